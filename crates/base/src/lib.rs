@@ -1,0 +1,15 @@
+//! What every other crate shares: the nanometre grid, findings, progress and cancellation.
+//!
+//! Knows nothing of meshes, jobs or files.
+
+pub mod affine;
+pub mod finding;
+pub mod grid;
+pub mod progress;
+pub mod unit;
+
+pub use affine::Affine;
+pub use finding::{Finding, Place, Severity};
+pub use grid::{GRID_LIMIT_NM, NM_PER_MM, OffGrid, Point, mm_from_nm, nm_from_mm};
+pub use progress::{Cancelled, Progress};
+pub use unit::Unit;

@@ -1,0 +1,3 @@
+//! The executable: a verb runs headless.
+
+fn main() {}

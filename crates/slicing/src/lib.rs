@@ -1,0 +1,1 @@
+//! Mesh and heights to regions.
