@@ -1,1 +1,57 @@
-//! To come.
+//! The headless verbs. Parses the command line, runs the pipeline, prints text or JSON.
+//!
+//! Exit codes: 0 done, 1 the job has a stop finding (or a file is not proven), 2 wrong use or
+//! unreadable input.
+
+mod args;
+mod console;
+mod verbs;
+
+use args::{Args, Verb};
+use clap::Parser;
+use std::process::ExitCode;
+
+/// How a verb that could run ended.
+pub(crate) enum Outcome {
+    /// Exit code 0.
+    Done,
+    /// Exit code 1: a stop finding.
+    Stopped,
+}
+
+/// A sentence for the person; exit code 2.
+pub(crate) struct Failure(pub(crate) String);
+
+impl<E: std::error::Error> From<E> for Failure {
+    fn from(error: E) -> Self {
+        Self(error.to_string())
+    }
+}
+
+/// Runs the program with the process's arguments.
+pub fn run() -> ExitCode {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => {
+            // clap knows whether this is help (exit 0, standard output) or wrong use (exit 2).
+            error.print().ok();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    let outcome = match args.verb {
+        Verb::Write(args) => verbs::write::run(&args),
+        Verb::Inspect(args) => verbs::inspect::run(&args),
+        Verb::Verify(args) => verbs::verify::run(&args),
+        Verb::Check(args) => verbs::check::run(&args),
+        Verb::Draw(args) => verbs::draw::run(&args),
+        Verb::Slices(args) => verbs::slices::run(&args),
+    };
+    match outcome {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::Stopped) => ExitCode::from(1),
+        Err(Failure(sentence)) => {
+            console::error(&sentence);
+            ExitCode::from(2)
+        }
+    }
+}

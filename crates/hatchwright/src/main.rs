@@ -1,3 +1,7 @@
 //! The executable: a verb runs headless.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::run()
+}

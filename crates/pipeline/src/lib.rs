@@ -1,1 +1,21 @@
-//! To come.
+//! Job to layers to files. The only crate that knows the order of stages, and the only one below
+//! the command line that opens files.
+//!
+//! ```text
+//! load ─► Build ─► layers ─► write_vector_file
+//!                     └────► verify_against (by other means)
+//! ```
+
+mod build;
+mod export;
+mod layers;
+mod load;
+mod verify;
+mod write;
+
+pub use build::{Build, BuildError};
+pub use export::{write_layer_svg, write_slices};
+pub use layers::{ComputedLayer, LayerReport};
+pub use load::{LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_mesh_file};
+pub use verify::{Verdict, VerifyError, verify_against, verify_alone};
+pub use write::{OutputError, Written, write_vector_file};

@@ -1,0 +1,138 @@
+//! What can be typed.
+
+use base::Unit;
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Prepares builds for laser-sintering machines: meshes in, a proven vector file out.
+#[derive(Parser)]
+#[command(
+    name = "hatchwright",
+    version,
+    after_help = "A vector file steers a class 4 laser. Read it back with `verify` before any \
+                  controller runs it, and follow the machine's own safety rules.\n\nExit codes: \
+                  0 done, 1 the job has a stop finding or a file is not proven, 2 wrong use or \
+                  unreadable input."
+)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+}
+
+#[derive(Subcommand)]
+pub(crate) enum Verb {
+    /// Write the vector file of a job
+    Write(WriteArgs),
+    /// Show what a vector file holds
+    Inspect(InspectArgs),
+    /// Prove a vector file right, alone or against its job
+    Verify(VerifyArgs),
+    /// Check a job or a mesh file without writing anything
+    Check(CheckArgs),
+    /// Draw one layer of a vector file as SVG, to scale in mm
+    Draw(DrawArgs),
+    /// Write the sections of a job as 3MF with slice stacks
+    Slices(SlicesArgs),
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct WriteArgs {
+    /// Job file (.ron)
+    pub(crate) job: PathBuf,
+    /// Where to write; out/<job name>.hwv when absent
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
+    /// Number of threads; all cores when absent. The bytes do not depend on it
+    #[arg(long)]
+    pub(crate) threads: Option<usize>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct InspectArgs {
+    /// Vector file (.hwv)
+    pub(crate) file: PathBuf,
+    /// Show this layer, from 0; the whole file's tables when absent
+    #[arg(short, long)]
+    pub(crate) layer: Option<u32>,
+    /// With --layer: list every vector
+    #[arg(long, requires = "layer")]
+    pub(crate) vectors: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct VerifyArgs {
+    /// Vector file (.hwv)
+    pub(crate) file: PathBuf,
+    /// Also prove every layer against this job (.ron)
+    #[arg(long)]
+    pub(crate) job: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct CheckArgs {
+    /// Job (.ron) or mesh file (.stl, .3mf, .obj)
+    pub(crate) file: PathBuf,
+    /// Unit of the numbers in a mesh file
+    #[arg(long)]
+    pub(crate) unit: Option<UnitArg>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct DrawArgs {
+    /// Vector file (.hwv)
+    pub(crate) file: PathBuf,
+    /// Which layer, from 0
+    #[arg(short, long)]
+    pub(crate) layer: u32,
+    /// Where to write; out/<file name>-<layer>.svg when absent
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw jumps too, dotted
+    #[arg(long)]
+    pub(crate) jumps: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct SlicesArgs {
+    /// Job file (.ron)
+    pub(crate) job: PathBuf,
+    /// Where to write; out/<job name>.3mf when absent
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// The units of the 3MF core specification.
+#[derive(Clone, Copy, ValueEnum)]
+pub(crate) enum UnitArg {
+    Micron,
+    Millimetre,
+    Centimetre,
+    Inch,
+    Foot,
+    Metre,
+}
+
+impl From<UnitArg> for Unit {
+    fn from(unit: UnitArg) -> Self {
+        match unit {
+            UnitArg::Micron => Self::Micron,
+            UnitArg::Millimetre => Self::Millimetre,
+            UnitArg::Centimetre => Self::Centimetre,
+            UnitArg::Inch => Self::Inch,
+            UnitArg::Foot => Self::Foot,
+            UnitArg::Metre => Self::Metre,
+        }
+    }
+}

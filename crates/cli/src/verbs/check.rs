@@ -1,0 +1,92 @@
+//! `check`: what is wrong with a job or a mesh, in words.
+
+use super::ready;
+use crate::args::CheckArgs;
+use crate::console::{findings, json, line, outcome, with_progress};
+use crate::{Failure, Outcome};
+use mesh::{HealthReport, health};
+use pipeline::load_mesh_file;
+use serde_json::json;
+
+pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
+    if args.file.extension().is_some_and(|extension| extension == "ron") {
+        check_job(args)
+    } else {
+        check_mesh(args)
+    }
+}
+
+fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
+    let build = ready(&args.file)?;
+    if args.json {
+        let meshes: Vec<_> = build
+            .loaded
+            .meshes
+            .iter()
+            .map(|m| json!({ "file": m.file, "health": m.health }))
+            .collect();
+        json(&json!({
+            "layers": build.layer_count(), "meshes": meshes, "findings": build.findings
+        }))?;
+        return Ok(outcome(&build.findings));
+    }
+    let placements = build.header.placements.len();
+    line(&format!(
+        "{}: {} parts, {placements} placements, {} layers",
+        args.file.display(),
+        build.loaded.job.parts.len(),
+        build.layer_count()
+    ));
+    for mesh in &build.loaded.meshes {
+        describe(&mesh.file, &mesh.health);
+    }
+    Ok(findings(&build.findings))
+}
+
+fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
+    let unit = args.unit.map(Into::into);
+    let (imported, reports) = with_progress("Checking", |progress| {
+        let imported = load_mesh_file(&args.file, unit, progress)?;
+        let reports: Vec<HealthReport> = imported
+            .objects
+            .iter()
+            .map(|object| health(&object.mesh, progress))
+            .collect::<Result<_, _>>()?;
+        Ok::<_, Failure>((imported, reports))
+    })?;
+    let mut found = imported.findings;
+    for (object, report) in imported.objects.iter().zip(&reports) {
+        found.extend(report.findings.iter().cloned().map(|f| f.at_part(&object.name)));
+    }
+    if args.json {
+        let objects: Vec<_> = imported
+            .objects
+            .iter()
+            .zip(&reports)
+            .map(|(o, health)| json!({ "name": o.name, "part_number": o.part_number, "health": health }))
+            .collect();
+        json(&json!({ "objects": objects, "findings": found }))?;
+        return Ok(outcome(&found));
+    }
+    for (object, report) in imported.objects.iter().zip(&reports) {
+        describe(&object.name, report);
+    }
+    Ok(findings(&found))
+}
+
+fn describe(name: &str, report: &HealthReport) {
+    let sound = if report.is_sound() { "sound" } else { "not sound" };
+    let size = report.measures.bounds_mm.map_or([0.0; 3], |(low, high)| {
+        [high[0] - low[0], high[1] - low[1], high[2] - low[2]]
+    });
+    line(&format!(
+        "{name}: {sound}; {} triangles, {} shells; {:.2} × {:.2} × {:.2} mm; {:.1} mm³, {:.1} mm²",
+        report.triangle_count,
+        report.shells.len(),
+        size[0],
+        size[1],
+        size[2],
+        report.measures.volume_mm3,
+        report.measures.area_mm2
+    ));
+}

@@ -1,0 +1,19 @@
+//! `slices`: the job's sections as 3MF with slice stacks.
+
+use super::ready;
+use crate::args::SlicesArgs;
+use crate::console::{default_out, findings, line, with_progress};
+use crate::{Failure, Outcome};
+use pipeline::write_slices;
+
+pub(crate) fn run(args: &SlicesArgs) -> Result<Outcome, Failure> {
+    let build = ready(&args.job)?;
+    if build.must_stop() {
+        line("Nothing was written: the job has a stop finding.");
+        return Ok(findings(&build.findings));
+    }
+    let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".3mf"));
+    with_progress("Writing slices", |progress| write_slices(&build, &path, progress))?;
+    line(&path.display().to_string());
+    Ok(findings(&build.findings))
+}

@@ -1,0 +1,44 @@
+//! `verify`: is the file whole, and does it make the job's parts?
+
+use super::ready;
+use crate::args::VerifyArgs;
+use crate::console::{findings, json, line, outcome, with_progress};
+use crate::{Failure, Outcome};
+use pipeline::{verify_against, verify_alone};
+use serde_json::json;
+
+pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
+    let verdict = match &args.job {
+        Some(job) => {
+            let build = ready(job)?;
+            with_progress("Proving layers", |progress| verify_against(&args.file, &build, progress))?
+        }
+        None => with_progress("Checking", |progress| verify_alone(&args.file, progress))?,
+    };
+    if args.json {
+        json(&json!({
+            "file": args.file,
+            "proven": verdict.is_proven(),
+            "against_job": args.job,
+            "layers": verdict.layers,
+            "points_tested": verdict.points_tested,
+            "thin_unexposed_mm2": verdict.thin_unexposed_mm2,
+            "findings": verdict.findings,
+        }))?;
+        return Ok(outcome(&verdict.findings));
+    }
+    let ended = findings(&verdict.findings);
+    let file = args.file.display();
+    if !verdict.is_proven() {
+        line(&format!("{file}: NOT proven. Do not run it."));
+    } else if args.job.is_some() {
+        line(&format!(
+            "{file}: proven against the job. {} layers, {} points tested; {:.2} mm² of walls \
+             too thin for the recipe stay unexposed.",
+            verdict.layers, verdict.points_tested, verdict.thin_unexposed_mm2
+        ));
+    } else {
+        line(&format!("{file}: whole. {} layers. Add --job to prove its content.", verdict.layers));
+    }
+    Ok(ended)
+}

@@ -1,0 +1,45 @@
+//! `write`: job in, vector file out.
+
+use super::ready;
+use crate::args::WriteArgs;
+use crate::console::{default_out, findings, json, line, outcome, with_progress};
+use crate::{Failure, Outcome};
+use pipeline::{Written, write_vector_file};
+use serde_json::json;
+
+pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
+    if let Some(threads) = args.threads {
+        rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
+    }
+    let build = ready(&args.job)?;
+    if build.must_stop() {
+        if args.json {
+            json(&json!({ "written": null, "findings": build.findings }))?;
+            return Ok(Outcome::Stopped);
+        }
+        line("Nothing was written: the job has a stop finding.");
+        return Ok(findings(&build.findings));
+    }
+    let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".hwv"));
+    let Written { totals, report } =
+        with_progress("Writing layers", |progress| write_vector_file(&build, &path, progress))?;
+    let mut found = build.findings.clone();
+    found.extend(build.layer_findings(&report));
+    if args.json {
+        json(&json!({ "written": path, "totals": totals, "findings": found }))?;
+        return Ok(outcome(&found));
+    }
+    line(&format!("{}: {} layers", path.display(), build.layer_count()));
+    line(&format!(
+        "  marks  {:>12} in all, {:.3} m",
+        totals.marks,
+        totals.mark_length_mm / 1000.0
+    ));
+    line(&format!(
+        "  jumps  {:>12} in all, {:.3} m, {:.1} % of the mark length",
+        totals.jumps,
+        totals.jump_length_mm / 1000.0,
+        100.0 * totals.jump_length_mm / totals.mark_length_mm.max(f64::MIN_POSITIVE)
+    ));
+    Ok(findings(&found))
+}

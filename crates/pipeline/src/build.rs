@@ -1,0 +1,187 @@
+//! A job made ready: every placement posed and indexed, so that any layer can be asked for.
+
+use crate::layers::LayerReport;
+use crate::load::{Loaded, bounds_under, outside_build_space};
+use base::{Cancelled, Finding, Progress, Severity};
+use job::{Recipe, layer_count};
+use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
+use slicing::{Slicer, SlicingError};
+
+/// One placement, posed in the build space and indexed by layer.
+pub(crate) struct Placed {
+    pub(crate) part: usize,
+    pub(crate) recipe: usize,
+    pub(crate) slicer: Slicer,
+    /// Layers that the laser may not reach down into, below every overhang.
+    pub(crate) growth_layers: u32,
+}
+
+/// A job from which any layer can be computed, alone, on any thread.
+pub struct Build {
+    /// The job and its files.
+    pub loaded: Loaded,
+    /// Everything a reader must know beside the layers.
+    pub header: Header,
+    /// What loading and posing found.
+    pub findings: Vec<Finding>,
+    pub(crate) placed: Vec<Placed>,
+}
+
+/// Why a job could not be made ready.
+#[derive(Debug, thiserror::Error)]
+pub enum BuildError {
+    /// A posed part does not fit the nanometre grid, or the like.
+    #[error("cannot slice part {part:?}, placement {placement}: {source}")]
+    Slicing {
+        /// Name in the job.
+        part: String,
+        /// Index in the job, from 0.
+        placement: u32,
+        /// What is wrong.
+        source: SlicingError,
+    },
+    /// Not a failure; see [`Cancelled`].
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+impl Build {
+    /// Poses every placement and indexes it by layer.
+    ///
+    /// # Errors
+    /// If a posed part cannot be sliced at all. Parts outside the build space are findings.
+    pub fn new(loaded: Loaded, progress: &Progress) -> Result<Self, BuildError> {
+        let mut build = Self {
+            header: header(&loaded),
+            findings: loaded.findings.clone(),
+            placed: Vec::new(),
+            loaded,
+        };
+        let mut top = 0.0_f64;
+        let total: usize = build.loaded.job.parts.iter().map(|p| p.placements.len()).sum();
+        progress.add_total(total as u64);
+        for (part, entry) in build.loaded.job.parts.iter().enumerate() {
+            let (mesh, recipe_index) = build.loaded.parts[part];
+            let mesh = &build.loaded.meshes[mesh];
+            let recipe = &build.loaded.recipes[recipe_index].recipe;
+            for placement in &entry.placements {
+                let number = u32::try_from(build.placed.len()).unwrap_or(u32::MAX);
+                let Some(turned) = bounds_under(&mesh.mesh, &placement.turns()) else { continue };
+                let pose = placement.pose(turned, recipe.scale());
+                let Some(posed) = bounds_under(&mesh.mesh, &pose) else { continue };
+                let outside =
+                    outside_build_space(&build.loaded.machine, &entry.name, number, posed);
+                build.findings.extend(outside);
+                top = top.max(posed.1[2]);
+                let slicer = Slicer::new(
+                    mesh.mesh.clone(),
+                    mesh.topology.clone(),
+                    &pose,
+                    recipe.layer_thickness_mm,
+                    progress,
+                );
+                let slicer = slicer.map_err(|source| match source {
+                    SlicingError::Cancelled(cancelled) => BuildError::Cancelled(cancelled),
+                    source => BuildError::Slicing {
+                        part: entry.name.clone(),
+                        placement: number,
+                        source,
+                    },
+                })?;
+                build.placed.push(Placed {
+                    part,
+                    recipe: recipe_index,
+                    slicer,
+                    growth_layers: growth_layers(recipe),
+                });
+                #[expect(clippy::cast_possible_truncation, reason = "parts come from a file")]
+                build.header.placements.push(PlacementRow {
+                    part: part as u32,
+                    location_mm: placement.location_mm,
+                    turns_deg: placement.turns_deg,
+                    bounds_mm: [posed.0, posed.1],
+                });
+                progress.advance(1)?;
+            }
+        }
+        let thickness = build.header.layer_thickness_mm;
+        build.header.layer_count = layer_count(top, thickness);
+        if build.header.layer_count == 0 {
+            let sentence = "Nothing is placed above the build platform, so there is no layer.";
+            build.findings.push(Finding::new(Severity::Stop, "nothing_to_build", sentence));
+        }
+        Ok(build)
+    }
+
+    /// Number of layers from the build platform to the top of the highest part.
+    pub fn layer_count(&self) -> u32 {
+        self.header.layer_count
+    }
+
+    /// Whether some finding says that the job must not be run.
+    pub fn must_stop(&self) -> bool {
+        self.findings.iter().any(|finding| finding.severity == Severity::Stop)
+    }
+
+    pub(crate) fn recipe(&self, placed: &Placed) -> &Recipe {
+        &self.loaded.recipes[placed.recipe].recipe
+    }
+
+    /// Index of an exposure in the file's table.
+    pub(crate) fn exposure_index(&self, recipe: usize, name: &str) -> Option<u16> {
+        let recipe = &self.loaded.recipes[recipe].file;
+        let row = |row: &ExposureRow| &row.recipe == recipe && row.name == name;
+        self.header.exposures.iter().position(row).and_then(|i| u16::try_from(i).ok())
+    }
+
+    /// What the layers had to report, as findings with places.
+    pub fn layer_findings(&self, report: &LayerReport) -> Vec<Finding> {
+        report.findings(|placement| {
+            let part = self.placed.get(placement).map(|p| &self.loaded.job.parts[p.part]);
+            part.map_or_else(String::new, |part| part.name.clone())
+        })
+    }
+}
+
+/// How many layers at the bottom of every overhang are left to the melt that reaches down.
+fn growth_layers(recipe: &Recipe) -> u32 {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "validated: not negative, a few layers"
+    )]
+    let layers = (recipe.z_growth_mm / recipe.layer_thickness_mm).round() as u32;
+    layers
+}
+
+fn header(loaded: &Loaded) -> Header {
+    let recipe = &loaded.recipes[0].recipe;
+    let exposures = loaded.recipes.iter().flat_map(|entry| {
+        entry.recipe.exposures.iter().map(|exposure| ExposureRow {
+            name: exposure.name.clone(),
+            recipe: entry.file.clone(),
+            power_w: exposure.power_w,
+            speed_mm_s: exposure.speed_mm_s,
+            run_in_mm: exposure.run_in_mm,
+            run_out_mm: exposure.run_out_mm,
+        })
+    });
+    let parts = loaded.job.parts.iter().zip(&loaded.parts).map(|(part, (_, recipe))| PartRow {
+        name: part.name.clone(),
+        mesh: part.mesh.clone(),
+        recipe: loaded.recipes[*recipe].file.clone(),
+    });
+    Header {
+        job_name: loaded.job.name.clone(),
+        machine_name: loaded.machine.name.clone(),
+        build_space_mm: loaded.machine.build_space_mm,
+        spreading_direction_deg: loaded.machine.spreading_direction_deg,
+        jump_speed_mm_s: loaded.machine.scan_head.jump_speed_mm_s,
+        layer_thickness_mm: recipe.layer_thickness_mm,
+        layer_count: 0,
+        parts: parts.collect(),
+        placements: Vec::new(),
+        exposures: exposures.collect(),
+        ..Header::default()
+    }
+}

@@ -1,0 +1,295 @@
+//! Opens a job and every file it names.
+
+use base::{Affine, Cancelled, Finding, Progress, Severity, Unit};
+use job::{Job, Machine, PartEntry, Recipe};
+use mesh::import::{Format, ImportError, import};
+use mesh::{HealthReport, Mesh, Topology, health};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Why a job could not be opened. Every message ends with the file concerned.
+#[derive(Debug, thiserror::Error)]
+pub enum LoadError {
+    /// A file could not be read.
+    #[error("cannot read the {what}: {source}: {}", path.display())]
+    Unreadable {
+        /// Job, machine, recipe or mesh.
+        what: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// A job, machine or recipe is not what it should be.
+    #[error("the {what} is not valid: {problem}: {}", path.display())]
+    Invalid {
+        /// Job, machine or recipe.
+        what: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// All that is wrong, with field names.
+        problem: String,
+    },
+    /// The mesh file's name says no format that can be read.
+    #[error("the mesh file is none of .stl, .3mf, .obj: {}", path.display())]
+    UnknownFormat {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The mesh file could not be understood.
+    #[error("cannot read the mesh: {source}: {}", path.display())]
+    Mesh {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong, and where.
+        source: ImportError,
+    },
+    /// The job asks for an object that the mesh file does not hold.
+    #[error("no object is named {wanted:?}; the file holds {held}: {}", path.display())]
+    NoSuchObject {
+        /// The file.
+        path: PathBuf,
+        /// The name in the job.
+        wanted: String,
+        /// The names in the file.
+        held: String,
+    },
+    /// Not a failure; see [`Cancelled`].
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// A mesh file of the job, read once however many parts and placements use it.
+#[derive(Debug)]
+pub struct LoadedMesh {
+    /// Path as the job names it.
+    pub file: String,
+    object: Option<String>,
+    unit: Option<Unit>,
+    /// The mesh, mm.
+    pub mesh: Arc<Mesh>,
+    /// Which triangle lies across which edge.
+    pub topology: Arc<Topology>,
+    /// What the health check found.
+    pub health: HealthReport,
+}
+
+/// A recipe file of the job.
+#[derive(Debug)]
+pub struct LoadedRecipe {
+    /// Path as the job names it.
+    pub file: String,
+    /// The parameters.
+    pub recipe: Recipe,
+}
+
+/// A job with every file it names.
+#[derive(Debug)]
+pub struct Loaded {
+    /// The job itself.
+    pub job: Job,
+    /// Its machine.
+    pub machine: Machine,
+    /// Its recipes; the first is the job's own.
+    pub recipes: Vec<LoadedRecipe>,
+    /// Its meshes, each file once.
+    pub meshes: Vec<LoadedMesh>,
+    /// For each part of the job: index into `meshes` and into `recipes`.
+    pub parts: Vec<(usize, usize)>,
+    /// What import and health check found.
+    pub findings: Vec<Finding>,
+}
+
+/// Reads a job file, its machine, recipes and meshes, and checks each of them.
+///
+/// # Errors
+/// The first file that cannot be used, with all that is wrong in it.
+pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
+    let job = parse("job", job_path, Job::from_ron, Job::validate)?;
+    let folder = job_path.parent().unwrap_or(Path::new(""));
+    let machine =
+        parse("machine", &folder.join(&job.machine), Machine::from_ron, Machine::validate)?;
+    let mut loaded = Loaded {
+        machine,
+        recipes: Vec::new(),
+        meshes: Vec::new(),
+        parts: Vec::new(),
+        findings: Vec::new(),
+        job,
+    };
+    progress.add_total(loaded.job.parts.len() as u64);
+    loaded.recipe(folder, &loaded.job.recipe.clone())?;
+    for part in loaded.job.parts.clone() {
+        let recipe = part.recipe.as_ref().unwrap_or(&loaded.job.recipe).clone();
+        let recipe = loaded.recipe(folder, &recipe)?;
+        let mesh = loaded.mesh(folder, &part, progress)?;
+        loaded.parts.push((mesh, recipe));
+        progress.advance(1)?;
+    }
+    Ok(loaded)
+}
+
+/// Reads one mesh file; several objects stay apart.
+///
+/// # Errors
+/// If the file cannot be read or understood.
+pub fn load_mesh_file(
+    path: &Path,
+    unit: Option<Unit>,
+    progress: &Progress,
+) -> Result<mesh::import::Imported, LoadError> {
+    let extension = path.extension().and_then(|e| e.to_str()).unwrap_or("");
+    let format = Format::from_extension(extension)
+        .ok_or_else(|| LoadError::UnknownFormat { path: path.to_owned() })?;
+    let bytes = fs::read(path).map_err(|source| LoadError::Unreadable {
+        what: "mesh",
+        path: path.to_owned(),
+        source,
+    })?;
+    match import(&bytes, format, unit, progress) {
+        Ok(imported) => Ok(imported),
+        Err(ImportError::Cancelled(cancelled)) => Err(cancelled.into()),
+        Err(source) => Err(LoadError::Mesh { path: path.to_owned(), source }),
+    }
+}
+
+fn parse<T, E: std::fmt::Display, P: std::fmt::Display>(
+    what: &'static str,
+    path: &Path,
+    from_ron: impl Fn(&str) -> Result<T, E>,
+    validate: impl Fn(&T) -> Result<(), Vec<P>>,
+) -> Result<T, LoadError> {
+    let text = fs::read_to_string(path).map_err(|source| LoadError::Unreadable {
+        what,
+        path: path.to_owned(),
+        source,
+    })?;
+    let invalid = |problem| LoadError::Invalid { what, path: path.to_owned(), problem };
+    let value = from_ron(&text).map_err(|error| invalid(error.to_string()))?;
+    validate(&value).map_err(|problems| {
+        invalid(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))
+    })?;
+    Ok(value)
+}
+
+impl Loaded {
+    /// Index of the recipe with this path, read if it is new.
+    fn recipe(&mut self, folder: &Path, file: &str) -> Result<usize, LoadError> {
+        if let Some(known) = self.recipes.iter().position(|r| r.file == file) {
+            return Ok(known);
+        }
+        let path = folder.join(file);
+        let recipe: Recipe = parse("recipe", &path, Recipe::from_ron, Recipe::validate)?;
+        let invalid =
+            |problem| LoadError::Invalid { what: "recipe", path: path.clone(), problem };
+        recipe.check_machine(&self.machine).map_err(|problems| {
+            invalid(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))
+        })?;
+        if let Some(first) = self.recipes.first() {
+            let (a, b) = (first.recipe.layer_thickness_mm, recipe.layer_thickness_mm);
+            if (a - b).abs() > 1e-12 {
+                return Err(invalid(format!(
+                    "layer_thickness_mm is {b}, but every recipe of a job must have that of the \
+                     job's own recipe, {a}"
+                )));
+            }
+        }
+        self.recipes.push(LoadedRecipe { file: file.to_owned(), recipe });
+        Ok(self.recipes.len() - 1)
+    }
+
+    /// Index of the mesh of a part, read and checked if it is new.
+    fn mesh(
+        &mut self,
+        folder: &Path,
+        part: &PartEntry,
+        progress: &Progress,
+    ) -> Result<usize, LoadError> {
+        let known = self.meshes.iter().position(|m| {
+            (&m.file, &m.object, &m.unit) == (&part.mesh, &part.object, &part.unit)
+        });
+        if let Some(known) = known {
+            return Ok(known);
+        }
+        let path = folder.join(&part.mesh);
+        let imported = load_mesh_file(&path, part.unit, progress)?;
+        let held = imported.objects.iter().map(|o| format!("{:?}", o.name)).collect::<Vec<_>>();
+        let mut objects = imported.objects;
+        if let Some(wanted) = &part.object {
+            objects.retain(|object| &object.name == wanted);
+            if objects.is_empty() {
+                let (wanted, held) = (wanted.clone(), held.join(", "));
+                return Err(LoadError::NoSuchObject { path, wanted, held });
+            }
+        }
+        let mesh = joined(objects.into_iter().map(|object| object.mesh));
+        let topology = Topology::new(&mesh);
+        let health = health(&mesh, progress)?;
+        let found = imported.findings.into_iter().chain(health.findings.iter().cloned());
+        self.findings.extend(found.map(|finding| finding.at_part(&part.mesh)));
+        self.meshes.push(LoadedMesh {
+            file: part.mesh.clone(),
+            object: part.object.clone(),
+            unit: part.unit,
+            mesh: Arc::new(mesh),
+            topology: Arc::new(topology),
+            health,
+        });
+        Ok(self.meshes.len() - 1)
+    }
+}
+
+/// All meshes as one.
+fn joined(mut meshes: impl Iterator<Item = Mesh>) -> Mesh {
+    let mut all = meshes.next().unwrap_or_default();
+    for mesh in meshes {
+        #[expect(clippy::cast_possible_truncation, reason = "importers refuse 2³² vertices")]
+        let offset = all.vertices.len() as u32;
+        all.vertices.extend(mesh.vertices);
+        all.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + offset)));
+    }
+    all
+}
+
+/// Smallest and largest coordinate of a mesh after an affine map, mm.
+pub(crate) fn bounds_under(mesh: &Mesh, map: &Affine) -> Option<([f64; 3], [f64; 3])> {
+    let mut bounds: Option<([f64; 3], [f64; 3])> = None;
+    for vertex in &mesh.vertices {
+        let p = map.apply(*vertex);
+        let (low, high) = bounds.get_or_insert((p, p));
+        for k in 0..3 {
+            low[k] = low[k].min(p[k]);
+            high[k] = high[k].max(p[k]);
+        }
+    }
+    bounds
+}
+
+/// A finding for each placement that leaves the build space.
+pub(crate) fn outside_build_space(
+    machine: &Machine,
+    part: &str,
+    placement: u32,
+    (low, high): ([f64; 3], [f64; 3]),
+) -> Option<Finding> {
+    let [width, depth, height] = machine.build_space_mm;
+    let space = ([-width / 2.0, -depth / 2.0, 0.0], [width / 2.0, depth / 2.0, height]);
+    let mut over = Vec::new();
+    for (k, axis) in ["X", "Y", "Z"].into_iter().enumerate() {
+        for (reach, sign) in [(space.0[k] - low[k], '-'), (high[k] - space.1[k], '+')] {
+            if reach > 1e-9 {
+                over.push(format!("{reach:.3} mm at {sign}{axis}"));
+            }
+        }
+    }
+    (!over.is_empty()).then(|| {
+        let sentence = format!(
+            "The part reaches out of the build space by {}. Move it, turn it or leave it out.",
+            over.join(", ")
+        );
+        Finding::new(Severity::Stop, "outside_build_space", sentence)
+            .at_part(part)
+            .at_placement(placement)
+    })
+}

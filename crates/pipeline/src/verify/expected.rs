@@ -1,0 +1,162 @@
+//! What a recipe promises, as distances; worked out from the recipe alone.
+
+use base::{Finding, Severity};
+use job::Recipe;
+use job::recipe::{FacingStrategy, Hatch, Joins, Pattern, Strategy, ThinWalls};
+use scan_path::Header;
+
+/// Rounding to the grid moves a mark by at most 1 nm at each of a few steps.
+pub(super) const TOLERANCE_NM: f64 = 5.0;
+
+const NM: f64 = base::NM_PER_MM;
+
+/// Distances that every layer of a placement must keep, nm.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Promise {
+    /// Depth of the outermost contour, and reach of the rim rule.
+    pub(super) offset: f64,
+    pub(super) rim: f64,
+    /// Beyond this depth only hatch can cover.
+    pub(super) deep: f64,
+    /// Reach of the contour rule and of the hatch rule.
+    pub(super) contours: f64,
+    pub(super) hatch: f64,
+    /// Whether the layer has a rim contour and hatch at all, in every kind of region.
+    pub(super) has_contours: bool,
+    pub(super) has_hatch: bool,
+    /// A thin piece longer and wider than this needs a centreline; none when absent.
+    pub(super) thin_min: Option<(f64, f64)>,
+}
+
+impl Promise {
+    pub(super) fn new(recipe: &Recipe, layer: u32) -> Self {
+        let offset = recipe.beam_offset_mm * NM;
+        let facing = |f: &Option<FacingStrategy>| f.as_ref().map(|f| f.strategy.clone());
+        let strategies: Vec<Strategy> = [Some(recipe.core.clone())]
+            .into_iter()
+            .chain([facing(&recipe.up_facing), facing(&recipe.down_facing)])
+            .flatten()
+            .collect();
+        let mut promise = Self {
+            offset,
+            rim: offset * reach(recipe.joins) + TOLERANCE_NM,
+            deep: 0.0,
+            contours: 0.0,
+            hatch: 0.0,
+            has_contours: true,
+            has_hatch: true,
+            thin_min: match recipe.thin_walls {
+                ThinWalls::Expose { min_length_mm, min_width_mm, .. } => {
+                    Some((min_length_mm * NM, min_width_mm * NM))
+                }
+                ThinWalls::Skip => None,
+            },
+        };
+        for strategy in &strategies {
+            let mut innermost = offset;
+            let mut step: f64 = 0.0;
+            match &strategy.contours {
+                Some(contours) => {
+                    innermost += f64::from(contours.count - 1) * contours.spacing_mm * NM;
+                    step = if contours.count > 1 { contours.spacing_mm * NM } else { 0.0 };
+                }
+                None => promise.has_contours = false,
+            }
+            match &strategy.hatch {
+                Some(hatch) if layer.is_multiple_of(hatch.every_nth_layer) => {
+                    let line = line_reach(hatch);
+                    // A point is covered by two lines' chords where a disc of the spacing and
+                    // half the shortest mark fits into the hatched region around it.
+                    let slack = (hatch.spacing_mm + hatch.min_length_mm) * NM;
+                    let gap = hatch.gap_mm * NM;
+                    promise.hatch = promise.hatch.max(line * NM + TOLERANCE_NM);
+                    promise.deep = promise.deep.max(innermost + gap + slack);
+                    step = step.max(gap + slack);
+                }
+                _ => promise.has_hatch = false,
+            }
+            promise.contours =
+                promise.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
+            promise.deep = promise.deep.max(innermost);
+        }
+        promise
+    }
+}
+
+/// How far a joined corner may lie from where an exact offset would be, as a factor.
+fn reach(joins: Joins) -> f64 {
+    match joins {
+        Joins::Round { .. } => 1.0,
+        Joins::Mitre { limit } => limit,
+    }
+}
+
+/// Farthest a point deep inside can be from the nearest line, mm.
+fn line_reach(hatch: &Hatch) -> f64 {
+    let half = hatch.spacing_mm / 2.0;
+    match hatch.pattern {
+        Pattern::Lines => half,
+        // At the border of a stripe or cell a short end may have been left out, and the lines of
+        // a neighbouring cell run the other way.
+        Pattern::Stripes { .. } => half + hatch.min_length_mm,
+        Pattern::Cells { .. } => hatch.spacing_mm + hatch.min_length_mm,
+    }
+}
+
+/// The largest chord tolerance that the recipe allows a rounded corner, nm.
+pub(super) fn chord_tolerance_nm(recipe: &Recipe) -> f64 {
+    match recipe.joins {
+        Joins::Round { chord_tolerance_um } => chord_tolerance_um * 1e3,
+        Joins::Mitre { .. } => 0.0,
+    }
+}
+
+/// The scan angles a layer's hatch may have in any region, degrees in 0..180.
+pub(super) fn scan_angles(recipe: &Recipe, layer: u32, spreading_deg: f64) -> Vec<f64> {
+    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
+    let strategies = std::iter::once(&recipe.core).chain(facing.map(|f| &f.strategy));
+    let mut angles = Vec::new();
+    for hatch in strategies.filter_map(|strategy| strategy.hatch.as_ref()) {
+        let mut angle = hatch.angle_deg + f64::from(layer) * hatch.turn_deg;
+        if let Some(forbidden) = hatch.forbidden {
+            // Signed distance to the spreading direction, a line: −90..90.
+            let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
+            if off.abs() < forbidden.within_deg {
+                let side = if off < 0.0 { -1.0 } else { 1.0 };
+                angle = spreading_deg + side * forbidden.within_deg;
+            }
+        }
+        angles.push(angle.rem_euclid(180.0));
+        if matches!(hatch.pattern, Pattern::Cells { .. }) {
+            angles.push((angle + 90.0).rem_euclid(180.0));
+        }
+    }
+    angles
+}
+
+/// Differences between the file's header and the job's.
+pub(super) fn header_faults(file: &Header, job: &Header) -> Vec<Finding> {
+    let mut faults = Vec::new();
+    let mut compare = |what: &str, file: String, job: String| {
+        if file != job {
+            let sentence = format!(
+                "The {what} of the file and of the job differ: {file} in the file, {job} in the \
+                 job. The file was written from another job or machine; write it again."
+            );
+            faults.push(Finding::new(Severity::Stop, "header_differs", sentence));
+        }
+    };
+    let text = |value: &dyn std::fmt::Debug| format!("{value:?}");
+    compare("number of layers", text(&file.layer_count), text(&job.layer_count));
+    compare("layer thickness", text(&file.layer_thickness_mm), text(&job.layer_thickness_mm));
+    compare("build space", text(&file.build_space_mm), text(&job.build_space_mm));
+    compare("number of placements", text(&file.placements.len()), text(&job.placements.len()));
+    compare("number of exposures", text(&file.exposures.len()), text(&job.exposures.len()));
+    for (a, b) in file.placements.iter().zip(&job.placements) {
+        compare("placement", text(a), text(b));
+    }
+    for (a, b) in file.exposures.iter().zip(&job.exposures) {
+        compare("exposure", text(a), text(b));
+    }
+    faults
+}

@@ -1,0 +1,152 @@
+//! Proves a vector file right against the job, layer by layer.
+//!
+//! Independent of the code that made the vectors: the true region comes from slicing, everything
+//! else is distances at the points of a lattice ([`lattice`]) and exact crossing tests
+//! ([`boundary`]). No inset, no boolean operation and no hatching code is used.
+//!
+//! For a region with boundary offset `o`, contours `o, o+s, …` and hatch spacing `h`:
+//!
+//! - no mark leaves the region;
+//! - **rim**: a point less than `o` deep that lies in some disc of radius `o` inside the region
+//!   has a mark within `o`, since the outermost contour passes between it and the disc's centre;
+//! - **thin**: a point that lies in no such disc belongs to a wall thinner than the beam, and is
+//!   a fault only if the recipe asks for centrelines and the wall is long and wide enough;
+//! - **contours**: deeper, every point has a mark within the widest step between contours or from
+//!   contour to hatch;
+//! - **hatch**: deep enough that no contour can be meant, every point has a mark within `h/2`;
+//! - hatch marks run along the layer's scan angle;
+//! - over all, Σ mark length × spacing agrees with the hatched area within the bound of a sum of
+//!   chords, h × half the boundary's length (Cauchy–Crofton; total variation of the chord length).
+
+mod boundary;
+mod expected;
+mod lattice;
+mod layer;
+
+use crate::build::Build;
+use base::{Cancelled, Finding, Progress, Severity};
+use rayon::prelude::*;
+use scan_path::{Layer, ReadError, VectorReader, check_file};
+use slicing::Scratch;
+use std::fs::File;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+
+/// Why a vector file could not be verified at all.
+#[derive(Debug, thiserror::Error)]
+pub enum VerifyError {
+    /// The operating system refused.
+    #[error("cannot read the vector file: {source}: {}", path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// It is not a vector file, or too damaged to be read.
+    #[error("{source}: {}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        source: ReadError,
+    },
+    /// Not a failure; see [`Cancelled`].
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// What verification found.
+#[derive(Clone, Debug, Default)]
+pub struct Verdict {
+    /// Faults (stop) and remarks; a file without a stop is proven.
+    pub findings: Vec<Finding>,
+    /// Layers looked at.
+    pub layers: u32,
+    /// Lattice points tested.
+    pub points_tested: u64,
+    /// Area of walls too thin for the recipe, left out as it says, mm² summed over layers.
+    pub thin_unexposed_mm2: f64,
+}
+
+impl Verdict {
+    /// Whether no fault was found.
+    pub fn is_proven(&self) -> bool {
+        self.findings.iter().all(|finding| finding.severity != Severity::Stop)
+    }
+}
+
+/// Checks the file alone: container, checksums, schema, numbers.
+///
+/// # Errors
+/// If it cannot be read far enough to be checked.
+pub fn verify_alone(path: &Path, progress: &Progress) -> Result<Verdict, VerifyError> {
+    let mut reader = open(path)?;
+    let findings =
+        check_file(&mut reader, progress).map_err(|source| read_error(path, source))?;
+    Ok(Verdict { findings, layers: reader.header().layer_count, ..Verdict::default() })
+}
+
+/// Checks the file alone, then every layer against the job.
+///
+/// # Errors
+/// If it cannot be read far enough to be checked.
+pub fn verify_against(
+    path: &Path,
+    build: &Build,
+    progress: &Progress,
+) -> Result<Verdict, VerifyError> {
+    let mut verdict = verify_alone(path, progress)?;
+    if !verdict.is_proven() {
+        return Ok(verdict);
+    }
+    let mut reader = open(path)?;
+    verdict.findings.extend(expected::header_faults(reader.header(), &build.header));
+    if !verdict.is_proven() {
+        return Ok(verdict);
+    }
+    progress.add_total(u64::from(build.layer_count()));
+    // Layers are read in order and tested in parallel, a bounded number at a time.
+    let window = rayon::current_num_threads() * 8;
+    for start in (0..build.layer_count()).step_by(window) {
+        let end = (start as usize + window).min(build.layer_count() as usize);
+        let mut layers = Vec::new();
+        for index in start..u32::try_from(end).unwrap_or(u32::MAX) {
+            match reader.layer(index) {
+                Ok(layer) => layers.push(layer),
+                Err(error) => verdict.findings.push(
+                    Finding::new(Severity::Stop, "unreadable_layer", error.to_string())
+                        .at_layers(index, index),
+                ),
+            }
+        }
+        let outcomes: Vec<layer::Outcome> = layers
+            .par_iter()
+            .map_init(Scratch::default, |scratch, layer: &Layer| {
+                progress.check()?;
+                let outcome = layer::check(build, layer, scratch);
+                progress.advance(1)?;
+                Ok::<_, Cancelled>(outcome)
+            })
+            .collect::<Result<_, _>>()?;
+        for outcome in outcomes {
+            verdict.findings.extend(outcome.findings);
+            verdict.points_tested += outcome.points_tested;
+            verdict.thin_unexposed_mm2 += outcome.thin_unexposed_mm2;
+        }
+    }
+    Ok(verdict)
+}
+
+fn open(path: &Path) -> Result<VectorReader<BufReader<File>>, VerifyError> {
+    let file = File::open(path)
+        .map_err(|source| VerifyError::Io { path: path.to_owned(), source })?;
+    VectorReader::open(BufReader::new(file)).map_err(|source| read_error(path, source))
+}
+
+fn read_error(path: &Path, source: ReadError) -> VerifyError {
+    match source {
+        ReadError::Cancelled(cancelled) => VerifyError::Cancelled(cancelled),
+        source => VerifyError::Read { path: path.to_owned(), source },
+    }
+}

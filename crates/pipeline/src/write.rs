@@ -1,0 +1,152 @@
+//! All layers in order, through a bounded window of threads, into a file.
+
+use crate::build::Build;
+use crate::layers::LayerReport;
+use base::{Cancelled, Progress};
+use rayon::prelude::*;
+use scan_path::{EncodeError, EncodedLayer, Totals, VectorWriter, WriteError, encode_layer};
+use slicing::Scratch;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// Why a file could not be written. Nothing is left behind, and an older file stays as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum OutputError {
+    /// The operating system refused.
+    #[error("cannot write: {source}: {}", path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// A layer does not fit the vector file.
+    #[error(transparent)]
+    Encode(#[from] EncodeError),
+    /// The vector file could not be completed.
+    #[error("{source}: {}", path.display())]
+    Vectors {
+        /// The file.
+        path: PathBuf,
+        /// What went wrong.
+        source: WriteError,
+    },
+    /// Not a failure; see [`Cancelled`].
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// What was written.
+#[derive(Clone, Debug)]
+pub struct Written {
+    /// Totals over all layers, as they stand in the file.
+    pub totals: Totals,
+    /// What the layers had to report.
+    pub report: LayerReport,
+}
+
+/// Layers computed in one go by one thread: neighbours share their sections.
+const RUN: u32 = 8;
+
+/// Writes the vector file of a build: to a temporary file beside `path`, then renamed.
+///
+/// The bytes do not depend on the number of threads. At most a few dozen encoded layers are held
+/// in memory.
+///
+/// # Errors
+/// If the file cannot be written, or on cancellation.
+pub fn write_vector_file(
+    build: &Build,
+    path: &Path,
+    progress: &Progress,
+) -> Result<Written, OutputError> {
+    write_atomically(path, |file| {
+        let vectors = |source| OutputError::Vectors { path: path.to_owned(), source };
+        let mut writer = VectorWriter::new(file, build.header.clone()).map_err(vectors)?;
+        let mut report = LayerReport::default();
+        each_run(build, progress, |encoded: Vec<(EncodedLayer, LayerReport)>| {
+            for (layer, found) in encoded {
+                report.add(found);
+                writer.push(layer).map_err(vectors)?;
+            }
+            Ok(())
+        })?;
+        let totals = writer.finish().map_err(vectors)?;
+        Ok(Written { totals, report })
+    })
+}
+
+/// Computes and encodes all layers in order, a window at a time, and hands them on run by run.
+fn each_run(
+    build: &Build,
+    progress: &Progress,
+    mut take: impl FnMut(Vec<(EncodedLayer, LayerReport)>) -> Result<(), OutputError>,
+) -> Result<(), OutputError> {
+    let count = build.layer_count();
+    progress.add_total(u64::from(count));
+    #[expect(clippy::cast_possible_truncation, reason = "a machine has few threads")]
+    let window = RUN * 4 * rayon::current_num_threads() as u32;
+    for start in (0..count).step_by(window as usize) {
+        let end = (start + window).min(count);
+        let runs: Vec<u32> = (start..end).step_by(RUN as usize).collect();
+        let encoded = runs
+            .par_iter()
+            .map_init(Scratch::default, |scratch, &first| {
+                let run = build.layers(first..(first + RUN).min(end), scratch, progress)?;
+                run.into_iter()
+                    .map(|computed| {
+                        let encoded = encode_layer(&computed.layer, &build.header)?;
+                        Ok((encoded, computed.report))
+                    })
+                    .collect::<Result<Vec<_>, OutputError>>()
+            })
+            .collect::<Vec<_>>();
+        for run in encoded {
+            take(run?)?;
+        }
+    }
+    Ok(())
+}
+
+/// Lets `fill` write a temporary file in the folder of `path`, and renames it when it is whole.
+pub(crate) fn write_atomically<T>(
+    path: &Path,
+    fill: impl FnOnce(&mut BufWriter<std::fs::File>) -> Result<T, OutputError>,
+) -> Result<T, OutputError> {
+    let io = |source| OutputError::Io { path: path.to_owned(), source };
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    std::fs::create_dir_all(folder).map_err(io)?;
+    let temporary = tempfile::Builder::new().tempfile_in(folder).map_err(io)?;
+    let mut writer = BufWriter::new(temporary.reopen().map_err(io)?);
+    let result = fill(&mut writer)?;
+    writer.flush().map_err(io)?;
+    writer.get_ref().sync_all().map_err(io)?;
+    temporary.persist(path).map_err(|error| io(error.error))?;
+    Ok(result)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_failed_write_leaves_the_older_file_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.txt");
+        std::fs::write(&path, "older").unwrap();
+        let failed: Result<(), _> = write_atomically(&path, |file| {
+            file.write_all(b"half").unwrap();
+            Err(OutputError::Cancelled(Cancelled))
+        });
+        assert!(failed.is_err());
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "older");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+
+        write_atomically(&path, |file| Ok(file.write_all(b"newer").unwrap())).unwrap();
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "newer");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}
