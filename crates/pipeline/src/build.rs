@@ -3,7 +3,8 @@
 use crate::layers::LayerReport;
 use crate::load::{Loaded, bounds_under, outside_build_space};
 use base::{Cancelled, Finding, Progress, Severity};
-use job::{Recipe, layer_count};
+use base::Affine;
+use job::{Recipe, growth_layer_count, layer_count};
 use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
 use slicing::{Slicer, SlicingError};
 
@@ -11,6 +12,8 @@ use slicing::{Slicer, SlicingError};
 pub(crate) struct Placed {
     pub(crate) part: usize,
     pub(crate) recipe: usize,
+    /// From part to build space.
+    pub(crate) pose: Affine,
     pub(crate) slicer: Slicer,
     /// Layers that the laser may not reach down into, below every overhang.
     pub(crate) growth_layers: u32,
@@ -66,8 +69,7 @@ impl Build {
             let recipe = &build.loaded.recipes[recipe_index].recipe;
             for placement in &entry.placements {
                 let number = u32::try_from(build.placed.len()).unwrap_or(u32::MAX);
-                let Some(turned) = bounds_under(&mesh.mesh, &placement.turns()) else { continue };
-                let pose = placement.pose(turned, recipe.scale());
+                let pose = placement.pose(mesh.mesh.vertices.iter().copied(), recipe.scale());
                 let Some(posed) = bounds_under(&mesh.mesh, &pose) else { continue };
                 let outside =
                     outside_build_space(&build.loaded.machine, &entry.name, number, posed);
@@ -91,15 +93,19 @@ impl Build {
                 build.placed.push(Placed {
                     part,
                     recipe: recipe_index,
+                    pose,
                     slicer,
-                    growth_layers: growth_layers(recipe),
+                    growth_layers: growth_layer_count(
+                        recipe.z_growth_mm,
+                        recipe.layer_thickness_mm,
+                    ),
                 });
                 #[expect(clippy::cast_possible_truncation, reason = "parts come from a file")]
                 build.header.placements.push(PlacementRow {
                     part: part as u32,
                     location_mm: placement.location_mm,
                     turns_deg: placement.turns_deg,
-                    bounds_mm: [posed.0, posed.1],
+                    bounds_mm: Some([posed.0, posed.1]),
                 });
                 progress.advance(1)?;
             }
@@ -143,17 +149,6 @@ impl Build {
     }
 }
 
-/// How many layers at the bottom of every overhang are left to the melt that reaches down.
-fn growth_layers(recipe: &Recipe) -> u32 {
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "validated: not negative, a few layers"
-    )]
-    let layers = (recipe.z_growth_mm / recipe.layer_thickness_mm).round() as u32;
-    layers
-}
-
 fn header(loaded: &Loaded) -> Header {
     let recipe = &loaded.recipes[0].recipe;
     let exposures = loaded.recipes.iter().flat_map(|entry| {
@@ -166,22 +161,18 @@ fn header(loaded: &Loaded) -> Header {
             run_out_mm: exposure.run_out_mm,
         })
     });
-    let parts = loaded.job.parts.iter().zip(&loaded.parts).map(|(part, (_, recipe))| PartRow {
-        name: part.name.clone(),
-        mesh: part.mesh.clone(),
-        recipe: loaded.recipes[*recipe].file.clone(),
-    });
+    let parts = loaded.job.parts.iter().map(|part| PartRow { name: part.name.clone() });
     Header {
+        generator: concat!("Hatchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
         job_name: loaded.job.name.clone(),
         machine_name: loaded.machine.name.clone(),
         build_space_mm: loaded.machine.build_space_mm,
-        spreading_direction_deg: loaded.machine.spreading_direction_deg,
+        spreading_direction_deg: Some(loaded.machine.spreading_direction_deg),
         jump_speed_mm_s: loaded.machine.scan_head.jump_speed_mm_s,
         layer_thickness_mm: recipe.layer_thickness_mm,
         layer_count: 0,
         parts: parts.collect(),
         placements: Vec::new(),
         exposures: exposures.collect(),
-        ..Header::default()
     }
 }

@@ -152,7 +152,7 @@ impl Build {
             let (placement, section) = waiting.swap_remove(next);
             waiting.sort_unstable_by_key(|(placement, _)| *placement);
             let exposed = self.expose_section(placement, section, index, &sections[placement], beam_at);
-            beam_at = exposed.blocks.last().and_then(scan_path::Block::end).or(beam_at);
+            beam_at = exposed.blocks.last().and_then(|b| b.paths.points().last().copied()).or(beam_at);
             report.add_thin(placement, index, &exposed.thin);
             layer.blocks.extend(exposed.blocks);
         }
@@ -211,7 +211,7 @@ fn widen(range: &mut Option<(u32, u32)>, other: Option<(u32, u32)>) {
 impl LayerReport {
     /// Adds what another run of layers had to report.
     pub fn add(&mut self, other: Self) {
-        self.paths += other.paths;
+        self.paths.add(&other.paths);
         for (placement, from) in other.placements {
             let into = self.placements.entry(placement).or_default();
             into.thin += from.thin;

@@ -4,6 +4,7 @@ use crate::build::Build;
 use crate::layers::LayerReport;
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
+use scan_path::slices_3mf::SlicesError;
 use scan_path::{EncodeError, EncodedLayer, Totals, VectorWriter, WriteError, encode_layer};
 use slicing::Scratch;
 use std::io::{BufWriter, Write};
@@ -30,6 +31,14 @@ pub enum OutputError {
         path: PathBuf,
         /// What went wrong.
         source: WriteError,
+    },
+    /// The slices could not be completed.
+    #[error("{source}: {}", path.display())]
+    Slices {
+        /// The file.
+        path: PathBuf,
+        /// What went wrong.
+        source: SlicesError,
     },
     /// Not a failure; see [`Cancelled`].
     #[error(transparent)]
@@ -71,7 +80,7 @@ pub fn write_vector_file(
             }
             Ok(())
         })?;
-        let totals = writer.finish().map_err(vectors)?;
+        let (totals, _) = writer.finish().map_err(vectors)?;
         Ok(Written { totals, report })
     })
 }

@@ -31,15 +31,15 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     }
     line(&format!("{}: {} layers", path.display(), build.layer_count()));
     line(&format!(
-        "  marks  {:>12} in all, {:.3} m",
-        totals.marks,
-        totals.mark_length_mm / 1000.0
+        "  marks {:>12}, {:.3} m in all",
+        totals.stats.marks,
+        totals.stats.mark_length_mm() / 1000.0
     ));
     line(&format!(
-        "  jumps  {:>12} in all, {:.3} m, {:.1} % of the mark length",
-        totals.jumps,
-        totals.jump_length_mm / 1000.0,
-        100.0 * totals.jump_length_mm / totals.mark_length_mm.max(f64::MIN_POSITIVE)
+        "  jumps {:>12}, {:.3} m in all, {:.1} % of the marks' length",
+        totals.stats.paths,
+        totals.stats.jump_length_mm() / 1000.0,
+        100.0 * totals.stats.jump_length_mm() / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
     Ok(findings(&found))
 }

@@ -27,7 +27,8 @@ impl Marks<'_> {
         self.blocks
             .iter()
             .filter(move |block| kind.is_none_or(|kind| block.kind == kind))
-            .flat_map(|block| block.marks())
+            .flat_map(|block| block.paths.iter())
+            .flat_map(|path| path.windows(2).map(|mark| (mark[0], mark[1])))
     }
 }
 

@@ -26,7 +26,7 @@ mod layer;
 use crate::build::Build;
 use base::{Cancelled, Finding, Progress, Severity};
 use rayon::prelude::*;
-use scan_path::{Layer, ReadError, VectorReader, check_file};
+use scan_path::{CheckError, Layer, ReadError, VectorReader, check_file};
 use slicing::Scratch;
 use std::fs::File;
 use std::io::BufReader;
@@ -81,9 +81,11 @@ impl Verdict {
 /// # Errors
 /// If it cannot be read far enough to be checked.
 pub fn verify_alone(path: &Path, progress: &Progress) -> Result<Verdict, VerifyError> {
-    let mut reader = open(path)?;
-    let findings =
-        check_file(&mut reader, progress).map_err(|source| read_error(path, source))?;
+    let mut reader = open_vector_file(path)?;
+    let findings = check_file(&mut reader, progress).map_err(|error| match error {
+        CheckError::Cancelled(cancelled) => VerifyError::Cancelled(cancelled),
+        CheckError::Read(source) => VerifyError::read(path, source),
+    })?;
     Ok(Verdict { findings, layers: reader.header().layer_count, ..Verdict::default() })
 }
 
@@ -100,7 +102,7 @@ pub fn verify_against(
     if !verdict.is_proven() {
         return Ok(verdict);
     }
-    let mut reader = open(path)?;
+    let mut reader = open_vector_file(path)?;
     verdict.findings.extend(expected::header_faults(reader.header(), &build.header));
     if !verdict.is_proven() {
         return Ok(verdict);
@@ -138,15 +140,18 @@ pub fn verify_against(
     Ok(verdict)
 }
 
-fn open(path: &Path) -> Result<VectorReader<BufReader<File>>, VerifyError> {
+/// Opens a vector file for reading layer by layer.
+///
+/// # Errors
+/// If the file cannot be opened or is no vector file.
+pub fn open_vector_file(path: &Path) -> Result<VectorReader<BufReader<File>>, VerifyError> {
     let file = File::open(path)
         .map_err(|source| VerifyError::Io { path: path.to_owned(), source })?;
-    VectorReader::open(BufReader::new(file)).map_err(|source| read_error(path, source))
+    VectorReader::open(BufReader::new(file)).map_err(|source| VerifyError::read(path, source))
 }
 
-fn read_error(path: &Path, source: ReadError) -> VerifyError {
-    match source {
-        ReadError::Cancelled(cancelled) => VerifyError::Cancelled(cancelled),
-        source => VerifyError::Read { path: path.to_owned(), source },
+impl VerifyError {
+    pub(crate) fn read(path: &Path, source: ReadError) -> Self {
+        Self::Read { path: path.to_owned(), source }
     }
 }

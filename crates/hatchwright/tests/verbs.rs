@@ -1,0 +1,138 @@
+//! The verbs as a person types them: exit codes, messages, files.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+fn hatchwright(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_hatchwright"))
+        .current_dir(folder)
+        .args(args)
+        .output()
+        .unwrap()
+}
+
+#[track_caller]
+fn check(folder: &Path, args: &[&str], code: i32, expected: &[&str]) -> String {
+    let output = hatchwright(folder, args);
+    let text = format!(
+        "{}{}",
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr)
+    );
+    assert_eq!(output.status.code(), Some(code), "{args:?} said: {text}");
+    assert!(!text.contains("panicked"), "{args:?} said: {text}");
+    for part in expected {
+        assert!(text.contains(part), "{args:?} did not say {part:?} but: {text}");
+    }
+    text
+}
+
+/// A folder with a copy of the small demo job, its machine, recipes and one part.
+fn small_job() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path();
+    for sub in ["demo-jobs", "assets/machines", "assets/recipes", "assets/parts"] {
+        fs::create_dir_all(to.join(sub)).unwrap();
+        for entry in fs::read_dir(root().join(sub)).unwrap() {
+            let entry = entry.unwrap();
+            fs::copy(entry.path(), to.join(sub).join(entry.file_name())).unwrap();
+        }
+    }
+    folder
+}
+
+const JOB: &str = "demo-jobs/coupon.ron";
+const FILE: &str = "out/coupon.hwv";
+
+#[test]
+fn write_inspect_draw_verify_run_one_after_the_other() {
+    let folder = small_job();
+    let folder = folder.path();
+    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    check(folder, &["inspect", FILE], 0, &["layers"]);
+    check(folder, &["inspect", FILE, "--layer", "12"], 0, &["contour", "hatch"]);
+    let json = check(folder, &["inspect", FILE, "--layer", "12", "--vectors", "--json"], 0, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["layer"], 12);
+    check(folder, &["draw", FILE, "--layer", "12", "--jumps"], 0, &["out/coupon-12.svg"]);
+    assert!(fs::read_to_string(folder.join("out/coupon-12.svg")).unwrap().contains("<svg"));
+    check(folder, &["verify", FILE], 0, &["whole"]);
+    check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
+    let json = check(folder, &["verify", FILE, "--job", JOB, "--json"], 0, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["proven"], true);
+    check(folder, &["slices", JOB], 0, &["out/coupon.3mf"]);
+    check(folder, &["check", JOB], 0, &["sound"]);
+    check(folder, &["check", "out/coupon.3mf"], 0, &["sound"]);
+}
+
+#[test]
+fn a_flipped_byte_and_another_job_are_not_proven() {
+    let folder = small_job();
+    let folder = folder.path();
+    check(folder, &["write", JOB], 0, &[]);
+    let path = folder.join(FILE);
+    let mut bytes = fs::read(&path).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 0x10;
+    fs::write(folder.join("flipped.hwv"), bytes).unwrap();
+    let output = hatchwright(folder, &["verify", "flipped.hwv"]);
+    assert!(matches!(output.status.code(), Some(1 | 2)), "{output:?}");
+
+    let text = fs::read_to_string(folder.join(JOB)).unwrap();
+    let moved = text.replacen("location_mm: (0.0,", "location_mm: (1.0,", 1);
+    assert_ne!(moved, text, "the coupon is expected at X = 0.0");
+    fs::write(folder.join("demo-jobs/moved.ron"), moved).unwrap();
+    check(folder, &["verify", FILE, "--job", "demo-jobs/moved.ron"], 1, &["NOT proven"]);
+}
+
+#[test]
+fn wrong_use_and_unreadable_input_exit_with_2_and_say_what_to_do() {
+    let folder = small_job();
+    let folder = folder.path();
+    check(folder, &["frobnicate"], 2, &["frobnicate"]);
+    check(folder, &["write", "nowhere.ron"], 2, &["cannot read the job", "nowhere.ron"]);
+    fs::write(folder.join("not.hwv"), "hello").unwrap();
+    check(folder, &["inspect", "not.hwv"], 2, &["not.hwv"]);
+    check(folder, &["verify", "not.hwv"], 2, &["not.hwv"]);
+    check(folder, &["check", "mesh.step"], 2, &[".stl, .3mf, .obj", "mesh.step"]);
+    fs::write(folder.join("cut.stl"), [b"solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0"]
+        .concat())
+    .unwrap();
+    check(folder, &["check", "cut.stl"], 2, &["cut.stl"]);
+    check(folder, &["write", JOB], 0, &[]);
+    check(folder, &["inspect", FILE, "--layer", "99999"], 2, &["99999"]);
+}
+
+#[test]
+fn a_bad_field_is_named_with_its_value_and_range() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = fs::read_to_string(folder.join(JOB)).unwrap();
+    fs::write(folder.join("demo-jobs/odd.ron"), job.replacen("version: 1", "version: 1, colour: 3", 1))
+        .unwrap();
+    check(folder, &["write", "demo-jobs/odd.ron"], 2, &["colour", "odd.ron"]);
+    let recipe = folder.join("assets/recipes/pa12.ron");
+    let text = fs::read_to_string(&recipe).unwrap();
+    let thin = text.replacen("layer_thickness_mm: 0.1", "layer_thickness_mm: -0.1", 1);
+    assert_ne!(thin, text);
+    fs::write(&recipe, thin).unwrap();
+    check(folder, &["write", JOB], 2, &["layer_thickness_mm", "-0.1", "pa12.ron"]);
+}
+
+#[test]
+fn a_part_outside_the_build_space_stops_the_job() {
+    let folder = small_job();
+    let folder = folder.path();
+    let text = fs::read_to_string(folder.join(JOB)).unwrap();
+    let moved = text.replacen("location_mm: (0.0,", "location_mm: (500.0,", 1);
+    assert_ne!(moved, text);
+    fs::write(folder.join(JOB), moved).unwrap();
+    check(folder, &["write", JOB], 1, &["stop", "out of the build space"]);
+    assert!(!folder.join(FILE).exists());
+}
