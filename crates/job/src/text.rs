@@ -121,15 +121,18 @@ fn text_error(document: &'static str, error: &ron::error::SpannedError) -> JobEr
         E::ExpectedString | E::ExpectedStringEnd => "Put the text in double quotes",
         E::ExpectedArray => "Write a list in square brackets",
         E::ExpectedStructLike | E::ExpectedNamedStructLike(_) => "Write it in round brackets",
+        E::ExpectedDifferentLength { .. } => "Write as many values as that",
         E::TrailingCharacters => "Take out what follows the last bracket",
         _ => "Correct the text there",
     };
+    let message = match &error.code {
+        E::MissingStructField { field, .. } => format!("The field `{field}` is missing"),
+        E::NoSuchStructField { expected, found, .. } => {
+            format!("There is no field `{found}` here; there are `{}`", expected.join("`, `"))
+        }
+        E::DuplicateStructField { field, .. } => format!("The field `{field}` is there twice"),
+        other => other.to_string(),
+    };
     let start = error.span.start;
-    JobError::Text {
-        document,
-        line: start.line,
-        column: start.col,
-        message: error.code.to_string(),
-        advice,
-    }
+    JobError::Text { document, line: start.line, column: start.col, message, advice }
 }

@@ -1,6 +1,7 @@
 //! Every file that is shipped: it reads, fits its machine, and its energies are plausible.
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
 use job::{Job, Machine, Recipe};
 use std::fs;
 use std::path::{Path, PathBuf};

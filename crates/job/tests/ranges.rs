@@ -1,5 +1,7 @@
 //! Each value that a file must not have, once: the sentence names field, value and range.
 
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
