@@ -2,6 +2,12 @@
 //!
 //! Knows nothing of paths on disk, jobs or the plane: bytes and plain arrays in, values out.
 
+pub mod hierarchy;
+pub mod intersect;
+pub mod measures;
 mod mesh;
+mod vector;
 
+pub use hierarchy::Hierarchy;
+pub use measures::{Measures, measures};
 pub use mesh::Mesh;
