@@ -3,5 +3,7 @@
 //! Knows nothing of paths on disk, jobs or the plane: bytes and plain arrays in, values out.
 
 mod mesh;
+mod topology;
 
 pub use mesh::Mesh;
+pub use topology::{Opposite, OverSharedEdge, Topology};
