@@ -21,6 +21,9 @@ const BINS: usize = 16;
 /// `HEURISTIC_DEPTH + 32`.
 const HEURISTIC_DEPTH: u32 = 64;
 
+/// Triangles beyond this are left out: nodes, twice as many, are named by 32 bits.
+const MAX_TRIANGLES: usize = 1 << 31;
+
 /// Steps of a traversal between two looks at the cancel flag; some 10 µs.
 const STEPS_PER_CHECK: u32 = 1024;
 
@@ -157,7 +160,7 @@ impl Hierarchy {
     /// Triangles with a corner that does not exist or is not finite are left out.
     pub fn build(mesh: &Mesh) -> Self {
         let items: Vec<Item> = (0..)
-            .zip(&mesh.triangles)
+            .zip(mesh.triangles.iter().take(MAX_TRIANGLES))
             .filter_map(|(triangle, corners)| {
                 let corners = usable_corners(mesh, *corners)?;
                 Some(Item { bounds: Bounds::around(&corners), triangle })
@@ -374,7 +377,7 @@ impl Hierarchy {
 
     /// Splits from the root down until every leaf is small.
     fn split_all(&mut self) {
-        let count = self.items.len() as u32;
+        let count = narrow(self.items.len());
         self.nodes.push(Node { bounds: Bounds::EMPTY, first: 0, count });
         let mut stack = vec![(0_usize, 0_u32)];
         while let Some((i, depth)) = stack.pop() {
@@ -388,15 +391,20 @@ impl Hierarchy {
             if items.len() <= LEAF_MAX {
                 continue;
             }
-            let left = split(items, depth) as u32;
+            let left = narrow(split(items, depth));
             let child = self.nodes.len();
             let node = |first, count| Node { bounds: Bounds::EMPTY, first, count };
             self.nodes.extend([node(first, left), node(first + left, count - left)]);
-            self.nodes[i].first = child as u32;
+            self.nodes[i].first = narrow(child);
             self.nodes[i].count = 0;
             stack.extend([(child + 1, depth + 1), (child, depth + 1)]);
         }
     }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "below 2 · MAX_TRIANGLES")]
+fn narrow(i: usize) -> u32 {
+    i as u32
 }
 
 /// Reorders the items into two parts and returns the size of the first; neither is empty.

@@ -23,6 +23,7 @@ type Triangle = [Vec3; 3];
 /// | three          | always: they coincide                                                |
 ///
 /// Neither may be degenerate ([`is_degenerate`]), else the answer means nothing.
+#[expect(clippy::float_cmp, reason = "only the very same position is a shared corner")]
 pub fn touch_or_cross(a: &[[f64; 3]; 3], b: &[[f64; 3]; 3]) -> bool {
     let mut shared = [(0, 0); 3];
     let mut count = 0;
@@ -99,8 +100,11 @@ fn side_of_line(a: Vec3, b: Vec3, p: Vec3) -> i32 {
     if turn != 0.0 {
         return sign(turn);
     }
-    // (b − a) × (ε, ε²) = (b − a).y·ε² − (b − a).z·ε
-    if a[2] == b[2] { sign(b[1] - a[1]) } else { sign(a[2] - b[2]) }
+    // (b − a) × (ε, ε²) = (b − a).y·ε² − (b − a).z·ε; a difference is zero only of equals.
+    match sign(a[2] - b[2]) {
+        0 => sign(b[1] - a[1]),
+        turn => turn,
+    }
 }
 
 /// Positive where `p` lies on the side from which the corners run counter-clockwise. Exact sign.

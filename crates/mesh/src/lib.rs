@@ -6,8 +6,10 @@ pub mod hierarchy;
 pub mod intersect;
 pub mod measures;
 mod mesh;
+mod topology;
 mod vector;
 
 pub use hierarchy::Hierarchy;
 pub use measures::{Measures, measures};
 pub use mesh::Mesh;
+pub use topology::{Opposite, OverSharedEdge, Topology};
