@@ -29,12 +29,9 @@ pub struct Measures {
 ///
 /// Triangles with a corner that does not exist or is not finite are left out.
 pub fn measures(mesh: &Mesh) -> Measures {
-    let mut sum = Sum::new(bounds(mesh));
-    for triangle in &mesh.triangles {
-        if let Some(corners) = usable_corners(mesh, *triangle) {
-            sum.add(corners);
-        }
-    }
+    let usable = || mesh.triangles.iter().filter_map(|t| usable_corners(mesh, *t));
+    let mut sum = Sum::new(usable().flatten());
+    usable().for_each(|corners| sum.add(corners));
     sum.finish()
 }
 
@@ -43,19 +40,6 @@ pub(crate) fn usable_corners(mesh: &Mesh, triangle: [u32; 3]) -> Option<[Vec3; 3
     let corner = |v: u32| mesh.vertices.get(v as usize).filter(|p| p.iter().all(|c| c.is_finite()));
     let [a, b, c] = triangle;
     Some([*corner(a)?, *corner(b)?, *corner(c)?])
-}
-
-fn bounds(mesh: &Mesh) -> Option<(Vec3, Vec3)> {
-    let mut corners =
-        mesh.triangles.iter().filter_map(|t| usable_corners(mesh, *t)).flatten().peekable();
-    let first = *corners.peek()?;
-    Some(corners.fold((first, first), |(mut lo, mut hi), p| {
-        for k in 0..3 {
-            lo[k] = lo[k].min(p[k]);
-            hi[k] = hi[k].max(p[k]);
-        }
-        (lo, hi)
-    }))
 }
 
 /// The running sums over triangles; serves whole meshes and single shells.
@@ -72,7 +56,17 @@ pub(crate) struct Sum {
 }
 
 impl Sum {
-    pub(crate) fn new(bounds: Option<(Vec3, Vec3)>) -> Self {
+    /// Takes all corners of the triangles to come, for the bounding box.
+    pub(crate) fn new(mut corners: impl Iterator<Item = Vec3>) -> Self {
+        let bounds = corners.next().map(|first| {
+            corners.fold((first, first), |(mut lo, mut hi), p| {
+                for k in 0..3 {
+                    lo[k] = lo[k].min(p[k]);
+                    hi[k] = hi[k].max(p[k]);
+                }
+                (lo, hi)
+            })
+        });
         let origin = bounds.map_or([0.0; 3], |(lo, hi)| crate::vector::midpoint(lo, hi));
         Self {
             bounds,
