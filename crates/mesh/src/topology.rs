@@ -39,7 +39,7 @@ pub struct OverSharedEdge {
     /// Its end points, lower index first.
     pub vertices: [u32; 2],
     /// How many triangles run from the lower to the higher vertex, and how many back.
-    pub triangles: [u32; 2],
+    pub triangles: [usize; 2],
 }
 
 impl OverSharedEdge {
@@ -81,21 +81,18 @@ impl Topology {
             start += std::mem::replace(end, start);
         }
         let mut grouped = vec![0_u64; start as usize];
-        let mut h = 0;
-        for corners in triangles {
-            if is_sound(*corners, vertex_count) {
-                for k in 0..3 {
-                    let (a, b) = (corners[k], corners[(k + 1) % 3]);
-                    let slot = &mut group_ends[a.min(b) as usize];
-                    grouped[*slot as usize] = entry(a, b, h + k as u32);
+        for (t, &[a, b, c]) in (0_u32..).zip(triangles) {
+            if is_sound([a, b, c], vertex_count) {
+                for (h, (from, to)) in (3 * t..).zip([(a, b), (b, c), (c, a)]) {
+                    let slot = &mut group_ends[from.min(to) as usize];
+                    grouped[*slot as usize] = entry(from, to, h);
                     *slot += 1;
                 }
             }
-            h += 3;
         }
 
         let mut start = 0;
-        for (lower, &end) in group_ends.iter().enumerate() {
+        for (lower, &end) in (0_u32..).zip(&group_ends) {
             let group = &mut grouped[start..end as usize];
             start = end as usize;
             group.sort_unstable();
@@ -103,7 +100,7 @@ impl Topology {
             while let Some(&first) = rest.first() {
                 let length = rest.iter().take_while(|&&e| higher(e) == higher(first)).count();
                 let (edge, tail) = rest.split_at(length);
-                topology.match_edge(mesh, lower as u32, edge);
+                topology.match_edge(mesh, lower, edge);
                 rest = tail;
             }
         }
@@ -140,10 +137,10 @@ impl Topology {
                 self.inconsistent.push(pair);
             }
             _ => {
-                let forward = edge.iter().filter(|&&e| !is_backward(e)).count() as u32;
+                let forward = edge.iter().filter(|&&e| !is_backward(e)).count();
                 let over_shared = OverSharedEdge {
                     vertices: [lower, higher(edge[0])],
-                    triangles: [forward, edge.len() as u32 - forward],
+                    triangles: [forward, edge.len() - forward],
                 };
                 self.over_shared.push(over_shared);
                 if over_shared.is_balanced() {
@@ -339,7 +336,7 @@ mod tests {
             let (t, k) = (h as usize / 3, h as usize % 3);
             (mesh.triangles[t][k], mesh.triangles[t][(k + 1) % 3])
         };
-        for h in 0..3 * mesh.triangles.len() as u32 {
+        for h in 0..u32::try_from(3 * mesh.triangles.len()).unwrap() {
             if let Some(p) = topology.partner(h) {
                 assert_eq!(topology.partner(p), Some(h));
                 let (a, b) = edge(h);
