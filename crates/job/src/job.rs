@@ -1,11 +1,14 @@
 //! The job: which parts, where, on which machine, with which recipe.
 
+use crate::check::Checker;
+use crate::text::{self, Document};
+use crate::{Invalid, JobError};
 use base::Unit;
 use serde::{Deserialize, Serialize};
 
 /// What one build is to make: the content of a job file.
 ///
-/// Paths are relative to the folder of the job file.
+/// Paths are relative to the folder of the job file, with forward slashes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Job {
@@ -19,6 +22,54 @@ pub struct Job {
     pub recipe: String,
     /// The parts, in the order they are listed and numbered everywhere.
     pub parts: Vec<PartEntry>,
+}
+
+impl Job {
+    /// Newest version of the job file's schema, the one that is written.
+    pub const VERSION: u32 = 1;
+
+    /// Reads a job from RON text and validates it.
+    ///
+    /// # Errors
+    /// [`JobError`] with the place in the text, or with every value that is not allowed.
+    pub fn from_ron(text: &str) -> Result<Self, JobError> {
+        text::read(text)
+    }
+
+    /// The job as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
+    pub fn to_ron(&self) -> String {
+        text::write(self)
+    }
+
+    /// Whether every value is in its range, and no two parts or copies are mistaken for each other.
+    ///
+    /// # Errors
+    /// All problems, in the order of the fields.
+    pub fn validate(&self) -> Result<(), Vec<Invalid>> {
+        let mut c = Checker::default();
+        c.count("version", self.version, 1..=Self::VERSION);
+        c.text("name", &self.name);
+        c.text("machine", &self.machine);
+        c.text("recipe", &self.recipe);
+        c.not_empty("parts", &self.parts);
+        c.each("parts", &self.parts, check_part);
+        let names = self.parts.iter().map(|part| (&part.name, format!("{:?}", part.name)));
+        c.distinct("parts", ".name", names);
+        c.finish()
+    }
+}
+
+impl Document for Job {
+    const KIND: &'static str = "job";
+    const NEWEST: u32 = Self::VERSION;
+
+    fn version(&self) -> u32 {
+        self.version
+    }
+
+    fn problems(&self) -> Result<(), Vec<Invalid>> {
+        self.validate()
+    }
 }
 
 /// A mesh and how it is to be made.
@@ -53,4 +104,30 @@ pub struct Placement {
     /// Turns A about X, then B about Y, then C about Z, degrees, right-handed.
     #[serde(default)]
     pub turns_deg: [f64; 3],
+}
+
+fn check_part(c: &mut Checker, part: &PartEntry) {
+    c.text("name", &part.name);
+    c.text("mesh", &part.mesh);
+    for (field, text) in [("object", &part.object), ("recipe", &part.recipe)] {
+        if let Some(text) = text {
+            c.text(field, text);
+        }
+    }
+    c.not_empty("placements", &part.placements);
+    c.each("placements", &part.placements, |c, placement| {
+        let [x, y, z] = placement.location_mm;
+        c.number("location_mm[0]", x, -1000.0..=1000.0); // the grid ends at 1073 mm
+        c.number("location_mm[1]", y, -1000.0..=1000.0);
+        c.number("location_mm[2]", z, 0.0..=2000.0);
+        c.numbers("turns_deg", placement.turns_deg, &(-360.0..=360.0));
+    });
+    // Two copies in one place would be exposed twice: a slip of copying lines.
+    let places = part.placements.iter().map(|placement| {
+        let [x, y, z] = placement.location_mm;
+        let [a, b, d] = placement.turns_deg;
+        let bits = [x, y, z, a, b, d].map(|v| (v + 0.0).to_bits()); // −0 is 0
+        (bits, format!("at ({x}, {y}, {z}) mm with turns ({a}, {b}, {d})"))
+    });
+    c.distinct("placements", "", places);
 }

@@ -1,12 +1,24 @@
 //! Parts, placements, machine, recipe; the job file and its validation.
 //!
 //! Plain values with public fields. Reads and writes RON text; opens no file itself.
+//!
+//! Three kinds of file, each a value with the same four methods: `from_ron` reads text and refuses
+//! what is wrong, `to_ron` writes it, `validate` finds all values out of range at once, `VERSION`
+//! is the newest schema read and the one written. Whether values from different files go together
+//! is asked separately: [`Recipe::check_on`], [`Recipe::check_beside`].
 
+pub mod energy;
+pub mod layers;
 pub mod machine;
 pub mod recipe;
 
+mod check;
 mod job;
+mod pose;
+mod text;
 
+pub use check::Invalid;
 pub use job::{Job, PartEntry, Placement};
 pub use machine::Machine;
 pub use recipe::Recipe;
+pub use text::JobError;

@@ -1,5 +1,8 @@
 //! The machine: what one machine file describes.
 
+use crate::check::{Checker, above};
+use crate::text::{self, Document};
+use crate::{Invalid, JobError};
 use serde::{Deserialize, Serialize};
 
 /// A laser-sintering machine.
@@ -23,6 +26,56 @@ pub struct Machine {
     pub laser: Laser,
     /// The two mirrors.
     pub scan_head: ScanHead,
+}
+
+impl Machine {
+    /// Newest version of the machine file's schema, the one that is written.
+    pub const VERSION: u32 = 1;
+
+    /// Reads a machine from RON text and validates it.
+    ///
+    /// # Errors
+    /// [`JobError`] with the place in the text, or with every value that is not allowed.
+    pub fn from_ron(text: &str) -> Result<Self, JobError> {
+        text::read(text)
+    }
+
+    /// The machine as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
+    pub fn to_ron(&self) -> String {
+        text::write(self)
+    }
+
+    /// Whether every value is in its range.
+    ///
+    /// # Errors
+    /// All problems, in the order of the fields.
+    pub fn validate(&self) -> Result<(), Vec<Invalid>> {
+        let mut c = Checker::default();
+        c.count("version", self.version, 1..=Self::VERSION);
+        c.text("name", &self.name);
+        c.numbers("build_space_mm", self.build_space_mm, &(10.0..=2000.0)); // the grid ends at 1073 mm
+        c.number("spreading_direction_deg", self.spreading_direction_deg, -360.0..=360.0);
+        c.number("recoat_time_s", self.recoat_time_s, 0.0..=3600.0);
+        c.number("laser.wavelength_nm", self.laser.wavelength_nm, 100.0..=20_000.0);
+        c.number("laser.max_power_w", self.laser.max_power_w, above(0.0, 1000.0));
+        let head = &self.scan_head;
+        c.number("scan_head.max_mark_speed_mm_s", head.max_mark_speed_mm_s, above(0.0, 100_000.0));
+        c.number("scan_head.jump_speed_mm_s", head.jump_speed_mm_s, above(0.0, 100_000.0));
+        c.finish()
+    }
+}
+
+impl Document for Machine {
+    const KIND: &'static str = "machine";
+    const NEWEST: u32 = Self::VERSION;
+
+    fn version(&self) -> u32 {
+        self.version
+    }
+
+    fn problems(&self) -> Result<(), Vec<Invalid>> {
+        self.validate()
+    }
 }
 
 /// The laser source.

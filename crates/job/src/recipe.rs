@@ -1,5 +1,10 @@
 //! The recipe: all process parameters of one material on one machine.
 
+mod measures;
+mod rules;
+
+use crate::text::{self, Document};
+use crate::{Invalid, JobError};
 use serde::{Deserialize, Serialize};
 
 /// Process parameters of one material on one machine, layer thickness included.
@@ -38,6 +43,45 @@ pub struct Recipe {
     /// both up- and down-facing, this one holds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub down_facing: Option<FacingStrategy>,
+}
+
+impl Recipe {
+    /// Newest version of the recipe file's schema, the one that is written.
+    pub const VERSION: u32 = 1;
+
+    /// Reads a recipe from RON text and validates it.
+    ///
+    /// # Errors
+    /// [`JobError`] with the place in the text, or with every value that is not allowed.
+    pub fn from_ron(text: &str) -> Result<Self, JobError> {
+        text::read(text)
+    }
+
+    /// The recipe as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
+    pub fn to_ron(&self) -> String {
+        text::write(self)
+    }
+
+    /// Whether every value is in its range and every exposure that is named exists.
+    ///
+    /// # Errors
+    /// All problems, in the order of the fields.
+    pub fn validate(&self) -> Result<(), Vec<Invalid>> {
+        rules::check(self)
+    }
+}
+
+impl Document for Recipe {
+    const KIND: &'static str = "recipe";
+    const NEWEST: u32 = Self::VERSION;
+
+    fn version(&self) -> u32 {
+        self.version
+    }
+
+    fn problems(&self) -> Result<(), Vec<Invalid>> {
+        self.validate()
+    }
 }
 
 /// A strategy for regions within a number of layers of powder.

@@ -2,6 +2,16 @@
 //!
 //! Knows nothing of paths on disk, jobs or the plane: bytes and plain arrays in, values out.
 
+pub mod health;
+pub mod hierarchy;
+pub mod intersect;
+pub mod measures;
 mod mesh;
+mod topology;
+mod vector;
 
+pub use health::{HealthReport, health};
+pub use hierarchy::Hierarchy;
+pub use measures::{Measures, measures};
 pub use mesh::Mesh;
+pub use topology::{Opposite, OverSharedEdge, Topology};

@@ -1,1 +1,33 @@
-//! To come.
+//! From a section and a recipe to contours, hatch and centrelines, in the order they are run.
+//!
+//! [`expose`] does all of it. Sections are compared with the layers around them ([`facing`]),
+//! inset, and walls that the inset loses get centrelines; contours are given an order and starts;
+//! what is left is crossed with parallel lines, divided into stripes or cells, and the
+//! pieces are put in an order with short jumps ([`fill`]).
+//!
+//! Knows nothing of meshes, files or machines beyond the direction of spreading.
+
+mod angle;
+mod divide;
+mod error;
+mod expose;
+mod facing;
+mod fill;
+mod frame;
+mod kind;
+mod nearest;
+mod order;
+mod outline;
+mod scanline;
+mod stats;
+mod thin;
+
+pub use angle::scan_angle_deg;
+pub use error::ExposeError;
+pub use expose::{Context, Exposed, expose};
+pub use facing::{Facing, facing};
+pub use fill::{FillScratch, fill};
+pub use frame::MIN_SPACING_NM;
+pub use scanline::{HatchScratch, hatch_lines};
+pub use stats::{PathStats, stats};
+pub use thin::ThinReport;

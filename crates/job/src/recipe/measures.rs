@@ -1,0 +1,85 @@
+//! What follows from a recipe by a formula: scale, layer counts, energies, its fit to a machine.
+
+use super::{Exposure, Recipe, Strategy};
+use crate::check::Checker;
+use crate::layers::growth_layer_count;
+use crate::{Invalid, Machine, energy};
+
+impl Recipe {
+    /// Factor by which parts are scaled along X, Y, Z of the build so that they come out on size:
+    /// 1/(1 − s) with s the shrinkage (not 1 + s: on 120 mm at 3.2 % that would lack 0.12 mm).
+    pub fn scale(&self) -> [f64; 3] {
+        self.shrinkage_percent.map(|percent| 1.0 / (1.0 - percent / 100.0))
+    }
+
+    /// How many layers are left unexposed at the bottom of every overhang, because the melt of
+    /// those above reaches down through them: those whose middle lies less than
+    /// [`Self::z_growth_mm`] above the surface.
+    pub fn z_growth_layers(&self) -> u32 {
+        growth_layer_count(self.z_growth_mm, self.layer_thickness_mm)
+    }
+
+    /// The exposure of this name.
+    pub fn exposure(&self, name: &str) -> Option<&Exposure> {
+        self.exposures.iter().find(|exposure| exposure.name == name)
+    }
+
+    /// Laser energy per area that the hatch of a strategy brings to a layer that it fills, summed
+    /// over its exposures, J/mm². `None` without hatch or if an exposure does not exist.
+    pub fn area_energy_j_mm2(&self, strategy: &Strategy) -> Option<f64> {
+        let hatch = strategy.hatch.as_ref()?;
+        let exposures = hatch.exposures.iter().map(|name| self.exposure(name));
+        exposures
+            .map(|exposure| {
+                let Exposure { power_w, speed_mm_s, .. } = *exposure?;
+                Some(energy::area_energy_j_mm2(power_w, speed_mm_s, hatch.spacing_mm))
+            })
+            .sum()
+    }
+
+    /// The same per volume of a layer, J/mm³, by the nominal layer thickness.
+    pub fn volume_energy_j_mm3(&self, strategy: &Strategy) -> Option<f64> {
+        Some(self.area_energy_j_mm2(strategy)? / self.layer_thickness_mm)
+    }
+
+    /// Whether the machine can do what the exposures ask for.
+    ///
+    /// # Errors
+    /// Every power and speed beyond the machine's limits.
+    pub fn check_on(&self, machine: &Machine) -> Result<(), Vec<Invalid>> {
+        let (max_power, max_speed) =
+            (machine.laser.max_power_w, machine.scan_head.max_mark_speed_mm_s);
+        let mut c = Checker::default();
+        c.each("exposures", &self.exposures, |c, exposure| {
+            let Exposure { name, power_w, speed_mm_s, .. } = exposure;
+            let mut limit = |field, value: f64, limit: f64, unit| {
+                if value > limit {
+                    let value = format_args!("{value} (exposure {name:?})");
+                    let machine = &machine.name;
+                    let allowed = format_args!(
+                        "at most {limit}, the most that machine {machine:?} allows, {unit}"
+                    );
+                    c.report(field, value, allowed);
+                }
+            };
+            limit("power_w", *power_w, max_power, "W");
+            limit("speed_mm_s", *speed_mm_s, max_speed, "mm/s");
+        });
+        c.finish()
+    }
+
+    /// Whether parts with this recipe can be built beside parts with another one: a layer is
+    /// spread once for all, so its thickness must be the same.
+    ///
+    /// # Errors
+    /// The layer thickness, if it differs.
+    pub fn check_beside(&self, other: &Self) -> Result<(), Vec<Invalid>> {
+        let mut c = Checker::default();
+        let (own, others) = (self.layer_thickness_mm, other.layer_thickness_mm);
+        if own.to_bits() != others.to_bits() {
+            let allowed = format_args!("{others} as in recipe {:?} of the same job", other.name);
+            c.report("layer_thickness_mm", own, allowed);
+        }
+        c.finish()
+    }
+}

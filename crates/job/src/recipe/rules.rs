@@ -1,0 +1,134 @@
+//! What a recipe may contain: the range of every number, and what must agree with what.
+//!
+//! The ranges are wide: they keep out slips and values that would not compute, and do not tell
+//! good settings from bad ones.
+
+use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
+use crate::Invalid;
+use crate::check::{Checker, above};
+use std::ops::RangeInclusive;
+
+/// Distances of neighbouring lines, mm. Finer ones would fill memory with lines, not the part
+/// with energy.
+const SPACING_MM: RangeInclusive<f64> = 0.01..=10.0;
+/// Directions and turns, degrees.
+const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
+/// Lengths below which something is left out, mm.
+const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
+
+pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
+    let mut c = Checker::default();
+    c.count("version", recipe.version, 1..=Recipe::VERSION);
+    c.text("name", &recipe.name);
+    c.number("layer_thickness_mm", recipe.layer_thickness_mm, 0.01..=1.0);
+    c.numbers("shrinkage_percent", recipe.shrinkage_percent, &(-10.0..=20.0));
+    c.number("z_growth_mm", recipe.z_growth_mm, 0.0..=2.0);
+    c.number("beam_offset_mm", recipe.beam_offset_mm, 0.0..=2.0);
+    c.within("joins", |c| match recipe.joins {
+        Joins::Round { chord_tolerance_um } => {
+            c.number("chord_tolerance_um", chord_tolerance_um, 0.1..=100.0);
+        }
+        Joins::Mitre { limit } => c.number("limit", limit, 1.0..=10.0),
+    });
+    c.within("thin_walls", |c| match &recipe.thin_walls {
+        ThinWalls::Expose { exposure, min_length_mm, min_width_mm } => {
+            known(c, recipe, "exposure", exposure);
+            c.number("min_length_mm", *min_length_mm, SHORTEST_MM);
+            // Wider walls have contours; a larger number would mean nothing.
+            let twice = 2.0 * recipe.beam_offset_mm;
+            let widest = if twice.is_finite() { twice.clamp(0.0, 4.0) } else { 4.0 };
+            c.number("min_width_mm", *min_width_mm, 0.0..=widest);
+        }
+        ThinWalls::Skip => {}
+    });
+    c.not_empty("exposures", &recipe.exposures);
+    c.each("exposures", &recipe.exposures, |c, exposure| {
+        c.text("name", &exposure.name);
+        c.number("power_w", exposure.power_w, above(0.0, 1000.0));
+        c.number("speed_mm_s", exposure.speed_mm_s, above(0.0, 100_000.0));
+        c.number("run_in_mm", exposure.run_in_mm, 0.0..=50.0);
+        c.number("run_out_mm", exposure.run_out_mm, 0.0..=50.0);
+    });
+    let names = recipe.exposures.iter().map(|e| (&e.name, format!("{:?}", e.name)));
+    c.distinct("exposures", ".name", names);
+    c.within("core", |c| check_strategy(c, recipe, &recipe.core));
+    for (field, facing) in [("up_facing", &recipe.up_facing), ("down_facing", &recipe.down_facing)]
+    {
+        if let Some(facing) = facing {
+            c.within(field, |c| {
+                c.count("layers", facing.layers, 1..=100);
+                c.within("strategy", |c| check_strategy(c, recipe, &facing.strategy));
+            });
+        }
+    }
+    c.finish()
+}
+
+fn check_strategy(c: &mut Checker, recipe: &Recipe, strategy: &Strategy) {
+    if strategy.contours.is_none() && strategy.hatch.is_none() {
+        c.report("", "without contours and hatch", "given at least one of the two");
+    }
+    if let Some(contours) = &strategy.contours {
+        c.within("contours", |c| check_contours(c, recipe, contours));
+    }
+    if let Some(hatch) = &strategy.hatch {
+        c.within("hatch", |c| check_hatch(c, recipe, hatch));
+    }
+}
+
+fn check_contours(c: &mut Checker, recipe: &Recipe, contours: &Contours) {
+    c.count("count", contours.count, 1..=100);
+    c.number("spacing_mm", contours.spacing_mm, SPACING_MM);
+    if let StartPoint::Towards(direction_deg) = contours.start {
+        c.number("start", direction_deg, ANGLE_DEG);
+    }
+    check_exposures(c, recipe, &contours.exposures);
+}
+
+fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
+    c.number("spacing_mm", hatch.spacing_mm, SPACING_MM);
+    c.number("gap_mm", hatch.gap_mm, 0.0..=10.0);
+    c.number("angle_deg", hatch.angle_deg, ANGLE_DEG);
+    c.number("turn_deg", hatch.turn_deg, ANGLE_DEG);
+    if let Some(forbidden) = hatch.forbidden {
+        c.number("forbidden.within_deg", forbidden.within_deg, 0.0..90.0);
+    }
+    c.within("pattern", |c| match hatch.pattern {
+        Pattern::Lines => {}
+        Pattern::Stripes { width_mm, overlap_mm } => {
+            check_tiles(c, "width_mm", width_mm, overlap_mm);
+        }
+        Pattern::Cells { size_mm, overlap_mm, order: _ } => {
+            check_tiles(c, "size_mm", size_mm, overlap_mm);
+        }
+    });
+    c.number("min_length_mm", hatch.min_length_mm, SHORTEST_MM);
+    c.count("every_nth_layer", hatch.every_nth_layer, 1..=100);
+    check_exposures(c, recipe, &hatch.exposures);
+}
+
+/// A tile may reach into its neighbour by half at most: beyond, it would reach the one after.
+fn check_tiles(c: &mut Checker, field: &str, size_mm: f64, overlap_mm: f64) {
+    c.number(field, size_mm, 0.5..=1000.0);
+    let most = if size_mm.is_finite() { (size_mm / 2.0).clamp(0.0, 500.0) } else { 500.0 };
+    c.number("overlap_mm", overlap_mm, 0.0..=most);
+}
+
+fn check_exposures(c: &mut Checker, recipe: &Recipe, names: &[String]) {
+    c.not_empty("exposures", names);
+    for (i, name) in names.iter().enumerate() {
+        known(c, recipe, &format!("exposures[{i}]"), name);
+    }
+}
+
+fn known(c: &mut Checker, recipe: &Recipe, field: &str, name: &str) {
+    if recipe.exposure(name).is_none() {
+        let names: Vec<_> = recipe.exposures.iter().map(|e| format!("{:?}", e.name)).collect();
+        let allowed = if names.is_empty() {
+            "the name of an exposure, and there are none".to_owned()
+        } else {
+            format!("one of the exposures {}", names.join(", "))
+        };
+        c.report(field, format_args!("{name:?}"), allowed);
+    }
+}

@@ -1,0 +1,138 @@
+//! Reading and writing the three kinds of file as RON text.
+
+use crate::Invalid;
+use ron::extensions::Extensions;
+use ron::ser::PrettyConfig;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+/// Why the text of a job, machine or recipe could not be used. Names no file: the caller knows it.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum JobError {
+    /// The text is not RON, or not of the expected shape.
+    #[error("line {line}, column {column} of the {document}: {message}. {advice}")]
+    Text {
+        /// What the text was read as: "job", "machine" or "recipe".
+        document: &'static str,
+        /// Line, from 1.
+        line: usize,
+        /// Column, characters from 1.
+        column: usize,
+        /// What is wrong there.
+        message: String,
+        /// What to do about it.
+        advice: &'static str,
+    },
+    /// Written for a later release of this program.
+    #[error(
+        "the {document} has version {version}, but this program reads only up to version \
+         {newest}; use a newer program, or write the {document} for version {newest}"
+    )]
+    TooNew {
+        /// What the text was read as: "job", "machine" or "recipe".
+        document: &'static str,
+        /// Version in the text.
+        version: u32,
+        /// Newest version that this program reads.
+        newest: u32,
+    },
+    /// Values out of range or that do not go together: all of them, in the order of the fields.
+    #[error("the {document} cannot be used as it is: {}", sentences(.problems))]
+    Invalid {
+        /// What the text was read as: "job", "machine" or "recipe".
+        document: &'static str,
+        /// At least one problem.
+        problems: Vec<Invalid>,
+    },
+}
+
+fn sentences(problems: &[Invalid]) -> String {
+    problems.iter().map(ToString::to_string).collect::<Vec<_>>().join(". ")
+}
+
+/// What the three kinds of file have in common.
+pub(crate) trait Document: Serialize + DeserializeOwned {
+    const KIND: &'static str;
+    const NEWEST: u32;
+    fn version(&self) -> u32;
+    fn problems(&self) -> Result<(), Vec<Invalid>>;
+}
+
+/// The one field that is read before anything else is believed.
+#[derive(Deserialize)]
+struct Version {
+    version: u32,
+}
+
+/// RON in which an optional value is written without `Some(…)`; both spellings are read.
+fn dialect() -> ron::Options {
+    ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME)
+}
+
+/// Reads and validates.
+pub(crate) fn read<T: Document>(text: &str) -> Result<T, JobError> {
+    let too_new = |version| JobError::TooNew { document: T::KIND, version, newest: T::NEWEST };
+    // Other programs put a byte order mark in front of UTF-8; it carries nothing.
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let value: T = dialect().from_str(text).map_err(|error| {
+        // A later version has fields unknown here; say that, not that a field is unknown.
+        match dialect().from_str(text) {
+            Ok(Version { version }) if version > T::NEWEST => too_new(version),
+            _ => text_error(T::KIND, &error),
+        }
+    })?;
+    if value.version() > T::NEWEST {
+        return Err(too_new(value.version()));
+    }
+    match value.problems() {
+        Ok(()) => Ok(value),
+        Err(problems) => Err(JobError::Invalid { document: T::KIND, problems }),
+    }
+}
+
+/// Writes with line breaks and indents; the same value gives the same bytes on every system.
+pub(crate) fn write<T: Document>(value: &T) -> String {
+    let style = PrettyConfig::new()
+        .new_line("\n")
+        .indentor("    ")
+        .struct_names(false)
+        .extensions(Extensions::IMPLICIT_SOME);
+    let mut text = dialect()
+        .to_string_pretty(value, style)
+        .expect("numbers, text and lists always have a RON form, and a String takes any length");
+    text.push('\n');
+    text
+}
+
+fn text_error(document: &'static str, error: &ron::error::SpannedError) -> JobError {
+    use ron::Error as E;
+    let advice = match &error.code {
+        E::NoSuchStructField { .. } => "Correct the name of the field, or take it out",
+        E::NoSuchEnumVariant { .. } => "Use one of those words",
+        E::MissingStructField { .. } => "Add the field within these brackets",
+        E::DuplicateStructField { .. } => "Keep one of the two",
+        E::Eof | E::ExpectedStructLikeEnd | E::ExpectedArrayEnd | E::ExpectedComma => {
+            "Put a comma between fields and close every bracket that was opened"
+        }
+        E::ExpectedInteger | E::IntegerOutOfBounds | E::InvalidIntegerDigit { .. } => {
+            "Write a whole number that is not negative"
+        }
+        E::ExpectedFloat | E::FloatUnderscore => "Write a number, such as 0.25",
+        E::ExpectedString | E::ExpectedStringEnd => "Put the text in double quotes",
+        E::ExpectedArray => "Write a list in square brackets",
+        E::ExpectedStructLike | E::ExpectedNamedStructLike(_) => "Write it in round brackets",
+        E::ExpectedDifferentLength { .. } => "Write as many values as that",
+        E::TrailingCharacters => "Take out what follows the last bracket",
+        _ => "Correct the text there",
+    };
+    let message = match &error.code {
+        E::MissingStructField { field, .. } => format!("The field `{field}` is missing"),
+        E::NoSuchStructField { expected, found, .. } => {
+            format!("There is no field `{found}` here; there are `{}`", expected.join("`, `"))
+        }
+        E::DuplicateStructField { field, .. } => format!("The field `{field}` is there twice"),
+        other => other.to_string(),
+    };
+    let start = error.span.start;
+    JobError::Text { document, line: start.line, column: start.col, message, advice }
+}

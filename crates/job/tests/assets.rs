@@ -1,0 +1,112 @@
+//! Every file that is shipped: it reads, fits its machine, and its energies are plausible.
+
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+use job::{Job, Machine, Recipe};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+/// The RON files of a folder of the repository, sorted: path and text.
+fn texts(folder: &str) -> Vec<(PathBuf, String)> {
+    let mut paths: Vec<_> = fs::read_dir(root().join(folder))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|extension| extension == "ron"))
+        .collect();
+    paths.sort();
+    assert!(!paths.is_empty(), "{folder}");
+    paths.into_iter().map(|path| (path.clone(), fs::read_to_string(path).unwrap())).collect()
+}
+
+#[track_caller]
+fn recipe(path: &Path) -> Recipe {
+    match Recipe::from_ron(&fs::read_to_string(path).unwrap()) {
+        Ok(recipe) => recipe,
+        Err(error) => panic!("{}: {error}", path.display()),
+    }
+}
+
+#[test]
+fn machines_read_and_come_back() {
+    for (path, text) in texts("assets/machines") {
+        let machine =
+            Machine::from_ron(&text).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+        assert_eq!(Machine::from_ron(&machine.to_ron()), Ok(machine));
+    }
+}
+
+#[test]
+fn recipes_read_come_back_and_fit_the_bench_machine() {
+    let machine = root().join("assets/machines/bench_co2_30w.ron");
+    let machine = Machine::from_ron(&fs::read_to_string(machine).unwrap()).unwrap();
+    let recipes = texts("assets/recipes");
+    assert_eq!(recipes.len(), 4);
+    for (path, _) in recipes {
+        let recipe = recipe(&path);
+        assert_eq!(Recipe::from_ron(&recipe.to_ron()).as_ref(), Ok(&recipe));
+        assert_eq!(recipe.check_on(&machine), Ok(()), "{}", path.display());
+    }
+}
+
+/// Magnitudes, all from memory: polyamide 12 is studied from 0.01 to 0.03 J/mm² (Caulfield et al.
+/// 2007) and dense from 0.2 to 0.4 J/mm³ (Wegner and Witt 2012); polyurethane from 0.01 to
+/// 0.06 J/mm². Franco et al. 2010 found the order of 0.2 J/mm³ best for polyamide.
+#[test]
+fn energies_of_the_recipes_have_published_magnitudes() {
+    for (path, _) in texts("assets/recipes") {
+        let recipe = recipe(&path);
+        let per_area = recipe.area_energy_j_mm2(&recipe.core).unwrap();
+        let per_volume = recipe.volume_energy_j_mm3(&recipe.core).unwrap();
+        assert!((0.01..=0.0305).contains(&per_area), "{}: {per_area}", path.display());
+        assert!((0.2..=0.4).contains(&per_volume), "{}: {per_volume}", path.display());
+        if let Some(facing) = &recipe.down_facing {
+            let below = recipe.area_energy_j_mm2(&facing.strategy).unwrap();
+            assert!((0.01..per_area).contains(&below), "{}: {below}", path.display());
+        }
+        if let Some(facing) = &recipe.up_facing {
+            let above = recipe.area_energy_j_mm2(&facing.strategy).unwrap();
+            assert!((0.01..=0.04).contains(&above), "{}: {above}", path.display());
+        }
+    }
+}
+
+/// Every number in a recipe says where it comes from, at least where it first appears.
+#[test]
+fn process_numbers_state_their_source() {
+    let fields =
+        ["layer_thickness_mm", "shrinkage_percent", "z_growth_mm", "beam_offset_mm", "power_w"];
+    for (path, text) in texts("assets/recipes") {
+        for (i, line) in text.lines().enumerate() {
+            let code = line.trim_start();
+            if fields.iter().any(|field| code.starts_with(field)) {
+                assert!(line.contains("//"), "{}:{}: {line}", path.display(), i + 1);
+            }
+        }
+    }
+}
+
+/// All that a job names is there, fits the machine, and goes together; every part has a mesh.
+#[test]
+fn demo_jobs_read_and_all_their_files_exist() {
+    for (path, text) in texts("demo-jobs") {
+        let job = Job::from_ron(&text).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+        assert_eq!(Job::from_ron(&job.to_ron()).as_ref(), Ok(&job));
+        let folder = path.parent().unwrap();
+        let machine = fs::read_to_string(folder.join(&job.machine)).unwrap();
+        let machine = Machine::from_ron(&machine).unwrap();
+        let main = recipe(&folder.join(&job.recipe));
+        assert_eq!(main.check_on(&machine), Ok(()));
+        for part in &job.parts {
+            assert!(folder.join(&part.mesh).is_file(), "{}: {}", path.display(), part.mesh);
+            if let Some(own) = &part.recipe {
+                let own = recipe(&folder.join(own));
+                assert_eq!(own.check_beside(&main), Ok(()));
+                assert_eq!(own.check_on(&machine), Ok(()));
+            }
+        }
+    }
+}

@@ -1,0 +1,452 @@
+//! Each value that a file must not have, once: the sentence names field, value and range.
+
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+use job::machine::{Laser, ScanHead};
+use job::recipe::{
+    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
+    Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+};
+use job::{Invalid, Job, Machine, PartEntry, Placement, Recipe};
+
+fn exposure(name: &str) -> Exposure {
+    Exposure {
+        name: name.to_owned(),
+        power_w: 24.0,
+        speed_mm_s: 4000.0,
+        run_in_mm: 0.8,
+        run_out_mm: 0.8,
+    }
+}
+
+fn strategy() -> Strategy {
+    Strategy {
+        sequence: Sequence::HatchFirst,
+        contours: Some(Contours {
+            count: 2,
+            spacing_mm: 0.25,
+            order: ContourOrder::InsideOut,
+            start: StartPoint::Towards(90.0),
+            exposures: vec!["edge".to_owned()],
+        }),
+        hatch: Some(Hatch {
+            spacing_mm: 0.2,
+            gap_mm: 0.2,
+            angle_deg: 45.0,
+            turn_deg: 67.0,
+            forbidden: Some(ForbiddenAngles { within_deg: 15.0 }),
+            travel: Travel::Serpentine,
+            pattern: Pattern::Stripes { width_mm: 10.0, overlap_mm: 0.1 },
+            min_length_mm: 0.3,
+            every_nth_layer: 1,
+            exposures: vec!["fill".to_owned(), "edge".to_owned()],
+        }),
+    }
+}
+
+fn recipe() -> Recipe {
+    Recipe {
+        version: Recipe::VERSION,
+        name: "test".to_owned(),
+        notes: String::new(),
+        layer_thickness_mm: 0.1,
+        shrinkage_percent: [3.2, 3.2, 0.0],
+        z_growth_mm: 0.1,
+        beam_offset_mm: 0.184,
+        joins: Joins::Round { chord_tolerance_um: 5.0 },
+        thin_walls: ThinWalls::Expose {
+            exposure: "edge".to_owned(),
+            min_length_mm: 0.5,
+            min_width_mm: 0.15,
+        },
+        exposures: vec![exposure("fill"), exposure("edge")],
+        core: strategy(),
+        up_facing: None,
+        down_facing: Some(FacingStrategy { layers: 2, strategy: strategy() }),
+    }
+}
+
+fn machine() -> Machine {
+    Machine {
+        version: Machine::VERSION,
+        name: "test".to_owned(),
+        notes: String::new(),
+        build_space_mm: [180.0, 180.0, 250.0],
+        spreading_direction_deg: 90.0,
+        recoat_time_s: 12.0,
+        laser: Laser { wavelength_nm: 10_600.0, max_power_w: 30.0 },
+        scan_head: ScanHead { max_mark_speed_mm_s: 6000.0, jump_speed_mm_s: 8000.0 },
+    }
+}
+
+fn job() -> Job {
+    let part = |name: &str| PartEntry {
+        name: name.to_owned(),
+        mesh: "part.stl".to_owned(),
+        object: None,
+        unit: None,
+        recipe: None,
+        placements: vec![
+            Placement { location_mm: [0.0, 0.0, 10.0], turns_deg: [0.0; 3] },
+            Placement { location_mm: [40.0, 0.0, 10.0], turns_deg: [0.0; 3] },
+        ],
+    };
+    Job {
+        version: Job::VERSION,
+        name: "test".to_owned(),
+        machine: "machine.ron".to_owned(),
+        recipe: "recipe.ron".to_owned(),
+        parts: vec![part("one"), part("two")],
+    }
+}
+
+fn sentences(result: Result<(), Vec<Invalid>>) -> Vec<String> {
+    result.err().unwrap_or_default().iter().map(ToString::to_string).collect()
+}
+
+/// Breaks one value of a valid recipe.
+#[track_caller]
+fn check(spoil: impl FnOnce(&mut Recipe), sentence: &str) {
+    let mut recipe = recipe();
+    spoil(&mut recipe);
+    assert_eq!(sentences(recipe.validate()), [sentence]);
+}
+
+fn hatch(recipe: &mut Recipe) -> &mut Hatch {
+    recipe.core.hatch.as_mut().unwrap()
+}
+
+fn contours(recipe: &mut Recipe) -> &mut Contours {
+    recipe.core.contours.as_mut().unwrap()
+}
+
+#[test]
+fn values_in_range_pass() {
+    assert_eq!(recipe().validate(), Ok(()));
+    assert_eq!(machine().validate(), Ok(()));
+    assert_eq!(job().validate(), Ok(()));
+}
+
+#[test]
+fn recipe_as_a_whole() {
+    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 1");
+    check(|r| r.name.clear(), r#"name is ""; it must be text that is not blank"#);
+    check(|r| r.name.push('\n'), r#"name is "test\n"; it must be one line of plain text"#);
+    check(
+        |r| r.name = "m".repeat(1001),
+        "name is 1001 characters long; it must be at most 1000 characters",
+    );
+    check(
+        |r| r.layer_thickness_mm = 0.0,
+        "layer_thickness_mm is 0; it must be at least 0.01 and at most 1",
+    );
+    check(
+        |r| r.layer_thickness_mm = f64::NAN,
+        "layer_thickness_mm is NaN; it must be at least 0.01 and at most 1",
+    );
+    check(
+        |r| r.shrinkage_percent[1] = 100.0,
+        "shrinkage_percent[1] is 100; it must be at least -10 and at most 20",
+    );
+    check(|r| r.z_growth_mm = -0.1, "z_growth_mm is -0.1; it must be at least 0 and at most 2");
+    check(
+        |r| r.joins = Joins::Round { chord_tolerance_um: 0.0 },
+        "joins.chord_tolerance_um is 0; it must be at least 0.1 and at most 100",
+    );
+    check(
+        |r| r.joins = Joins::Mitre { limit: 0.5 },
+        "joins.limit is 0.5; it must be at least 1 and at most 10",
+    );
+}
+
+#[test]
+fn beam_offset_and_thin_walls() {
+    check(
+        |r| r.beam_offset_mm = f64::INFINITY,
+        "beam_offset_mm is inf; it must be at least 0 and at most 2",
+    );
+    let walls = |exposure: &str, min_length_mm, min_width_mm| ThinWalls::Expose {
+        exposure: exposure.to_owned(),
+        min_length_mm,
+        min_width_mm,
+    };
+    check(
+        |r| r.thin_walls = walls("rim", 0.5, 0.1),
+        r#"thin_walls.exposure is "rim"; it must be one of the exposures "fill", "edge""#,
+    );
+    check(
+        |r| r.thin_walls = walls("edge", -1.0, 0.1),
+        "thin_walls.min_length_mm is -1; it must be at least 0 and at most 100",
+    );
+    check(
+        |r| r.thin_walls = walls("edge", 0.5, 0.4),
+        "thin_walls.min_width_mm is 0.4; it must be at least 0 and at most 0.368",
+    );
+}
+
+#[test]
+fn exposures() {
+    check(
+        |r| r.exposures[1].power_w = 0.0,
+        "exposures[1].power_w is 0; it must be above 0 and at most 1000",
+    );
+    check(
+        |r| r.exposures[0].speed_mm_s = 0.0,
+        "exposures[0].speed_mm_s is 0; it must be above 0 and at most 100000",
+    );
+    check(
+        |r| r.exposures[0].run_in_mm = -0.1,
+        "exposures[0].run_in_mm is -0.1; it must be at least 0 and at most 50",
+    );
+    check(
+        |r| r.exposures[0].run_out_mm = 1e10,
+        "exposures[0].run_out_mm is 1e10; it must be at least 0 and at most 50",
+    );
+    check(
+        |r| r.exposures.push(exposure("fill")),
+        r#"exposures[2].name is "fill"; it must be different from exposures[0].name"#,
+    );
+    check(
+        |r| r.exposures.push(exposure(" ")),
+        r#"exposures[2].name is " "; it must be text that is not blank"#,
+    );
+    let mut none = recipe();
+    none.exposures.clear();
+    let problems = sentences(none.validate());
+    assert_eq!(problems[1], "exposures is empty; it must be a list of at least one");
+    let lost =
+        r#"thin_walls.exposure is "edge"; it must be the name of an exposure, and there are none"#;
+    assert_eq!(problems[0], lost);
+    assert_eq!(problems.len(), 2 + 2 * 3, "every use of one is a problem of its own");
+}
+
+#[test]
+fn strategies_and_contours() {
+    check(
+        |r| (r.core.contours, r.core.hatch) = (None, None),
+        "core is without contours and hatch; it must be given at least one of the two",
+    );
+    check(
+        |r| r.down_facing.as_mut().unwrap().layers = 0,
+        "down_facing.layers is 0; it must be at least 1 and at most 100",
+    );
+    check(
+        |r| r.down_facing.as_mut().unwrap().strategy.contours.as_mut().unwrap().count = 0,
+        "down_facing.strategy.contours.count is 0; it must be at least 1 and at most 100",
+    );
+    check(
+        |r| contours(r).spacing_mm = 0.001,
+        "core.contours.spacing_mm is 0.001; it must be at least 0.01 and at most 10",
+    );
+    check(
+        |r| contours(r).start = StartPoint::Towards(400.0),
+        "core.contours.start is 400; it must be at least -360 and at most 360",
+    );
+    check(
+        |r| contours(r).exposures.clear(),
+        "core.contours.exposures is empty; it must be a list of at least one",
+    );
+}
+
+#[test]
+fn hatches() {
+    check(
+        |r| hatch(r).spacing_mm = 0.0,
+        "core.hatch.spacing_mm is 0; it must be at least 0.01 and at most 10",
+    );
+    check(
+        |r| hatch(r).gap_mm = 11.0,
+        "core.hatch.gap_mm is 11; it must be at least 0 and at most 10",
+    );
+    check(
+        |r| hatch(r).angle_deg = 361.0,
+        "core.hatch.angle_deg is 361; it must be at least -360 and at most 360",
+    );
+    check(
+        |r| hatch(r).turn_deg = -400.0,
+        "core.hatch.turn_deg is -400; it must be at least -360 and at most 360",
+    );
+    check(
+        |r| hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 90.0 }),
+        "core.hatch.forbidden.within_deg is 90; it must be at least 0 and below 90",
+    );
+    check(
+        |r| hatch(r).min_length_mm = -1.0,
+        "core.hatch.min_length_mm is -1; it must be at least 0 and at most 100",
+    );
+    check(
+        |r| hatch(r).every_nth_layer = 0,
+        "core.hatch.every_nth_layer is 0; it must be at least 1 and at most 100",
+    );
+    check(
+        |r| hatch(r).exposures[1] = "fil".to_owned(),
+        r#"core.hatch.exposures[1] is "fil"; it must be one of the exposures "fill", "edge""#,
+    );
+    check(
+        |r| hatch(r).pattern = Pattern::Stripes { width_mm: 0.1, overlap_mm: 0.0 },
+        "core.hatch.pattern.width_mm is 0.1; it must be at least 0.5 and at most 1000",
+    );
+    check(
+        |r| hatch(r).pattern = Pattern::Stripes { width_mm: 4.0, overlap_mm: 3.0 },
+        "core.hatch.pattern.overlap_mm is 3; it must be at least 0 and at most 2",
+    );
+    let cells = |size_mm| Pattern::Cells { size_mm, overlap_mm: 0.0, order: CellOrder::RowByRow };
+    check(
+        |r| hatch(r).pattern = cells(f64::NAN),
+        "core.hatch.pattern.size_mm is NaN; it must be at least 0.5 and at most 1000",
+    );
+}
+
+#[test]
+fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
+    let mut recipe = recipe();
+    recipe.z_growth_mm = -1.0;
+    recipe.beam_offset_mm = -1.0;
+    recipe.exposures[0].power_w = f64::NAN;
+    hatch(&mut recipe).spacing_mm = -1.0;
+    let fields: Vec<_> = recipe.validate().unwrap_err().into_iter().map(|p| p.field).collect();
+    let expected = [
+        "z_growth_mm",
+        "beam_offset_mm",
+        "thin_walls.min_width_mm",
+        "exposures[0].power_w",
+        "core.hatch.spacing_mm",
+    ];
+    assert_eq!(fields, expected);
+}
+
+#[test]
+fn machines() {
+    #[track_caller]
+    fn check(spoil: impl FnOnce(&mut Machine), sentence: &str) {
+        let mut machine = machine();
+        spoil(&mut machine);
+        assert_eq!(sentences(machine.validate()), [sentence]);
+    }
+    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 1");
+    check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
+    check(
+        |m| m.build_space_mm[2] = 0.0,
+        "build_space_mm[2] is 0; it must be at least 10 and at most 2000",
+    );
+    check(
+        |m| m.spreading_direction_deg = f64::NEG_INFINITY,
+        "spreading_direction_deg is -inf; it must be at least -360 and at most 360",
+    );
+    check(
+        |m| m.recoat_time_s = -1.0,
+        "recoat_time_s is -1; it must be at least 0 and at most 3600",
+    );
+    check(
+        |m| m.laser.wavelength_nm = 10.6,
+        "laser.wavelength_nm is 10.6; it must be at least 100 and at most 20000",
+    );
+    check(
+        |m| m.laser.max_power_w = 0.0,
+        "laser.max_power_w is 0; it must be above 0 and at most 1000",
+    );
+    check(
+        |m| m.scan_head.max_mark_speed_mm_s = -5.0,
+        "scan_head.max_mark_speed_mm_s is -5; it must be above 0 and at most 100000",
+    );
+    check(
+        |m| m.scan_head.jump_speed_mm_s = 0.0,
+        "scan_head.jump_speed_mm_s is 0; it must be above 0 and at most 100000",
+    );
+}
+
+#[test]
+fn jobs() {
+    #[track_caller]
+    fn check(spoil: impl FnOnce(&mut Job), sentence: &str) {
+        let mut job = job();
+        spoil(&mut job);
+        assert_eq!(sentences(job.validate()), [sentence]);
+    }
+    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 1");
+    check(|j| j.name.clear(), r#"name is ""; it must be text that is not blank"#);
+    check(|j| j.machine.clear(), r#"machine is ""; it must be text that is not blank"#);
+    check(|j| j.recipe.clear(), r#"recipe is ""; it must be text that is not blank"#);
+    check(|j| j.parts.clear(), "parts is empty; it must be a list of at least one");
+    check(
+        |j| j.parts[1].name = "one".to_owned(),
+        r#"parts[1].name is "one"; it must be different from parts[0].name"#,
+    );
+    check(|j| j.parts[0].name.clear(), r#"parts[0].name is ""; it must be text that is not blank"#);
+    check(|j| j.parts[0].mesh.clear(), r#"parts[0].mesh is ""; it must be text that is not blank"#);
+    check(
+        |j| j.parts[0].object = Some(String::new()),
+        r#"parts[0].object is ""; it must be text that is not blank"#,
+    );
+    check(
+        |j| j.parts[0].recipe = Some(String::new()),
+        r#"parts[0].recipe is ""; it must be text that is not blank"#,
+    );
+    check(
+        |j| j.parts[1].placements.clear(),
+        "parts[1].placements is empty; it must be a list of at least one",
+    );
+    check(
+        |j| j.parts[1].placements[0].location_mm[0] = f64::NAN,
+        "parts[1].placements[0].location_mm[0] is NaN; it must be at least -1000 and at most 1000",
+    );
+    check(
+        |j| j.parts[1].placements[0].location_mm[1] = 1001.0,
+        "parts[1].placements[0].location_mm[1] is 1001; it must be at least -1000 and at most 1000",
+    );
+    check(
+        |j| j.parts[0].placements[1].location_mm[2] = -2.0,
+        "parts[0].placements[1].location_mm[2] is -2; it must be at least 0 and at most 2000",
+    );
+    check(
+        |j| j.parts[0].placements[0].turns_deg[2] = 720.0,
+        "parts[0].placements[0].turns_deg[2] is 720; it must be at least -360 and at most 360",
+    );
+    check(
+        |j| j.parts[0].placements[1].location_mm = [-0.0, 0.0, 10.0],
+        "parts[0].placements[1] is at (-0, 0, 10) mm with turns (0, 0, 0); it must be different \
+         from parts[0].placements[0]",
+    );
+}
+
+#[test]
+fn a_recipe_must_fit_the_machine_and_its_neighbours() {
+    let mut strong = recipe();
+    strong.exposures[1].power_w = 31.0;
+    strong.exposures[1].speed_mm_s = 6000.5;
+    let expected = [
+        r#"exposures[1].power_w is 31 (exposure "edge"); it must be at most 30, the most that machine "test" allows, W"#,
+        r#"exposures[1].speed_mm_s is 6000.5 (exposure "edge"); it must be at most 6000, the most that machine "test" allows, mm/s"#,
+    ];
+    assert_eq!(sentences(strong.check_on(&machine())), expected);
+    assert_eq!(recipe().check_on(&machine()), Ok(()));
+
+    let mut thick = recipe();
+    thick.layer_thickness_mm = 0.12;
+    assert_eq!(
+        sentences(thick.check_beside(&recipe())),
+        [r#"layer_thickness_mm is 0.12; it must be 0.1 as in recipe "test" of the same job"#]
+    );
+    assert_eq!(recipe().check_beside(&recipe()), Ok(()));
+}
+
+/// Calibration sheet H1: s = 0.032 gives 1/(1 − s) = 1.033057851; 120 mm come back as 120 mm.
+#[test]
+fn parts_are_scaled_by_one_over_one_minus_the_shrinkage() {
+    let [x, y, z] = recipe().scale();
+    assert!((x - 1.033_057_851).abs() < 1e-9 && (y - x).abs() < 1e-15, "{x} {y}");
+    assert!((z - 1.0).abs() < 1e-15);
+    assert!((120.0 * x * (1.0 - 0.032) - 120.0).abs() < 1e-12);
+}
+
+/// Two exposures over one hatch add up; formula P/(v·h) of Nelson 1993.
+#[test]
+fn energies_of_a_strategy_are_summed_over_its_exposures() {
+    let recipe = recipe();
+    let per_area = recipe.area_energy_j_mm2(&recipe.core).unwrap();
+    assert!((per_area - 0.06).abs() < 1e-12, "{per_area}");
+    let per_volume = recipe.volume_energy_j_mm3(&recipe.core).unwrap();
+    assert!((per_volume - 0.6).abs() < 1e-12, "{per_volume}");
+    assert_eq!(recipe.area_energy_j_mm2(&Strategy { hatch: None, ..strategy() }), None);
+    assert_eq!(recipe.z_growth_layers(), 1);
+}

@@ -1,0 +1,383 @@
+//! RON text: it comes back as it was written, and what is wrong with it is told with its place.
+
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+use job::machine::{Laser, ScanHead};
+use job::recipe::{
+    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
+    Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
+};
+use job::{Job, JobError, Machine, PartEntry, Placement, Recipe};
+use proptest::prelude::*;
+
+const MACHINE: &str = r#"(
+    version: 1,
+    name: "bench",
+    build_space_mm: (180, 180, 250),
+    spreading_direction_deg: 90,
+    recoat_time_s: 12,
+    laser: (wavelength_nm: 10600, max_power_w: 30),
+    scan_head: (max_mark_speed_mm_s: 6000, jump_speed_mm_s: 8000),
+)"#;
+
+/// Replaces once, and makes sure that there was something to replace.
+#[track_caller]
+fn with(from: &str, to: &str) -> Result<Machine, JobError> {
+    assert!(MACHINE.contains(from), "{from}");
+    Machine::from_ron(&MACHINE.replacen(from, to, 1))
+}
+
+#[track_caller]
+fn check(result: Result<Machine, JobError>, sentence: &str) {
+    assert_eq!(result.unwrap_err().to_string(), sentence);
+}
+
+#[test]
+fn the_example_reads_also_with_a_byte_order_mark_and_windows_line_ends() {
+    let machine = Machine::from_ron(MACHINE).unwrap();
+    assert_eq!(machine.name, "bench");
+    assert_eq!(
+        Machine::from_ron(&format!("\u{feff}{}", MACHINE.replace('\n', "\r\n"))),
+        Ok(machine)
+    );
+}
+
+#[test]
+fn what_is_wrong_is_told_with_line_and_column() {
+    check(
+        with("recoat_time_s", "recoat_time"),
+        "line 6, column 5 of the machine: There is no field `recoat_time` here; there are \
+         `version`, `name`, `notes`, `build_space_mm`, `spreading_direction_deg`, \
+         `recoat_time_s`, `laser`, `scan_head`. Correct the name of the field, or take it out",
+    );
+    check(
+        with("    recoat_time_s: 12,\n", ""),
+        "line 8, column 1 of the machine: The field `recoat_time_s` is missing. Add the field \
+         within these brackets",
+    );
+    check(
+        with("recoat_time_s: 12,", "recoat_time_s: 12, recoat_time_s: 13,"),
+        "line 6, column 24 of the machine: The field `recoat_time_s` is there twice. Keep one of \
+         the two",
+    );
+    check(
+        with("12,\n", "12\n"),
+        "line 7, column 5 of the machine: Expected comma. Put a comma between fields and close \
+         every bracket that was opened",
+    );
+    check(
+        with("recoat_time_s: 12", "recoat_time_s: twelve"),
+        "line 6, column 19 of the machine: Expected float. Write a number, such as 0.25",
+    );
+    check(
+        with("\"bench\"", "bench"),
+        "line 3, column 10 of the machine: Expected string. Put the text in double quotes",
+    );
+    check(
+        with("(180, 180, 250)", "[180, 180, 250]"),
+        "line 4, column 20 of the machine: Expected opening `(`. Write it in round brackets",
+    );
+    check(
+        with("(180, 180, 250)", "(180, 180)"),
+        "line 4, column 30 of the machine: Expected an array of length 3 but found 2 elements \
+         instead. Write as many values as that",
+    );
+    check(
+        with("8000),\n)", "8000),\n) more"),
+        "line 9, column 2 of the machine: Non-whitespace trailing characters. Take out what \
+         follows the last bracket",
+    );
+    check(
+        with("8000),\n)", "8000)"),
+        "line 8, column 65 of the machine: Expected comma. Put a comma between fields and close \
+         every bracket that was opened",
+    );
+    check(
+        Machine::from_ron(""),
+        "line 1, column 1 of the machine: Expected opening `(` for struct `Machine`. Write it in \
+         round brackets",
+    );
+}
+
+#[test]
+fn versions() {
+    check(
+        with("version: 1", "version: 2"),
+        "the machine has version 2, but this program reads only up to version 1; use a newer \
+         program, or write the machine for version 1",
+    );
+    // fields that only the later version knows do not hide what is the matter
+    let newer = with("version: 1,", "version: 2, colour: Round(spots: [1, 2], tint: Some(3)),");
+    assert_eq!(newer, with("version: 1", "version: 2"));
+    check(
+        with("version: 1", "version: 0"),
+        "the machine cannot be used as it is: version is 0; it must be at least 1 and at most 1",
+    );
+    check(
+        with("version: 1", "version: -1"),
+        "line 2, column 15 of the machine: Integer is out of bounds. Write a whole number that is \
+         not negative",
+    );
+    check(
+        with("version: 1,", ""),
+        "line 9, column 1 of the machine: The field `version` is missing. Add the field within \
+         these brackets",
+    );
+}
+
+#[test]
+fn values_out_of_range_are_refused_on_reading_all_at_once() {
+    let machine = MACHINE.replace("12,", "NaN,").replace("30)", "inf)");
+    let JobError::Invalid { document, problems } = Machine::from_ron(&machine).unwrap_err() else {
+        panic!("expected values out of range");
+    };
+    assert_eq!((document, problems.len()), ("machine", 2));
+    check(
+        Machine::from_ron(&machine),
+        "the machine cannot be used as it is: recoat_time_s is NaN; it must be at least 0 and at \
+         most 3600. laser.max_power_w is inf; it must be above 0 and at most 1000",
+    );
+}
+
+#[test]
+fn absurd_text_is_an_error_and_no_crash() {
+    for text in ["(".repeat(100_000), "[".repeat(100_000), "/*".repeat(10_000), "\0".to_owned()] {
+        assert!(Machine::from_ron(&text).is_err());
+        assert!(Recipe::from_ron(&text).is_err());
+        assert!(Job::from_ron(&text).is_err());
+    }
+}
+
+#[test]
+fn written_text_is_pinned() {
+    let job = Job {
+        version: 1,
+        name: "say \"hello\"".to_owned(),
+        machine: "machine.ron".to_owned(),
+        recipe: "recipe.ron".to_owned(),
+        parts: vec![PartEntry {
+            name: "part".to_owned(),
+            mesh: "part.stl".to_owned(),
+            object: None,
+            unit: Some(base::Unit::Inch),
+            recipe: None,
+            placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], turns_deg: [0.0; 3] }],
+        }],
+    };
+    let text = r#"(
+    version: 1,
+    name: "say \"hello\"",
+    machine: "machine.ron",
+    recipe: "recipe.ron",
+    parts: [
+        (
+            name: "part",
+            mesh: "part.stl",
+            unit: Inch,
+            placements: [
+                (
+                    location_mm: (0.0, -0.5, 0.001),
+                    turns_deg: (0.0, 0.0, 0.0),
+                ),
+            ],
+        ),
+    ],
+)
+"#;
+    assert_eq!(job.to_ron(), text);
+    assert_eq!(Job::from_ron(text), Ok(job.clone()));
+    assert_eq!(Job::from_ron(&text.replace("Inch", "Some(Inch)")), Ok(job));
+}
+
+/// Names and paths as people write them, with what RON must escape.
+fn text() -> impl Strategy<Value = String> {
+    "[a-zA-Zäß°µ0-9 \"'\\\\(){}:,/.#-]{0,20}[a-z]"
+}
+
+fn scan() -> impl Strategy<Value = Scan> {
+    let start = prop_oneof![
+        Just(StartPoint::Nearest),
+        Just(StartPoint::SharpestCorner),
+        (-360.0..=360.0).prop_map(StartPoint::Towards),
+        Just(StartPoint::Spread),
+    ];
+    let order = prop_oneof![Just(ContourOrder::InsideOut), Just(ContourOrder::OutsideIn)];
+    let uses = || prop::collection::vec(prop_oneof![Just("a"), Just("b")], 1..4);
+    let owned = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect();
+    let contours = (1..=100_u32, 0.01..=10.0, order, start, uses()).prop_map(
+        move |(count, spacing_mm, order, start, uses)| Contours {
+            count,
+            spacing_mm,
+            order,
+            start,
+            exposures: owned(uses),
+        },
+    );
+    let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
+    let pattern = prop_oneof![
+        Just(Pattern::Lines),
+        (0.5..=1000.0, 0.0..=0.5).prop_map(|(width_mm, share)| Pattern::Stripes {
+            width_mm,
+            overlap_mm: width_mm * share
+        }),
+        (0.5..=1000.0, 0.0..=0.5, cell_order).prop_map(|(size_mm, share, order)| {
+            Pattern::Cells { size_mm, overlap_mm: size_mm * share, order }
+        }),
+    ];
+    let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];
+    let forbidden =
+        prop::option::of((0.0..90.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
+    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden);
+    let hatch =
+        (0.01..=10.0, 0.0..=10.0, angles, travel, pattern, 0.0..=100.0, 1..=100_u32, uses())
+            .prop_map(
+                move |(spacing_mm, gap_mm, angles, travel, pattern, min_length_mm, nth, uses)| {
+                    Hatch {
+                        spacing_mm,
+                        gap_mm,
+                        angle_deg: angles.0,
+                        turn_deg: angles.1,
+                        forbidden: angles.2,
+                        travel,
+                        pattern,
+                        min_length_mm,
+                        every_nth_layer: nth,
+                        exposures: owned(uses),
+                    }
+                },
+            );
+    let sequence = prop_oneof![Just(Sequence::ContoursFirst), Just(Sequence::HatchFirst)];
+    (sequence, prop::option::of(contours), hatch, any::<bool>()).prop_map(
+        |(sequence, contours, hatch, filled)| {
+            let hatch = (filled || contours.is_none()).then_some(hatch);
+            Scan { sequence, contours, hatch }
+        },
+    )
+}
+
+fn recipe() -> impl Strategy<Value = Recipe> {
+    let exposure = |name: &'static str| {
+        (f64::MIN_POSITIVE..=1000.0, 1e-9..=100_000.0, 0.0..=50.0, 0.0..=50.0).prop_map(
+            move |(power_w, speed_mm_s, run_in_mm, run_out_mm)| {
+                let name = name.to_owned();
+                Exposure { name, power_w, speed_mm_s, run_in_mm, run_out_mm }
+            },
+        )
+    };
+    let joins = prop_oneof![
+        (0.1..=100.0).prop_map(|chord_tolerance_um| Joins::Round { chord_tolerance_um }),
+        (1.0..=10.0).prop_map(|limit| Joins::Mitre { limit }),
+    ];
+    let walls = prop::option::of((0.0..=100.0, 0.0..=1.0));
+    let facing = || {
+        let facing = (1..=100_u32, scan());
+        prop::option::of(facing.prop_map(|(layers, strategy)| FacingStrategy { layers, strategy }))
+    };
+    let shrinkage = prop::array::uniform3(-10.0..=20.0);
+    let numbers = (0.01..=1.0, shrinkage, 0.0..=2.0, 0.0..=2.0, joins, walls);
+    let words = (text(), any::<String>());
+    let scans = (scan(), facing(), facing());
+    (words, numbers, (exposure("a"), exposure("b")), scans).prop_map(
+        |((name, notes), (layer, shrinkage, growth, offset, joins, walls), (a, b), scans)| Recipe {
+            version: Recipe::VERSION,
+            name,
+            notes,
+            layer_thickness_mm: layer,
+            shrinkage_percent: shrinkage,
+            z_growth_mm: growth,
+            beam_offset_mm: offset,
+            joins,
+            thin_walls: match walls {
+                Some((min_length_mm, share)) => ThinWalls::Expose {
+                    exposure: "b".to_owned(),
+                    min_length_mm,
+                    min_width_mm: 2.0 * offset * share,
+                },
+                None => ThinWalls::Skip,
+            },
+            exposures: vec![a, b],
+            core: scans.0,
+            up_facing: scans.1,
+            down_facing: scans.2,
+        },
+    )
+}
+
+fn machine() -> impl Strategy<Value = Machine> {
+    let space = prop::array::uniform3(10.0..=2000.0);
+    let laser = (100.0..=20_000.0, 1e-6..=1000.0);
+    let head = (1e-6..=100_000.0, 1e-6..=100_000.0);
+    (text(), any::<String>(), space, -360.0..=360.0, 0.0..=3600.0, laser, head).prop_map(
+        |(name, notes, build_space_mm, direction, recoat_time_s, laser, head)| Machine {
+            version: Machine::VERSION,
+            name,
+            notes,
+            build_space_mm,
+            spreading_direction_deg: direction,
+            recoat_time_s,
+            laser: Laser { wavelength_nm: laser.0, max_power_w: laser.1 },
+            scan_head: ScanHead { max_mark_speed_mm_s: head.0, jump_speed_mm_s: head.1 },
+        },
+    )
+}
+
+fn job() -> impl Strategy<Value = Job> {
+    let unit =
+        prop_oneof![Just(base::Unit::Micron), Just(base::Unit::Inch), Just(base::Unit::Metre)];
+    let place = prop::array::uniform2(-1000.0..=1000.0);
+    let placement = (place, 0.0..=2000.0, prop::array::uniform3(-360.0..=360.0))
+        .prop_map(|([x, y], z, turns_deg)| Placement { location_mm: [x, y, z], turns_deg });
+    let placements = prop::collection::vec(placement, 1..4);
+    let options = (prop::option::of(text()), prop::option::of(unit), prop::option::of(text()));
+    let part = (text(), text(), options, placements).prop_map(
+        |(name, mesh, (object, unit, recipe), placements)| PartEntry {
+            name,
+            mesh,
+            object,
+            unit,
+            recipe,
+            placements,
+        },
+    );
+    (text(), text(), text(), prop::collection::vec(part, 1..4)).prop_map(
+        |(name, machine, recipe, mut parts)| {
+            for (i, part) in parts.iter_mut().enumerate() {
+                part.name.push_str(&i.to_string()); // names are unique
+            }
+            Job { version: Job::VERSION, name, machine, recipe, parts }
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(128))]
+
+    #[test]
+    fn recipes_come_back_to_the_last_bit(recipe in recipe()) {
+        let text = recipe.to_ron();
+        let back = Recipe::from_ron(&text);
+        prop_assert_eq!(back.as_ref(), Ok(&recipe), "{}", text);
+        prop_assert_eq!(back.map(|back| back.to_ron()), Ok(text));
+    }
+
+    #[test]
+    fn machines_come_back_to_the_last_bit(machine in machine()) {
+        prop_assert_eq!(Machine::from_ron(&machine.to_ron()), Ok(machine));
+    }
+
+    #[test]
+    fn jobs_come_back_to_the_last_bit(job in job()) {
+        prop_assert_eq!(Job::from_ron(&job.to_ron()), Ok(job));
+    }
+
+    /// A byte changed anywhere gives a value or an error with a place inside the text, no crash.
+    #[test]
+    fn damaged_text_never_crashes(at in 0..MACHINE.len(), byte in 0..128_u8) {
+        let mut bytes = MACHINE.as_bytes().to_vec();
+        bytes[at] = byte;
+        let text = String::from_utf8(bytes).unwrap();
+        if let Err(JobError::Text { line, column, .. }) = Machine::from_ron(&text) {
+            prop_assert!((1..=text.lines().count() + 1).contains(&line) && column > 0);
+        }
+    }
+}

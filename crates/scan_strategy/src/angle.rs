@@ -1,0 +1,91 @@
+//! The scan angle of a layer.
+
+use job::recipe::Hatch;
+
+/// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0 plus a turn per layer,
+/// kept out of the forbidden window.
+///
+/// The window lies around the spreading direction and its opposite, since lines run along it
+/// either way. An angle inside is turned to the nearer end of the window; one exactly in the
+/// middle is turned counter-clockwise. Turning 67° per layer repeats after 360 layers, because
+/// 67 and 360 share no factor.
+pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -> f64 {
+    let angle = (hatch.angle_deg + f64::from(layer) * hatch.turn_deg).rem_euclid(360.0);
+    let Some(window) = hatch.forbidden else { return angle };
+    let within = window.within_deg.clamp(0.0, 90.0);
+    let past = (angle - spreading_direction_deg).rem_euclid(180.0);
+    let turned = if past < within {
+        angle + (within - past)
+    } else if past > 180.0 - within {
+        angle - (past - (180.0 - within))
+    } else {
+        angle
+    };
+    turned.rem_euclid(360.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use job::recipe::{ForbiddenAngles, Pattern, Travel};
+
+    fn hatch(angle_deg: f64, turn_deg: f64, within_deg: Option<f64>) -> Hatch {
+        Hatch {
+            spacing_mm: 0.2,
+            gap_mm: 0.1,
+            angle_deg,
+            turn_deg,
+            forbidden: within_deg.map(|within_deg| ForbiddenAngles { within_deg }),
+            travel: Travel::Serpentine,
+            pattern: Pattern::Lines,
+            min_length_mm: 0.0,
+            every_nth_layer: 1,
+            exposures: vec!["hatch".to_owned()],
+        }
+    }
+
+    /// Common practice, no source: 67° per layer.
+    #[test]
+    fn turning_67_degrees_visits_every_whole_degree_once_in_360_layers() {
+        let h = hatch(0.0, 67.0, None);
+        let first: Vec<_> = (0..7).map(|layer| scan_angle_deg(&h, layer, 0.0)).collect();
+        assert_eq!(first, [0.0, 67.0, 134.0, 201.0, 268.0, 335.0, 42.0]);
+        let mut seen = [false; 360];
+        for layer in 0..360 {
+            let angle = scan_angle_deg(&h, layer, 0.0);
+            assert!((angle - angle.round()).abs() < 1e-9);
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0..360")]
+            let degree = angle.round() as usize;
+            assert!(!std::mem::replace(&mut seen[degree], true), "{degree}° twice");
+        }
+    }
+
+    #[test]
+    fn angles_in_the_window_go_to_its_nearer_end() {
+        for (angle, spreading, within, expected) in [
+            (0.0, 0.0, 10.0, 10.0),     // exactly along: counter-clockwise
+            (4.0, 0.0, 10.0, 10.0),     // just past
+            (-4.0, 0.0, 10.0, 350.0),   // just before
+            (176.0, 0.0, 10.0, 170.0),  // before the opposite direction
+            (184.0, 0.0, 10.0, 190.0),  // past the opposite direction
+            (10.0, 0.0, 10.0, 10.0),    // on the end: stays
+            (45.0, 0.0, 10.0, 45.0),    // outside: stays
+            (88.0, 90.0, 15.0, 75.0),   // turned spreading direction
+            (271.0, 90.0, 15.0, 285.0), // its opposite
+            (5.0, 355.0, 20.0, 15.0),   // across the turn of the circle
+            (30.0, 0.0, 90.0, 90.0),    // widest window: only right angles are left
+        ] {
+            let found = scan_angle_deg(&hatch(angle, 0.0, Some(within)), 0, spreading);
+            assert!((found - expected).abs() < 1e-9, "{angle} {spreading} {within}: {found}");
+        }
+    }
+
+    #[test]
+    fn no_layer_falls_into_the_window() {
+        let h = hatch(12.3, 67.0, Some(25.0));
+        for layer in 0..5000 {
+            let past = (scan_angle_deg(&h, layer, 30.0) - 30.0).rem_euclid(180.0);
+            assert!((25.0 - 1e-9..=155.0 + 1e-9).contains(&past), "{layer}");
+        }
+    }
+}

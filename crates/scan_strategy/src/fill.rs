@@ -1,0 +1,80 @@
+//! One region filled with hatch, divided and ordered.
+
+use crate::divide::{self, Bands};
+use crate::error::ExposeError;
+use crate::frame::Frame;
+use crate::order::order_pieces;
+use crate::scanline::HatchScratch;
+use base::{NM_PER_MM, Point};
+use job::recipe::{Hatch, Pattern};
+use region::Region;
+
+/// Memory that [`fill`] reuses from call to call.
+#[derive(Clone, Debug, Default)]
+pub struct FillScratch {
+    along: HatchScratch,
+    across: HatchScratch,
+}
+
+/// Marks that fill `region` as `hatch` says, in the order they are run.
+///
+/// `region` is what the ends of the lines may touch: gaps to contours are already taken off.
+/// Starts near `beam_at` and leaves there where the beam ends. Lines, stripes and cells are
+/// anchored to the origin of the build space and turned with the scan angle.
+///
+/// # Errors
+/// [`ExposeError::Spacing`], [`ExposeError::Division`] or [`ExposeError::Angle`] if the recipe's
+/// numbers cannot be used.
+pub fn fill(
+    region: &Region,
+    hatch: &Hatch,
+    angle_deg: f64,
+    beam_at: &mut Option<Point>,
+    scratch: &mut FillScratch,
+) -> Result<Vec<[Point; 2]>, ExposeError> {
+    if !angle_deg.is_finite() {
+        return Err(ExposeError::Angle { angle_deg });
+    }
+    let spacing_mm = hatch.spacing_mm;
+    let frame_at = |angle_deg| {
+        Frame::new(angle_deg, spacing_mm * NM_PER_MM).ok_or(ExposeError::Spacing { spacing_mm })
+    };
+    let frame = frame_at(angle_deg)?;
+    let min_length = hatch.min_length_mm * NM_PER_MM;
+    let bands = |width_mm: f64, overlap_mm: f64| {
+        Bands::new(width_mm * NM_PER_MM, overlap_mm * NM_PER_MM)
+            .ok_or(ExposeError::Division { width_mm, overlap_mm })
+    };
+    let mut marks = Vec::new();
+    scratch.along.cross(region, &frame);
+    match hatch.pattern {
+        Pattern::Lines => {
+            let pieces = divide::whole(&scratch.along, min_length);
+            order_pieces(&pieces, &frame, hatch.travel, beam_at, &mut marks);
+        }
+        Pattern::Stripes { width_mm, overlap_mm } => {
+            let bands = bands(width_mm, overlap_mm)?;
+            let pieces = divide::stripes(&scratch.along, bands, min_length);
+            order_pieces(&pieces, &frame, hatch.travel, beam_at, &mut marks);
+        }
+        Pattern::Cells { size_mm, overlap_mm, order } => {
+            let bands = bands(size_mm, overlap_mm)?;
+            let turned = frame_at(angle_deg + 90.0)?;
+            scratch.across.cross(region, &turned);
+            let pieces = divide::cells(
+                (&scratch.along, &frame),
+                (&scratch.across, &turned),
+                bands,
+                min_length,
+            );
+            let groups: Vec<_> = pieces.chunk_by(|a, b| a.0 == b.0).collect();
+            let cells: Vec<_> = groups.iter().filter_map(|g| Some(g.first()?.0)).collect();
+            for i in divide::cell_sequence(&cells, order) {
+                let frame = if cells[i].is_along() { &frame } else { &turned };
+                let pieces: Vec<_> = groups[i].iter().map(|(_, piece)| *piece).collect();
+                order_pieces(&pieces, frame, hatch.travel, beam_at, &mut marks);
+            }
+        }
+    }
+    Ok(marks)
+}

@@ -1,0 +1,253 @@
+//! Contours and centrelines in order, and where each starts.
+
+use crate::nearest::Nearest;
+use base::Point;
+use base::affine::sin_cos_deg;
+use job::recipe::StartPoint;
+use scan_path::Paths;
+
+/// Connected marks, before their start or direction is chosen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Outline {
+    /// At least two points; of a closed outline the first is not repeated.
+    pub(crate) points: Vec<Point>,
+    pub(crate) is_closed: bool,
+}
+
+/// Outlines that belong together, in levels that are finished one after the other.
+pub(crate) type Group = Vec<Vec<Outline>>;
+
+/// The golden section's fractional part: steps of it spread evenly over a circle for any number
+/// of layers.
+const GOLDEN: f64 = 0.618_033_988_749_894_8;
+
+/// Corners this much blunter than the sharpest count as just as sharp: rounding to the grid must
+/// not choose between the corners of a square.
+const AS_SHARP_RAD: f64 = 0.02;
+
+/// More candidates than this per outline do not make jumps noticeably shorter.
+const MAX_CANDIDATES: usize = 64;
+
+/// Chooses the order of groups, of outlines within each level, and of starts; each time the
+/// nearest to where the beam is. `None` if there is nothing to run.
+pub(crate) fn order_outlines(
+    groups: &[Group],
+    start: StartPoint,
+    layer: u32,
+    beam_at: &mut Option<Point>,
+) -> Option<Paths> {
+    let (mut points, mut ends) = (Vec::new(), Vec::new());
+    in_order(
+        groups,
+        |group| {
+            let first = group.iter().find(|level| !level.is_empty());
+            first.into_iter().flatten().flat_map(|o| candidates(o, start, layer)).collect()
+        },
+        beam_at,
+        |group, beam_at| {
+            for level in group {
+                in_order(
+                    level,
+                    |outline| candidates(outline, start, layer),
+                    beam_at,
+                    |outline, beam_at| {
+                        run(outline, start, layer, *beam_at, &mut points);
+                        *beam_at = points.last().copied().or(*beam_at);
+                        #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
+                        ends.push(points.len() as u32);
+                    },
+                );
+            }
+        },
+    );
+    (!ends.is_empty()).then_some(Paths::Polylines { points, ends })
+}
+
+/// Visits every item, each time one with a candidate nearest to the beam.
+fn in_order<T>(
+    items: &[T],
+    candidates: impl Fn(&T) -> Vec<Point>,
+    beam_at: &mut Option<Point>,
+    mut visit: impl FnMut(&T, &mut Option<Point>),
+) {
+    if let [only] = items {
+        return visit(only, beam_at);
+    }
+    let mut left = Nearest::default();
+    for item in items {
+        left.push_group(candidates(item));
+    }
+    let mut left = left.build();
+    while let Some((item, _)) = left.next(*beam_at) {
+        left.remove(item);
+        visit(&items[item], beam_at);
+    }
+}
+
+/// Points at which the beam may come in.
+fn candidates(outline: &Outline, start: StartPoint, layer: u32) -> Vec<Point> {
+    let points = &outline.points;
+    match (points.first(), points.last()) {
+        (Some(&first), Some(&last)) if !outline.is_closed => vec![first, last],
+        _ if start == StartPoint::Nearest => {
+            let step = points.len().div_ceil(MAX_CANDIDATES).max(1);
+            points.iter().step_by(step).copied().collect()
+        }
+        _ => points.get(start_index(points, start, layer, None)).copied().into_iter().collect(),
+    }
+}
+
+/// Appends the outline, turned to its start or the way that is nearer.
+fn run(
+    outline: &Outline,
+    start: StartPoint,
+    layer: u32,
+    from: Option<Point>,
+    out: &mut Vec<Point>,
+) {
+    let points = &outline.points;
+    if outline.is_closed {
+        let first = start_index(points, start, layer, from);
+        out.extend(&points[first..]);
+        out.extend(&points[..first]);
+        out.extend(points.get(first));
+    } else {
+        let is_nearer_back = from.zip(points.first().zip(points.last()));
+        if is_nearer_back.is_some_and(|(p, (a, b))| p.distance(*b) < p.distance(*a)) {
+            out.extend(points.iter().rev());
+        } else {
+            out.extend(points);
+        }
+    }
+}
+
+/// Where a closed outline starts; 0 if it has no points.
+fn start_index(points: &[Point], start: StartPoint, layer: u32, from: Option<Point>) -> usize {
+    // equal choices go to the lowest, then leftmost point, however the ring is stored
+    let best = |score: &dyn Fn(usize) -> f64| -> usize {
+        let key = |i: usize| (points[i].y, points[i].x);
+        let better = |&a: &usize, &b: &usize| {
+            score(a).total_cmp(&score(b)).then_with(|| key(b).cmp(&key(a)))
+        };
+        (0..points.len()).max_by(better).unwrap_or(0)
+    };
+    let towards = |deg: f64| {
+        let (sin, cos) = sin_cos_deg(deg);
+        best(&|i| cos * f64::from(points[i].x) + sin * f64::from(points[i].y))
+    };
+    match start {
+        StartPoint::Nearest => {
+            from.map_or_else(|| best(&|_| 0.0), |from| best(&|i| -points[i].distance(from)))
+        }
+        StartPoint::SharpestCorner => {
+            let turns: Vec<f64> = (0..points.len()).map(|i| turn(points, i)).collect();
+            let sharpest = turns.iter().fold(0.0_f64, |a, &b| a.max(b));
+            best(&|i| f64::from(u8::from(turns[i] >= sharpest - AS_SHARP_RAD)))
+        }
+        StartPoint::Towards(deg) => towards(deg),
+        StartPoint::Spread => {
+            let first = towards(0.0);
+            let n = points.len();
+            let edge = |i: usize| points[(first + i) % n].distance(points[(first + i + 1) % n]);
+            let whole: f64 = (0..n).map(edge).sum();
+            let wanted = (f64::from(layer) * GOLDEN).fract() * whole;
+            let mut past = 0.0;
+            for i in 0..n {
+                let after = past + edge(i);
+                if after >= wanted {
+                    let step = usize::from(after - wanted < wanted - past);
+                    return (first + i + step) % n;
+                }
+                past = after;
+            }
+            first
+        }
+    }
+}
+
+/// By how much the outline turns at a corner, either way, rad.
+fn turn(points: &[Point], i: usize) -> f64 {
+    let n = points.len();
+    let (a, b, c) = (points[(i + n - 1) % n], points[i], points[(i + 1) % n]);
+    let d = |p: Point, q: Point| (f64::from(q.x) - f64::from(p.x), f64::from(q.y) - f64::from(p.y));
+    let ((ux, uy), (vx, vy)) = (d(a, b), d(b, c));
+    (ux * vy - uy * vx).atan2(ux * vx + uy * vy).abs()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn polygon(sides: u32, radius: f64) -> Outline {
+        let corner = |i: u32| {
+            let a = std::f64::consts::TAU * f64::from(i) / f64::from(sides);
+            Point::from_mm(radius * a.cos(), radius * a.sin()).unwrap()
+        };
+        Outline { points: (0..sides).map(corner).collect(), is_closed: true }
+    }
+
+    fn outline(points: &[(i32, i32)], is_closed: bool) -> Outline {
+        Outline { points: points.iter().map(|&(x, y)| Point::new(x, y)).collect(), is_closed }
+    }
+
+    #[track_caller]
+    fn starts_at(o: &Outline, start: StartPoint, from: Option<(i32, i32)>, expected: (i32, i32)) {
+        let mut beam_at = from.map(|(x, y)| Point::new(x, y));
+        let groups = [vec![vec![o.clone()]]];
+        let Some(Paths::Polylines { points, ends }) =
+            order_outlines(&groups, start, 0, &mut beam_at)
+        else {
+            panic!("nothing to run")
+        };
+        assert_eq!(points[0], Point::new(expected.0, expected.1));
+        assert_eq!(ends, [u32::try_from(points.len()).unwrap()]);
+        assert_eq!(points.len(), o.points.len() + usize::from(o.is_closed));
+        assert_eq!(points[0] == points[points.len() - 1], o.is_closed);
+        assert_eq!(beam_at, points.last().copied());
+    }
+
+    #[test]
+    fn each_policy_starts_where_it_says() {
+        let square = outline(&[(10, 10), (0, 10), (0, 0), (10, 0)], true);
+        starts_at(&square, StartPoint::Nearest, Some((12, 9)), (10, 10));
+        starts_at(&square, StartPoint::Nearest, None, (0, 0));
+        starts_at(&square, StartPoint::SharpestCorner, Some((12, 9)), (0, 0)); // all equal
+        starts_at(&square, StartPoint::Towards(0.0), None, (10, 0)); // lower of two
+        starts_at(&square, StartPoint::Towards(135.0), None, (0, 10));
+        starts_at(&square, StartPoint::Spread, None, (10, 0));
+        let drop = outline(&[(0, 0), (100, -30), (130, 0), (100, 30)], true);
+        starts_at(&drop, StartPoint::SharpestCorner, None, (0, 0));
+        let line = outline(&[(0, 0), (5, 1), (9, 0)], false);
+        starts_at(&line, StartPoint::Nearest, Some((8, 0)), (9, 0));
+        starts_at(&line, StartPoint::Nearest, None, (0, 0));
+    }
+
+    #[test]
+    fn spread_starts_leave_no_wide_gap() {
+        let circle = polygon(1000, 20.0);
+        let layers = 50_u32;
+        let mut angles: Vec<f64> = (0..layers)
+            .map(|layer| {
+                let p = circle.points[start_index(&circle.points, StartPoint::Spread, layer, None)];
+                f64::from(p.y).atan2(f64::from(p.x)).to_degrees().rem_euclid(360.0)
+            })
+            .collect();
+        let successive = (angles[1] - angles[0]).rem_euclid(360.0);
+        assert!((successive - 222.49).abs() < 0.5, "{successive}"); // 360° less the golden angle
+        angles.sort_by(f64::total_cmp);
+        let widest = angles.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max);
+        assert!(widest < 2.0 * 360.0 / f64::from(layers), "{widest}"); // three-gap theorem
+    }
+
+    #[test]
+    fn levels_are_finished_in_order_and_groups_by_distance() {
+        let at = |x: i32| outline(&[(x, 0), (x + 2, 0), (x + 2, 2), (x, 2)], true);
+        let groups = [vec![vec![at(100)], vec![at(110)]], vec![vec![at(0)], vec![at(10), at(5)]]];
+        let mut beam_at = Some(Point::new(-5, 0));
+        let paths = order_outlines(&groups, StartPoint::Nearest, 0, &mut beam_at);
+        let Some(Paths::Polylines { points, ends }) = paths else { panic!() };
+        let starts: Vec<_> = [0].iter().chain(&ends[..4]).map(|&e| points[e as usize].x).collect();
+        assert_eq!(starts, [0, 5, 10, 100, 110]);
+        assert_eq!(order_outlines(&[vec![vec![]]], StartPoint::Nearest, 0, &mut beam_at), None);
+    }
+}
