@@ -18,7 +18,7 @@ use std::time::Instant;
 const RUNS: u32 = 6;
 const INSET_NM: i32 = 200_000;
 const MITRE: Join = Join::Mitre { limit: 2.0 };
-const SPACING_MM: f64 = 0.1;
+const SPACING_NM: f64 = 100_000.0;
 const ANGLE_DEG: f64 = 67.0;
 
 /// Shortest of several runs, s, and the last run's result.
@@ -59,7 +59,7 @@ fn main() {
     let (sections_s, sections) = best(RUNS, || {
         let slicer = slicer(&mesh, f64::from(layers));
         let mut scratch = Scratch::default();
-        (0..layers).map(|k| slicer.section(k, &mut scratch).region).collect::<Vec<Region>>()
+        (0..layers).map(|k| slicer.section(k, &mut scratch).rings).collect::<Vec<Region>>()
     });
     let vertices: usize = sections.iter().map(|region| region.points().len()).sum();
     let (inset_s, _) = best(RUNS, || {
@@ -71,7 +71,7 @@ fn main() {
         let mut count = 0;
         for region in &sections {
             lines.clear();
-            hatch_lines(region, ANGLE_DEG, SPACING_MM, &mut scratch, &mut lines);
+            hatch_lines(region, ANGLE_DEG, SPACING_NM, &mut scratch, &mut lines);
             count += lines.len();
         }
         count
@@ -82,9 +82,9 @@ fn main() {
         (0..layers)
             .into_par_iter()
             .map_init(<(Scratch, HatchScratch)>::default, |(scratch, hatch), k| {
-                let region = slicer.section(k, scratch).region;
+                let region = slicer.section(k, scratch).rings;
                 let mut lines = Vec::new();
-                hatch_lines(&inset(&region, INSET_NM, MITRE), ANGLE_DEG, SPACING_MM, hatch, &mut lines);
+                hatch_lines(&inset(&region, INSET_NM, MITRE), ANGLE_DEG, SPACING_NM, hatch, &mut lines);
                 lines.len()
             })
             .sum::<usize>()

@@ -7,7 +7,7 @@ use crate::build::{Build, Placed};
 use base::{Cancelled, Finding, Point, Progress, Severity};
 use region::{Region, intersection};
 use scan_path::{Layer, PathStats, stats};
-use scan_strategy::{Context, Exposed, ThinReport, expose, facing};
+use scan_strategy::{Context, ExposeError, Exposed, ThinReport, expose, facing};
 use slicing::{Scratch, SectionReport};
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -29,7 +29,24 @@ struct PlacementReport {
     gaps: u64,
     gap_layers: Option<(u32, u32)>,
     gap_at: Option<[f64; 3]>,
-    overlap_layers: Option<(u32, u32)>,
+    longest_gap_mm: f64,
+    failure: Option<String>,
+}
+
+/// Why a layer could not be computed.
+#[derive(Debug, thiserror::Error)]
+pub enum LayerError {
+    /// The recipe cannot be carried out.
+    #[error("recipe {recipe}: {source}")]
+    Expose {
+        /// Path of the recipe as the job names it.
+        recipe: String,
+        /// What cannot be done.
+        source: ExposeError,
+    },
+    /// Not a failure; see [`Cancelled`].
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
 }
 
 /// A layer, and what there is to say about it.
@@ -61,8 +78,8 @@ impl Build {
     /// One layer, computed alone.
     ///
     /// # Errors
-    /// Only [`Cancelled`].
-    pub fn layer(&self, index: u32, progress: &Progress) -> Result<ComputedLayer, Cancelled> {
+    /// If the recipe cannot be carried out, or on cancellation.
+    pub fn layer(&self, index: u32, progress: &Progress) -> Result<ComputedLayer, LayerError> {
         let mut run = self.layers(index..index + 1, &mut Scratch::default(), progress)?;
         Ok(run.remove(0))
     }
@@ -70,13 +87,13 @@ impl Build {
     /// A run of layers.
     ///
     /// # Errors
-    /// Only [`Cancelled`].
+    /// If the recipe cannot be carried out, or on cancellation.
     pub fn layers(
         &self,
         range: Range<u32>,
         scratch: &mut Scratch,
         progress: &Progress,
-    ) -> Result<Vec<ComputedLayer>, Cancelled> {
+    ) -> Result<Vec<ComputedLayer>, LayerError> {
         let mut sections = Vec::with_capacity(self.placed.len());
         for placed in &self.placed {
             progress.check()?;
@@ -90,8 +107,9 @@ impl Build {
         }
         range
             .map(|index| {
-                let layer = self.expose_layer(index, &sections);
-                progress.advance(1).map(|()| layer)
+                let layer = self.expose_layer(index, &sections)?;
+                progress.advance(1)?;
+                Ok(layer)
             })
             .collect()
     }
@@ -135,7 +153,11 @@ impl Build {
         Sections { first: range.start, regions, reports }
     }
 
-    fn expose_layer(&self, index: u32, sections: &[Sections]) -> ComputedLayer {
+    fn expose_layer(
+        &self,
+        index: u32,
+        sections: &[Sections],
+    ) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();
         let mut waiting: Vec<(usize, &Region)> = Vec::new();
@@ -151,13 +173,14 @@ impl Build {
         while let Some(next) = nearest(&waiting, beam_at) {
             let (placement, section) = waiting.swap_remove(next);
             waiting.sort_unstable_by_key(|(placement, _)| *placement);
-            let exposed = self.expose_section(placement, section, index, &sections[placement], beam_at);
-            beam_at = exposed.blocks.last().and_then(|b| b.paths.points().last().copied()).or(beam_at);
+            let exposed =
+                self.expose_section(placement, section, index, &sections[placement], beam_at)?;
+            beam_at = exposed.beam_at;
             report.add_thin(placement, index, &exposed.thin);
             layer.blocks.extend(exposed.blocks);
         }
         report.paths = stats(&layer);
-        ComputedLayer { layer, report }
+        Ok(ComputedLayer { layer, report })
     }
 
     fn expose_section(
@@ -167,7 +190,7 @@ impl Build {
         index: u32,
         sections: &Sections,
         beam_at: Option<Point>,
-    ) -> Exposed {
+    ) -> Result<Exposed, LayerError> {
         let placed = &self.placed[placement];
         let recipe = self.recipe(placed);
         let neighbours = |count: u32, step: i64| -> Vec<&Region> {
@@ -179,13 +202,17 @@ impl Build {
         let facing = (!below.is_empty() || !above.is_empty())
             .then(|| facing(section, &below, &above));
         let exposure_index = |name: &str| self.exposure_index(placed.recipe, name);
-        expose(section, facing.as_ref(), &Context {
+        let context = Context {
             recipe,
             layer: index,
             spreading_direction_deg: self.loaded.machine.spreading_direction_deg,
             placement: u32::try_from(placement).unwrap_or(u32::MAX),
             exposure_index: &exposure_index,
             beam_at,
+        };
+        expose(section, facing.as_ref(), &context).map_err(|source| LayerError::Expose {
+            recipe: self.loaded.recipes[placed.recipe].file.clone(),
+            source,
         })
     }
 }
@@ -214,13 +241,14 @@ impl LayerReport {
         self.paths.add(&other.paths);
         for (placement, from) in other.placements {
             let into = self.placements.entry(placement).or_default();
-            into.thin += from.thin;
+            into.thin.add(&from.thin);
             widen(&mut into.thin_layers, from.thin_layers);
             widen(&mut into.lost_layers, from.lost_layers);
             into.gaps += from.gaps;
             widen(&mut into.gap_layers, from.gap_layers);
             into.gap_at = into.gap_at.or(from.gap_at);
-            widen(&mut into.overlap_layers, from.overlap_layers);
+            into.longest_gap_mm = into.longest_gap_mm.max(from.longest_gap_mm);
+            into.failure = into.failure.take().or(from.failure);
         }
     }
 
@@ -233,10 +261,8 @@ impl LayerReport {
             let into = self.at(placement);
             into.gaps += found.gaps.len() as u64;
             widen(&mut into.gap_layers, Some((layer, layer)));
+            into.longest_gap_mm = found.gaps.iter().fold(0.0, |most, gap| gap.length_mm().max(most));
             into.gap_at = Some([gap.from_mm[0], gap.from_mm[1], (f64::from(layer) + 0.5) * t_mm]);
-        }
-        if found.resolved {
-            widen(&mut self.at(placement).overlap_layers, Some((layer, layer)));
         }
     }
 
@@ -245,18 +271,14 @@ impl LayerReport {
             return;
         }
         let into = self.at(placement);
-        into.thin += *thin;
+        into.thin.add(thin);
+        into.failure = thin.failure.as_ref().map(ToString::to_string);
         if thin.rescued_length_mm > 0.0 {
             widen(&mut into.thin_layers, Some((layer, layer)));
         }
         if thin.lost_area_mm2 > 0.0 {
             widen(&mut into.lost_layers, Some((layer, layer)));
         }
-    }
-
-    /// Sum of what thin walls needed, over all placements.
-    pub fn thin(&self) -> ThinReport {
-        self.placements.values().fold(ThinReport::default(), |sum, report| sum + report.thin)
     }
 
     /// The report as findings with places. `part_name` gives the part of a placement.
@@ -298,18 +320,16 @@ impl LayerReport {
                 Severity::Caution,
                 "open_sections",
                 format!(
-                    "The mesh has holes, so {} contours did not close and were closed by the \
-                     shortest straight line. Repair the mesh or look at these layers.",
-                    report.gaps
+                    "The mesh has holes, so {} contours did not close and were closed by \
+                     straight lines of up to {:.3} mm. Repair the mesh or look at these layers.",
+                    report.gaps, report.longest_gap_mm
                 ),
                 report.gap_layers,
             );
-            add(
-                Severity::Note,
-                "overlapping_shells",
-                "Surfaces cross each other; what lies inside any of them is fused once.".to_owned(),
-                report.overlap_layers,
-            );
+            if let Some(failure) = &report.failure {
+                let sentence = format!("Centrelines could not be found everywhere: {failure}.");
+                add(Severity::Caution, "centrelines_failed", sentence, report.lost_layers);
+            }
         }
         findings
     }

@@ -15,7 +15,7 @@ mod write;
 
 pub use build::{Build, BuildError};
 pub use export::{DrawError, write_layer_svg, write_slices};
-pub use layers::{ComputedLayer, LayerReport};
+pub use layers::{ComputedLayer, LayerError, LayerReport};
 pub use load::{LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_mesh_file};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_vector_file};

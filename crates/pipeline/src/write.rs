@@ -1,7 +1,7 @@
 //! All layers in order, through a bounded window of threads, into a file.
 
 use crate::build::Build;
-use crate::layers::LayerReport;
+use crate::layers::{LayerError, LayerReport};
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
 use scan_path::slices_3mf::SlicesError;
@@ -21,6 +21,9 @@ pub enum OutputError {
         /// What the operating system said.
         source: std::io::Error,
     },
+    /// A layer could not be computed.
+    #[error(transparent)]
+    Layer(LayerError),
     /// A layer does not fit the vector file.
     #[error(transparent)]
     Encode(#[from] EncodeError),
@@ -43,6 +46,15 @@ pub enum OutputError {
     /// Not a failure; see [`Cancelled`].
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+}
+
+impl From<LayerError> for OutputError {
+    fn from(error: LayerError) -> Self {
+        match error {
+            LayerError::Cancelled(cancelled) => Self::Cancelled(cancelled),
+            error @ LayerError::Expose { .. } => Self::Layer(error),
+        }
+    }
 }
 
 /// What was written.

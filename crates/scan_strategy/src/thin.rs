@@ -31,6 +31,20 @@ pub struct ThinReport {
     pub failure: Option<CentrelineError>,
 }
 
+impl ThinReport {
+    /// Adds what another section or layer reports; the first place and failure stay.
+    pub fn add(&mut self, other: &Self) {
+        self.rescued_length_mm += other.rescued_length_mm;
+        self.rescued_area_mm2 += other.rescued_area_mm2;
+        self.lost_length_mm += other.lost_length_mm;
+        self.lost_area_mm2 += other.lost_area_mm2;
+        self.largest_lost_at = self.largest_lost_at.or(other.largest_lost_at);
+        if self.failure.is_none() {
+            self.failure.clone_from(&other.failure);
+        }
+    }
+}
+
 /// Pieces of the account while it is being made.
 pub(crate) struct Rescue<'a> {
     pub(crate) policy: &'a ThinWalls,
