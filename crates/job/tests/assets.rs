@@ -44,7 +44,7 @@ fn recipes_read_come_back_and_fit_the_bench_machine() {
     let machine = root().join("assets/machines/bench_co2_30w.ron");
     let machine = Machine::from_ron(&fs::read_to_string(machine).unwrap()).unwrap();
     let recipes = texts("assets/recipes");
-    assert_eq!(recipes.len(), 4);
+    assert_eq!(recipes.len(), 5);
     for (path, _) in recipes {
         let recipe = recipe(&path);
         assert_eq!(Recipe::from_ron(&recipe.to_ron()).as_ref(), Ok(&recipe));
