@@ -60,7 +60,9 @@ def rounded(width, depth, radius, segments=32):
 
 def smooth(section, inner, outer=0.0, segments=32):
     """Rounds the hollow corners of a section by `inner`, then the others by `outer`."""
-    section = section.offset(inner, JoinType.Miter, 4.0).offset(-inner, JoinType.Round, 2.0, segments)
+    section = section.offset(inner, JoinType.Miter, 4.0).offset(
+        -inner, JoinType.Round, 2.0, segments
+    )
     if outer:
         section = section.offset(-outer, JoinType.Miter, 4.0)
         section = section.offset(outer, JoinType.Round, 2.0, segments)
@@ -140,8 +142,16 @@ def thread(major, minor, pitch, length):
 def shield_plate():
     """One plate of a stack that shades a thermometer and lets the wind through."""
     plate = turned(
-        (16, 3.2), (17.2, 3.2), (17.6, 1.8), (27, 1.8), (38, -6.2), (38, -8.6), (36.8, -8.6),
-        (36.8, -7.1), (26.5, 0), (16, 0),
+        (16, 3.2),
+        (17.2, 3.2),
+        (17.6, 1.8),
+        (27, 1.8),
+        (38, -6.2),
+        (38, -8.6),
+        (36.8, -8.6),
+        (36.8, -7.1),
+        (26.5, 0),
+        (16, 0),
     )
     gusset = polygon((20.5, 0.9), (34, -3.6), (34, -3.2), (26.5, 4.5), (20.5, 4.5)).extrude(1.6)
     gusset = gusset.rotate([90, 0, 0]).translate([0, 0.8, 0])
@@ -199,7 +209,9 @@ def hinge():
     """Two leaves that are built as one piece and turn on cones; 0.45 mm between them."""
     gap, knuckles, width, barrel, thick = 0.45, 5, 48.0, 4.4, 3.0
     step = width / knuckles
-    leaf_section = rounded(width, 25, 4).translate([0, 12.5]) + CrossSection.square([width, 10]).translate([-width / 2, 0])
+    leaf_section = rounded(width, 25, 4).translate([0, 12.5]) + CrossSection.square(
+        [width, 10]
+    ).translate([-width / 2, 0])
     screw = rod(10, 1.8, (0, 0, -1), 24) + cone(1.8, 1.8, 3.6, (0, 0, thick - 1.7), 32)
     holes = union(screw.translate([x, 17, 0]) for x in (-16, 0, 16))
 
@@ -217,19 +229,25 @@ def hinge():
                 barrels += along.rotate([0, 90, 0]).translate([x, 0, barrel])
             else:
                 free = rod(step + gap, barrel + gap, (0, 0, -gap / 2), 40)
-                free += box((2 * barrel + 2 * gap, barrel + gap, step + gap), (0, -barrel / 2 - gap / 2, -gap / 2)).rotate([0, 0, 90])
+                free += box(
+                    (2 * barrel + 2 * gap, barrel + gap, step + gap),
+                    (0, -barrel / 2 - gap / 2, -gap / 2),
+                ).rotate([0, 0, 90])
                 room += free.rotate([0, 90, 0]).translate([x, 0, barrel])
         return leaf + web - room + barrels - holes
 
     first, second = half(0), half(1)
     # knuckles of the second leaf carry cones that reach into those of the first
     for i in range(1, knuckles, 2):
-        for x, way in [(-width / 2 + i * step + gap / 2, -1), (-width / 2 + (i + 1) * step - gap / 2, 1)]:
+        for x, way in [
+            (-width / 2 + i * step + gap / 2, -1),
+            (-width / 2 + (i + 1) * step - gap / 2, 1),
+        ]:
             stub = cone(2.6, 3.0, 0.8, (0, 0, -0.01), 32)
             hollow = cone(4.0, 3.0 + 0.62, 3.62 - 4.0 * 2.2 / 2.6, (0, 0, -0.01), 32)
-            lay = lambda s: s.rotate([0, 90 * way, 0]).translate([x, 0, barrel])
-            second += lay(stub)
-            first -= lay(hollow.translate([0, 0, gap]) + rod(gap + 0.1, 3.62, (0, 0, 0), 32))
+            room = hollow.translate([0, 0, gap]) + rod(gap + 0.1, 3.62, (0, 0, 0), 32)
+            second += stub.rotate([0, 90 * way, 0]).translate([x, 0, barrel])
+            first -= room.rotate([0, 90 * way, 0]).translate([x, 0, barrel])
     return [first, second.mirror([0, 1, 0])]
 
 
@@ -273,11 +291,18 @@ def snap_clip():
     body += lips[0] + lips[1]
     for side in (-1, 1):
         horn = CrossSection.batch_hull(
-            [CrossSection.circle(r, 20).translate([side * x, y]) for r, x, y in [(1.1, 5.0, 5.3), (0.8, 6.9, 8.6)]]
+            [
+                CrossSection.circle(r, 20).translate([side * x, y])
+                for r, x, y in [(1.1, 5.0, 5.3), (0.8, 6.9, 8.6)]
+            ]
         )
         body += horn
     solid = body.extrude(9)
-    screw = rod(12, 1.7, segments=24) + cone(1.6, 1.7, 3.3, (0, 0, 4.1), 28) + rod(6, 3.3, (0, 0, 5.65), 28)
+    screw = (
+        rod(12, 1.7, segments=24)
+        + cone(1.6, 1.7, 3.3, (0, 0, 4.1), 28)
+        + rod(6, 3.3, (0, 0, 5.65), 28)
+    )
     for side in (-1, 1):
         solid -= screw.rotate([-90, 0, 0]).translate([side * 13, -12, 4.5])
     return solid
@@ -286,8 +311,20 @@ def snap_clip():
 def float_lower():
     """Bowl of the float: flange with a groove for an O-ring, eye for the line below."""
     body = turned(
-        (0, 3), (9, 3.4), (15.5, 6.2), (19.3, 11), (20.6, 16), (20.6, 25.4), (27, 25.4),
-        (27, 29), (18.8, 29), (18.8, 16.4), (17.6, 12), (14.4, 8), (8.6, 5.5), (0, 5.1),
+        (0, 3),
+        (9, 3.4),
+        (15.5, 6.2),
+        (19.3, 11),
+        (20.6, 16),
+        (20.6, 25.4),
+        (27, 25.4),
+        (27, 29),
+        (18.8, 29),
+        (18.8, 16.4),
+        (17.6, 12),
+        (14.4, 8),
+        (8.6, 5.5),
+        (0, 5.1),
     )
     ring = rounded(10, 11, 4.9).extrude(3.2).rotate([90, 0, 0]).translate([0, 1.6, 2.6])
     body += ring - rod(9, 2.2, (0, 0, -4.5), 28).rotate([90, 0, 0]).translate([0, 0, 0.4])
@@ -300,12 +337,32 @@ def float_lower():
 def float_upper():
     """Lid of the float, flange down: a ridge centres it in the bowl, a rod guide stands on top."""
     body = turned(
-        (18.5, 0), (27, 0), (27, 3.2), (20.8, 3.2), (20.2, 8), (17.6, 12.4), (12.6, 15.4),
-        (6.4, 16.6), (5.2, 17.4), (4.6, 22), (2.1, 22), (2.1, 15), (6, 14.8), (11.8, 13.6), (16.2, 11),
+        (18.5, 0),
+        (27, 0),
+        (27, 3.2),
+        (20.8, 3.2),
+        (20.2, 8),
+        (17.6, 12.4),
+        (12.6, 15.4),
+        (6.4, 16.6),
+        (5.2, 17.4),
+        (4.6, 22),
+        (2.1, 22),
+        (2.1, 15),
+        (6, 14.8),
+        (11.8, 13.6),
+        (16.2, 11),
         (18.4, 7.2),
     )
     ridge = turned((17, -2.2), (18.2, -2.2), (18.6, -1.8), (18.6, 0.2), (18.4, 3), (17, 2))
-    ribs = around(polygon((4, 15.4), (7.6, 15.4), (4, 20.6)).extrude(1.4).rotate([90, 0, 0]).translate([0, 0.7, 0]), 6, 30)
+    ribs = around(
+        polygon((4, 15.4), (7.6, 15.4), (4, 20.6))
+        .extrude(1.4)
+        .rotate([90, 0, 0])
+        .translate([0, 0.7, 0]),
+        6,
+        30,
+    )
     holes = around(rod(20, 1.6, (24, 0, -5), 20), 8)
     solid = body + ridge + ribs - holes
     return solid.translate([0, 0, -solid.bounding_box()[2]])
@@ -314,20 +371,32 @@ def float_upper():
 def sensor_bracket():
     """Angle with two gussets: slots below, a round sensor in the upright."""
     width, depth, height, thick = 32.0, 40.0, 38.0, 3.6
-    base = rounded(width, depth, 4).translate([0, depth / 2]) + CrossSection.square([width, 10]).translate([-width / 2, 0])
+    base = rounded(width, depth, 4).translate([0, depth / 2]) + CrossSection.square(
+        [width, 10]
+    ).translate([-width / 2, 0])
     base -= union_2d(slot(11, 4.4).rotate(90).translate([x, 26]) for x in (-9.5, 9.5))
     upright = CrossSection.square([width, height - 10]).translate([-width / 2, 0])
     upright += rounded(width, 20, 7).translate([0, height - 10])
     collar = CrossSection.circle(11.4, 56).translate([0, 21.5])
     wall = upright.extrude(thick) + collar.extrude(thick + 2.4)
     wall -= rod(20, 8.6, (0, 21.5, -5), 56)
-    wall -= union(rod(20, 1.3, (13 * x, 21.5 + 13 * y, -5), 20) for x in (-0.9, 0.9) for y in (-0.9, 0.9))
-    side = smooth(polygon((0, 0), (depth - 6, 0), (depth - 6, thick), (thick, height - 8), (0, height - 8)), 0, 1.0)
+    wall -= union(
+        rod(20, 1.3, (13 * x, 21.5 + 13 * y, -5), 20) for x in (-0.9, 0.9) for y in (-0.9, 0.9)
+    )
+    side = smooth(
+        polygon((0, 0), (depth - 6, 0), (depth - 6, thick), (thick, height - 8), (0, height - 8)),
+        0,
+        1.0,
+    )
     side = side.extrude(2.6).rotate([90, 0, 90])
     solid = base.extrude(thick) + wall.rotate([90, 0, 0]).translate([0, thick, 0])
     solid += side.translate([-width / 2, 0, 0]) + side.translate([width / 2 - 2.6, 0, 0])
-    fillet = (CrossSection.square([4, 4]) - CrossSection.circle(4, 40).translate([4, 4])).extrude(width - 2)
-    return solid + fillet.rotate([90, 0, 90]).translate([-width / 2 + 1, thick - 0.05, thick - 0.05])
+    fillet = (CrossSection.square([4, 4]) - CrossSection.circle(4, 40).translate([4, 4])).extrude(
+        width - 2
+    )
+    return solid + fillet.rotate([90, 0, 90]).translate(
+        [-width / 2 + 1, thick - 0.05, thick - 0.05]
+    )
 
 
 def union_2d(sections):
@@ -363,11 +432,13 @@ def grille():
     section = (frame - window) + ((slats + comb) ^ window.offset(0.2, JoinType.Round, 2.0, 32))
     screws = union_2d(
         CrossSection.circle(1.15, 20).translate([x * (size / 2 - 3.2), y * (size / 2 - 3.2)])
-        for x in (-1, 1) for y in (-1, 1)
+        for x in (-1, 1)
+        for y in (-1, 1)
     )
     corners = union_2d(
         CrossSection.circle(3.1, 28).translate([x * (size / 2 - 3.2), y * (size / 2 - 3.2)])
-        for x in (-1, 1) for y in (-1, 1)
+        for x in (-1, 1)
+        for y in (-1, 1)
     )
     return (section + corners ^ frame).extrude(height) - screws.extrude(height)
 
@@ -391,7 +462,8 @@ def lattice():
     skin = rounded(size[0] + 2.4, size[1] + 2.4, 2).translate([size[0] / 2, size[1] / 2])
     drains = union_2d(
         CrossSection.circle(2.4, 24).translate([(x + 0.5) * cell, (y + 0.5) * cell])
-        for x in range(count[0]) for y in range(count[1])
+        for x in range(count[0])
+        for y in range(count[1])
     )
     skin = (skin - drains).extrude(plate)
     body += skin.translate([0, 0, 0.3 - plate]) + skin.translate([0, 0, size[2] - 0.3])
@@ -418,10 +490,14 @@ def beam(start, end, radius, turn_deg):
 def mast_clamp():
     """Half of a clamp for a 34 mm mast, saddle up: ribbed grip, traps for M5 nuts below."""
     mast, width = 17.0, 20.0
-    outline = polygon((-32, 13), (-32, 20), (32, 20), (32, 13), (22, 13), (16, 0), (-16, 0), (-22, 13))
+    outline = polygon(
+        (-32, 13), (-32, 20), (32, 20), (32, 13), (22, 13), (16, 0), (-16, 0), (-22, 13)
+    )
     outline = smooth(outline, 4, 1.2)
     grip = union_2d(
-        CrossSection.circle(0.7, 12).translate([mast * cos(radians(a)), 22 + mast * sin(radians(a))])
+        CrossSection.circle(0.7, 12).translate(
+            [mast * cos(radians(a)), 22 + mast * sin(radians(a))]
+        )
         for a in range(200, 341, 10)
     )
     outline -= CrossSection.circle(mast, 96).translate([0, 22]) + grip
@@ -438,7 +514,14 @@ def mast_clamp():
 def well_cap():
     """Cap of the stilling well: grip ribs, hooded vents, boss for the line of the float."""
     cap = turned(
-        (0, 14.6), (27.4, 14.6), (28.6, 13.6), (28.6, 0), (30.4, 0), (31, 0.6), (31, 14.5), (28.6, 17.4),
+        (0, 14.6),
+        (27.4, 14.6),
+        (28.6, 13.6),
+        (28.6, 0),
+        (30.4, 0),
+        (31, 0.6),
+        (31, 14.5),
+        (28.6, 17.4),
         (0, 19),
     )
     ribs = around(rod(12.4, 1.1, (31, 0, 1.2), 8), 30)
@@ -461,7 +544,9 @@ def battery_tray():
     length, width, height, cell = 76.0, 41.0, 13.0, 9.3
     body = rounded(length, width, 3).extrude(height)
     for side in (-1, 1):
-        trough = rod(66, cell, segments=64).rotate([0, 90, 0]).translate([-33, side * 9.8, 2 + cell])
+        trough = (
+            rod(66, cell, segments=64).rotate([0, 90, 0]).translate([-33, side * 9.8, 2 + cell])
+        )
         body -= trough + box((66, 2 * cell - 2.6, 20), (0, side * 9.8, 2 + cell))
         for end in (-1, 1):
             body -= box((1.1, 10, 20), (end * 34.6, side * 9.8, 2.6))
@@ -469,7 +554,10 @@ def battery_tray():
     body -= box((56, 2.6, 20), (0, 0, 8.4))  # channel of the wire
     strap = rounded(8, 2.4, 1).extrude(30).translate([0, 0, -1])
     body -= strap.translate([-17, 0, 0]) + strap.translate([17, 0, 0])
-    tabs = union(rounded(12, 11, 4).extrude(2.8).translate([x, y * (width / 2 + 2), 0]) for x, y in [(-24, 1), (24, -1)])
+    tabs = union(
+        rounded(12, 11, 4).extrude(2.8).translate([x, y * (width / 2 + 2), 0])
+        for x, y in [(-24, 1), (24, -1)]
+    )
     body += tabs
     for x, y in [(-24, 1), (24, -1)]:
         body -= rod(10, 1.8, (x, y * (width / 2 + 3.2), -1), 24)
@@ -486,7 +574,7 @@ def battery_tray():
 def merged(solids):
     """One mesh with a shell per solid; refuses shells closer than 0.4 mm."""
     for i, a in enumerate(solids):
-        for b in solids[i + 1:]:
+        for b in solids[i + 1 :]:
             assert (a ^ b).is_empty() and a.min_gap(b, 1.0) > 0.4, a.min_gap(b, 1.0)
     return Manifold.compose(solids)
 
@@ -494,8 +582,18 @@ def merged(solids):
 def main():
     PARTS.mkdir(exist_ok=True)
     for make in [
-        shield_plate, cup_rotor, hinge, chain, snap_clip, float_lower, float_upper, grille, lattice,
-        mast_clamp, well_cap, battery_tray,
+        shield_plate,
+        cup_rotor,
+        hinge,
+        chain,
+        snap_clip,
+        float_lower,
+        float_upper,
+        grille,
+        lattice,
+        mast_clamp,
+        well_cap,
+        battery_tray,
     ]:
         write_stl(PARTS / f"{make.__name__}.stl", *mesh_of(make))
     write_obj(PARTS / "sensor_bracket.obj", "sensor_bracket", *mesh_of(sensor_bracket))
@@ -523,7 +621,8 @@ def mesh_of(make):
     assert len(solid.decompose()) == pieces, f"{make.__name__}: {len(solid.decompose())} shells"
     low, high = vertices.min(axis=0), vertices.max(axis=0)
     size = " x ".join(f"{x:.1f}" for x in high - low)
-    print(f"{make.__name__:18} {len(triangles):6} triangles  {size} mm  {solid.volume() / 1000:.2f} cm3")
+    volume = solid.volume() / 1000
+    print(f"{make.__name__:18} {len(triangles):6} triangles  {size} mm  {volume:.2f} cm3")
     return vertices, triangles
 
 
