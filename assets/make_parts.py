@@ -1,4 +1,3 @@
-#!/usr/bin/env python3
 # requirements: manifold3d==3.5.4 numpy==2.4.6
 """Makes the parts of the demo jobs, a small kit for a coastal tide gauge, into assets/parts/.
 
