@@ -85,8 +85,8 @@ fn a_flipped_byte_and_another_job_are_not_proven() {
     assert!(matches!(output.status.code(), Some(1 | 2)), "{output:?}");
 
     let text = fs::read_to_string(folder.join(JOB)).unwrap();
-    let moved = text.replacen("location_mm: (0.0,", "location_mm: (1.0,", 1);
-    assert_ne!(moved, text, "the coupon is expected at X = 0.0");
+    let moved = text.replacen("location_mm: (0,", "location_mm: (1,", 1);
+    assert_ne!(moved, text, "the coupon is expected at X = 0");
     fs::write(folder.join("demo-jobs/moved.ron"), moved).unwrap();
     check(folder, &["verify", FILE, "--job", "demo-jobs/moved.ron"], 1, &["NOT proven"]);
 }
@@ -130,7 +130,7 @@ fn a_part_outside_the_build_space_stops_the_job() {
     let folder = small_job();
     let folder = folder.path();
     let text = fs::read_to_string(folder.join(JOB)).unwrap();
-    let moved = text.replacen("location_mm: (0.0,", "location_mm: (500.0,", 1);
+    let moved = text.replacen("location_mm: (0,", "location_mm: (500,", 1);
     assert_ne!(moved, text);
     fs::write(folder.join(JOB), moved).unwrap();
     check(folder, &["write", JOB], 1, &["stop", "out of the build space"]);

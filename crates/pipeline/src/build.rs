@@ -4,7 +4,8 @@ use crate::layers::LayerReport;
 use crate::load::{Loaded, bounds_under, outside_build_space};
 use base::{Cancelled, Finding, Progress, Severity};
 use base::Affine;
-use job::{Recipe, growth_layer_count, layer_count};
+use job::Recipe;
+use job::layers::layer_count;
 use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
 use slicing::{Slicer, SlicingError};
 
@@ -95,10 +96,7 @@ impl Build {
                     recipe: recipe_index,
                     pose,
                     slicer,
-                    growth_layers: growth_layer_count(
-                        recipe.z_growth_mm,
-                        recipe.layer_thickness_mm,
-                    ),
+                    growth_layers: recipe.z_growth_layers(),
                 });
                 #[expect(clippy::cast_possible_truncation, reason = "parts come from a file")]
                 build.header.placements.push(PlacementRow {

@@ -1,7 +1,7 @@
 //! Opens a job and every file it names.
 
 use base::{Affine, Cancelled, Finding, Progress, Severity, Unit};
-use job::{Job, Machine, PartEntry, Recipe};
+use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::import::{Format, ImportError, import};
 use mesh::{HealthReport, Mesh, Topology, health};
 use std::fs;
@@ -22,14 +22,12 @@ pub enum LoadError {
         source: std::io::Error,
     },
     /// A job, machine or recipe is not what it should be.
-    #[error("the {what} is not valid: {problem}: {}", path.display())]
+    #[error("{source}: {}", path.display())]
     Invalid {
-        /// Job, machine or recipe.
-        what: &'static str,
         /// The file.
         path: PathBuf,
         /// All that is wrong, with field names.
-        problem: String,
+        source: JobError,
     },
     /// The mesh file's name says no format that can be read.
     #[error("the mesh file is none of .stl, .3mf, .obj: {}", path.display())]
@@ -106,10 +104,9 @@ pub struct Loaded {
 /// # Errors
 /// The first file that cannot be used, with all that is wrong in it.
 pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
-    let job = parse("job", job_path, Job::from_ron, Job::validate)?;
+    let job = parse("job", job_path, Job::from_ron)?;
     let folder = job_path.parent().unwrap_or(Path::new(""));
-    let machine =
-        parse("machine", &folder.join(&job.machine), Machine::from_ron, Machine::validate)?;
+    let machine = parse("machine", &folder.join(&job.machine), Machine::from_ron)?;
     let mut loaded = Loaded {
         machine,
         recipes: Vec::new(),
@@ -154,23 +151,17 @@ pub fn load_mesh_file(
     }
 }
 
-fn parse<T, E: std::fmt::Display, P: std::fmt::Display>(
+fn parse<T>(
     what: &'static str,
     path: &Path,
-    from_ron: impl Fn(&str) -> Result<T, E>,
-    validate: impl Fn(&T) -> Result<(), Vec<P>>,
+    from_ron: impl Fn(&str) -> Result<T, JobError>,
 ) -> Result<T, LoadError> {
     let text = fs::read_to_string(path).map_err(|source| LoadError::Unreadable {
         what,
         path: path.to_owned(),
         source,
     })?;
-    let invalid = |problem| LoadError::Invalid { what, path: path.to_owned(), problem };
-    let value = from_ron(&text).map_err(|error| invalid(error.to_string()))?;
-    validate(&value).map_err(|problems| {
-        invalid(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))
-    })?;
-    Ok(value)
+    from_ron(&text).map_err(|source| LoadError::Invalid { path: path.to_owned(), source })
 }
 
 impl Loaded {
@@ -180,21 +171,15 @@ impl Loaded {
             return Ok(known);
         }
         let path = folder.join(file);
-        let recipe: Recipe = parse("recipe", &path, Recipe::from_ron, Recipe::validate)?;
-        let invalid =
-            |problem| LoadError::Invalid { what: "recipe", path: path.clone(), problem };
-        recipe.check_machine(&self.machine).map_err(|problems| {
-            invalid(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))
+        let recipe = parse("recipe", &path, Recipe::from_ron)?;
+        let fits = recipe.check_on(&self.machine).and_then(|()| match self.recipes.first() {
+            Some(first) => recipe.check_beside(&first.recipe),
+            None => Ok(()),
+        });
+        fits.map_err(|problems| LoadError::Invalid {
+            path,
+            source: JobError::Invalid { document: "recipe", problems },
         })?;
-        if let Some(first) = self.recipes.first() {
-            let (a, b) = (first.recipe.layer_thickness_mm, recipe.layer_thickness_mm);
-            if (a - b).abs() > 1e-12 {
-                return Err(invalid(format!(
-                    "layer_thickness_mm is {b}, but every recipe of a job must have that of the \
-                     job's own recipe, {a}"
-                )));
-            }
-        }
         self.recipes.push(LoadedRecipe { file: file.to_owned(), recipe });
         Ok(self.recipes.len() - 1)
     }
