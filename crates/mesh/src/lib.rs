@@ -6,6 +6,7 @@ pub mod health;
 pub mod hierarchy;
 pub mod intersect;
 pub mod measures;
+pub mod import;
 mod mesh;
 mod topology;
 mod vector;

@@ -1,0 +1,310 @@
+//! STL as text.
+//!
+//! ```text
+//! solid NAME
+//!   facet normal nx ny nz
+//!     outer loop
+//!       vertex x y z     (three times)
+//!     endloop
+//!   endfacet
+//! endsolid NAME
+//! ```
+//!
+//! Key words in any case, any white space between words, any line ends. Several solids in one
+//! file become one mesh under the first name: solids are drawn closed on their own and often meet,
+//! so a part stays whole. Coordinates are rounded to the nearest `f32`, the precision of the
+//! binary form, so that both forms of a file give the same mesh.
+
+use super::error::ImportError;
+use super::facets::Facets;
+use super::{ImportedObject, MAX_TRIANGLES};
+use base::{Finding, Progress, Severity};
+
+/// Bytes at the beginning that decide whether a file is text.
+const LOOK: usize = 1024;
+/// Facets between two looks at the progress handle.
+const STEP: u64 = 4096;
+/// A facet takes about this many bytes of text; a hint for the size of tables only.
+const BYTES_PER_FACET: usize = 250;
+
+/// Whether the beginning is text: no control characters but white space. Trailing zeros of a
+/// very short file do not count.
+pub(super) fn is_text(bytes: &[u8]) -> bool {
+    let look = &bytes[..bytes.len().min(LOOK)];
+    !look.is_empty() && !look.iter().any(|&b| b < b' ' && !b.is_ascii_whitespace() && b != 0x0b)
+}
+
+/// Whether this reads as STL text: text that begins with `solid`.
+pub(super) fn looks_like(bytes: &[u8]) -> bool {
+    let bytes = without_mark(bytes).trim_ascii_start();
+    bytes.get(..5).is_some_and(|word| word.eq_ignore_ascii_case(b"solid")) && is_text(bytes)
+}
+
+/// Skips the mark that some editors put before UTF-8 text.
+fn without_mark(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
+}
+
+/// Reads the text form; `scale` is mm in the unit of the file.
+pub(super) fn read(
+    bytes: &[u8],
+    scale: f64,
+    findings: &mut Vec<Finding>,
+    progress: &Progress,
+) -> Result<ImportedObject, ImportError> {
+    progress.add_total(bytes.len() as u64);
+    let words = Words { bytes: without_mark(bytes), at: 0, line: 1 };
+    let facets = Facets::new(bytes.len() / BYTES_PER_FACET, scale);
+    let mut reader =
+        Reader { words, facets, count: 0, solids: 0, name: String::new(), odd: Odd::default() };
+    reader.run(progress)?;
+    reader.odd.report(reader.solids, findings);
+    let mesh = reader.facets.finish("line", findings)?;
+    Ok(ImportedObject { name: reader.name, ..ImportedObject::unnamed(mesh) })
+}
+
+/// Lines of oddities that do not stop the reading, 0 for none.
+#[derive(Default)]
+struct Odd {
+    no_endsolid: u64,
+    other_name: u64,
+    no_normal: u64,
+    after_end: u64,
+}
+
+impl Odd {
+    fn report(&self, solids: u64, findings: &mut Vec<Finding>) {
+        use Severity::{Caution, Note};
+        let mut add = |line: u64, severity, kind, sentence: &str| {
+            if line > 0 {
+                let sentence = format!("Line {line}: {sentence}");
+                findings.push(Finding::new(severity, kind, sentence));
+            }
+        };
+        add(
+            self.no_endsolid,
+            Caution,
+            "endsolid_missing",
+            "the file ends without \"endsolid\"; it may have been cut short. Compare with the \
+             original.",
+        );
+        add(
+            self.after_end,
+            Caution,
+            "trailing_bytes",
+            "what follows \"endsolid\" is not STL and was ignored. Check that the part is \
+             complete.",
+        );
+        add(
+            self.other_name,
+            Note,
+            "solid_names_differ",
+            "\"endsolid\" has another name than \"solid\".",
+        );
+        add(
+            self.no_normal,
+            Note,
+            "normals_missing",
+            "a facet has no normal (the first such line). The order of the corners was used.",
+        );
+        if solids > 1 {
+            findings.push(Finding::new(
+                Note,
+                "solids_joined",
+                format!("The file holds {solids} solids; they were read as one part."),
+            ));
+        }
+    }
+}
+
+struct Reader<'a> {
+    words: Words<'a>,
+    facets: Facets,
+    count: u64,
+    solids: u64,
+    /// Of the first solid that has one.
+    name: String,
+    odd: Odd,
+}
+
+impl Reader<'_> {
+    fn run(&mut self, progress: &Progress) -> Result<(), ImportError> {
+        let mut credited = 0;
+        let mut open: Option<&[u8]> = None; // name of the solid we are in
+        while let Some(word) = self.words.next() {
+            if is(word, "facet") && open.is_some() {
+                self.facet()?;
+                self.count += 1;
+                if self.count > MAX_TRIANGLES {
+                    return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+                }
+                if self.count % STEP == 0 {
+                    progress.advance((self.words.at - credited) as u64)?;
+                    credited = self.words.at;
+                }
+            } else if is(word, "solid") {
+                if open.is_some() {
+                    self.odd.no_endsolid = self.words.line;
+                }
+                let name = self.words.rest_of_line();
+                if self.name.is_empty() {
+                    self.name = String::from_utf8_lossy(name).into_owned();
+                }
+                self.solids += 1;
+                open = Some(name);
+            } else if is(word, "endsolid") && open.is_some() {
+                let line = self.words.line;
+                let name = self.words.rest_of_line();
+                if !name.is_empty() && open != Some(name) && self.odd.other_name == 0 {
+                    self.odd.other_name = line;
+                }
+                open = None;
+            } else if open.is_none() && self.solids > 0 {
+                self.odd.after_end = self.words.line;
+                break;
+            } else {
+                return Err(self.words.error(format!(
+                    "\"{}\" where \"facet\" or \"endsolid\" should stand",
+                    shown(word)
+                )));
+            }
+        }
+        if open.is_some() {
+            self.odd.no_endsolid = self.words.line;
+        }
+        progress.advance((self.words.bytes.len() - credited) as u64)?;
+        Ok(())
+    }
+
+    /// Reads on from behind `facet` to `endfacet`.
+    fn facet(&mut self) -> Result<(), ImportError> {
+        let line = self.words.line;
+        let mut normal = [0.0; 3];
+        let mut word = self.words.expect_some()?;
+        if is(word, "normal") {
+            word = self.words.expect_some()?;
+            if is(word, "outer") {
+                self.odd.first_without_normal(line);
+            } else {
+                normal = self.words.point(word)?;
+                word = self.words.expect_some()?;
+            }
+        } else {
+            self.odd.first_without_normal(line);
+        }
+        self.words.check(word, "outer")?;
+        self.words.expect("loop")?;
+        let mut corners = [[0.0; 3]; 3];
+        let mut count = 0;
+        loop {
+            let word = self.words.expect_some()?;
+            if !is(word, "vertex") {
+                self.words.check(word, "endloop")?;
+                break;
+            }
+            let word = self.words.expect_some()?;
+            let corner = self.words.point(word)?;
+            if let Some(place) = corners.get_mut(count) {
+                *place = corner;
+            }
+            count += 1;
+        }
+        self.words.expect("endfacet")?;
+        if count != 3 {
+            let problem = format!("the facet that begins here has {count} corners instead of 3");
+            return Err(ImportError::Line { line, problem });
+        }
+        self.facets.push(normal, corners, line)
+    }
+}
+
+impl Odd {
+    fn first_without_normal(&mut self, line: u64) {
+        if self.no_normal == 0 {
+            self.no_normal = line;
+        }
+    }
+}
+
+fn is(word: &[u8], keyword: &str) -> bool {
+    word.eq_ignore_ascii_case(keyword.as_bytes())
+}
+
+/// A word for a message: at most 40 characters of it.
+fn shown(word: &[u8]) -> String {
+    String::from_utf8_lossy(word).chars().take(40).collect()
+}
+
+/// The words of a text, with the line they stand on.
+struct Words<'a> {
+    bytes: &'a [u8],
+    at: usize,
+    line: u64,
+}
+
+impl<'a> Words<'a> {
+    fn next(&mut self) -> Option<&'a [u8]> {
+        let rest = &self.bytes[self.at..];
+        let skipped = rest.iter().position(|&b| {
+            self.line += u64::from(b == b'\n');
+            b > b' '
+        })?;
+        let rest = &rest[skipped..];
+        let length = rest.iter().position(|&b| b <= b' ').unwrap_or(rest.len());
+        self.at += skipped + length;
+        Some(&rest[..length])
+    }
+
+    /// What is left of the line, without surrounding white space.
+    fn rest_of_line(&mut self) -> &'a [u8] {
+        let rest = &self.bytes[self.at..];
+        let length = rest.iter().position(|&b| b == b'\n' || b == b'\r').unwrap_or(rest.len());
+        self.at += length;
+        rest[..length].trim_ascii()
+    }
+
+    fn error(&self, problem: String) -> ImportError {
+        ImportError::Line { line: self.line, problem }
+    }
+
+    fn expect_some(&mut self) -> Result<&'a [u8], ImportError> {
+        self.next()
+            .ok_or_else(|| self.error("the file ends inside a facet; it was cut short".to_owned()))
+    }
+
+    fn check(&self, word: &[u8], keyword: &str) -> Result<(), ImportError> {
+        if is(word, keyword) {
+            return Ok(());
+        }
+        Err(self.error(format!("\"{}\" where \"{keyword}\" should stand", shown(word))))
+    }
+
+    fn expect(&mut self, keyword: &str) -> Result<(), ImportError> {
+        let word = self.expect_some()?;
+        self.check(word, keyword)
+    }
+
+    /// Three numbers, of which the first word is already read.
+    fn point(&mut self, first: &[u8]) -> Result<[f32; 3], ImportError> {
+        let x = self.number(first)?;
+        let mut next = || {
+            let word = self.expect_some()?;
+            self.number(word)
+        };
+        Ok([x, next()?, next()?])
+    }
+
+    fn number(&self, word: &[u8]) -> Result<f32, ImportError> {
+        let text = std::str::from_utf8(word).unwrap_or_default();
+        if let Ok(number) = text.parse() {
+            return Ok(number);
+        }
+        // What C libraries print for "not a number": nan(ind), -nan, 1.#QNAN, 1.#INF
+        if text.contains('#')
+            || text.trim_start_matches('-').to_ascii_lowercase().starts_with("nan")
+        {
+            return Ok(f32::NAN);
+        }
+        Err(self.error(format!("\"{}\" where a number should stand", shown(word))))
+    }
+}

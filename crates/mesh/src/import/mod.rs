@@ -1,0 +1,164 @@
+//! Import from bytes: STL (binary and text), OBJ, 3MF.
+//!
+//! | format | objects                        | unit                     | vertices               |
+//! |--------|--------------------------------|--------------------------|------------------------|
+//! | STL    | one, all solids together       | said, or mm              | `f32`, welded          |
+//! | OBJ    | one, or one per `o` with faces | said, or mm              | `f64`, welded          |
+//! | 3MF    | one per build item             | said, or that of the file| `f64`, welded per mesh |
+//!
+//! Welded means: corners at bit-equal positions are one vertex; there is no tolerance. Vertices
+//! are numbered by first use, those without a triangle are left out. Triangles that have no area,
+//! or lose it by welding, are kept: the health report counts them. Left out, with a finding, is
+//! what cannot be placed: triangles with a corner that is not finite.
+//!
+//! No size in a header is trusted: every length is compared with the bytes before memory is
+//! reserved, and the limits below hold.
+//!
+//! Architecture invariant: no finding and no error is lost on the way, and nothing here panics,
+//! whatever the bytes.
+
+mod ascii_stl;
+mod error;
+mod facets;
+mod obj;
+mod polygon;
+mod size;
+mod stl;
+mod threemf;
+mod weld;
+
+use crate::Mesh;
+use base::{Finding, Progress, Unit};
+
+pub use error::ImportError;
+pub use size::{INCHES_BELOW_MM, METRES_BELOW_MM, MICRONS_ABOVE_MM};
+
+/// Most triangles in one file, all objects and copies together: seven times the largest chamber
+/// that we design for (60 million), and safely below what `u32` can number.
+pub const MAX_TRIANGLES: u64 = 400_000_000;
+
+/// Most bytes that one part of a 3MF file may unpack to: the text of some 50 million triangles.
+pub const MAX_INFLATED_BYTES: u64 = 4 << 30;
+
+/// A part of a 3MF file may also unpack to no more than this many times its packed size, or to
+/// [`FREE_INFLATED_BYTES`] if that is more. The text of meshes packs 5 to 15 times, of regular
+/// ones up to 90 times; deflate can reach 1032 times, with nothing but repetition.
+pub const MAX_INFLATE_RATIO: u64 = 200;
+
+/// See [`MAX_INFLATE_RATIO`].
+pub const FREE_INFLATED_BYTES: u64 = 16 << 20;
+
+/// Most bytes in a part that only names other parts.
+const MAX_SMALL_PART_BYTES: u64 = 4 << 20;
+
+/// The most bytes that an entry of so many packed bytes may unpack to.
+fn inflate_limit(packed: u64) -> u64 {
+    packed.saturating_mul(MAX_INFLATE_RATIO).clamp(FREE_INFLATED_BYTES, MAX_INFLATED_BYTES)
+}
+
+/// A mesh file format.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Format {
+    /// Stereolithography, binary or text.
+    Stl,
+    /// Wavefront object.
+    Obj,
+    /// 3D Manufacturing Format, core specification.
+    ThreeMf,
+}
+
+impl Format {
+    /// The format that a file name's extension (without its dot, any case) stands for.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        match extension.to_ascii_lowercase().as_str() {
+            "stl" => Some(Self::Stl),
+            "obj" => Some(Self::Obj),
+            "3mf" => Some(Self::ThreeMf),
+            _ => None,
+        }
+    }
+
+    /// The format that the content looks like, as far as it shows: 3MF and text STL by their
+    /// first bytes, binary STL by its length.
+    pub fn from_content(bytes: &[u8]) -> Option<Self> {
+        if bytes.starts_with(b"PK\x03\x04") {
+            Some(Self::ThreeMf)
+        } else if stl::looks_like(bytes) {
+            Some(Self::Stl)
+        } else {
+            None
+        }
+    }
+}
+
+/// What a file held.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Imported {
+    /// At least one, none without triangles, in the order of the file.
+    pub objects: Vec<ImportedObject>,
+    /// What was odd; the place names the object where there are several.
+    pub findings: Vec<Finding>,
+}
+
+/// One part of a file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImportedObject {
+    /// As in the file; empty if it has none.
+    pub name: String,
+    /// Of the build item or else of its object; 3MF only.
+    pub part_number: Option<String>,
+    /// In mm, in the frame of the file; build items of 3MF are moved to where the file puts them.
+    pub mesh: Mesh,
+    /// Centre of the bounding box of a build item in the frame of 3MF: mm, origin at the front
+    /// left corner of the platform. See [`centre_from_corner`].
+    pub item_location_mm: Option<[f64; 3]>,
+}
+
+impl ImportedObject {
+    /// An object of which only the mesh is known.
+    fn unnamed(mesh: Mesh) -> Self {
+        Self { name: String::new(), part_number: None, mesh, item_location_mm: None }
+    }
+}
+
+/// Converts a location from the frame of 3MF (origin at the front left corner of the platform) to
+/// that of ISO 17295 (origin at its centre), mm, for a platform of `platform_mm` in X and Y.
+/// Heights are the same in both.
+pub fn centre_from_corner([x, y, z]: [f64; 3], platform_mm: [f64; 2]) -> [f64; 3] {
+    [x - 0.5 * platform_mm[0], y - 0.5 * platform_mm[1], z]
+}
+
+/// Reads the objects of a mesh file.
+///
+/// `unit` is what the person said; `None` means the unit that the file states (3MF) or mm. If
+/// nobody said a unit, a size that suggests another one becomes a finding. Linear in time and
+/// memory; single-threaded.
+///
+/// # Errors
+/// [`ImportError`] if there is nothing usable, if the file breaks off, or if what it says cannot
+/// be followed without guessing. What can is a finding.
+pub fn import(
+    bytes: &[u8],
+    format: Format,
+    unit: Option<Unit>,
+    progress: &Progress,
+) -> Result<Imported, ImportError> {
+    if bytes.is_empty() {
+        return Err(ImportError::Empty);
+    }
+    let mut findings = Vec::new();
+    let scale = unit.unwrap_or_default().mm();
+    let (objects, file_unit) = match format {
+        Format::Stl => (vec![stl::read(bytes, scale, &mut findings, progress)?], Unit::Millimetre),
+        Format::Obj => (obj::read(bytes, scale, &mut findings, progress)?, Unit::Millimetre),
+        Format::ThreeMf => threemf::read(bytes, unit, &mut findings, progress)?,
+    };
+    if objects.iter().all(|object| object.mesh.triangles.is_empty()) {
+        let found = findings.first().map(|finding| format!(" ({})", finding.sentence));
+        return Err(ImportError::NoTriangles { detail: found.unwrap_or_default() });
+    }
+    if unit.is_none() {
+        findings.extend(size::check(&objects, file_unit));
+    }
+    Ok(Imported { objects, findings })
+}

@@ -1,0 +1,149 @@
+//! Binary STL, and telling it from the text form.
+//!
+//! Layout, little-endian: 80 bytes of anything, a `u32` count, then per triangle 50 bytes: normal
+//! and three corners as `3 × f32` each, and a `u16` that nobody agrees on. Only the length of the
+//! bytes says how many triangles there are; the count is compared with it, never trusted.
+//!
+//! Corners are welded while they are read. Triangles come from the order of their corners
+//! (counter-clockwise outside); the stored normals are only compared with it.
+
+use super::error::ImportError;
+use super::facets::Facets;
+use super::{ImportedObject, MAX_TRIANGLES, ascii_stl};
+use crate::Mesh;
+use base::{Finding, Progress, Severity};
+
+const HEADER: usize = 84;
+const RECORD: usize = 50;
+/// Triangles between two looks at the progress handle.
+const STEP: usize = 1 << 15;
+
+/// Reads either form of STL; `scale` is mm in the unit of the file.
+pub(super) fn read(
+    bytes: &[u8],
+    scale: f64,
+    findings: &mut Vec<Finding>,
+    progress: &Progress,
+) -> Result<ImportedObject, ImportError> {
+    if is_binary(bytes) {
+        let mesh = read_binary(bytes, scale, findings, progress)?;
+        Ok(ImportedObject::unnamed(mesh))
+    } else {
+        ascii_stl::read(bytes, scale, findings, progress)
+    }
+}
+
+/// Whether this can only be STL: text that says so, or as long as a binary header announces.
+pub(super) fn looks_like(bytes: &[u8]) -> bool {
+    is_as_announced(bytes) || ascii_stl::looks_like(bytes)
+}
+
+fn is_as_announced(bytes: &[u8]) -> bool {
+    let length = announced(bytes).map(|count| HEADER as u64 + count * RECORD as u64);
+    length == Some(bytes.len() as u64)
+}
+
+/// Whether the bytes are the binary form. Many binary files begin with `solid`, so the length
+/// decides first, then whether the beginning reads as text.
+fn is_binary(bytes: &[u8]) -> bool {
+    is_as_announced(bytes) || !ascii_stl::looks_like(bytes)
+}
+
+/// The count in the header, if the file is long enough to have one.
+fn announced(bytes: &[u8]) -> Option<u64> {
+    let count = bytes.get(HEADER - 4..)?.first_chunk()?;
+    Some(u64::from(u32::from_le_bytes(*count)))
+}
+
+/// The bytes of the records, by what is there rather than by what the header says.
+fn records<'a>(
+    bytes: &'a [u8],
+    findings: &mut Vec<Finding>,
+) -> Result<&'a [[u8; RECORD]], ImportError> {
+    let wrong = |reason: &str| ImportError::WrongFormat { expected: "STL", reason: reason.into() };
+    if ascii_stl::is_text(bytes) {
+        return Err(wrong("it is text that does not begin with \"solid\""));
+    }
+    let Some(announced) = announced(bytes) else {
+        return Err(wrong("it is not text, and shorter than the 84 bytes of a binary header"));
+    };
+    let (present, rest) = bytes[HEADER..].as_chunks::<RECORD>();
+    let count = present.len() as u64;
+    let caution = |kind, sentence| Finding::new(Severity::Caution, kind, sentence);
+    if announced > count && !rest.is_empty() {
+        let from = (bytes.len() - rest.len()) as u64;
+        return Err(ImportError::Truncated {
+            length: bytes.len() as u64,
+            record: count,
+            needed_from: from,
+            needed_to: from + RECORD as u64,
+        });
+    }
+    if announced > count {
+        findings.push(caution(
+            "count_field_wrong",
+            format!(
+                "The header (byte 80) announces {announced} triangles, the file holds {count}. \
+                 Either the header is wrong or the file was cut short: compare with the original."
+            ),
+        ));
+        return Ok(present);
+    }
+    // A count of 0 before records is left by programs that write without knowing it in advance.
+    let by_count = if rest.is_empty() || announced == 0 { count } else { announced };
+    if announced < by_count {
+        findings.push(caution(
+            "count_field_wrong",
+            format!(
+                "The header (byte 80) announces {announced} triangles, the bytes hold {count} \
+                 whole ones; all were read. Check that the part looks right."
+            ),
+        ));
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "at most the length of `present`")]
+    let used = by_count as usize;
+    let end = HEADER + used * RECORD;
+    if end < bytes.len() {
+        findings.push(caution(
+            "trailing_bytes",
+            format!(
+                "{} bytes after the last triangle (from byte {end}) were ignored. Check that the \
+                 part is complete.",
+                bytes.len() - end
+            ),
+        ));
+    }
+    Ok(&present[..used])
+}
+
+fn read_binary(
+    bytes: &[u8],
+    scale: f64,
+    findings: &mut Vec<Finding>,
+    progress: &Progress,
+) -> Result<Mesh, ImportError> {
+    let records = records(bytes, findings)?;
+    if records.len() as u64 > MAX_TRIANGLES {
+        return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+    }
+    progress.add_total(records.len() as u64);
+    let mut facets = Facets::new(records.len(), scale);
+    let mut offset = HEADER as u64;
+    for chunk in records.chunks(STEP) {
+        for record in chunk {
+            let corners = [point(record, 12), point(record, 24), point(record, 36)];
+            facets.push(point(record, 0), corners, offset)?;
+            offset += RECORD as u64;
+        }
+        progress.advance(chunk.len() as u64)?;
+    }
+    facets.finish("byte", findings)
+}
+
+/// Three `f32` from byte `at` of a record.
+fn point(record: &[u8; RECORD], at: usize) -> [f32; 3] {
+    std::array::from_fn(|k| {
+        let from = at + 4 * k;
+        f32::from_le_bytes([record[from], record[from + 1], record[from + 2], record[from + 3]])
+    })
+}

@@ -1,0 +1,255 @@
+//! 3MF: one part per build item, its components put together.
+//!
+//! Read is the core specification; of the production extension, objects in other model parts.
+//! Materials, colours and metadata have no influence on shapes and are ignored. A file that
+//! requires any other extension is refused. Where the core specification says MUST, a file that
+//! does not is refused too, but for what does no harm: triangles that use a vertex twice, unknown
+//! names of metadata.
+//!
+//! Transforms are applied to the meshes, so a mesh lies where the file puts it, in the frame of
+//! 3MF (origin at a corner of the platform). Mirrors turn the triangles over.
+
+mod model;
+mod package;
+mod xml;
+
+use super::error::ImportError;
+use super::{ImportedObject, MAX_TRIANGLES};
+use crate::Mesh;
+use base::{Affine, Finding, Progress, Severity, Unit};
+use model::{Component, Kind, Model, Object};
+use package::Package;
+use std::collections::{BTreeSet, HashMap};
+
+/// Reads a 3MF file in its own unit, or in `unit` if the person says so. Returns the unit too.
+pub(super) fn read(
+    bytes: &[u8],
+    unit: Option<Unit>,
+    findings: &mut Vec<Finding>,
+    progress: &Progress,
+) -> Result<(Vec<ImportedObject>, Unit), ImportError> {
+    progress.add_total(1);
+    let models = Models::read(bytes, progress)?;
+    let stated = models.models[0].unit;
+    if let Some(unit) = unit.filter(|unit| *unit != stated) {
+        findings.push(Finding::new(
+            Severity::Note,
+            "unit_overruled",
+            format!("The file says {stated:?}; it was read as {unit:?}, as you asked.")
+                .to_lowercase(),
+        ));
+    }
+    let objects = models.build(unit, findings, progress)?;
+    progress.advance(1)?;
+    Ok((objects, unit.unwrap_or(stated)))
+}
+
+/// All model parts, the root first.
+struct Models {
+    models: Vec<Model>,
+    /// Part name in lower case → index into `models`.
+    by_path: HashMap<String, usize>,
+    root_part: String,
+}
+
+/// An object: index of its model, index in its model.
+type Handle = (usize, usize);
+
+impl Models {
+    fn read(bytes: &[u8], progress: &Progress) -> Result<Self, ImportError> {
+        let mut package = Package::open(bytes)?;
+        let root_part = package.root_model()?;
+        package.check_relationships(&root_part)?;
+        let root = model::read(package.part(&root_part)?, true, progress)?;
+        let components = root.objects.iter().flat_map(|object| &object.components);
+        let used = components.chain(root.items.iter().map(|item| &item.place));
+        let paths: BTreeSet<String> = used
+            .filter_map(|component| component.path.as_deref())
+            .map(str::to_ascii_lowercase)
+            .collect();
+        let mut this = Self { models: vec![root], by_path: HashMap::new(), root_part };
+        for path in paths {
+            package.check_relationships(&path)?;
+            let model = model::read(package.part(&path)?, false, progress)?;
+            this.by_path.insert(path, this.models.len());
+            this.models.push(model);
+        }
+        Ok(this)
+    }
+
+    fn error(&self, problem: String) -> ImportError {
+        ImportError::Model { part: self.root_part.clone(), offset: 0, problem }
+    }
+
+    fn object(&self, (model, object): Handle) -> &Object {
+        &self.models[model].objects[object]
+    }
+
+    /// The object that a component of model `from` refers to.
+    fn find(&self, from: usize, component: &Component) -> Result<Handle, ImportError> {
+        let model = match &component.path {
+            Some(path) => self.by_path.get(&path.to_ascii_lowercase()).copied(),
+            None => Some(from),
+        };
+        model
+            .and_then(|model| Some((model, *self.models[model].by_id.get(&component.object)?)))
+            .ok_or_else(|| {
+                let path = component.path.as_deref().unwrap_or(&self.root_part);
+                self.error(format!("object {} does not exist in {path}", component.object))
+            })
+    }
+
+    /// Number of triangles of every object with all that it is made of, counting each object as
+    /// at least one: bounds the work before it is done. Saturates.
+    fn sizes(&self) -> Result<Vec<Vec<u64>>, ImportError> {
+        let mut sizes: Vec<Vec<u64>> = self.models.iter().map(|_| Vec::new()).collect();
+        // Other parts first: only the root refers to them. Within a model, objects refer back.
+        for (m, model) in self.models.iter().enumerate().rev() {
+            for object in &model.objects {
+                let mut size = object.mesh.triangles.len() as u64 + 1;
+                for component in &object.components {
+                    let (model, object) = self.find(m, component)?;
+                    size = size.saturating_add(sizes[model][object]);
+                }
+                sizes[m].push(size);
+            }
+        }
+        Ok(sizes)
+    }
+
+    /// One mesh per build item.
+    fn build(
+        &self,
+        unit: Option<Unit>,
+        findings: &mut Vec<Finding>,
+        progress: &Progress,
+    ) -> Result<Vec<ImportedObject>, ImportError> {
+        let sizes = self.sizes()?;
+        let items = &self.models[0].items;
+        let mut total = 0_u64;
+        for item in items {
+            let (model, object) = self.find(0, &item.place)?;
+            total = total.saturating_add(sizes[model][object]);
+        }
+        if total > MAX_TRIANGLES {
+            return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+        }
+        let mut objects = Vec::new();
+        let mut supports = 0;
+        for item in items {
+            let handle = self.find(0, &item.place)?;
+            let object = self.object(handle);
+            match object.kind {
+                Kind::Other => {
+                    let problem =
+                        format!("the build asks for object {}, whose type is \"other\"", object.id);
+                    return Err(self.error(problem));
+                }
+                Kind::Support => {
+                    supports += 1;
+                    continue;
+                }
+                Kind::Surface => findings.push(
+                    Finding::new(
+                        Severity::Caution,
+                        "surface_not_solid",
+                        "The file says that this is a surface, not a solid. See whether its \
+                         health report finds it closed.",
+                    )
+                    .at_part(&object.name),
+                ),
+                Kind::Model => {}
+            }
+            let mesh =
+                self.assemble(handle, item.place.transform, unit, &mut supports, progress)?;
+            if mesh.triangles.is_empty() {
+                continue;
+            }
+            let item_location_mm =
+                mesh.bounds().map(|(lo, hi)| std::array::from_fn(|k| 0.5 * lo[k] + 0.5 * hi[k]));
+            objects.push(ImportedObject {
+                name: object.name.clone(),
+                part_number: item.part_number.clone().or_else(|| object.part_number.clone()),
+                mesh,
+                item_location_mm,
+            });
+        }
+        self.report(supports, findings);
+        Ok(objects)
+    }
+
+    /// An object with all that it is made of, moved by `place`, in mm.
+    fn assemble(
+        &self,
+        root: Handle,
+        place: Affine,
+        unit: Option<Unit>,
+        supports: &mut u32,
+        progress: &Progress,
+    ) -> Result<Mesh, ImportError> {
+        let mut mesh = Mesh::default();
+        let to_mm = Affine::scaling([unit.unwrap_or(self.models[0].unit).mm(); 3]);
+        let mut open = vec![(root, to_mm * place)];
+        while let Some((handle, place)) = open.pop() {
+            progress.check()?;
+            let object = self.object(handle);
+            if object.kind == Kind::Support {
+                *supports += 1;
+                continue;
+            }
+            self.append(&mut mesh, &object.mesh, &place)?;
+            for component in object.components.iter().rev() {
+                let part = self.find(handle.0, component)?;
+                // objects of another model part are in the unit of that part
+                let factor = if unit.is_some() {
+                    1.0
+                } else {
+                    self.models[part.0].unit.mm() / self.models[handle.0].unit.mm()
+                };
+                let own = component.transform * Affine::scaling([factor; 3]);
+                open.push((part, place * own));
+            }
+        }
+        Ok(mesh)
+    }
+
+    fn append(&self, mesh: &mut Mesh, part: &Mesh, place: &Affine) -> Result<(), ImportError> {
+        #[expect(clippy::cast_possible_truncation, reason = "below MAX_TRIANGLES, see `build`")]
+        let offset = mesh.vertices.len() as u32;
+        if mesh.vertices.len() + part.vertices.len() > u32::MAX as usize {
+            return Err(ImportError::TooLarge { what: "vertices", limit: u64::from(u32::MAX) });
+        }
+        let from = mesh.vertices.len();
+        mesh.vertices.extend(part.vertices.iter().map(|v| place.apply(*v)));
+        if !mesh.vertices[from..].as_flattened().iter().all(|c| c.is_finite()) {
+            return Err(self.error("a transform moves a vertex to infinity".to_owned()));
+        }
+        let mirrored = place.determinant() < 0.0;
+        mesh.triangles.extend(part.triangles.iter().map(|triangle| {
+            let [a, b, c] = triangle.map(|v| v + offset);
+            if mirrored { [a, c, b] } else { [a, b, c] }
+        }));
+        Ok(())
+    }
+
+    fn report(&self, supports: u32, findings: &mut Vec<Finding>) {
+        if supports > 0 {
+            findings.push(Finding::new(
+                Severity::Note,
+                "supports_left_out",
+                format!("Support structures left out: {supports}. The powder carries the parts."),
+            ));
+        }
+        let ignored: BTreeSet<&String> = self.models.iter().flat_map(|m| &m.ignored).collect();
+        for namespace in ignored {
+            findings.push(Finding::new(
+                Severity::Caution,
+                "extension_ignored",
+                format!(
+                    "Objects hold content of the extension {namespace}, which was left out. \
+                     Check that the part is complete."
+                ),
+            ));
+        }
+    }
+}
