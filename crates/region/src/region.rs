@@ -70,10 +70,7 @@ impl Region {
     pub fn bounds(&self) -> Option<(Point, Point)> {
         let first = *self.points.first()?;
         Some(self.points.iter().fold((first, first), |(lo, hi), p| {
-            (
-                Point::new(lo.x.min(p.x), lo.y.min(p.y)),
-                Point::new(hi.x.max(p.x), hi.y.max(p.y)),
-            )
+            (Point::new(lo.x.min(p.x), lo.y.min(p.y)), Point::new(hi.x.max(p.x), hi.y.max(p.y)))
         }))
     }
 }
