@@ -60,14 +60,14 @@ pub struct Centrelines {
     pub too_short_count: usize,
     /// Length of these together, nm.
     pub too_short_length_nm: f64,
-    /// Why there are no centrelines, if the outline could not be worked on.
-    pub failure: Option<CentrelineError>,
+    /// Islands without centrelines, because their outline could not be worked on.
+    pub failures: Vec<CentrelineError>,
 }
 
-/// Why a region has no centrelines.
+/// Why an island has no centrelines.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CentrelineError {
-    /// The region is not proper.
+    /// The island is not proper.
     #[error(
         "two edges cross near ({x}, {y}) nm, so the walls there have no middle; unite the region \
          first",
@@ -82,7 +82,7 @@ pub enum CentrelineError {
         x = at.x, y = at.y
     )]
     NoDiagram {
-        /// First point of the region.
+        /// A point of the island.
         at: Point,
         /// Number of edges.
         edges: usize,
@@ -120,19 +120,20 @@ pub enum CentrelineError {
 /// Never panics. O(n log n) for n points.
 pub fn centrelines(region: &Region, options: &CentrelineOptions) -> Centrelines {
     let mut found = Centrelines::default();
-    if region.is_empty() || options.max_half_width_nm <= 0 {
+    if options.max_half_width_nm <= 0 {
         return found;
     }
-    let axis =
-        outline::outline(region, options).and_then(|outline| axis::medial_axis(&outline, options));
-    match axis {
-        Ok(mut axis) => {
-            found.too_short_count = prune::drop_twigs(&mut axis);
-            for path in chain::chains(&axis) {
-                line::collect(&path, options, &mut found);
+    for island in region.islands() {
+        let outline = outline::outline(&island, options);
+        match outline.and_then(|outline| axis::medial_axis(&outline, options)) {
+            Ok(mut axis) => {
+                found.too_short_count += prune::drop_twigs(&mut axis);
+                for path in chain::chains(&axis) {
+                    line::collect(&path, options, &mut found);
+                }
             }
+            Err(failure) => found.failures.push(failure),
         }
-        Err(failure) => found.failure = Some(failure),
     }
     found.lines.sort_unstable();
     found.too_thin.sort_unstable();

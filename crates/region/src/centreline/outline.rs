@@ -13,8 +13,7 @@ pub(super) struct Outline {
     ends: Vec<(Point, Point, bool)>,
 }
 
-/// Prepares the edges of a region. If leaving out noise makes edges cross, the region is taken
-/// as it is.
+/// Prepares the edges of an island. If leaving out noise makes edges cross, it is taken as it is.
 pub(super) fn outline(
     region: &Region,
     options: &CentrelineOptions,
