@@ -5,6 +5,7 @@
 //! and then the section says so.
 
 mod chains;
+mod cut;
 mod error;
 mod layer_index;
 mod posed;

@@ -1,0 +1,75 @@
+//! What a cut yields: rings, and how far they can be trusted.
+
+use base::{Finding, Severity};
+use region::Region;
+
+/// The rings in which a plane cuts a placed mesh, as they come: they may touch, cross or overlap
+/// where the mesh does.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Section {
+    /// Closed rings on the grid, in build space, material on the left of every edge. Not proper in
+    /// general; [`crate::Slicer::proper_section`] gives the resolved region.
+    pub rings: Region,
+    /// Whether every ring was closed by the mesh's own adjacency. Then rounding to the grid is the
+    /// only thing that separates it from the true section of the triangles.
+    pub exact: bool,
+    /// Where rings had to be closed across a gap in the mesh, in order of discovery.
+    pub gaps: Vec<Gap>,
+}
+
+/// A straight piece that was added to close a ring.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// Where the mesh's own contour ends, mm in build space.
+    pub from_mm: [f64; 2],
+    /// Where it goes on, mm in build space.
+    pub to_mm: [f64; 2],
+}
+
+impl Gap {
+    /// Length, mm.
+    pub fn length_mm(&self) -> f64 {
+        (self.to_mm[0] - self.from_mm[0]).hypot(self.to_mm[1] - self.from_mm[1])
+    }
+}
+
+/// How a region came about.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SectionReport {
+    /// See [`Section::exact`].
+    pub exact: bool,
+    /// See [`Section::gaps`].
+    pub gaps: Vec<Gap>,
+}
+
+impl SectionReport {
+    /// A caution for a layer whose rings were not closed by the mesh itself; `None` if they were.
+    /// It points at the longest gap, at height `z_mm`.
+    pub fn finding(&self, layer: u32, z_mm: f64) -> Option<Finding> {
+        if self.exact {
+            return None;
+        }
+        let longest = self.gaps.iter().max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
+        let sentence = match longest {
+            None => "The mesh is not closed or not oriented here; its contours meet all the same. \
+                     Repair the mesh to be sure of this layer."
+                .to_owned(),
+            Some(gap) => format!(
+                "The mesh is not closed here: {} in the contours closed by straight lines, the \
+                 longest {:.3} mm. Repair the mesh, or look at this layer before you run the job.",
+                if self.gaps.len() == 1 {
+                    "1 gap".into()
+                } else {
+                    format!("{} gaps", self.gaps.len())
+                },
+                gap.length_mm()
+            ),
+        };
+        let mut finding =
+            Finding::new(Severity::Caution, "section_not_closed", sentence).at_layers(layer, layer);
+        if let Some(gap) = longest {
+            finding = finding.at_point([gap.from_mm[0], gap.from_mm[1], z_mm]);
+        }
+        Some(finding)
+    }
+}
