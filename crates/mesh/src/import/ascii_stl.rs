@@ -27,10 +27,13 @@ const STEP: u64 = 4096;
 /// A facet takes about this many bytes of text; a hint for the size of tables only.
 const BYTES_PER_FACET: usize = 250;
 
-/// Whether the beginning is text: no control characters but white space. Trailing zeros of a
-/// very short file do not count.
+/// Whether the beginning is text: no control characters but white space, and zeros only as filling
+/// at the very end.
 pub(super) fn is_text(bytes: &[u8]) -> bool {
-    let look = &bytes[..bytes.len().min(LOOK)];
+    let look = bytes.get(..LOOK).unwrap_or(bytes);
+    let filling =
+        bytes[look.len()..].is_empty().then(|| look.iter().rev().take_while(|&&b| b == 0));
+    let look = &look[..look.len() - filling.map_or(0, Iterator::count)];
     !look.is_empty() && !look.iter().any(|&b| b < b' ' && !b.is_ascii_whitespace() && b != 0x0b)
 }
 
@@ -138,7 +141,7 @@ impl Reader<'_> {
                 if self.count > MAX_TRIANGLES {
                     return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
                 }
-                if self.count % STEP == 0 {
+                if self.count.is_multiple_of(STEP) {
                     progress.advance((self.words.at - credited) as u64)?;
                     credited = self.words.at;
                 }

@@ -73,9 +73,9 @@ pub enum ImportError {
         limit: u64,
     },
     /// Understood, but without a single usable triangle.
-    #[error("the file holds no triangles{detail}; export it again as a triangle mesh")]
+    #[error("the file holds no usable triangle; export it again as a triangle mesh{detail}")]
     NoTriangles {
-        /// Empty, or what was found instead.
+        /// Empty, or what was found instead, in parentheses.
         detail: String,
     },
     /// Not a failure; see [`Cancelled`].

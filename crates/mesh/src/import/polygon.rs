@@ -79,8 +79,10 @@ fn is_ear(flat: &[Coord<f64>], ring: &[usize], ear: [usize; 3]) -> bool {
         return false;
     }
     ring.iter().filter(|k| !ear.contains(k)).map(|&k| flat[k]).all(|p| {
-        let at_corner = [a, b, c].iter().any(|q| q.x == p.x && q.y == p.y);
-        at_corner || orient2d(a, b, p) < 0.0 || orient2d(b, c, p) < 0.0 || orient2d(c, a, p) < 0.0
+        [a, b, c].contains(&p)
+            || orient2d(a, b, p) < 0.0
+            || orient2d(b, c, p) < 0.0
+            || orient2d(c, a, p) < 0.0
     })
 }
 

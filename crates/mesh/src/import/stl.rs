@@ -61,7 +61,7 @@ fn records<'a>(
     findings: &mut Vec<Finding>,
 ) -> Result<&'a [[u8; RECORD]], ImportError> {
     let wrong = |reason: &str| ImportError::WrongFormat { expected: "STL", reason: reason.into() };
-    if ascii_stl::is_text(bytes) {
+    if ascii_stl::is_text(bytes) && !is_as_announced(bytes) {
         return Err(wrong("it is text that does not begin with \"solid\""));
     }
     let Some(announced) = announced(bytes) else {

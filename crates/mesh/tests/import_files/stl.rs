@@ -94,8 +94,9 @@ fn trailing_bytes_are_a_finding() {
     check_tetrahedron(&bytes, &["trailing_bytes"]);
     bytes.resize(84 + 4 * 50 + 77, 1); // longer than a record, not a multiple
     check_tetrahedron(&bytes, &["trailing_bytes"]);
-    let text = text(&TETRAHEDRON, "\n") + "\n\0\0\0";
-    check_tetrahedron(text.as_bytes(), &["trailing_bytes"]);
+    let text = text(&TETRAHEDRON, "\n");
+    check_tetrahedron((text.clone() + "\ncolour table").as_bytes(), &["trailing_bytes"]);
+    check_tetrahedron((text + "\n\0\0\0").as_bytes(), &[]); // filling
 }
 
 #[test]

@@ -30,7 +30,7 @@ pub(super) fn read(
 ) -> Result<(Vec<ImportedObject>, Unit), ImportError> {
     progress.add_total(1);
     let models = Models::read(bytes, progress)?;
-    let stated = models.models[0].unit;
+    let stated = models.parts[0].unit;
     if let Some(unit) = unit.filter(|unit| *unit != stated) {
         findings.push(Finding::new(
             Severity::Note,
@@ -46,8 +46,8 @@ pub(super) fn read(
 
 /// All model parts, the root first.
 struct Models {
-    models: Vec<Model>,
-    /// Part name in lower case → index into `models`.
+    parts: Vec<Model>,
+    /// Part name in lower case → index into `parts`.
     by_path: HashMap<String, usize>,
     root_part: String,
 }
@@ -67,12 +67,12 @@ impl Models {
             .filter_map(|component| component.path.as_deref())
             .map(str::to_ascii_lowercase)
             .collect();
-        let mut this = Self { models: vec![root], by_path: HashMap::new(), root_part };
+        let mut this = Self { parts: vec![root], by_path: HashMap::new(), root_part };
         for path in paths {
             package.check_relationships(&path)?;
             let model = model::read(package.part(&path)?, false, progress)?;
-            this.by_path.insert(path, this.models.len());
-            this.models.push(model);
+            this.by_path.insert(path, this.parts.len());
+            this.parts.push(model);
         }
         Ok(this)
     }
@@ -82,7 +82,7 @@ impl Models {
     }
 
     fn object(&self, (model, object): Handle) -> &Object {
-        &self.models[model].objects[object]
+        &self.parts[model].objects[object]
     }
 
     /// The object that a component of model `from` refers to.
@@ -92,7 +92,7 @@ impl Models {
             None => Some(from),
         };
         model
-            .and_then(|model| Some((model, *self.models[model].by_id.get(&component.object)?)))
+            .and_then(|model| Some((model, *self.parts[model].by_id.get(&component.object)?)))
             .ok_or_else(|| {
                 let path = component.path.as_deref().unwrap_or(&self.root_part);
                 self.error(format!("object {} does not exist in {path}", component.object))
@@ -102,9 +102,9 @@ impl Models {
     /// Number of triangles of every object with all that it is made of, counting each object as
     /// at least one: bounds the work before it is done. Saturates.
     fn sizes(&self) -> Result<Vec<Vec<u64>>, ImportError> {
-        let mut sizes: Vec<Vec<u64>> = self.models.iter().map(|_| Vec::new()).collect();
+        let mut sizes: Vec<Vec<u64>> = self.parts.iter().map(|_| Vec::new()).collect();
         // Other parts first: only the root refers to them. Within a model, objects refer back.
-        for (m, model) in self.models.iter().enumerate().rev() {
+        for (m, model) in self.parts.iter().enumerate().rev() {
             for object in &model.objects {
                 let mut size = object.mesh.triangles.len() as u64 + 1;
                 for component in &object.components {
@@ -125,7 +125,7 @@ impl Models {
         progress: &Progress,
     ) -> Result<Vec<ImportedObject>, ImportError> {
         let sizes = self.sizes()?;
-        let items = &self.models[0].items;
+        let items = &self.parts[0].items;
         let mut total = 0_u64;
         for item in items {
             let (model, object) = self.find(0, &item.place)?;
@@ -188,8 +188,11 @@ impl Models {
         progress: &Progress,
     ) -> Result<Mesh, ImportError> {
         let mut mesh = Mesh::default();
-        let to_mm = Affine::scaling([unit.unwrap_or(self.models[0].unit).mm(); 3]);
-        let mut open = vec![(root, to_mm * place)];
+        // What another model part holds is in the unit of that part, unless the person said one.
+        let mm = |model: usize| unit.unwrap_or(self.parts[model].unit).mm();
+        let scaling = |from: usize, to: usize| Affine::scaling([mm(from) / mm(to); 3]);
+        let to_mm = Affine::scaling([mm(0); 3]);
+        let mut open = vec![(root, to_mm * place * scaling(root.0, 0))];
         while let Some((handle, place)) = open.pop() {
             progress.check()?;
             let object = self.object(handle);
@@ -200,14 +203,7 @@ impl Models {
             self.append(&mut mesh, &object.mesh, &place)?;
             for component in object.components.iter().rev() {
                 let part = self.find(handle.0, component)?;
-                // objects of another model part are in the unit of that part
-                let factor = if unit.is_some() {
-                    1.0
-                } else {
-                    self.models[part.0].unit.mm() / self.models[handle.0].unit.mm()
-                };
-                let own = component.transform * Affine::scaling([factor; 3]);
-                open.push((part, place * own));
+                open.push((part, place * component.transform * scaling(part.0, handle.0)));
             }
         }
         Ok(mesh)
@@ -240,7 +236,7 @@ impl Models {
                 format!("Support structures left out: {supports}. The powder carries the parts."),
             ));
         }
-        let ignored: BTreeSet<&String> = self.models.iter().flat_map(|m| &m.ignored).collect();
+        let ignored: BTreeSet<&String> = self.parts.iter().flat_map(|m| &m.ignored).collect();
         for namespace in ignored {
             findings.push(Finding::new(
                 Severity::Caution,

@@ -13,6 +13,7 @@ use std::io::BufRead;
 
 const CORE: &str = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02";
 const PRODUCTION: &str = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06";
+const SLICES: &str = "http://schemas.microsoft.com/3dmanufacturing/slice/2015/07";
 const COMPATIBILITY: &str = "http://schemas.openxmlformats.org/markup-compatibility/2006";
 /// Every extension of the consortium lives below this.
 const EXTENSIONS: &str = "http://schemas.microsoft.com/3dmanufacturing/";
@@ -271,7 +272,7 @@ impl<R: BufRead> Parser<R> {
             if let Some((namespace, local)) = self.xml.foreign(&attribute)?
                 && on_vertices
                 && !self.ignorable.contains(namespace)
-                && !(namespace.starts_with(EXTENSIONS) && namespace.ends_with(is_digit))
+                && !is_extension(namespace)
             {
                 return Err(self.xml.error(format!(
                     "\"vertices\" has the attribute \"{local}\" of the unknown namespace \
@@ -371,9 +372,15 @@ impl<R: BufRead> Parser<R> {
             components: Vec::new(),
         };
         let (mut pid, mut pindex) = (false, false);
-        self.check_foreign(start)?;
         for attribute in start.attributes() {
             let attribute = self.xml.attribute(attribute)?;
+            if let Some((namespace, _)) = self.xml.foreign(&attribute)? {
+                if namespace == SLICES {
+                    let namespace = namespace.to_owned(); // the mesh may be a mere stand-in
+                    self.model.ignored.insert(namespace);
+                }
+                continue;
+            }
             match attribute.key.0 {
                 "id" => object.id = self.index(&attribute)?,
                 "type" => object.kind = self.kind(&attribute.value)?,
@@ -547,6 +554,11 @@ impl<R: BufRead> Parser<R> {
     }
 }
 
-fn is_digit(c: char) -> bool {
-    c.is_ascii_digit()
+/// Whether a namespace has the form of the consortium's extensions: a name, a year, a month.
+fn is_extension(namespace: &str) -> bool {
+    let is_number = |text: Option<&str>, length: usize| {
+        text.is_some_and(|text| text.len() == length && text.bytes().all(|b| b.is_ascii_digit()))
+    };
+    let mut ends = namespace.rsplit('/');
+    namespace.starts_with(EXTENSIONS) && is_number(ends.next(), 2) && is_number(ends.next(), 4)
 }
