@@ -1,11 +1,12 @@
 //! Centrelines: single exposures along the middle of walls too thin for contours.
 //!
-//! Outline (exact integers) → medial axis below the beam offset ([`axis`]) → twigs removed
+//! Outline (exact integers), its edges that may bound thin walls ([`facing`]) → medial axis below the beam offset ([`axis`]) → twigs removed
 //! ([`prune`]) → chained over junctions ([`chain`]) → simplified, cut at the least width, filtered
 //! and ordered ([`line`]).
 
 mod axis;
 mod chain;
+mod facing;
 mod line;
 mod outline;
 mod prune;

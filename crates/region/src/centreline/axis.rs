@@ -5,6 +5,7 @@
 //! coordinates of the grid as they are: no scaling, no rounding on the way in. Its vertices are
 //! exact to 64 units in the last place of a 64-bit float.
 
+use super::facing::too_close;
 use super::outline::Outline;
 use super::{CentrelineError, CentrelineOptions};
 use base::Point;
@@ -65,11 +66,14 @@ pub(super) fn medial_axis(
     outline: &Outline,
     options: &CentrelineOptions,
 ) -> Result<Axis, CentrelineError> {
+    let mut axis = Axis::default();
+    if outline.edges.is_empty() {
+        return Ok(axis);
+    }
     let diagram = diagram(outline)?;
     // Half widths come in halves of nm: a wall of exactly twice the maximum is not below it.
     let limit = f64::from(options.max_half_width_nm) - 0.25;
     let tolerance = (f64::from(options.chord_tolerance_nm) / 4.0).max(1.0);
-    let mut axis = Axis::default();
     let mut node_of_vertex = vec![u32::MAX; diagram.vertices().len()];
 
     for edge in diagram.edges() {
@@ -117,6 +121,8 @@ pub(super) fn medial_axis(
         let (start, stop) = (cuts[0].unwrap_or(start), cuts[1].unwrap_or(stop));
         add_curve(&mut axis, &curve, (start, a), (stop, b), tolerance);
     }
+    let is_false = too_close(&axis.nodes, &outline.rest);
+    axis.links.retain(|link| !link.iter().any(|&node| is_false[node as usize]));
     Ok(axis)
 }
 

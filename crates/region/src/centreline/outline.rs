@@ -1,14 +1,18 @@
 //! The edges of a region, made ready for the Voronoi diagram: noise below the tolerance left out,
-//! edges split where rings touch them, crossings refused. All decided in integers.
+//! edges split where rings touch them, crossings refused, and edges told apart that cannot bound
+//! a thin wall. What is topology is decided in integers.
 
+use super::facing::{face_each_other, with_neighbours};
 use super::{CentrelineError, CentrelineOptions};
 use crate::Region;
 use base::Point;
 
 /// Edges that meet at end points only, material on the left.
 pub(super) struct Outline {
-    /// Start and end of each edge.
+    /// Start and end of each edge that may bound a thin wall.
     pub(super) edges: Vec<[Point; 2]>,
+    /// All other edges.
+    pub(super) rest: Vec<[Point; 2]>,
     /// Each end of each edge: where, the other end, whether the edge starts here. Sorted.
     ends: Vec<(Point, Point, bool)>,
 }
@@ -23,22 +27,91 @@ pub(super) fn outline(
         .min(f64::from(options.max_half_width_nm) / 16.0)
         .min(f64::from(options.min_half_width_nm.max(8)) / 4.0);
     let mut kept = Vec::new();
-    let mut coarse = Vec::new();
+    let (mut coarse, mut ring_ends) = (Vec::new(), Vec::new());
     for ring in region.rings() {
         simplify_ring(ring, tolerance, &mut kept);
         push_edges(&kept, &mut coarse);
+        ring_ends.push(coarse.len());
     }
-    if let Ok(outline) = split_where_touching(coarse) {
+    if let Ok(outline) = Outline::new(coarse, &ring_ends, options) {
         return Ok(outline);
     }
     let mut fine = Vec::with_capacity(region.points().len());
+    ring_ends.clear();
     for ring in region.rings() {
         push_edges(ring, &mut fine);
+        ring_ends.push(fine.len());
     }
-    split_where_touching(fine)
+    Outline::new(fine, &ring_ends, options)
 }
 
 impl Outline {
+    /// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.
+    fn new(
+        mut edges: Vec<[Point; 2]>,
+        ring_ends: &[usize],
+        options: &CentrelineOptions,
+    ) -> Result<Self, CentrelineError> {
+        let extent = |f: fn(Point) -> i32| -> i64 {
+            edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
+        };
+        let along: [fn(Point) -> i32; 2] = if extent(|p| p.x) <= extent(|p| p.y) {
+            [|p| p.x, |p| p.y]
+        } else {
+            [|p| p.y, |p| p.x]
+        };
+        let span = |[a, b]: [Point; 2], f: fn(Point) -> i32| {
+            (i64::from(f(a).min(f(b))), i64::from(f(a).max(f(b))))
+        };
+        let reach = 2 * i64::from(options.max_half_width_nm);
+
+        // Low and high coordinate along the sweep, then across it, and the edge.
+        let mut swept: Vec<_> = edges
+            .iter()
+            .enumerate()
+            .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
+            .collect();
+        swept.sort_unstable();
+        let mut splits: Vec<(usize, Point)> = Vec::new();
+        let mut thin = vec![false; edges.len()];
+        let mut active: Vec<usize> = Vec::new();
+        for (at, &((low, _), across, i)) in swept.iter().enumerate() {
+            active.retain(|&other| swept[other].0.1 + reach >= low);
+            for &other in &active {
+                let (other_along, other_across, j) = swept[other];
+                let gap = (across.0 - other_across.1).max(other_across.0 - across.1);
+                if gap > reach {
+                    continue;
+                }
+                if gap <= 0 && other_along.1 >= low {
+                    meet(&edges, i, j, &mut splits)?;
+                }
+                if !(thin[i] && thin[j]) && face_each_other(edges[i], edges[j], reach as f64) {
+                    thin[i] = true;
+                    thin[j] = true;
+                }
+            }
+            active.push(at);
+        }
+
+        let mut start = 0;
+        for &end in ring_ends {
+            with_neighbours(&edges[start..end], &mut thin[start..end], reach as f64);
+            start = end;
+        }
+        if !splits.is_empty() {
+            // Rare enough not to follow which piece came from where.
+            edges = split(&edges, splits);
+            thin = vec![true; edges.len()];
+        }
+        let mut ends: Vec<_> =
+            edges.iter().flat_map(|&[a, b]| [(a, b, true), (b, a, false)]).collect();
+        ends.sort_unstable();
+        let mut is_thin = thin.into_iter();
+        let (edges, rest) = edges.into_iter().partition(|_| is_thin.next().unwrap_or(true));
+        Ok(Self { edges, rest, ends })
+    }
+
     /// Whether what lies closest to this corner is material. That holds for corners with an
     /// angle of more than 180° in the material; of several rings that touch here at most one
     /// leaves such an angle. On a straight line (180°) it holds on the left of the edge that
@@ -102,43 +175,6 @@ fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
         kept.clear();
         kept.extend_from_slice(ring);
     }
-}
-
-/// Splits edges at the corners that lie on them; sweeps along the axis in which edges are shorter.
-fn split_where_touching(mut edges: Vec<[Point; 2]>) -> Result<Outline, CentrelineError> {
-    let extent = |f: fn(Point) -> i32| -> i64 {
-        edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
-    };
-    let along: [fn(Point) -> i32; 2] =
-        if extent(|p| p.x) <= extent(|p| p.y) { [|p| p.x, |p| p.y] } else { [|p| p.y, |p| p.x] };
-    let span = |[a, b]: [Point; 2], f: fn(Point) -> i32| (f(a).min(f(b)), f(a).max(f(b)));
-
-    // Low and high coordinate along the sweep, then across it, and the edge.
-    let mut swept: Vec<_> = edges
-        .iter()
-        .enumerate()
-        .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
-        .collect();
-    swept.sort_unstable();
-    let mut splits: Vec<(usize, Point)> = Vec::new();
-    let mut active: Vec<usize> = Vec::new();
-    for (at, &((low, _), across, i)) in swept.iter().enumerate() {
-        active.retain(|&other| swept[other].0.1 >= low);
-        for &other in &active {
-            let (_, other_across, j) = swept[other];
-            if across.0 <= other_across.1 && other_across.0 <= across.1 {
-                meet(&edges, i, j, &mut splits)?;
-            }
-        }
-        active.push(at);
-    }
-
-    if !splits.is_empty() {
-        edges = split(&edges, splits);
-    }
-    let mut ends: Vec<_> = edges.iter().flat_map(|&[a, b]| [(a, b, true), (b, a, false)]).collect();
-    ends.sort_unstable();
-    Ok(Outline { edges, ends })
 }
 
 /// Notes where an end of one edge lies inside the other.
