@@ -49,12 +49,7 @@ pub struct Finding {
 impl Finding {
     /// A finding about the whole job; narrow its place with the `at_…` methods.
     pub fn new(severity: Severity, kind: &str, sentence: impl Into<String>) -> Self {
-        Self {
-            severity,
-            kind: kind.to_owned(),
-            place: Place::default(),
-            sentence: sentence.into(),
-        }
+        Self { severity, kind: kind.to_owned(), place: Place::default(), sentence: sentence.into() }
     }
 
     /// Names the part or file concerned.

@@ -6,6 +6,7 @@
 //! only [`engine`] knows.
 
 mod boolean;
+mod centreline;
 mod clip;
 mod engine;
 mod islands;
@@ -15,6 +16,7 @@ mod region;
 mod ring_index;
 
 pub use boolean::{FillRule, difference, intersection, resolve, union, union_all, xor};
+pub use centreline::{Centreline, CentrelineError, CentrelineOptions, Centrelines, centrelines};
 pub use clip::clip_polyline;
 pub use offset::{Inset, Join, inset, inset_with_lost, opening, outset};
 pub use properness::is_proper;

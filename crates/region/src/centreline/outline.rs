@@ -1,0 +1,203 @@
+//! The edges of a region, made ready for the Voronoi diagram: noise below the tolerance left out,
+//! edges split where rings touch them, crossings refused. All decided in integers.
+
+use super::{CentrelineError, CentrelineOptions};
+use crate::Region;
+use base::Point;
+
+/// Edges that meet at end points only, material on the left.
+pub(super) struct Outline {
+    /// Start and end of each edge.
+    pub(super) edges: Vec<[Point; 2]>,
+    /// Each end of each edge: where, the other end, whether the edge starts here. Sorted.
+    ends: Vec<(Point, Point, bool)>,
+}
+
+/// Prepares the edges of an island. If leaving out noise makes edges cross, it is taken as it is.
+pub(super) fn outline(
+    region: &Region,
+    options: &CentrelineOptions,
+) -> Result<Outline, CentrelineError> {
+    // Half of the tolerance, and never so much that it could close a wall worth exposing.
+    let tolerance = (f64::from(options.chord_tolerance_nm) / 2.0)
+        .min(f64::from(options.max_half_width_nm) / 16.0)
+        .min(f64::from(options.min_half_width_nm.max(8)) / 4.0);
+    let mut kept = Vec::new();
+    let mut coarse = Vec::new();
+    for ring in region.rings() {
+        simplify_ring(ring, tolerance, &mut kept);
+        push_edges(&kept, &mut coarse);
+    }
+    if let Ok(outline) = split_where_touching(coarse) {
+        return Ok(outline);
+    }
+    let mut fine = Vec::with_capacity(region.points().len());
+    for ring in region.rings() {
+        push_edges(ring, &mut fine);
+    }
+    split_where_touching(fine)
+}
+
+impl Outline {
+    /// Whether what lies closest to this corner is material. That holds for corners with an
+    /// angle of more than 180° in the material; of several rings that touch here at most one
+    /// leaves such an angle. On a straight line (180°) it holds on the left of the edge that
+    /// starts here, which `is_left_of_edge_to` tells.
+    pub(super) fn faces_material(
+        &self,
+        corner: Point,
+        is_left_of_edge_to: impl Fn(Point) -> bool,
+    ) -> bool {
+        let from = self.ends.partition_point(|end| end.0 < corner);
+        let here = self.ends[from..].iter().take_while(|end| end.0 == corner);
+        let mut rays: Vec<_> = here.map(|&(_, to, starts)| (to, starts)).collect();
+        if rays.len() > 2 {
+            rays.sort_by(|a, b| angle(corner, a.0).total_cmp(&angle(corner, b.0)));
+        } else if rays.len() == 2 && !rays[0].1 {
+            rays.swap(0, 1);
+            // From the ray that starts here, counter-clockwise to the one that ends here.
+        }
+        (0..rays.len()).any(|i| {
+            let ((to, starts), (next, _)) = (rays[i], rays[(i + 1) % rays.len()]);
+            // Material begins at `to` and goes on, counter-clockwise, until `next`.
+            starts
+                && match corner.cross(to, next).signum() {
+                    -1 => true,
+                    0 => rays.len() == 2 && is_left_of_edge_to(to),
+                    _ => false,
+                }
+        })
+    }
+}
+
+/// Direction from one point to another, radians.
+fn angle(from: Point, to: Point) -> f64 {
+    (f64::from(to.y) - f64::from(from.y)).atan2(f64::from(to.x) - f64::from(from.x))
+}
+
+fn push_edges(ring: &[Point], edges: &mut Vec<[Point; 2]>) {
+    let next = ring.iter().cycle().skip(1);
+    edges.extend(ring.iter().zip(next).map(|(&a, &b)| [a, b]).filter(|[a, b]| a != b));
+}
+
+/// Leaves out points of a ring that lie within `tolerance` of the chord that replaces them
+/// (Ramer–Douglas–Peucker), starting from the smallest point and the one farthest from it.
+fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
+    kept.clear();
+    let Some(first) = (0..ring.len()).min_by_key(|&i| ring[i]) else { return };
+    let mut turned = Vec::with_capacity(ring.len() + 1);
+    turned.extend_from_slice(&ring[first..]);
+    turned.extend_from_slice(&ring[..=first]);
+    let far = (0..ring.len())
+        .max_by(|&a, &b| turned[0].distance(turned[a]).total_cmp(&turned[0].distance(turned[b])))
+        .unwrap_or(0);
+    let coordinates = |p: Point| [f64::from(p.x), f64::from(p.y), 0.0];
+    let path: Vec<_> = turned.iter().map(|&p| coordinates(p)).collect();
+    let mut keep = vec![false; path.len()];
+    super::line::mark_kept(&path, 0, far, tolerance, &mut keep);
+    super::line::mark_kept(&path, far, path.len() - 1, tolerance, &mut keep);
+    let inner = turned.iter().zip(&keep).take(ring.len());
+    kept.extend(inner.filter(|(_, keep)| **keep).map(|(&p, _)| p));
+    if kept.len() < 3 {
+        kept.clear();
+        kept.extend_from_slice(ring);
+    }
+}
+
+/// Splits edges at the corners that lie on them; sweeps along the axis in which edges are shorter.
+fn split_where_touching(mut edges: Vec<[Point; 2]>) -> Result<Outline, CentrelineError> {
+    let extent = |f: fn(Point) -> i32| -> i64 {
+        edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
+    };
+    let along: [fn(Point) -> i32; 2] =
+        if extent(|p| p.x) <= extent(|p| p.y) { [|p| p.x, |p| p.y] } else { [|p| p.y, |p| p.x] };
+    let span = |[a, b]: [Point; 2], f: fn(Point) -> i32| (f(a).min(f(b)), f(a).max(f(b)));
+
+    // Low and high coordinate along the sweep, then across it, and the edge.
+    let mut swept: Vec<_> = edges
+        .iter()
+        .enumerate()
+        .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
+        .collect();
+    swept.sort_unstable();
+    let mut splits: Vec<(usize, Point)> = Vec::new();
+    let mut active: Vec<usize> = Vec::new();
+    for (at, &((low, _), across, i)) in swept.iter().enumerate() {
+        active.retain(|&other| swept[other].0.1 >= low);
+        for &other in &active {
+            let (_, other_across, j) = swept[other];
+            if across.0 <= other_across.1 && other_across.0 <= across.1 {
+                meet(&edges, i, j, &mut splits)?;
+            }
+        }
+        active.push(at);
+    }
+
+    if !splits.is_empty() {
+        edges = split(&edges, splits);
+    }
+    let mut ends: Vec<_> = edges.iter().flat_map(|&[a, b]| [(a, b, true), (b, a, false)]).collect();
+    ends.sort_unstable();
+    Ok(Outline { edges, ends })
+}
+
+/// Notes where an end of one edge lies inside the other.
+fn meet(
+    edges: &[[Point; 2]],
+    i: usize,
+    j: usize,
+    splits: &mut Vec<(usize, Point)>,
+) -> Result<(), CentrelineError> {
+    let ([a, b], [c, d]) = (edges[i], edges[j]);
+    let (c_side, d_side) = (a.cross(b, c).signum(), a.cross(b, d).signum());
+    if c_side * d_side > 0 {
+        return Ok(());
+    }
+    let (a_side, b_side) = (c.cross(d, a).signum(), c.cross(d, b).signum());
+    if c_side * d_side < 0 && a_side * b_side < 0 {
+        return Err(CentrelineError::EdgesCross { at: a });
+    }
+    for (edge, [from, to], p, side) in [
+        (i, [a, b], c, c_side),
+        (i, [a, b], d, d_side),
+        (j, [c, d], a, a_side),
+        (j, [c, d], b, b_side),
+    ] {
+        let within =
+            |f: fn(Point) -> i32| (f(from).min(f(to))..=f(from).max(f(to))).contains(&f(p));
+        if side == 0 && p != from && p != to && within(|p| p.x) && within(|p| p.y) {
+            splits.push((edge, p));
+        }
+    }
+    Ok(())
+}
+
+/// Splits edges and drops what is there to and fro.
+fn split(edges: &[[Point; 2]], mut splits: Vec<(usize, Point)>) -> Vec<[Point; 2]> {
+    splits.sort_by(|(i, p), (j, q)| {
+        let start = edges[*i][0];
+        i.cmp(j).then(start.distance(*p).total_cmp(&start.distance(*q))).then(p.cmp(q))
+    });
+    splits.dedup();
+    let mut pieces = Vec::with_capacity(edges.len() + splits.len());
+    let mut splits = splits.into_iter().peekable();
+    for (i, &[start, end]) in edges.iter().enumerate() {
+        let mut from = start;
+        while let Some((_, p)) = splits.next_if(|(edge, _)| *edge == i) {
+            pieces.push([from, p]);
+            from = p;
+        }
+        pieces.push([from, end]);
+    }
+    let undirected = |[a, b]: [Point; 2]| [a.min(b), a.max(b)];
+    pieces.sort_unstable_by_key(|&piece| undirected(piece));
+    let mut once: Vec<[Point; 2]> = Vec::with_capacity(pieces.len());
+    for piece in pieces {
+        match once.last() {
+            Some(&last) if last == [piece[1], piece[0]] => drop(once.pop()),
+            Some(&last) if last == piece => {}
+            _ => once.push(piece),
+        }
+    }
+    once
+}
