@@ -71,7 +71,7 @@ fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, laye
         exposure_index: &index,
         beam_at: None,
     };
-    expose(section, facing, &context).unwrap()
+    expose(section, facing, &context).expect("a recipe that works")
 }
 
 fn run(section: &Region, recipe: &Recipe) -> Exposed {
@@ -80,7 +80,7 @@ fn run(section: &Region, recipe: &Recipe) -> Exposed {
 
 fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Region {
     let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)];
-    Region::from_proper_rings([corners.map(|(x, y)| Point::from_mm(x, y).unwrap())])
+    Region::from_proper_rings([corners.map(|(x, y)| Point::from_mm(x, y).expect("on the grid"))])
 }
 
 fn paths(block: &Block) -> Vec<Vec<Point>> {
