@@ -160,7 +160,7 @@ impl Run<'_> {
             }
         }
         for name in &contours.exposures {
-            self.outlines(ExposureKind::Contour, kind.kind, name, &groups, Some(contours.start))?;
+            self.outlines(ExposureKind::Contour, kind.region, name, &groups, Some(contours.start))?;
         }
         Ok(())
     }
@@ -191,7 +191,7 @@ impl Run<'_> {
             let marks = fill(&region, hatch, angle, beam_at, &mut self.scratch)?;
             if !marks.is_empty() {
                 let paths = Paths::Segments(marks);
-                self.push(exposure, ExposureKind::Hatch, kind.kind, paths);
+                self.push(exposure, ExposureKind::Hatch, kind.region, paths);
             }
         }
         Ok(())

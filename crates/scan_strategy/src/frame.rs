@@ -102,8 +102,8 @@ mod tests {
         fn rounding_agrees_with_the_standard_library(x in -2e9..2e9, n in -2_000_000_000..2_000_000_000) {
             let n: i32 = n;
             for x in [x, f64::from(n), f64::from(n) + 0.5, f64::from(n).next_up(), f64::from(n).next_down()] {
-                prop_assert_eq!(f64::from(round(x)), x.round_ties_even());
-                prop_assert_eq!(f64::from(ceil(x)), x.ceil());
+                prop_assert!((f64::from(round(x)) - x.round_ties_even()).abs() < 0.5);
+                prop_assert!((f64::from(ceil(x)) - x.ceil()).abs() < 0.5);
             }
         }
 

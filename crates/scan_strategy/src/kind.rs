@@ -10,7 +10,7 @@ use scan_path::RegionKind;
 
 /// Regions of one kind.
 pub(crate) struct Kind<'a> {
-    pub(crate) kind: RegionKind,
+    pub(crate) region: RegionKind,
     pub(crate) strategy: &'a Strategy,
     /// Where the kind is; everywhere if `None`.
     pub(crate) within: Option<Region>,
@@ -54,13 +54,13 @@ pub(crate) fn kinds<'a>(
 
 impl<'a> Kind<'a> {
     fn everywhere(kind: RegionKind, strategy: &'a Strategy) -> Self {
-        Self { kind, strategy, within: None, pieces: Vec::new() }
+        Self { region: kind, strategy, within: None, pieces: Vec::new() }
     }
 
     fn within(kind: RegionKind, strategy: &'a Strategy, within: Region) -> Self {
         let islands = within.islands().into_iter();
         let pieces = islands.filter_map(|piece| Some((piece.bounds()?, piece))).collect();
-        Self { kind, strategy, within: Some(within), pieces }
+        Self { region: kind, strategy, within: Some(within), pieces }
     }
 
     /// The parts of a contour's ring that lie in regions of this kind.

@@ -32,7 +32,9 @@ pub fn stats(layer: &Layer) -> PathStats {
     for block in &layer.blocks {
         match &block.paths {
             Paths::Segments(marks) => {
-                marks.iter().for_each(|mark| stats.add_path(&mut beam_at, mark));
+                for mark in marks {
+                    stats.add_path(&mut beam_at, mark);
+                }
             }
             Paths::Polylines { points, ends } => {
                 let mut start = 0;

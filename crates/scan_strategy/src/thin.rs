@@ -27,8 +27,8 @@ pub struct ThinReport {
     pub lost_area_mm2: f64,
     /// A point on the largest piece left out, for people to look at.
     pub largest_lost_at: Option<Point>,
-    /// Why centrelines could not be found, if so; the walls concerned count as lost.
-    pub failure: Option<CentrelineError>,
+    /// Why islands have no centrelines, if so; their thin walls count as lost.
+    pub failures: Vec<CentrelineError>,
 }
 
 impl ThinReport {
@@ -67,7 +67,7 @@ impl<'a> Rescue<'a> {
         }
         let pieces = lost.islands();
         let &ThinWalls::Expose { min_length_mm, min_width_mm, .. } = self.policy else {
-            pieces.iter().for_each(|piece| self.lose(piece));
+            self.lose(&pieces);
             return Ok(());
         };
         let found = centrelines(
@@ -79,9 +79,10 @@ impl<'a> Rescue<'a> {
                 chord_tolerance_nm: CHORD_TOLERANCE_NM,
             },
         );
-        if found.failure.is_some() {
-            self.report.failure = found.failure;
-            pieces.iter().for_each(|piece| self.lose(piece));
+        if !found.failures.is_empty() {
+            // one island went in, so nothing else was found
+            self.report.failures.extend(found.failures);
+            self.lose(&pieces);
             return Ok(());
         }
         let shares = shares(&pieces, &found.lines, &found.too_thin);
@@ -106,9 +107,11 @@ impl<'a> Rescue<'a> {
         Ok(())
     }
 
-    fn lose(&mut self, piece: &Region) {
-        self.report.lost_length_mm += rectangle_length_mm(piece);
-        self.lose_area(piece, piece.area_mm2());
+    fn lose(&mut self, pieces: &[Region]) {
+        for piece in pieces {
+            self.report.lost_length_mm += rectangle_length_mm(piece);
+            self.lose_area(piece, piece.area_mm2());
+        }
     }
 
     fn lose_area(&mut self, piece: &Region, area_mm2: f64) {

@@ -23,7 +23,7 @@ fn hatch(travel: Travel, pattern: Pattern) -> Hatch {
 }
 
 fn ring(corners: &[(f64, f64)]) -> Vec<Point> {
-    corners.iter().map(|&(x, y)| Point::from_mm(x, y).unwrap()).collect()
+    corners.iter().map(|&(x, y)| Point::from_mm(x, y).expect("on the grid")).collect()
 }
 
 fn square(size: f64) -> Region {
@@ -44,7 +44,7 @@ fn plate_with_holes() -> Region {
 }
 
 fn run(region: &Region, hatch: &Hatch, angle: f64) -> Vec<[Point; 2]> {
-    fill(region, hatch, angle, &mut None, &mut FillScratch::default()).unwrap()
+    fill(region, hatch, angle, &mut None, &mut FillScratch::default()).expect("a recipe that works")
 }
 
 fn measure(marks: &[[Point; 2]]) -> PathStats {
@@ -147,7 +147,7 @@ fn cells_cover_the_square_with_neighbours_at_right_angles() {
             let along = marks.iter().filter(|[a, b]| {
                 let (dx, dy) = (f64::from(b.x - a.x), f64::from(b.y - a.y));
                 let turned = (dy.atan2(dx).to_degrees() - angle).rem_euclid(180.0);
-                a.distance(*b) > 1e4 && (turned < 1.0 || turned > 179.0)
+                a.distance(*b) > 1e4 && !(1.0..=179.0).contains(&turned)
             });
             let share = along.map(|[a, b]| a.distance(*b)).sum::<f64>() / 1e6 / total;
             assert!((share - 0.5).abs() < 0.02, "{share}");

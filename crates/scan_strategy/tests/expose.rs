@@ -1,0 +1,351 @@
+//! Whole sections exposed: contours, kinds of region, thin walls, every n-th layer.
+
+use base::Point;
+use job::Recipe;
+use job::recipe::{
+    ContourOrder, Contours, Exposure, FacingStrategy, Hatch, Joins, Pattern, Sequence, StartPoint,
+    Strategy, ThinWalls, Travel,
+};
+use region::{Join, Region, difference, inset};
+use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
+use scan_strategy::{Context, Exposed, Facing, expose, facing, stats};
+
+fn exposure(name: &str) -> Exposure {
+    let name = name.to_owned();
+    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, run_in_mm: 1.0, run_out_mm: 1.0 }
+}
+
+/// Beam offset 0.2, two contours at 0.3, hatch at 0.2 with a gap of 0.1.
+fn recipe() -> Recipe {
+    Recipe {
+        version: 1,
+        name: "test".to_owned(),
+        notes: String::new(),
+        layer_thickness_mm: 0.1,
+        shrinkage_percent: [0.0; 3],
+        z_growth_mm: 0.0,
+        beam_offset_mm: 0.2,
+        joins: Joins::Mitre { limit: 4.0 },
+        thin_walls: ThinWalls::Expose {
+            exposure: "line".to_owned(),
+            min_length_mm: 0.5,
+            min_width_mm: 0.1,
+        },
+        exposures: ["outer", "fill", "line", "soft"].map(exposure).into(),
+        core: Strategy {
+            sequence: Sequence::ContoursFirst,
+            contours: Some(Contours {
+                count: 2,
+                spacing_mm: 0.3,
+                order: ContourOrder::InsideOut,
+                start: StartPoint::Nearest,
+                exposures: vec!["outer".to_owned()],
+            }),
+            hatch: Some(Hatch {
+                spacing_mm: 0.2,
+                gap_mm: 0.1,
+                angle_deg: 0.0,
+                turn_deg: 67.0,
+                forbidden: None,
+                travel: Travel::Serpentine,
+                pattern: Pattern::Lines,
+                min_length_mm: 0.0,
+                every_nth_layer: 1,
+                exposures: vec!["fill".to_owned()],
+            }),
+        },
+        up_facing: None,
+        down_facing: None,
+    }
+}
+
+fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, layer: u32) -> Exposed {
+    let index = |name: &str| {
+        recipe.exposures.iter().position(|e| e.name == name).and_then(|i| u16::try_from(i).ok())
+    };
+    let context = Context {
+        recipe,
+        layer,
+        spreading_direction_deg: 90.0,
+        placement: 7,
+        exposure_index: &index,
+        beam_at: None,
+    };
+    expose(section, facing, &context).expect("a recipe that works")
+}
+
+fn run(section: &Region, recipe: &Recipe) -> Exposed {
+    run_in_layer(section, None, recipe, 0)
+}
+
+fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Region {
+    let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)];
+    Region::from_proper_rings([corners.map(|(x, y)| Point::from_mm(x, y).expect("on the grid"))])
+}
+
+fn paths(block: &Block) -> Vec<Vec<Point>> {
+    match &block.paths {
+        Paths::Segments(marks) => marks.iter().map(|m| m.to_vec()).collect(),
+        Paths::Polylines { points, ends } => {
+            let starts = std::iter::once(&0).chain(ends);
+            starts.zip(ends).map(|(&a, &b)| points[a as usize..b as usize].to_vec()).collect()
+        }
+    }
+}
+
+fn length_mm(blocks: &[Block], kind: ExposureKind, region: RegionKind) -> f64 {
+    let blocks = blocks.iter().filter(|b| b.kind == kind && b.region == region).cloned().collect();
+    stats(&Layer { index: 0, blocks }).mark_length_mm
+}
+
+#[track_caller]
+fn near(found: f64, expected: f64, tolerance: f64) {
+    assert!((found - expected).abs() <= tolerance, "{found} instead of {expected}");
+}
+
+#[test]
+fn a_square_gets_two_contours_and_a_hatch_at_the_stated_distances() {
+    let done = run(&rectangle(0.0, 0.0, 40.0, 40.0), &recipe());
+    let [contour, hatch] = &done.blocks[..] else { panic!("{:?}", done.blocks.len()) };
+    assert_eq!((contour.kind, contour.exposure, contour.placement), (ExposureKind::Contour, 0, 7));
+    assert_eq!(
+        (hatch.kind, hatch.exposure, hatch.region),
+        (ExposureKind::Hatch, 1, RegionKind::Core)
+    );
+    let contours = paths(contour);
+    assert_eq!(contours.len(), 2);
+    for (contour, distance) in contours.iter().zip([500_000, 200_000]) {
+        assert_eq!(contour.len(), 5);
+        assert_eq!(contour[0], contour[4]);
+        let (lo, hi) = (distance, 40_000_000 - distance);
+        assert!(contour.iter().all(|p| (p.x == lo || p.x == hi) && (p.y == lo || p.y == hi)));
+    }
+    // innermost contour at 0.5, gap 0.1: lines from 0.6 to 39.4, at 0.7, 0.9 … 39.3
+    let lines = paths(hatch);
+    assert_eq!(lines.len(), 194);
+    assert!(
+        lines.iter().all(|l| l[0].x.min(l[1].x) == 600_000 && l[0].x.max(l[1].x) == 39_400_000)
+    );
+    assert_eq!(done.beam_at, lines.last().map(|l| l[1]));
+    assert_eq!(done.thin, scan_strategy::ThinReport::default());
+}
+
+#[test]
+fn order_and_sequence_are_as_told() {
+    let mut r = recipe();
+    let contours = r.core.contours.as_mut().unwrap();
+    contours.order = ContourOrder::OutsideIn;
+    contours.exposures = vec!["soft".to_owned(), "outer".to_owned()];
+    r.core.sequence = Sequence::HatchFirst;
+    let done = run(&rectangle(0.0, 0.0, 10.0, 10.0), &r);
+    let kinds: Vec<_> = done.blocks.iter().map(|b| (b.kind, b.exposure)).collect();
+    let (hatch, contour) = (ExposureKind::Hatch, ExposureKind::Contour);
+    assert_eq!(kinds, [(hatch, 1), (contour, 3), (contour, 0)]);
+    let first = &paths(&done.blocks[1])[0];
+    assert!(first.iter().all(|p| p.x == 200_000 || p.x == 9_800_000));
+    // the same contours twice, whatever the start
+    let set = |b: &Block| paths(b).into_iter().flatten().collect::<std::collections::BTreeSet<_>>();
+    assert_eq!(set(&done.blocks[1]), set(&done.blocks[2]));
+}
+
+#[test]
+fn without_contours_the_gap_adds_to_the_beam_offset() {
+    let mut r = recipe();
+    r.core.contours = None;
+    let done = run(&rectangle(0.0, 0.0, 10.0, 10.0), &r);
+    assert_eq!(done.blocks.len(), 1);
+    let (lo, hi) = paths(&done.blocks[0])
+        .iter()
+        .flatten()
+        .fold((i32::MAX, 0), |(lo, hi), p| (lo.min(p.x), hi.max(p.x)));
+    assert_eq!((lo, hi), (300_000, 9_700_000));
+}
+
+#[test]
+fn hatch_in_every_third_layer_only() {
+    let mut r = recipe();
+    r.core.hatch.as_mut().unwrap().every_nth_layer = 3;
+    let section = rectangle(0.0, 0.0, 10.0, 10.0);
+    for layer in 0..7 {
+        let done = run_in_layer(&section, None, &r, layer);
+        let has_hatch = done.blocks.iter().any(|b| b.kind == ExposureKind::Hatch);
+        assert_eq!(has_hatch, layer % 3 == 0, "layer {layer}");
+    }
+}
+
+#[test]
+fn a_thin_wall_gets_a_centreline_and_an_account() {
+    // 10 × 10 block with a fin 5 mm long and 0.3 mm thick, thinner than twice the beam offset
+    let fin = [
+        (0., 0.),
+        (10., 0.),
+        (10., 4.85),
+        (15., 4.85),
+        (15., 5.15),
+        (10., 5.15),
+        (10., 10.),
+        (0., 10.),
+    ];
+    let section = Region::from_proper_rings([fin.map(|(x, y)| Point::from_mm(x, y).unwrap())]);
+    let done = run(&section, &recipe());
+    let line = done.blocks.last().unwrap();
+    assert_eq!((line.kind, line.exposure), (ExposureKind::Centreline, 2));
+    let [line] = &paths(line)[..] else { panic!("one line") };
+    let xs = line.iter().map(|p| p.x);
+    near(f64::from(xs.clone().max().unwrap()), 14.85e6, 2e4); // as far from the cap as from the sides
+    assert!(xs.min().unwrap() < 10_200_000); // and into the reach of the contours
+    assert!(line.iter().all(|p| (p.y - 5_000_000).abs() <= 10_000 || p.x < 10_000_000));
+    assert!(
+        done.thin.rescued_length_mm > 4.6 && done.thin.rescued_length_mm < 5.2,
+        "{:?}",
+        done.thin
+    );
+    near(done.thin.rescued_area_mm2, 5.0 * 0.3, 0.1);
+    near(done.thin.lost_area_mm2, 0.0, 1e-9);
+
+    let mut r = recipe();
+    r.thin_walls = ThinWalls::Skip;
+    let done = run(&section, &r);
+    assert!(done.blocks.iter().all(|b| b.kind != ExposureKind::Centreline));
+    near(done.thin.rescued_length_mm, 0.0, 0.0);
+    near(done.thin.lost_length_mm, 5.0, 0.2);
+    near(done.thin.lost_area_mm2, 1.5, 0.1);
+    assert!(done.thin.largest_lost_at.is_some_and(|p| p.x > 9_500_000));
+
+    r.thin_walls =
+        ThinWalls::Expose { exposure: "line".to_owned(), min_length_mm: 0.5, min_width_mm: 0.35 };
+    let done = run(&section, &r);
+    near(done.thin.lost_area_mm2, 1.5, 0.1);
+    near(done.thin.lost_length_mm, 4.85, 0.3);
+}
+
+#[test]
+fn facing_takes_the_layers_around_and_down_wins() {
+    let section = rectangle(0.0, 0.0, 10.0, 10.0);
+    let (left, right) = (rectangle(0.0, 0.0, 6.0, 10.0), rectangle(2.0, 0.0, 10.0, 10.0));
+    let found = facing(&section, &[&section, &right], &[&left]);
+    near(found.down.area_mm2(), 20.0, 1e-9);
+    near(found.up.area_mm2(), 40.0, 1e-9);
+    let found = facing(&section, &[&right], &[&section, &Region::empty()]);
+    near(found.down.area_mm2(), 20.0, 1e-9);
+    near(found.up.area_mm2(), 80.0, 1e-9);
+    let found = facing(&section, &[&Region::empty()], &[&Region::empty()]);
+    assert_eq!((found.down, found.up), (section.clone(), Region::empty()));
+    assert_eq!(facing(&section, &[&section, &section], &[&section]), Facing::default());
+    assert_eq!(facing(&section, &[], &[]), Facing::default());
+    assert_eq!(facing(&Region::empty(), &[&section], &[&section]), Facing::default());
+}
+
+#[test]
+fn kinds_share_contours_and_hatch_without_seam() {
+    let section = rectangle(0.0, 0.0, 20.0, 20.0);
+    let faces =
+        Facing { up: rectangle(12.0, 0.0, 20.0, 20.0), down: rectangle(0.0, 0.0, 5.0, 5.0) };
+    let mut r = recipe();
+    let facing = FacingStrategy { layers: 2, strategy: r.core.clone() };
+    (r.up_facing, r.down_facing) = (Some(facing.clone()), Some(facing));
+    let split = run_in_layer(&section, Some(&faces), &r, 0);
+    let whole = run(&section, &r);
+    for kind in [ExposureKind::Contour, ExposureKind::Hatch] {
+        let parts: f64 = [RegionKind::Core, RegionKind::UpFacing, RegionKind::DownFacing]
+            .map(|region| length_mm(&split.blocks, kind, region))
+            .iter()
+            .sum();
+        near(parts, length_mm(&whole.blocks, kind, RegionKind::Core), 1e-3);
+    }
+    // no contour runs inside the section
+    let deep = inset(&section, 600_000, Join::Mitre { limit: 4.0 });
+    for block in split.blocks.iter().filter(|b| b.kind == ExposureKind::Contour) {
+        for p in paths(block).iter().flatten() {
+            assert_eq!(deep.contains(*p), region::Containment::Outside, "{p:?}");
+        }
+    }
+    // hatch of the down-facing corner: up to 5 mm
+    let hatch = length_mm(&split.blocks, ExposureKind::Hatch, RegionKind::DownFacing);
+    near(hatch, 22.0 * 4.4, 1e-3);
+    // a kind without a strategy of its own counts as core
+    r.up_facing = None;
+    let split = run_in_layer(&section, Some(&faces), &r, 0);
+    assert!(split.blocks.iter().all(|b| b.region != RegionKind::UpFacing));
+    // a section that is all of one kind has whole contours of that kind
+    let faces = Facing { up: Region::empty(), down: section.clone() };
+    let down = run_in_layer(&section, Some(&faces), &r, 0);
+    assert!(down.blocks.iter().all(|b| b.region == RegionKind::DownFacing));
+    near(
+        length_mm(&down.blocks, ExposureKind::Contour, RegionKind::DownFacing),
+        2.0 * 4.0 * 20.0 - 8.0 * 0.7,
+        1e-9,
+    );
+}
+
+#[test]
+fn islands_are_finished_one_after_the_other_from_where_the_beam_is() {
+    let mut section = Region::empty();
+    for x in [0.0, 30.0, 10.0, 20.0] {
+        section.append(&rectangle(x, 0.0, x + 5.0, 5.0));
+    }
+    let done = run(&section, &recipe());
+    let lefts: Vec<_> = paths(&done.blocks[0])
+        .iter()
+        .map(|p| p.iter().map(|p| p.x).min().unwrap() / 1_000_000)
+        .collect();
+    assert_eq!(lefts, [0, 0, 10, 10, 20, 20, 30, 30]);
+    let found = stats(&Layer { index: 0, blocks: done.blocks });
+    // twice along the row and once per line; whole-line sweeps would take 19 × 30 mm
+    assert!(found.jump_length_mm < 100.0, "{found:?}");
+}
+
+#[test]
+fn a_recipe_that_cannot_be_carried_out_says_why() {
+    let section = rectangle(0.0, 0.0, 5.0, 5.0);
+    let index = |name: &str| (name != "fill").then_some(0);
+    let r = recipe();
+    let run = |recipe: &Recipe, section: &Region| {
+        let context = Context {
+            recipe,
+            layer: 0,
+            spreading_direction_deg: 0.0,
+            placement: 0,
+            exposure_index: &index,
+            beam_at: None,
+        };
+        expose(section, None, &context)
+    };
+    let sentence = run(&r, &section).unwrap_err().to_string();
+    assert!(sentence.contains("no exposure named \"fill\""), "{sentence}");
+    for break_it in [
+        (|r| r.beam_offset_mm = f64::NAN) as fn(&mut Recipe),
+        |r| r.core.contours.as_mut().unwrap().spacing_mm = 0.0,
+        |r| r.core.contours.as_mut().unwrap().spacing_mm = f64::INFINITY,
+        |r| r.core.hatch.as_mut().unwrap().gap_mm = 1e9,
+        |r| r.core.hatch.as_mut().unwrap().turn_deg = f64::NAN,
+    ] {
+        let mut r = recipe();
+        r.core.hatch.as_mut().unwrap().exposures = vec!["outer".to_owned()];
+        break_it(&mut r);
+        assert!(run(&r, &section).is_err());
+    }
+    let mut r = recipe();
+    r.core.hatch = None;
+    let nothing = run(&r, &Region::empty()).unwrap();
+    assert!(nothing.blocks.is_empty());
+}
+
+#[test]
+fn empty_blocks_are_left_out_and_marks_stay_inside_the_offset() {
+    // too small for two contours and a hatch
+    let done = run(&rectangle(0.0, 0.0, 0.9, 0.9), &recipe());
+    assert_eq!(done.blocks.len(), 1);
+    let ring = rectangle(0.0, 0.0, 12.0, 9.0);
+    let section = difference(&ring, &rectangle(3.0, 3.0, 8.0, 5.0));
+    let mut r = recipe();
+    r.joins = Joins::Round { chord_tolerance_um: 2.0 };
+    let allowed = inset(&section, 199_998, Join::Round { chord_tolerance_nm: 100 });
+    for layer in 0..4 {
+        for block in run_in_layer(&section, None, &r, layer).blocks {
+            for p in paths(&block).iter().flatten() {
+                assert_ne!(allowed.contains(*p), region::Containment::Outside, "{p:?}");
+            }
+        }
+    }
+}
