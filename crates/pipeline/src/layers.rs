@@ -272,7 +272,7 @@ impl LayerReport {
         }
         let into = self.at(placement);
         into.thin.add(thin);
-        into.failure = thin.failure.as_ref().map(ToString::to_string);
+        into.failure = thin.failures.first().map(ToString::to_string);
         if thin.rescued_length_mm > 0.0 {
             widen(&mut into.thin_layers, Some((layer, layer)));
         }

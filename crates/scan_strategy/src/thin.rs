@@ -39,9 +39,7 @@ impl ThinReport {
         self.lost_length_mm += other.lost_length_mm;
         self.lost_area_mm2 += other.lost_area_mm2;
         self.largest_lost_at = self.largest_lost_at.or(other.largest_lost_at);
-        if self.failure.is_none() {
-            self.failure.clone_from(&other.failure);
-        }
+        self.failures.extend_from_slice(&other.failures);
     }
 }
 
