@@ -1,0 +1,9 @@
+//! Tests of the vector file, the drawing and the 3MF slices from outside.
+
+mod faults;
+mod header;
+mod outside_reader;
+mod round_trip;
+mod samples;
+mod slices_3mf;
+mod svg;
