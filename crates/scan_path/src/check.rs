@@ -48,10 +48,12 @@ pub fn check_file<R: Read + Seek>(
     let oddities =
         reader.oddities().map_err(|error| CheckError::Read(ReadError::Container(error.into())))?;
     if let Some(first) = oddities.first() {
-        let sentence = format!(
-            "The file was changed or written by another program: {first}, and {} more such places.",
-            oddities.len() - 1
-        );
+        let more = match oddities.len() - 1 {
+            0 => String::new(),
+            more => format!(", and {more} more such places"),
+        };
+        let sentence =
+            format!("The file was changed or written by another program: {first}{more}.");
         findings.push(Finding::new(Severity::Caution, "container_bytes", sentence));
     }
     let expected = (0..count).map(layer_entry).chain([MANIFEST_ENTRY.to_owned()]);

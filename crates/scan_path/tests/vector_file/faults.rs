@@ -178,7 +178,8 @@ fn faults_in_the_manifest_are_found() {
 #[test]
 fn later_versions_and_features_are_refused_in_words_and_private_keys_ignored() {
     let (header, _, file) = small_file();
-    let error = |from: &str, to: &str| check(&edit_manifest(&file, from, to)).unwrap_err().to_string();
+    let error =
+        |from: &str, to: &str| check(&edit_manifest(&file, from, to)).unwrap_err().to_string();
     let version = error("\"format_version\": 1", "\"format_version\": 2");
     assert!(version.contains("format version 2"), "{version}");
     // The version is looked at first: the rest may have changed beyond recognition.

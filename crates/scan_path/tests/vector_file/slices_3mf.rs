@@ -33,9 +33,9 @@ fn object(x: f64, count: u32) -> SlicedObject<impl Iterator<Item = Result<Slice,
         Ok(Slice { z_top_mm: 5.0 + f64::from(k) * 0.1, rings })
     });
     let top = 5.0 + f64::from(count) * 0.1;
-    let vertices = [5.0, top].into_iter().flat_map(|z| {
-        [(-10., -5.), (10., -5.), (10., 5.), (-10., 5.)].map(|(a, b)| [x + a, b, z])
-    });
+    let vertices = [5.0, top]
+        .into_iter()
+        .flat_map(|z| [(-10., -5.), (10., -5.), (10., 5.), (-10., 5.)].map(|(a, b)| [x + a, b, z]));
     let triangles = [
         [0, 2, 1],
         [0, 3, 2],
