@@ -121,18 +121,23 @@ pub(crate) fn manifest_text(
     rows: &[LayerRow],
     totals: &Totals,
 ) -> serde_json::Result<String> {
-    let pretty = |indented: String| indented.replace('\n', "\n  ");
-    let mut text = format!("{{\n  \"format\": {},\n", serde_json::to_string(FORMAT)?);
-    text += &format!("  \"format_version\": {FORMAT_VERSION},\n  \"requires\": [],\n");
-    text += &format!("  \"header\": {},\n", pretty(serde_json::to_string_pretty(header)?));
-    text += "  \"layers\": [";
-    for (i, row) in rows.iter().enumerate() {
-        text += if i == 0 { "\n    " } else { ",\n    " };
-        text += &serde_json::to_string(row)?;
-    }
-    text += if rows.is_empty() { "],\n" } else { "\n  ],\n" };
-    text += &format!("  \"totals\": {}\n}}\n", serde_json::to_string(totals)?);
-    Ok(text)
+    let format = serde_json::to_string(FORMAT)?;
+    let tables = serde_json::to_string_pretty(header)?.replace('\n', "\n  ");
+    let rows: Vec<String> = rows.iter().map(serde_json::to_string).collect::<Result<_, _>>()?;
+    let rows =
+        if rows.is_empty() { String::new() } else { format!("\n    {}\n  ", rows.join(",\n    ")) };
+    let totals = serde_json::to_string(totals)?;
+    Ok(format!(
+        "{{
+  \"format\": {format},
+  \"format_version\": {FORMAT_VERSION},
+  \"requires\": [],
+  \"header\": {tables},
+  \"layers\": [{rows}],
+  \"totals\": {totals}
+}}
+"
+    ))
 }
 
 /// Reads a manifest of a known version.

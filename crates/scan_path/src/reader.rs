@@ -62,10 +62,11 @@ impl ReadError {
     /// Stable short name, for findings.
     pub(crate) fn kind(&self) -> &'static str {
         match self {
-            Self::Container(ContainerError::Missing(_)) => "layer_missing",
+            Self::Container(ContainerError::Missing(_)) | Self::NoSuchLayer { .. } => {
+                "layer_missing"
+            }
             Self::Container(_) => "container",
             Self::Manifest(_) => "manifest",
-            Self::NoSuchLayer { .. } => "layer_missing",
             Self::Checksum { .. } => "layer_checksum",
             Self::Malformed { .. } => "layer_malformed",
             Self::Swapped { .. } => "layer_swapped",

@@ -159,7 +159,8 @@ impl<W: Write + Seek> SlicesWriter<W> {
         let options = SimpleFileOptions::default()
             .compression_method(CompressionMethod::Deflated)
             .compression_level(Some(1)) // the fastest; the text shrinks to a fifth all the same
-            .last_modified_time(zip::DateTime::DEFAULT); // bytes must not depend on a clock
+            .last_modified_time(zip::DateTime::DEFAULT) // bytes must not depend on a clock,
+            .system(zip::System::Unix); // nor on the system
         let mut zip = ZipWriter::new(out);
         zip.start_file("[Content_Types].xml", options)?;
         zip.write_all(CONTENT_TYPES.as_bytes())?;

@@ -1,4 +1,4 @@
-//! Outside source: the plain Python reader written from SPEC.md alone (tests/read_vectors.py).
+//! Outside source: the plain Python reader written from SPEC.md alone (`tests/read_vectors.py`).
 
 use crate::samples::{any_layers, file_of, header, small_file};
 use proptest::strategy::{Strategy, ValueTree};

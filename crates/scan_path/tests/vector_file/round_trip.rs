@@ -4,8 +4,8 @@ use crate::samples::{any_layers, file_of, header, small_file, small_layer};
 use base::{Point, Progress};
 use proptest::prelude::*;
 use scan_path::{
-    EncodeError, Layer, PathStats, Paths, VectorReader, VectorWriter, WriteError, check_file,
-    encode_layer, stats,
+    EncodeError, EncodedLayer, Layer, PathStats, Paths, VectorReader, VectorWriter, WriteError,
+    check_file, encode_layer, stats,
 };
 use std::io::{Cursor, Read};
 
@@ -40,7 +40,7 @@ proptest! {
             let tasks: Vec<_> = layers.iter().rev().map(encode).collect();
             tasks.into_iter().map(|task| task.join().unwrap()).collect()
         });
-        encoded.sort_by_key(|layer| layer.index());
+        encoded.sort_by_key(EncodedLayer::index);
         let mut writer = VectorWriter::new(Vec::new(), header.clone()).unwrap();
         for layer in encoded {
             writer.push(layer).unwrap();
