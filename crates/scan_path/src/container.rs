@@ -23,7 +23,7 @@ pub(crate) struct Packed {
 impl Packed {
     /// Compresses `content`; stores it as it is where that is not smaller.
     pub(crate) fn new(name: String, content: &[u8]) -> io::Result<Self> {
-        // The fastest level: on layers the others save 1 to 2 % for several times the time.
+        // The fastest level: on layers the others save 1 to 2 % and take longer.
         let level = flate2::Compression::fast();
         let mut encoder = flate2::write::DeflateEncoder::new(Vec::new(), level);
         encoder.write_all(content)?;

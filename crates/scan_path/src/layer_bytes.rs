@@ -182,7 +182,7 @@ fn push_block(out: &mut Vec<u8>, block: &Block) {
 }
 
 /// Differences of neighbours, then the four bytes of each in four planes: deflate then finds the
-/// high bytes nearly constant, which saves about a third (measured in `benches`).
+/// high bytes nearly constant, which saves a quarter (hatch) to a third (contours) of the file.
 fn push_coordinates(out: &mut Vec<u8>, values: impl ExactSizeIterator<Item = i32> + Clone) {
     let (start, n) = (out.len(), values.len());
     out.resize(start + 4 * n, 0);
