@@ -43,6 +43,46 @@ pub enum Paths {
     },
 }
 
+impl Paths {
+    /// Number of paths.
+    pub fn len(&self) -> usize {
+        match self {
+            Self::Segments(segments) => segments.len(),
+            Self::Polylines { ends, .. } => ends.len(),
+        }
+    }
+
+    /// Whether there is no path.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// All points of all paths, in order.
+    pub fn points(&self) -> &[Point] {
+        match self {
+            Self::Segments(segments) => segments.as_flattened(),
+            Self::Polylines { points, .. } => points,
+        }
+    }
+
+    /// The points of path `i`; empty where there is no such path or its ends are out of order.
+    pub fn path(&self, i: usize) -> &[Point] {
+        let path = match self {
+            Self::Segments(segments) => segments.get(i).map(<[Point; 2]>::as_slice),
+            Self::Polylines { points, ends } => ends.get(i).and_then(|&end| {
+                let start = i.checked_sub(1).map_or(0, |before| ends[before]);
+                points.get(start as usize..end as usize)
+            }),
+        };
+        path.unwrap_or_default()
+    }
+
+    /// The paths in the order they are run.
+    pub fn iter(&self) -> impl Iterator<Item = &[Point]> {
+        (0..self.len()).map(|i| self.path(i))
+    }
+}
+
 /// A run of marks of one placement with one exposure.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Block {

@@ -1,7 +1,29 @@
 //! Layers of vectors in memory, and the vector file: read, write, verify alone.
 //!
-//! Knows nothing of meshes, regions or recipes: points, tables and bytes only.
+//! Knows nothing of meshes, regions or recipes: points, tables and bytes only. The vector file
+//! is specified in `SPEC.md` beside this crate.
 
+pub mod slices_3mf;
+
+mod check;
+mod container;
+mod decimal;
+mod header;
 mod layer;
+mod layer_bytes;
+mod manifest;
+mod reader;
+mod stats;
+mod svg;
+mod writer;
 
+pub use check::{CheckError, check_file};
+pub use container::ContainerError;
+pub use header::{ExposureRow, Header, MAX_LAYERS, PartRow, PlacementRow};
 pub use layer::{Block, ExposureKind, Layer, Paths, RegionKind};
+pub use layer_bytes::{EncodeError, MAX_LAYER_BYTES, Malformed};
+pub use manifest::{FORMAT_VERSION, LayerRow, ManifestError, Totals};
+pub use reader::{LayerBytes, ReadError, VectorReader};
+pub use stats::{PathStats, stats};
+pub use svg::{SvgOptions, layer_svg};
+pub use writer::{EncodedLayer, VectorWriter, WriteError, encode_layer};

@@ -1,0 +1,182 @@
+//! The tables of a vector file: what the numbers in its layers refer to.
+
+use base::{Finding, GRID_LIMIT_NM, NM_PER_MM, Point, Severity};
+use serde::{Deserialize, Serialize};
+
+/// Most layers a vector file can hold: 2 m in layers of 10 µm. Bounds the manifest's size.
+pub const MAX_LAYERS: u32 = 200_000;
+
+/// What holds for all layers of a vector file.
+///
+/// Build-space frame: origin at the centre of the build platform, X right, Y to the back, Z up
+/// (ISO 17295).
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Header {
+    /// Name and version of the program that made the vectors.
+    pub generator: String,
+    /// What the person calls this build.
+    pub job_name: String,
+    /// What the person calls the machine.
+    pub machine_name: String,
+    /// Size of the build space along X, Y and Z, mm; centred on the platform in X and Y.
+    pub build_space_mm: [f64; 3],
+    /// Height of one layer, mm. Layer `k` spans `k·t … (k+1)·t`.
+    pub layer_thickness_mm: f64,
+    /// Number of layers.
+    pub layer_count: u32,
+    /// Direction in which the spreader travels over the bed, degrees from +X towards +Y.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreading_direction_deg: Option<f64>,
+    /// Speed of jumps, mm/s at the bed.
+    pub jump_speed_mm_s: f64,
+    /// The parts; placements refer to them by index.
+    pub parts: Vec<PartRow>,
+    /// The placements; blocks refer to them by index.
+    pub placements: Vec<PlacementRow>,
+    /// The exposures; blocks refer to them by index.
+    pub exposures: Vec<ExposureRow>,
+}
+
+/// A part.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PartRow {
+    /// What the person calls the part.
+    pub name: String,
+}
+
+/// One copy of a part at a position and orientation in the build space.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlacementRow {
+    /// Index into the part table.
+    pub part: u32,
+    /// Part location (ISO 17295): centre of the turned part's bounding box, mm.
+    pub location_mm: [f64; 3],
+    /// Turns A about X, then B about Y, then C about Z, degrees, right-handed.
+    pub turns_deg: [f64; 3],
+    /// Smallest and largest corner of the placed part's bounding box, mm, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bounds_mm: Option<[[f64; 3]; 2]>,
+}
+
+/// A laser setting that blocks refer to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ExposureRow {
+    /// Name of the exposure in its recipe.
+    pub name: String,
+    /// Name of the recipe.
+    pub recipe: String,
+    /// Laser power at the bed, W.
+    pub power_w: f64,
+    /// Speed of the mark, mm/s at the bed.
+    pub speed_mm_s: f64,
+    /// Stretch before each path at constant speed with the laser off, mm.
+    pub run_in_mm: f64,
+    /// Stretch after each path at constant speed with the laser off, mm.
+    pub run_out_mm: f64,
+}
+
+impl Header {
+    /// Everything in the tables that a machine must not run, as findings of kind `header`.
+    ///
+    /// Numbers must be finite and of the right sign, indices must refer to existing rows, layers
+    /// must lie inside the build space.
+    pub fn problems(&self) -> Vec<Finding> {
+        let mut problems = Vec::new();
+        let mut need = |holds: bool, what: String| {
+            if !holds {
+                problems.push(Finding::new(Severity::Stop, "header", what));
+            }
+        };
+        let positive = |x: f64| x.is_finite() && x > 0.0;
+        let not_negative = |x: f64| x.is_finite() && x >= 0.0;
+
+        for (axis, size) in ["X", "Y", "Z"].into_iter().zip(self.build_space_mm) {
+            let fits = positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
+            need(
+                fits,
+                format!(
+                    "The build space is {size} mm along {axis}; it must be above 0 and below 2147 mm."
+                ),
+            );
+        }
+        let (thickness, jump) = (self.layer_thickness_mm, self.jump_speed_mm_s);
+        need(
+            positive(thickness),
+            format!("The layer thickness is {thickness} mm; it must be above 0."),
+        );
+        need(positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
+        let count = self.layer_count;
+        need(
+            count <= MAX_LAYERS,
+            format!("{count} layers are more than a vector file can hold, {MAX_LAYERS}."),
+        );
+        let (top, height) = (f64::from(count) * thickness, self.build_space_mm[2]);
+        let inside = top <= height + 1e-6 * thickness; // a rounding error is no overflow
+        need(
+            !top.is_finite() || inside,
+            format!(
+                "{count} layers of {thickness} mm reach {top} mm, above the build space of {height} mm."
+            ),
+        );
+        if let Some(angle) = self.spreading_direction_deg {
+            need(
+                angle.is_finite(),
+                format!("The spreading direction is {angle}°; it must be finite."),
+            );
+        }
+        let part_count = self.parts.len();
+        for (i, row) in self.placements.iter().enumerate() {
+            let part = row.part;
+            need(
+                (part as usize) < part_count,
+                format!("Placement {i} refers to part {part}, but there are {part_count}."),
+            );
+            let all = row.location_mm.iter().chain(&row.turns_deg);
+            let all = all.chain(row.bounds_mm.as_ref().map_or(&[][..], |b| b.as_flattened()));
+            need(
+                all.into_iter().all(|x| x.is_finite()),
+                format!("Placement {i} has a number that is not finite."),
+            );
+        }
+        let most = usize::from(u16::MAX) + 1;
+        let exposure_count = self.exposures.len();
+        need(
+            exposure_count <= most,
+            format!(
+                "{exposure_count} exposures are more than the {most} that blocks can refer to."
+            ),
+        );
+        for (i, row) in self.exposures.iter().enumerate() {
+            let name = &row.name;
+            need(
+                not_negative(row.power_w),
+                format!(
+                    "Exposure {i}, \"{name}\": the power is {} W; it must be 0 or above.",
+                    row.power_w
+                ),
+            );
+            need(
+                positive(row.speed_mm_s),
+                format!(
+                    "Exposure {i}, \"{name}\": the speed is {} mm/s; it must be above 0.",
+                    row.speed_mm_s
+                ),
+            );
+            for (which, length) in [("run-in", row.run_in_mm), ("run-out", row.run_out_mm)] {
+                need(
+                    not_negative(length),
+                    format!(
+                        "Exposure {i}, \"{name}\": the {which} is {length} mm; it must be 0 or above."
+                    ),
+                );
+            }
+        }
+        problems
+    }
+
+    /// Whether a point lies inside the build space or on its border, to the nearest nm.
+    pub fn contains(&self, point: Point) -> bool {
+        let [x, y, _] = self.build_space_mm.map(|size| size / 2.0 * NM_PER_MM + 0.5);
+        f64::from(point.x).abs() <= x && f64::from(point.y).abs() <= y
+    }
+}

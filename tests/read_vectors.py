@@ -1,0 +1,79 @@
+"""Reads vector files as crates/scan_path/SPEC.md describes them; Python's standard library only.
+
+    python3 read_vectors.py FILE...     prints one line of JSON per file, with counts and lengths
+"""
+import hashlib, itertools, json, math, struct, sys, zipfile
+
+KINDS = ["contour", "hatch", "centreline"]
+REGIONS = ["core", "up_facing", "down_facing"]
+
+
+def read_points(data, n):
+    """n points from 8n bytes: per axis four planes of bytes, together differences of i32."""
+    axes = []
+    for planes in data[: 4 * n], data[4 * n :]:
+        raw = bytearray(4 * n)
+        for i in range(4):
+            raw[i::4] = planes[i * n : (i + 1) * n]
+        axes.append(itertools.accumulate(struct.unpack(f"<{n}i", raw)))
+    return list(zip(*axes))
+
+
+def read_layer(data, k):
+    """The blocks of layer k: (placement, exposure, kind, region, [path, ...]), in nm."""
+    magic, index, block_count, reserved = struct.unpack_from("<4sIII", data)
+    assert (magic, index, reserved) == (b"HWVL", k, 0), f"layer {k} has a wrong head"
+    at, blocks = 16, []
+    for _ in range(block_count):
+        placement, exposure, kind, region, layout, reserved, path_count, point_count = (
+            struct.unpack_from("<IHBBB3sII", data, at))
+        assert reserved == bytes(3) and layout < 2, f"layer {k} has an unknown block"
+        at += 20
+        sizes = [2] * path_count
+        if layout == 1:
+            sizes = struct.unpack_from(f"<{path_count}I", data, at)
+            at += 4 * path_count
+        assert sum(sizes) == point_count and min(sizes, default=2) >= 2
+        points = iter(read_points(data[at : at + 8 * point_count], point_count))
+        at += 8 * point_count
+        paths = [list(itertools.islice(points, size)) for size in sizes]
+        blocks.append((placement, exposure, KINDS[kind], REGIONS[region], paths))
+    assert at == len(data), f"layer {k} has bytes to spare"
+    return blocks
+
+
+def length(a, b):
+    return math.floor(math.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2) + 0.5)
+
+
+def read_file(path):
+    """Checks every layer and returns a summary."""
+    archive = zipfile.ZipFile(path)
+    manifest = json.loads(archive.read("manifest.json"))
+    assert manifest["format"] == "hatchwright vectors" and manifest["format_version"] == 1
+    assert manifest["requires"] == [], "needs a newer reader"
+    out = {"layers": 0, "blocks": 0, "paths": 0, "marks": 0, "points": 0,
+           "mark_length_nm": 0, "jump_length_nm": 0, "x_sum": 0, "y_sum": 0}
+    for k, row in enumerate(manifest["layers"]):
+        data = archive.read(row["entry"])
+        assert hashlib.sha256(data).hexdigest() == row["sha256"], f"layer {k} was changed"
+        blocks = read_layer(data, k)
+        paths = [path for block in blocks for path in block[4]]
+        marks = [mark for path in paths for mark in zip(path, path[1:])]
+        out["layers"] += 1
+        out["blocks"] += len(blocks)
+        out["paths"] += len(paths)
+        out["marks"] += len(marks)
+        out["points"] += sum(map(len, paths))
+        out["mark_length_nm"] += sum(itertools.starmap(length, marks))
+        out["jump_length_nm"] += sum(length(a[-1], b[0]) for a, b in zip(paths, paths[1:]))
+        out["x_sum"] += sum(x for path in paths for x, y in path)
+        out["y_sum"] += sum(y for path in paths for x, y in path)
+    digests = "".join(row["sha256"] for row in manifest["layers"])
+    out["sha256"] = hashlib.sha256(digests.encode()).hexdigest()
+    return out
+
+
+if __name__ == "__main__":
+    for path in sys.argv[1:]:
+        print(json.dumps(read_file(path)))
