@@ -74,10 +74,15 @@ pub enum Crossing {
 ///
 /// A ray through an edge or a corner is moved sideways by an infinitely small amount, the same for
 /// all triangles, so that of a closed surface it meets each sheet exactly once (Edelsbrunner and
-/// Mücke 1990, ACM Transactions on Graphics 9).
+/// Mücke 1990, ACM Transactions on Graphics 9). It misses every degenerate triangle.
 pub fn crossing_along_x(t: &[[f64; 3]; 3], p: [f64; 3]) -> Crossing {
-    let turn = side_of_line(t[0], t[1], p);
-    if turn == 0 || turn != side_of_line(t[1], t[2], p) || turn != side_of_line(t[2], t[0], p) {
+    let areas = [0, 1, 2].map(|i| area_sign(t[i], t[(i + 1) % 3], p, 0));
+    if areas.contains(&0.0) && is_on(t, p) {
+        return Crossing::Origin; // before the ray is moved away
+    }
+    let turns = [0, 1, 2].map(|i| side_of_line(t[i], t[(i + 1) % 3], areas[i]));
+    let turn = turns[0];
+    if turn == 0 || turns != [turn; 3] {
         return Crossing::Miss;
     }
     // `turn` is the sign of the normal's x: positive where the ray leaves.
@@ -92,19 +97,17 @@ pub fn crossing_along_x(t: &[[f64; 3]; 3], p: [f64; 3]) -> Crossing {
     }
 }
 
-/// On which side of the line `a → b` in the YZ plane lies `p`, moved by (ε, ε²): 1 left, −1 right,
-/// 0 only if `a` and `b` coincide there.
-fn side_of_line(a: Vec3, b: Vec3, p: Vec3) -> i32 {
+/// On which side of the line `a → b` in the YZ plane lies a point `p`, moved by (ε, ε²): 1 left,
+/// −1 right, 0 only if `a` and `b` coincide there. `area` is that of `a`, `b` and `p`.
+fn side_of_line(a: Vec3, b: Vec3, area: f64) -> i32 {
     let sign = |s: f64| i32::from(s > 0.0) - i32::from(s < 0.0);
-    let turn = area_sign(a, b, p, 0);
-    if turn != 0.0 {
-        return sign(turn);
-    }
     // (b − a) × (ε, ε²) = (b − a).y·ε² − (b − a).z·ε; a difference is zero only of equals.
-    match sign(a[2] - b[2]) {
-        0 => sign(b[1] - a[1]),
-        turn => turn,
-    }
+    [area, a[2] - b[2], b[1] - a[1]].map(sign).into_iter().find(|s| *s != 0).unwrap_or(0)
+}
+
+/// Whether a point lies on a triangle; on a degenerate one nothing does.
+fn is_on(t: &Triangle, p: Vec3) -> bool {
+    above(t, p) == 0.0 && !is_degenerate(t) && coplanar_point_inside(p, t, widest_axis(t))
 }
 
 /// Positive where `p` lies on the side from which the corners run counter-clockwise. Exact sign.
@@ -364,6 +367,9 @@ mod tests {
         assert_eq!(crossing_along_x(&out, [6., 1., 1.]), Crossing::Miss);
         assert_eq!(crossing_along_x(&out, [0., 3., 3.]), Crossing::Miss);
         assert_eq!(crossing_along_x(&FLAT, [-1., 1., 0.]), Crossing::Miss); // edge on
+        assert_eq!(crossing_along_x(&FLAT, [1., 1., 0.]), Crossing::Origin);
+        assert_eq!(crossing_along_x(&FLAT, [0., 4., 0.]), Crossing::Origin);
+        assert_eq!(crossing_along_x(&FLAT, [3., 3., 0.]), Crossing::Miss);
     }
 
     #[test]
