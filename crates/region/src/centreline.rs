@@ -13,6 +13,7 @@ mod prune;
 
 use crate::Region;
 use base::Point;
+use outline::Outline;
 
 /// Which walls get a centreline, and how exact it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -126,17 +127,69 @@ pub fn centrelines(region: &Region, options: &CentrelineOptions) -> Centrelines 
     }
     for island in region.islands() {
         let outline = outline::outline(&island, options);
-        match outline.and_then(|outline| axis::medial_axis(&outline, options)) {
-            Ok(mut axis) => {
-                found.too_short_count += prune::drop_twigs(&mut axis);
-                for path in chain::chains(&axis) {
-                    line::collect(&path, options, &mut found);
-                }
-            }
-            Err(failure) => found.failures.push(failure),
+        if let Err(failure) = outline.and_then(|outline| add_lines(&outline, options, &mut found)) {
+            found.failures.push(failure);
         }
     }
     found.lines.sort_unstable();
     found.too_thin.sort_unstable();
     found
+}
+
+fn add_lines(
+    outline: &Outline,
+    options: &CentrelineOptions,
+    found: &mut Centrelines,
+) -> Result<(), CentrelineError> {
+    let mut axis = axis::medial_axis(outline, options)?;
+    found.too_short_count += prune::drop_twigs(&mut axis);
+    for path in chain::chains(&axis) {
+        line::collect(&path, options, found);
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Lines with and without the edges that are thought not to bound thin walls: slots, teeth and
+    /// steps at all angles and distances.
+    #[test]
+    fn edges_left_away_do_not_change_the_lines() {
+        let mut seed = 7_u32;
+        let mut random = |below: i32| {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223); // Numerical Recipes
+            i32::try_from(seed >> 16).unwrap_or(0) * below / 65_536
+        };
+        let (mut left_away, mut lines) = (0, 0);
+        for round in 0..200 {
+            // A body whose upper side goes up and down at random.
+            let mut ring = vec![Point::new(0, -5_000), Point::new(40_000, -5_000)];
+            let mut x = 40_000;
+            while x > 1_000 {
+                ring.push(Point::new(x, random(3_000)));
+                x -= 50 + random(if round % 2 == 0 { 800 } else { 8_000 });
+            }
+            let region = Region::from_proper_rings([ring]);
+            let options = CentrelineOptions {
+                max_half_width_nm: 200 + random(600),
+                min_half_width_nm: 50,
+                min_length_nm: 300,
+                chord_tolerance_nm: 4,
+            };
+            let mut outline = outline::outline(&region, &options).unwrap();
+            let mut few = Centrelines::default();
+            add_lines(&outline, &options, &mut few).unwrap();
+            left_away += outline.rest.len();
+            outline.edges.append(&mut outline.rest);
+            let mut all = Centrelines::default();
+            add_lines(&outline, &options, &mut all).unwrap();
+            all.lines.sort_unstable();
+            few.lines.sort_unstable();
+            assert_eq!(few.lines, all.lines);
+            lines += all.lines.len();
+        }
+        assert!(left_away > 500 && lines > 1_000, "{left_away} {lines}");
+    }
 }
