@@ -1,8 +1,21 @@
 //! Polygons with holes on the nanometre grid: boolean operations, offset, area, containment,
 //! centrelines.
 //!
-//! Knows nothing of meshes, layers or recipes. Topology is decided in integers.
+//! Knows nothing of meshes, layers or recipes. Topology is decided in integers: what leaves this
+//! crate was either proved proper on the grid or comes out of the general polygon engine, which
+//! only [`engine`] knows.
 
+mod boolean;
+mod clip;
+mod engine;
+mod islands;
+mod offset;
+mod properness;
 mod region;
+mod ring_index;
 
-pub use region::Region;
+pub use boolean::{FillRule, difference, intersection, resolve, union, union_all, xor};
+pub use clip::clip_polyline;
+pub use offset::{Inset, Join, inset, inset_with_lost, opening, outset};
+pub use properness::is_proper;
+pub use region::{Containment, Region};
