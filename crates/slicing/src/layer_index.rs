@@ -137,7 +137,9 @@ mod tests {
             ranges in prop::collection::vec((0_u32..300, 0_u32..300), 0..200),
         ) {
             let mut builder = LayerIndexBuilder::new(300, ranges.len());
-            ranges.iter().for_each(|&(first, end)| builder.push(first, end));
+            for &(first, end) in &ranges {
+                builder.push(first, end);
+            }
             let (index, numbers) = builder.finish();
             let mut by_number = numbers.clone();
             by_number.sort_unstable();
