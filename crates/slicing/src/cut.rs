@@ -1,6 +1,7 @@
 //! One plane through a posed mesh: following its contours from triangle to triangle.
 
-use crate::posed::{Posed, Vertex, corners, snap};
+use crate::half_edge::{HalfEdge, NO_PARTNER, next, position, previous, triangle};
+use crate::posed::{Posed, Vertex, snap};
 use base::Point;
 
 /// Marks of visited triangles, one bit each; all clear between two sections.
@@ -65,10 +66,8 @@ pub(crate) enum Trace {
 
 /// A plane and the mesh it cuts.
 pub(crate) struct Cut<'a> {
-    posed: &'a Posed,
-    /// Start vertex of every half-edge.
-    starts: &'a [u32],
-    plane: i32,
+    vertices: &'a [Vertex],
+    half_edges: &'a [HalfEdge],
     plane_mm: f64,
     /// By how much to move the section, nm.
     shift_nm: [i32; 2],
@@ -76,24 +75,26 @@ pub(crate) struct Cut<'a> {
 
 impl<'a> Cut<'a> {
     pub(crate) fn new(posed: &'a Posed, plane: i32, shift_nm: [i32; 2]) -> Self {
-        let starts = posed.mesh.triangles.as_flattened();
-        Self { posed, starts, plane, plane_mm: posed.plane_mm(plane), shift_nm }
+        let (vertices, half_edges) = (&posed.vertices, &posed.half_edges);
+        Self { vertices, half_edges, plane_mm: posed.plane_mm(plane), shift_nm }
     }
 
     /// Whether a triangle lies on both sides of the plane.
     pub(crate) fn crosses(&self, triangle: u32) -> bool {
-        self.corners(triangle).is_some_and(|corners| {
-            let [a, b, c] = corners.map(|v| self.is_above(&v));
-            a != b || b != c
-        })
+        let [a, b, c] = self.corners(triangle).map(|v| self.is_above(v));
+        a != b || b != c
     }
 
-    fn corners(&self, triangle: u32) -> Option<[Vertex; 3]> {
-        corners(&self.posed.vertices, *self.posed.mesh.triangles.get(triangle as usize)?)
+    fn corners(&self, triangle: u32) -> [u32; 3] {
+        [0, 1, 2].map(|k| self.half_edges[3 * triangle as usize + k].start)
     }
 
-    fn is_above(&self, vertex: &Vertex) -> bool {
-        self.plane < vertex.level
+    fn is_above(&self, vertex: u32) -> bool {
+        self.vertices[vertex as usize].z_mm >= self.plane_mm
+    }
+
+    fn partner(&self, half_edge: u32) -> Option<u32> {
+        Some(self.half_edges[position(half_edge)].partner).filter(|&p| p != NO_PARTNER)
     }
 
     /// Follows the contour through a triangle that crosses the plane, both ways if it is open, and
@@ -103,21 +104,21 @@ impl<'a> Cut<'a> {
     /// Material is on the left of a triangle that is anticlockwise seen from outside.
     pub(crate) fn trace(
         &self,
-        triangle: u32,
+        seed: u32,
         visited: &mut Visited,
         points: &mut Vec<Point>,
         before: &mut Vec<Point>,
     ) -> Trace {
         points.clear();
-        let Some(start) = self.entry(triangle) else { return Trace::Closed };
-        visited.set(triangle);
+        let Some(start) = self.entry(seed) else { return Trace::Closed };
+        visited.set(seed);
 
         let mut crossing = start;
         let last = loop {
             let exit = self.exit(crossing);
             push_unless_repeated(points, self.point(exit));
-            let Some(entry) = self.posed.topology.partner(exit.half_edge) else { break exit };
-            if !visited.set(entry / 3) {
+            let Some(entry) = self.partner(exit.half_edge) else { break exit };
+            if !visited.set(triangle(entry)) {
                 while points.len() > 1 && points.first() == points.last() {
                     points.pop();
                 }
@@ -129,8 +130,8 @@ impl<'a> Cut<'a> {
         before.clear();
         before.push(self.point(start));
         let mut first = start;
-        while let Some(exit) = self.posed.topology.partner(first.half_edge) {
-            if !visited.set(exit / 3) {
+        while let Some(exit) = self.partner(first.half_edge) {
+            if !visited.set(triangle(exit)) {
                 break; // only a topology of another mesh leads here
             }
             first = self.entry_before(Crossing { half_edge: exit, ..first });
@@ -145,12 +146,11 @@ impl<'a> Cut<'a> {
 
     /// The edge by which the contour enters a triangle: it leads down through the plane.
     fn entry(&self, triangle: u32) -> Option<Crossing> {
-        let vertices = *self.posed.mesh.triangles.get(triangle as usize)?;
-        let above = self.corners(triangle)?.map(|v| self.is_above(&v));
-        (0..3).find(|&k| above[k] && !above[(k + 1) % 3]).map(|k| Crossing {
-            half_edge: 3 * triangle + [0, 1, 2][k],
-            upper: vertices[k],
-            lower: vertices[(k + 1) % 3],
+        let corners = self.corners(triangle);
+        let above = corners.map(|v| self.is_above(v));
+        [0, 1, 2].into_iter().zip([1, 2, 0]).find(|&(k, l)| above[k] && !above[l]).map(|(k, l)| {
+            let half_edge = 4 * triangle + [0, 1, 2][k];
+            Crossing { half_edge, upper: corners[k], lower: corners[l] }
         })
     }
 
@@ -158,8 +158,8 @@ impl<'a> Cut<'a> {
     #[inline]
     fn exit(&self, entry: Crossing) -> Crossing {
         let half_edge = previous(entry.half_edge);
-        let third = self.starts[half_edge as usize];
-        if self.is_above(&self.posed.vertices[third as usize]) {
+        let third = self.half_edges[position(half_edge)].start;
+        if self.is_above(third) {
             Crossing { half_edge: next(entry.half_edge), upper: third, ..entry }
         } else {
             Crossing { half_edge, lower: third, ..entry }
@@ -169,8 +169,8 @@ impl<'a> Cut<'a> {
     /// The edge by which the contour entered the triangle that it leaves.
     fn entry_before(&self, exit: Crossing) -> Crossing {
         let half_edge = previous(exit.half_edge);
-        let third = self.starts[half_edge as usize];
-        if self.is_above(&self.posed.vertices[third as usize]) {
+        let third = self.half_edges[position(half_edge)].start;
+        if self.is_above(third) {
             Crossing { half_edge, upper: third, ..exit }
         } else {
             Crossing { half_edge: next(exit.half_edge), lower: third, ..exit }
@@ -183,8 +183,8 @@ impl<'a> Cut<'a> {
     /// numbering of the vertices, so all who share the edge get the same point.
     #[inline]
     fn point(&self, crossing: Crossing) -> Point {
-        let p = &self.posed.vertices[crossing.lower as usize];
-        let q = &self.posed.vertices[crossing.upper as usize];
+        let p = &self.vertices[crossing.lower as usize];
+        let q = &self.vertices[crossing.upper as usize];
         let t = (self.plane_mm - p.z_mm) / (q.z_mm - p.z_mm); // in 0..=1: rounding is monotonic
         Point::new(
             nearest(p.x_nm + snap(t * (q.x_nm - p.x_nm))) + self.shift_nm[0],
@@ -200,14 +200,6 @@ fn nearest(nm: f64) -> i32 {
     // Truncation of a positive number is its floor, and one instruction.
     const LIFT: i64 = 1 << 31;
     ((nm + (LIFT as f64 + 0.5)) as i64 - LIFT) as i32
-}
-
-fn next(half_edge: u32) -> u32 {
-    if half_edge % 3 == 2 { half_edge - 2 } else { half_edge + 1 }
-}
-
-fn previous(half_edge: u32) -> u32 {
-    if half_edge.is_multiple_of(3) { half_edge + 2 } else { half_edge - 1 }
 }
 
 #[inline]

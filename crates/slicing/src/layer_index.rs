@@ -2,24 +2,29 @@
 //!
 //! Triangles are grouped by how many layers they span: each span below 8 has its own group, above
 //! that each power of two has four. Inside a group they are counting-sorted by their first layer,
-//! in buckets of a quarter of that power of two. The triangles of a group that may cross layer
-//! `r` then start in a window of buckets as long as the group's longest span, one contiguous run.
+//! in buckets of a quarter of that power of two. The triangles of a group that may cross a layer
+//! then start in a window of buckets as long as the group's longest span: one contiguous run.
 //! Short spans, by far the most frequent, are found exactly; of the others a query visits less
-//! than twice its hits. 4 B per triangle and at most 44 B per layer.
+//! than twice its hits.
+//!
+//! The index does not list triangles, it numbers them anew in this order. So what one layer needs
+//! lies close together in memory, whatever the order of the mesh; without that, each step along a
+//! contour may wait for another page. At most 44 B per layer.
+
+use std::ops::Range;
 
 /// A part may span this many layers at most: 1 m in layers of 60 nm.
 pub(crate) const MAX_LAYERS: u32 = 1 << 24;
 
-/// The slot of a triangle that crosses no layer.
-const NO_SLOT: u32 = u32::MAX;
+/// The number of a triangle that crosses no layer.
+pub(crate) const NOWHERE: u32 = u32::MAX;
 
 /// Groups by span, and inside them triangles by first layer.
 #[derive(Debug, Default)]
 pub(crate) struct LayerIndex {
     groups: Vec<Group>,
-    /// Start in `triangles` of every bucket of every group, and one end.
+    /// The first triangle of every bucket of every group, and one end.
     starts: Vec<u32>,
-    triangles: Vec<u32>,
 }
 
 /// Triangles of similar span.
@@ -36,8 +41,8 @@ struct Group {
 /// Fills a [`LayerIndex`], triangle by triangle in the order of the mesh.
 pub(crate) struct LayerIndexBuilder {
     index: LayerIndex,
-    /// The bucket of each triangle so far, or [`NO_SLOT`].
-    slots: Vec<u32>,
+    /// The bucket of each triangle so far, or [`NOWHERE`].
+    buckets: Vec<u32>,
 }
 
 impl LayerIndexBuilder {
@@ -54,56 +59,59 @@ impl LayerIndexBuilder {
             buckets += ((layers - 1) >> bucket_log2) + 1;
         }
         let starts = vec![0; buckets as usize + 1];
-        let index = LayerIndex { groups, starts, triangles: Vec::new() };
-        Self { index, slots: Vec::with_capacity(triangles) }
+        Self { index: LayerIndex { groups, starts }, buckets: Vec::with_capacity(triangles) }
     }
 
     /// Adds the next triangle, which crosses layers `first..end` counted from the part's lowest.
     #[inline]
     pub(crate) fn push(&mut self, first: u32, end: u32) {
-        let slot = if first < end {
+        let bucket = if first < end {
             let group = &self.index.groups[group_of(end - first)];
-            let slot = group.first_bucket + (first >> group.bucket_log2);
-            self.index.starts[slot as usize] += 1;
-            slot
+            let bucket = group.first_bucket + (first >> group.bucket_log2);
+            self.index.starts[bucket as usize] += 1;
+            bucket
         } else {
-            NO_SLOT
+            NOWHERE
         };
-        self.slots.push(slot);
+        self.buckets.push(bucket);
     }
 
-    /// Sorts what was added.
-    pub(crate) fn finish(self) -> LayerIndex {
-        let Self { mut index, slots } = self;
+    /// Sorts what was added: the index, and the new number of each triangle or [`NOWHERE`].
+    pub(crate) fn finish(self) -> (LayerIndex, Vec<u32>) {
+        let Self { mut index, buckets: mut numbers } = self;
         let mut total = 0;
         for start in &mut index.starts {
-            total += *start;
-            *start = total; // the end of each bucket, until filling from the back makes it the start
+            total += std::mem::replace(start, total);
         }
-        index.triangles = vec![0; total as usize];
-        #[expect(clippy::cast_possible_truncation, reason = "a topology covers less than 2³⁰")]
-        let count = slots.len() as u32;
-        for (t, &slot) in (0..count).rev().zip(slots.iter().rev()) {
-            if slot != NO_SLOT {
-                let place = &mut index.starts[slot as usize];
-                *place -= 1;
-                index.triangles[*place as usize] = t;
+        for number in &mut numbers {
+            if *number != NOWHERE {
+                let next = &mut index.starts[*number as usize];
+                *number = *next;
+                *next += 1;
             }
         }
-        index
+        // Each start has moved to the next one; the last of them, the end, was never used.
+        index.starts.rotate_right(1);
+        index.starts[0] = 0;
+        (index, numbers)
     }
 }
 
 impl LayerIndex {
+    /// How many triangles cross a layer at all; their numbers are below this.
+    pub(crate) fn triangle_count(&self) -> u32 {
+        self.starts.last().copied().unwrap_or_default()
+    }
+
     /// The triangles that may cross a layer, counted from the part's lowest. `true` if all of the
-    /// slice do, `false` if each must still be tested.
-    pub(crate) fn candidates(&self, layer: u32) -> impl Iterator<Item = (bool, &[u32])> {
+    /// range do, `false` if each must still be tested.
+    pub(crate) fn candidates(&self, layer: u32) -> impl Iterator<Item = (bool, Range<u32>)> {
         self.groups.iter().map(move |group| {
             let earliest = (layer + 1).saturating_sub(group.longest) >> group.bucket_log2;
-            let from = self.starts[(group.first_bucket + earliest) as usize];
             let latest = layer >> group.bucket_log2;
+            let from = self.starts[(group.first_bucket + earliest) as usize];
             let to = self.starts[(group.first_bucket + latest) as usize + 1];
-            (group.bucket_log2 == 0, &self.triangles[from as usize..to as usize])
+            (group.bucket_log2 == 0, from..to)
         })
     }
 }
@@ -120,6 +128,7 @@ fn group_of(span: u32) -> usize {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+    use std::collections::HashSet;
 
     proptest! {
         /// Against a plain scan; also counts what a query visits in vain.
@@ -128,24 +137,29 @@ mod tests {
             ranges in prop::collection::vec((0_u32..300, 0_u32..300), 0..200),
         ) {
             let mut builder = LayerIndexBuilder::new(300, ranges.len());
-            ranges.iter().for_each(|&(first, end)| builder.push(first, end));
-            let index = builder.finish();
+            for &(first, end) in &ranges {
+                builder.push(first, end);
+            }
+            let (index, numbers) = builder.finish();
+            let mut by_number = numbers.clone();
+            by_number.sort_unstable();
+            by_number.retain(|&number| number != NOWHERE);
+            prop_assert!(by_number.into_iter().eq(0..index.triangle_count()));
+
             let (mut visited, mut hit) = (0, 0);
             for layer in 0..300 {
-                let crosses = |t: u32| {
-                    let (first, end) = ranges[t as usize];
-                    first <= layer && layer < end
-                };
-                let mut found = Vec::new();
+                let crossing: HashSet<u32> = (0..ranges.len())
+                    .filter(|&t| ranges[t].0 <= layer && layer < ranges[t].1)
+                    .map(|t| numbers[t])
+                    .collect();
+                let mut found = HashSet::new();
                 for (all, triangles) in index.candidates(layer) {
                     visited += triangles.len();
-                    prop_assert!(!all || triangles.iter().all(|&t| crosses(t)));
-                    found.extend(triangles.iter().copied().filter(|&t| crosses(t)));
+                    prop_assert!(!all || triangles.clone().all(|t| crossing.contains(&t)));
+                    found.extend(triangles.filter(|t| crossing.contains(t)));
                 }
                 hit += found.len();
-                found.sort_unstable();
-                let all = 0..u32::try_from(ranges.len()).unwrap();
-                prop_assert_eq!(found, all.filter(|&t| crosses(t)).collect::<Vec<_>>());
+                prop_assert_eq!(found, crossing);
             }
             prop_assert!(visited <= 2 * hit, "{} visited for {} hits", visited, hit);
         }

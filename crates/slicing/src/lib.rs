@@ -7,6 +7,7 @@
 mod chains;
 mod cut;
 mod error;
+mod half_edge;
 mod layer_index;
 mod posed;
 mod section;

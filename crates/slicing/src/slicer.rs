@@ -3,10 +3,10 @@
 use crate::chains::{self, Chain};
 use crate::cut::{Cut, Trace, Visited};
 use crate::posed::Posed;
-use crate::{Section, SlicingError};
+use crate::{Section, SectionReport, SlicingError};
 use base::{Affine, GRID_LIMIT_NM, Point, Progress};
 use mesh::{Mesh, Topology};
-use region::Region;
+use region::{FillRule, Region};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -15,8 +15,8 @@ use std::sync::Arc;
 /// Layer `k` is cut at mid-height, `z = (k + ½)·t` above the build platform. A vertex on the plane
 /// counts as above it.
 ///
-/// Memory beyond mesh and topology: 16 B per triangle for the placed vertices (32 B each, one per
-/// two triangles) and 4 B for the index; shared by all copies made with [`Self::moved`].
+/// Holds its own copy of what it needs, ordered by layer: 24 B per triangle that crosses a plane and
+/// 24 B per vertex; shared by all copies made with [`Self::moved`]. Mesh and topology may go.
 #[derive(Clone, Debug)]
 pub struct Slicer {
     posed: Arc<Posed>,
@@ -34,14 +34,14 @@ pub struct Scratch {
 }
 
 impl Slicer {
-    /// Places a mesh and indexes its triangles by layer. O(n).
+    /// Places a mesh and orders its triangles by layer. O(n).
     ///
     /// | argument             | meaning                                                     |
     /// |----------------------|-------------------------------------------------------------|
     /// | `topology`           | made from the same mesh                                     |
     /// | `pose`               | part frame to build space; may mirror                       |
     /// | `layer_thickness_mm` | above zero                                                  |
-    /// | `progress`           | one step per vertex and triangle                            |
+    /// | `progress`           | steps in proportion to vertices and triangles               |
     ///
     /// The pose's translation in the plane is rounded to the grid's fineness apart from the rest,
     /// so poses that differ by whole nm give sections that do, too.
@@ -50,8 +50,8 @@ impl Slicer {
     /// [`SlicingError`]: an argument is out of range, a placed vertex lies outside the grid, the
     /// topology is another mesh's, or the work was cancelled.
     pub fn new(
-        mesh: Arc<Mesh>,
-        topology: Arc<Topology>,
+        mesh: &Mesh,
+        topology: &Topology,
         pose: &Affine,
         layer_thickness_mm: f64,
         progress: &Progress,
@@ -124,11 +124,11 @@ impl Slicer {
         let Ok(plane) = i32::try_from(plane) else { return section };
         let cut = Cut::new(posed, plane, self.shift_nm);
         let Scratch { visited, points, before } = scratch;
-        visited.prepare(posed.mesh.triangles.len());
+        visited.prepare(posed.index.triangle_count() as usize);
 
         let mut chains = Vec::new();
         for (all_cross, triangles) in posed.index.candidates(plane.abs_diff(posed.first_plane)) {
-            for &triangle in triangles {
+            for triangle in triangles {
                 // Every triangle of a contour is a candidate exactly once: marks are cleared here.
                 if visited.take(triangle) || !(all_cross || cut.crosses(triangle)) {
                     continue;
@@ -152,6 +152,14 @@ impl Slicer {
             }
         }
         section
+    }
+
+    /// The region in which a layer's plane cuts the part: the points around which the rings of
+    /// [`Self::section`] wind a positive number of times. So shells that overlap count once,
+    /// cavities stay empty, and material is where the mesh faces outwards around it.
+    pub fn proper_section(&self, layer: u32, scratch: &mut Scratch) -> (Region, SectionReport) {
+        let Section { rings, exact, gaps } = self.section(layer, scratch);
+        (region::resolve(&rings, FillRule::Positive), SectionReport { exact, gaps })
     }
 
     /// Adds a ring with the material on its left.
