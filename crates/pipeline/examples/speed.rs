@@ -42,10 +42,10 @@ fn read(path: &str) -> Mesh {
 
 fn slicer(mesh: &Arc<Mesh>, layers: f64) -> Slicer {
     let (low, high) = mesh.bounds().unwrap();
-    let topology = Arc::new(Topology::new(mesh));
+    let topology = Topology::new(mesh);
     let pose = Affine::translation([0.0, 0.0, -low[2]]);
     let thickness = (high[2] - low[2]) / layers;
-    Slicer::new(mesh.clone(), topology, &pose, thickness, &Progress::default()).unwrap()
+    Slicer::new(mesh, &topology, &pose, thickness, &Progress::default()).unwrap()
 }
 
 fn main() {

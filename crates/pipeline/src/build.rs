@@ -77,8 +77,8 @@ impl Build {
                 build.findings.extend(outside);
                 top = top.max(posed.1[2]);
                 let slicer = Slicer::new(
-                    mesh.mesh.clone(),
-                    mesh.topology.clone(),
+                    &mesh.mesh,
+                    &mesh.topology,
                     &pose,
                     recipe.layer_thickness_mm,
                     progress,
