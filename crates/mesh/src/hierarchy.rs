@@ -79,8 +79,8 @@ impl Bounds {
     #[inline]
     fn join(&mut self, other: &Self) {
         for k in 0..3 {
-            self.lo[k] = self.lo[k].min(other.lo[k]);
-            self.hi[k] = self.hi[k].max(other.hi[k]);
+            self.lo[k] = lesser(self.lo[k], other.lo[k]);
+            self.hi[k] = greater(self.hi[k], other.hi[k]);
         }
     }
 
@@ -113,11 +113,23 @@ impl Bounds {
         x * y + y * z + z * x
     }
 
-    /// Twice the centre on one axis.
+    /// Twice the centre, as a box of one point.
     #[inline]
-    fn twice_centre(&self, axis: usize) -> f32 {
-        self.lo[axis] + self.hi[axis]
+    fn twice_centre(&self) -> Self {
+        let twice = [0, 1, 2].map(|k| self.lo[k] + self.hi[k]);
+        Self { lo: twice, hi: twice }
     }
+}
+
+/// Like `f32::min`, but one instruction: no coordinate is NaN.
+#[inline]
+fn lesser(a: f32, b: f32) -> f32 {
+    if b < a { b } else { a }
+}
+
+#[inline]
+fn greater(a: f32, b: f32) -> f32 {
+    if b > a { b } else { a }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "rounding is corrected on the next line")]
@@ -156,7 +168,7 @@ pub enum IllFormed {
 }
 
 impl Hierarchy {
-    /// Builds the tree. O(n log n); 1 M triangles take some 0.2 s.
+    /// Builds the tree. O(n log n); 1 M triangles take some 0.4 s.
     ///
     /// Triangles with a corner that does not exist or is not finite are left out.
     pub fn build(mesh: &Mesh) -> Self {
@@ -385,14 +397,16 @@ impl Hierarchy {
             let Node { first, count, .. } = self.nodes[i];
             let items = &mut self.items[first as usize..(first + count) as usize];
             let mut bounds = Bounds::EMPTY;
+            let mut centres = Bounds::EMPTY;
             for item in &*items {
                 bounds.join(&item.bounds);
+                centres.join(&item.bounds.twice_centre());
             }
             self.nodes[i].bounds = bounds;
             if items.len() <= LEAF_MAX {
                 continue;
             }
-            let left = narrow(split(items, depth));
+            let left = narrow(split(items, &centres, depth));
             let child = self.nodes.len();
             let node = |first, count| Node { bounds: Bounds::EMPTY, first, count };
             self.nodes.extend([node(first, left), node(first + left, count - left)]);
@@ -409,45 +423,43 @@ fn narrow(i: usize) -> u32 {
 }
 
 /// Reorders the items into two parts and returns the size of the first; neither is empty.
-fn split(items: &mut [Item], depth: u32) -> usize {
-    let mut lo = [f32::INFINITY; 3];
-    let mut hi = [f32::NEG_INFINITY; 3];
-    for item in &*items {
-        for k in 0..3 {
-            let c = item.bounds.twice_centre(k);
-            lo[k] = lo[k].min(c);
-            hi[k] = hi[k].max(c);
-        }
-    }
-    let extent = [0, 1, 2].map(|k| hi[k] - lo[k]);
+/// `centres` is the box of twice their centres.
+fn split(items: &mut [Item], centres: &Bounds, depth: u32) -> usize {
+    let extent = [0, 1, 2].map(|k| centres.hi[k] - centres.lo[k]);
     let axis = (1..3).fold(0, |best, k| if extent[k] > extent[best] { k } else { best });
-    if depth < HEURISTIC_DEPTH
-        && let Some(left) = split_by_area(items, axis, lo[axis], extent[axis])
-    {
-        return left;
+    let centre = |item: &Item| item.bounds.lo[axis] + item.bounds.hi[axis];
+    if depth < HEURISTIC_DEPTH {
+        let left = if items.len() <= 2 * LEAF_MAX {
+            // Becomes two leaves, mostly: the middle is as good and cheaper to find.
+            let middle = centres.lo[axis] + 0.5 * extent[axis];
+            partition(items, |item| centre(item) < middle)
+        } else {
+            split_by_area(items, axis, centres.lo[axis], extent[axis])
+        };
+        if left > 0 && left < items.len() {
+            return left;
+        }
     }
     let half = items.len() / 2;
     items.select_nth_unstable_by(half, |a, b| {
-        let centre = |item: &Item| item.bounds.twice_centre(axis);
         centre(a).total_cmp(&centre(b)).then(a.triangle.cmp(&b.triangle))
     });
     half
 }
 
-/// Splits between two bins where the sum of area × count is least; `None` if all centres fall into
-/// one bin.
-fn split_by_area(items: &mut [Item], axis: usize, lo: f32, extent: f32) -> Option<usize> {
-    if items.len() <= 2 * LEAF_MAX {
-        return None; // halves are as good and cheaper to find
-    }
+/// Splits between two bins where the sum of area × count is least; returns the size of the first
+/// part, 0 if all centres fall into one bin.
+fn split_by_area(items: &mut [Item], axis: usize, lo: f32, extent: f32) -> usize {
     let scale = BINS as f32 / extent;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "the cast saturates, also for NaN from an extent of zero or infinity"
     )]
-    let bin_of =
-        |item: &Item| (((item.bounds.twice_centre(axis) - lo) * scale) as usize).min(BINS - 1);
+    let bin_of = |item: &Item| {
+        let centre = item.bounds.lo[axis] + item.bounds.hi[axis];
+        (((centre - lo) * scale) as usize).min(BINS - 1)
+    };
 
     let mut bins = [(Bounds::EMPTY, 0_u32); BINS];
     for item in &*items {
@@ -465,17 +477,17 @@ fn split_by_area(items: &mut [Item], axis: usize, lo: f32, extent: f32) -> Optio
         *cost = bounds.half_area() * count as f32;
     }
     let (mut bounds, mut count) = (Bounds::EMPTY, 0);
-    let (mut best, mut best_cost) = (None, f32::INFINITY);
+    let (mut best, mut best_cost) = (0, f32::INFINITY);
     for i in (1..BINS).rev() {
         bounds.join(&bins[i].0);
         count += bins[i].1;
         let cost = cost_below[i - 1] + bounds.half_area() * count as f32;
         let is_proper = count > 0 && (count as usize) < items.len();
         if is_proper && cost < best_cost {
-            (best, best_cost) = (Some(i), cost);
+            (best, best_cost) = (i, cost);
         }
     }
-    best.map(|boundary| partition(items, |item| bin_of(item) < boundary))
+    partition(items, |item| bin_of(item) < best)
 }
 
 /// Moves the items that fulfil the condition to the front; returns their number.

@@ -132,9 +132,8 @@ proptest! {
         skew in prop::array::uniform3(-40_i64..40),
     ) {
         // Share corners on purpose more often than chance would.
-        for k in 0..share.min(2) {
-            b[k] = a[k];
-        }
+        let shared = share.min(2);
+        b[..shared].copy_from_slice(&a[..shared]);
         let (p, q) = (placed(a, skew), placed(b, skew));
         prop_assume!(!is_degenerate(&p) && !is_degenerate(&q));
         prop_assert_eq!(touch_or_cross(&p, &q), expected(a, b));

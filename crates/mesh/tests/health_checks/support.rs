@@ -115,7 +115,8 @@ pub(crate) fn corpus(path: &str) -> Mesh {
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/meshes/");
     let bytes =
         std::fs::read(format!("{root}{path}")).expect("the corpus is part of the repository");
-    let corners = if path.ends_with(".obj") { read_obj(&bytes) } else { read_stl(&bytes) };
+    let is_obj = std::path::Path::new(path).extension().is_some_and(|e| e == "obj");
+    let corners = if is_obj { read_obj(&bytes) } else { read_stl(&bytes) };
     let mut mesh = Mesh::default();
     let mut known = HashMap::new();
     for triangle in corners {
@@ -152,7 +153,7 @@ fn read_stl(bytes: &[u8]) -> Vec<[[f64; 3]; 3]> {
 
 /// `v` and `f` lines; faces are fanned from their first corner.
 fn read_obj(bytes: &[u8]) -> Vec<[[f64; 3]; 3]> {
-    let text = String::from_utf8_lossy(bytes);
+    let text = String::from_utf8_lossy(bytes).replace('\r', "").replace("\\\n", " ");
     let (mut vertices, mut triangles) = (Vec::new(), Vec::new());
     for line in text.lines() {
         let mut words = line.split_whitespace();
