@@ -8,14 +8,13 @@ use super::corner::{
 use super::raw::round;
 use crate::region::Region;
 
-/// How much nearer than the distance a merged corner may lie to a vanished edge, nm: what rounding
-/// to the grid costs anyway.
-const SLACK_NM: f64 = 2.0;
+/// How far an edge may be turned around when its neighbour vanishes, nm: floating-point error.
+const SLACK_NM: f64 = 1e-3;
 
 /// An offset that still has to be proved clear.
 pub(super) struct Direct {
     pub(super) region: Region,
-    /// Whether a closing corner lies more than twice the distance from its old place.
+    /// Whether a closing corner lies far from its old place, see [`is_far`].
     pub(super) reaches_far: bool,
 }
 
@@ -33,9 +32,8 @@ pub(super) fn offset(region: &Region, rounding: &Rounding) -> Option<Direct> {
         } else {
             let mut chain = Chain::new(&work.edges, rounding)?;
             chain.merge(rounding)?;
-            let reaches_far = chain.check(rounding)?;
             chain.emit(rounding, &mut work.curve, &mut work.ring)?;
-            reaches_far || work.reaches_far
+            work.reaches_far || chain.reaches_far(rounding)
         };
         if !work.is_sound() {
             return None;
@@ -80,7 +78,7 @@ impl Work {
             self.trims.push(tan * distance);
             before = *edge;
         }
-        self.reaches_far = widest * widest > 3.0; // 1/cos² = 1 + tan² > 2²
+        self.reaches_far = is_far(widest);
         let in_range = narrowest >= -rounding.max_tan && widest <= 1e6;
         let after = self.trims[1..].iter().chain(&self.trims[..1]);
         let mut fits = true;
@@ -110,6 +108,13 @@ impl Work {
 }
 
 /// The edges of a ring as a circular list from which vanished ones are taken out.
+///
+/// Think of the distance as growing from 0. All edges move sideways at the same speed; an edge
+/// between closing corners shrinks, and when it has no length left its neighbours meet. Taken out
+/// at that very moment it leaves the curve continuous, and since every edge only ever moves into
+/// the region, the winding number about a point drops by one each time an edge passes it and never
+/// rises. So at the end the winding number is positive exactly where no edge has passed: in the
+/// offset. All that matters is that edges vanish in the right order, which is checked.
 struct Chain<'a> {
     edges: &'a [Edge],
     prev: Vec<usize>,
@@ -164,10 +169,16 @@ impl<'a> Chain<'a> {
         !(self.from[edge] <= self.to[edge])
     }
 
+    /// Length of a moved edge at a fraction of the distance; negative when turned around.
+    fn length_at(&self, edge: usize, fraction: f64) -> f64 {
+        let length_0 = self.to_0[edge] - self.from_0[edge];
+        length_0 + fraction * (self.to[edge] - self.from[edge] - length_0)
+    }
+
     /// The fraction of the distance at which an edge that is turned around had no length left.
     fn lifetime(&self, edge: usize) -> f64 {
-        let length = (self.to_0[edge] - self.from_0[edge]).max(0.0);
-        length / (length + self.from[edge] - self.to[edge])
+        let (first, last) = (self.length_at(edge, 0.0), self.length_at(edge, 1.0));
+        first / (first - last)
     }
 
     /// Takes out the edges that are turned around, those that vanish first before their
@@ -208,6 +219,11 @@ impl<'a> Chain<'a> {
         if sin * rounding.shift.signum() < 1e-6 {
             return None; // all but parallel, or opening
         }
+        // The neighbours must still have had a length then, else the events are out of order.
+        let when = self.lifetime(edge);
+        if ![a, b].iter().all(|&e| self.length_at(e, when) >= -SLACK_NM) {
+            return None;
+        }
         let meeting = |shift: f64| {
             let (p, q) = (edge_a.moved(0.0, shift), edge_b.moved(0.0, shift));
             let d = [q[0] - p[0], q[1] - p[1]];
@@ -222,43 +238,12 @@ impl<'a> Chain<'a> {
         Some((a, b))
     }
 
-    /// Checks every merged corner against the edges it swallowed; `None` if one fails, else
-    /// whether one lies far from its old place.
-    ///
-    /// The tip must see the inner side of each swallowed edge and its feet on both neighbours, the
-    /// swallowed edges must be within the distance of each other, and the moved neighbours must keep
-    /// the distance from them. Then the patches swept by neighbours and swallowed edges cover what
-    /// the moved corner cuts off and nothing else.
-    fn check(&self, rounding: &Rounding) -> Option<bool> {
-        let (shift, distance) = (rounding.shift, rounding.shift.abs());
-        let n = self.edges.len();
-        let mut reaches_far = false;
-        for b in (0..n).filter(|&b| self.is_merged[b] && !self.is_gone[b]) {
-            let a = self.prev[b];
-            let (edge_a, edge_b) = (&self.edges[a], &self.edges[b]);
-            if self.to[a] > edge_a.length + SLACK_NM || self.from[b] < -SLACK_NM {
-                return None;
-            }
-            let tip = edge_a.moved(self.to[a], shift);
-            let back = edge_a.moved(self.from[a], shift);
-            let ahead = edge_b.moved(self.to[b], shift);
-            let first = self.edges[if a + 1 == n { 0 } else { a + 1 }].start;
-            let mut k = if a + 1 == n { 0 } else { a + 1 };
-            while k != b {
-                let edge = &self.edges[k];
-                let end = edge.moved(edge.length, 0.0);
-                let to_tip = [tip[0] - edge.start[0], tip[1] - edge.start[1]];
-                let is_close = length([end[0] - first[0], end[1] - first[1]]) <= distance;
-                let is_inside = cross(edge.unit, to_tip) * shift > 0.0;
-                let keeps = |p, q| gap(edge.start, end, p, q) >= distance - SLACK_NM;
-                if !(is_close && is_inside && keeps(back, tip) && keeps(tip, ahead)) {
-                    return None;
-                }
-                reaches_far |= length(to_tip) > 2.0 * distance;
-                k = if k + 1 == n { 0 } else { k + 1 };
-            }
-        }
-        Some(reaches_far)
+    /// Whether a merged corner lies far from where its prolonged edges meet, see [`is_far`].
+    fn reaches_far(&self, rounding: &Rounding) -> bool {
+        (0..self.edges.len()).filter(|&b| self.is_merged[b] && !self.is_gone[b]).any(|b| {
+            let (u, v) = (self.edges[self.prev[b]].unit, self.edges[b].unit);
+            is_far(rounding.shift.signum() * cross(u, v) / (1.0 + dot(u, v)))
+        })
     }
 
     /// Writes the ring; `None` if it is not finite.
@@ -282,17 +267,10 @@ impl<'a> Chain<'a> {
     }
 }
 
-fn length(d: Vec2) -> f64 {
-    (d[0] * d[0] + d[1] * d[1]).sqrt()
-}
-
-/// Distance of two segments that do not cross.
-fn gap(p: Vec2, q: Vec2, u: Vec2, v: Vec2) -> f64 {
-    let to_segment = |x: Vec2, a: Vec2, b: Vec2| {
-        let (d, e) = ([b[0] - a[0], b[1] - a[1]], [x[0] - a[0], x[1] - a[1]]);
-        let square = dot(d, d);
-        let t = if square > 0.0 { (dot(d, e) / square).clamp(0.0, 1.0) } else { 0.0 };
-        length([e[0] - t * d[0], e[1] - t * d[1]])
-    };
-    to_segment(p, u, v).min(to_segment(q, u, v)).min(to_segment(u, p, q)).min(to_segment(v, p, q))
+/// Whether a closing corner lies so far from its old place that growing the inset back by a mitre of
+/// twice the distance leaves a tip as long as the distance: three times less the rounding of the
+/// tip, from the
+/// tangent of half its turn, as 1/cos² = 1 + tan².
+fn is_far(tan: f64) -> bool {
+    tan > 0.0 && 1.0 + tan * tan > 2.95 * 2.95
 }

@@ -9,9 +9,9 @@
 //! raw curve is the boundary of the region minus (inset) those patches, each counted as often as it
 //! covers a point, so its winding number is 1 exactly where the region is covered by none and at
 //! most 0 elsewhere. Cutting the corners that close at the crossing of the two moved edges removes
-//! only loops in which patches overlap, as long as no edge is turned around by it; and a curve that
-//! is simple and nested rightly has no winding numbers but 0 and 1. For an outset all this holds
-//! of the complement.
+//! only loops in which patches overlap, as long as no edge is turned around by it ([`direct`] tells
+//! what is done about those); and a curve that is simple and nested rightly has no winding numbers
+//! but 0 and 1. For an outset all this holds of the complement.
 
 mod corner;
 mod direct;
@@ -55,9 +55,8 @@ pub struct Inset {
 
 /// The points of a region at least `distance_nm` from its boundary, reflex corners as by `join`.
 ///
-/// Takes and returns a proper region; islands stay in order. Vertices are rounded to the grid;
-/// near corners that meet after a vanished edge the distance may be 2 nm short. A negative
-/// distance is an outset by its magnitude, 0 returns the region as it is.
+/// Takes and returns a proper region; islands stay in order. Vertices are rounded to the grid. A
+/// negative distance is an outset by its magnitude, 0 returns the region as it is.
 /// O(n log n) for islands that keep their topology.
 pub fn inset(region: &Region, distance_nm: i32, join: Join) -> Region {
     if distance_nm < 0 {
@@ -95,7 +94,7 @@ pub fn opening(region: &Region, radius_nm: i32, join: Join) -> Region {
 /// no rounding slivers stay) recovers everything but the lost parts. Pieces that measure less than
 /// the distance in both axes are natural corner residue and are left out, unless a whole island
 /// vanished. Only islands under suspicion are looked at: those that changed their topology, needed
-/// the engine, or have a corner whose inset lies more than twice the distance away.
+/// the engine, or have a corner whose inset lies about three times the distance away.
 /// For distances of 0 or less nothing is lost.
 pub fn inset_with_lost(region: &Region, distance_nm: i32, join: Join) -> Inset {
     if distance_nm <= 0 {
