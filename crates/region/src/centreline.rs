@@ -2,7 +2,7 @@
 //!
 //! Outline (exact integers), its edges that may bound thin walls ([`facing`]) → medial axis below the beam offset ([`axis`]) → twigs removed
 //! ([`prune`]) → chained over junctions ([`chain`]) → simplified, cut at the least width, filtered
-//! and ordered ([`line`]).
+//! and ordered ([`mod@line`]).
 
 mod axis;
 mod chain;

@@ -1,5 +1,7 @@
 //! Properties of centrelines on random and noisy outlines, against brute force and `geo`.
 
+#![expect(clippy::unwrap_used, reason = "shapes of a test fit the grid")]
+
 use base::Point;
 use geo::{Contains, LineString, Polygon};
 use proptest::prelude::*;
@@ -42,7 +44,7 @@ fn to_line(line: &Centreline, p: Point) -> f64 {
 
 fn polygon(region: &Region) -> Polygon {
     let ring = |ring: &[Point]| {
-        LineString::from_iter(ring.iter().map(|p| (f64::from(p.x), f64::from(p.y))))
+        ring.iter().map(|p| (f64::from(p.x), f64::from(p.y))).collect::<LineString>()
     };
     Polygon::new(ring(region.ring(0)), region.rings().skip(1).map(ring).collect())
 }

@@ -1,5 +1,11 @@
 //! Centrelines of shapes whose medial axis is known.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "shapes of a test fit the grid"
+)]
+
 use base::Point;
 use region::{Centreline, CentrelineError, CentrelineOptions, Centrelines, Region, centrelines};
 
@@ -206,7 +212,7 @@ fn a_low_step_on_a_body_is_no_fin() {
 }
 
 /// 1.25 of the half width, at (0, 1.25 d): distance to the bar's lower side = to both reflex corners
-/// ((d, 2d): d² + (2d − r)² = r²). scikit-image 0.26, medial_axis with 2 µm pixels on this shape,
+/// ((d, 2d): d² + (2d − r)² = r²). scikit-image 0.26, `medial_axis` with 2 µm pixels on this shape,
 /// gave 0.188 mm at (0, 0.187).
 #[test]
 fn a_t_has_two_lines_one_of_them_straight_on() {
@@ -328,7 +334,7 @@ fn many_separate_walls_have_one_line_each_in_order() {
 /// to its left and right. Length of the axis with a clearance of 0.09 to 0.16 mm from
 /// scipy.spatial.Voronoi 1.17 on boundary points 1 µm apart, ridges between contacts farther
 /// apart than 1.6 clearances: 5.2079 mm (5.2102 with points 2 µm apart). Widest place by
-/// scikit-image 0.26 medial_axis, 4 µm pixels: 0.1680 mm.
+/// scikit-image 0.26 `medial_axis`, 4 µm pixels: 0.1680 mm.
 #[test]
 fn a_wavy_strip_agrees_with_two_other_medial_axes() {
     let (mut right, mut left) = (Vec::new(), Vec::new());
