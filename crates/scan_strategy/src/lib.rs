@@ -1,9 +1,9 @@
 //! From a section and a recipe to contours, hatch and centrelines, in the order they are run.
 //!
-//! [`expose`] does all of it. Sections are compared with the layers around them ([`facing`]),
+//! [`expose()`] does all of it. Sections are compared with the layers around them ([`facing()`]),
 //! inset, and walls that the inset loses get centrelines; contours are given an order and starts;
 //! what is left is crossed with parallel lines, divided into stripes or cells, and the
-//! pieces are put in an order with short jumps ([`fill`]).
+//! pieces are put in an order with short jumps ([`fill()`]).
 //!
 //! Knows nothing of meshes, files or machines beyond the direction of spreading.
 
