@@ -21,10 +21,13 @@ pub(super) struct Promise {
     /// Reach of the contour rule and of the hatch rule.
     pub(super) contours: f64,
     pub(super) hatch: f64,
+    /// Reach of the hatch rule, and breadth of the band, where kinds of region meet: short ends
+    /// of lines may have been left out on both sides.
+    pub(super) border: f64,
     /// Whether the layer has a rim contour and hatch at all, in every kind of region.
     pub(super) has_contours: bool,
     pub(super) has_hatch: bool,
-    /// A thin piece longer and wider than this needs a centreline; none when absent.
+    /// A thin piece longer and wider than this, nm, needs a centreline; none when absent.
     pub(super) thin_min: Option<(f64, f64)>,
 }
 
@@ -43,6 +46,7 @@ impl Promise {
             deep: 0.0,
             contours: 0.0,
             hatch: 0.0,
+            border: 0.0,
             has_contours: true,
             has_hatch: true,
             thin_min: match recipe.thin_walls {
@@ -70,6 +74,7 @@ impl Promise {
                     let slack = (hatch.spacing_mm + hatch.min_length_mm) * NM;
                     let gap = hatch.gap_mm * NM;
                     promise.hatch = promise.hatch.max(line * NM + TOLERANCE_NM);
+                    promise.border = promise.border.max(line * NM + slack + TOLERANCE_NM);
                     promise.deep = promise.deep.max(innermost + gap + slack);
                     step = step.max(gap + slack);
                 }
@@ -101,6 +106,12 @@ fn line_reach(hatch: &Hatch) -> f64 {
         Pattern::Stripes { .. } => half + hatch.min_length_mm,
         Pattern::Cells { .. } => hatch.spacing_mm + hatch.min_length_mm,
     }
+}
+
+/// Within how many layers below and above a region counts as facing powder.
+pub(super) fn facing_layers(recipe: &Recipe) -> (u32, u32) {
+    let layers = |f: &Option<FacingStrategy>| f.as_ref().map_or(0, |f| f.layers);
+    (layers(&recipe.down_facing), layers(&recipe.up_facing))
 }
 
 /// The largest chord tolerance that the recipe allows a rounded corner, nm.

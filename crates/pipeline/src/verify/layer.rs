@@ -1,7 +1,7 @@
 //! One layer against the job.
 
 use super::boundary::Boundary;
-use super::expected::{Promise, TOLERANCE_NM, chord_tolerance_nm, scan_angles};
+use super::expected::{Promise, TOLERANCE_NM, chord_tolerance_nm, facing_layers, scan_angles};
 use super::lattice::{Bits, Lattice, edges};
 use crate::build::Build;
 use base::{Finding, NM_PER_MM, Point, Severity};
@@ -54,7 +54,7 @@ pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outc
         let mut check = Check { build, layer: layer.index, placement, outcome: &mut outcome };
         check.marks_stay_inside(&region, marks);
         check.hatch_runs_along_the_scan_angle(marks);
-        check.everything_is_covered(&region, marks);
+        check.everything_is_covered(&region, marks, scratch);
     }
     outcome
 }
@@ -138,7 +138,7 @@ impl Check<'_> {
         }
     }
 
-    fn everything_is_covered(&mut self, region: &Region, marks: &Marks) {
+    fn everything_is_covered(&mut self, region: &Region, marks: &Marks, scratch: &mut Scratch) {
         let Some(bounds) = region.bounds() else { return };
         let recipe = self.build.recipe(&self.build.placed[self.placement]);
         let promise = Promise::new(recipe, self.layer);
@@ -172,7 +172,7 @@ impl Check<'_> {
         if promise.has_contours {
             let tolerance = chord_tolerance_nm(recipe);
             let bare = rim.without(&near_marks(promise.rim + tolerance));
-            self.rim_faults(&lattice, &bare, &body, &promise);
+            self.rim_faults(&lattice, &bare, &body, &promise, &shallower_than);
             if promise.has_hatch {
                 let between = body.clone().and(&shallow);
                 let bare = between.without(&near_marks(promise.contours + tolerance));
@@ -181,8 +181,11 @@ impl Check<'_> {
         }
         if promise.has_hatch {
             let deep = body.without(&shallow);
-            let bare = deep.without(&near_marks(promise.hatch));
+            let borders = self.borders(&lattice, &inside, promise.border, scratch);
+            let bare = deep.clone().without(&borders).without(&near_marks(promise.hatch));
             self.bare(&lattice, &bare, "hatch_missing", "inside the hatched region");
+            let bare = deep.and(&borders).without(&near_marks(promise.border));
+            self.bare(&lattice, &bare, "hatch_missing", "where kinds of region meet");
             self.sum_of_marks(&lattice, region, &inside, marks);
         }
     }
@@ -195,8 +198,34 @@ impl Check<'_> {
         }
     }
 
+    /// The bands along which core, up-facing and down-facing regions meet.
+    fn borders(&self, lattice: &Lattice, inside: &Bits, breadth: f64, scratch: &mut Scratch) -> Bits {
+        let recipe = self.build.recipe(&self.build.placed[self.placement]);
+        let (below, above) = facing_layers(recipe);
+        let mut facing = |layers: &mut dyn Iterator<Item = Option<u32>>| {
+            layers.fold(lattice.empty(), |powder, layer| {
+                let under = layer.map_or_else(Region::empty, |layer| {
+                    self.build.fused(self.placement, layer, scratch)
+                });
+                powder.or(&inside.clone().without(&lattice.inside(&under)))
+            })
+        };
+        let down = facing(&mut (1..=below).map(|n| self.layer.checked_sub(n)));
+        let up = facing(&mut (1..=above).map(|n| self.layer.checked_add(n))).without(&down);
+        let core = inside.clone().without(&down).without(&up);
+        let [down, up, core] = [down, up, core].map(|bits| lattice.grown(&bits, breadth));
+        down.clone().and(&up).or(&down.and(&core)).or(&up.and(&core))
+    }
+
     /// Sorts bare points of the rim into faults and walls that the recipe leaves out.
-    fn rim_faults(&mut self, lattice: &Lattice, bare: &Bits, body: &Bits, promise: &Promise) {
+    fn rim_faults(
+        &mut self,
+        lattice: &Lattice,
+        bare: &Bits,
+        body: &Bits,
+        promise: &Promise,
+        shallower_than: &dyn Fn(f64) -> Bits,
+    ) {
         let mut thin = bare.clone();
         let mut faults = 0_u64;
         let mut first = None;
@@ -219,17 +248,15 @@ impl Check<'_> {
         }
         self.outcome.thin_unexposed_mm2 += thin.count() as f64 * point_mm2;
         let Some((min_length, min_width)) = promise.thin_min else { return };
-        for piece in pieces(lattice, thin) {
-            let area = piece.count as f64 * lattice.pitch_nm().powi(2);
-            let width = area / piece.extent_nm.max(lattice.pitch_nm());
+        // What lies deeper than half the least width belongs to a wall that is wide enough.
+        let wide = thin.without(&shallower_than(min_width / 2.0 + TOLERANCE_NM));
+        for piece in pieces(lattice, wide) {
             // Both ends of a wall may stay bare by its half width, and by the rim's reach where
             // it joins something thicker.
-            let enough = min_length + 4.0 * promise.offset + 2.0 * lattice.pitch_nm();
-            if piece.extent_nm > enough && width > min_width + lattice.pitch_nm() {
+            if piece.extent_nm > min_length + 4.0 * promise.offset + 2.0 * lattice.pitch_nm() {
                 let sentence = format!(
-                    "A wall about {:.2} mm long and {:.3} mm thick has no centreline.",
-                    piece.extent_nm / NM_PER_MM,
-                    width / NM_PER_MM
+                    "A wall that reaches over {:.2} mm and is wide enough has no centreline.",
+                    piece.extent_nm / NM_PER_MM
                 );
                 self.fault(piece.at_nm, "centreline_missing", sentence);
             }
@@ -287,7 +314,6 @@ impl Check<'_> {
 
 /// A connected set of lattice points.
 struct Piece {
-    count: u64,
     /// Diagonal of its bounding box, nm.
     extent_nm: f64,
     at_nm: [f64; 2],
@@ -304,9 +330,8 @@ fn pieces(lattice: &Lattice, mut bits: Bits) -> Vec<Piece> {
         }
         bits.clear(column, row);
         queue.push((column, row));
-        let (mut low, mut high, mut count) = ((column, row), (column, row), 0);
+        let (mut low, mut high) = ((column, row), (column, row));
         while let Some((c, r)) = queue.pop() {
-            count += 1;
             low = (low.0.min(c), low.1.min(r));
             high = (high.0.max(c), high.1.max(r));
             for (nc, nr) in lattice.neighbours(c, r) {
@@ -318,7 +343,6 @@ fn pieces(lattice: &Lattice, mut bits: Bits) -> Vec<Piece> {
         }
         let extent = ((high.0 - low.0) as f64).hypot((high.1 - low.1) as f64);
         found.push(Piece {
-            count,
             extent_nm: (extent + 1.0) * lattice.pitch_nm(),
             at_nm: lattice.position(column, row),
         });
