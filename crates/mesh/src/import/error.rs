@@ -8,6 +8,14 @@ pub enum ImportError {
     /// There are no bytes.
     #[error("the file is empty; export it again")]
     Empty,
+    /// The bytes could not be had.
+    #[error("the file could not be read from byte {from} on ({problem}); try again")]
+    Read {
+        /// First byte that is missing.
+        from: u64,
+        /// What the reader said.
+        problem: String,
+    },
     /// The bytes are of another format than the one asked for.
     #[error("the file is not {expected}: {reason}; check its extension, or export it again")]
     WrongFormat {

@@ -13,6 +13,8 @@ pub(super) struct Facets {
     pending: [[f32; 3]; BATCH],
     pending_len: usize,
     tally: Tally,
+    /// Millimetres in the unit of the corners.
+    scale: f64,
 }
 
 impl Facets {
@@ -21,11 +23,12 @@ impl Facets {
     pub(super) fn new(expected: usize, scale: f64) -> Self {
         Self {
             // A closed surface has half as many vertices as triangles.
-            welder: Welder::new(expected / 2 + 2, scale),
+            welder: Welder::new(expected / 2 + 2),
             triangles: Vec::with_capacity(expected),
             pending: [[0.0; 3]; BATCH],
             pending_len: 0,
             tally: Tally::default(),
+            scale,
         }
     }
 
@@ -68,7 +71,7 @@ impl Facets {
         self.flush()?;
         self.tally.report(place_name, findings);
         self.triangles.shrink_to_fit();
-        Ok(Mesh { vertices: self.welder.finish(), triangles: self.triangles })
+        Ok(Mesh { vertices: self.welder.finish(self.scale), triangles: self.triangles })
     }
 }
 

@@ -29,6 +29,7 @@ mod weld;
 
 use crate::Mesh;
 use base::{Finding, Progress, Unit};
+use std::io::Read;
 
 pub use error::ImportError;
 pub use size::{INCHES_BELOW_MM, METRES_BELOW_MM, MICRONS_ABOVE_MM};
@@ -153,6 +154,46 @@ pub fn import(
         Format::Obj => (obj::read(bytes, scale, &mut findings, progress)?, Unit::Millimetre),
         Format::ThreeMf => threemf::read(bytes, unit, &mut findings, progress)?,
     };
+    conclude(objects, findings, unit, file_unit)
+}
+
+/// Like [`import`], for bytes that are not in memory yet. Of a sound binary STL file, no more than
+/// a small buffer is: first touches of memory cost more than all the rest. Other files are read in
+/// full first.
+///
+/// `length` is the true length of what `reader` will give, bytes; memory is reserved for it if the
+/// header of the file agrees.
+///
+/// # Errors
+/// As [`import`], and [`ImportError::Read`] if `reader` fails or ends early.
+pub fn import_from(
+    reader: &mut dyn Read,
+    length: u64,
+    format: Format,
+    unit: Option<Unit>,
+    progress: &Progress,
+) -> Result<Imported, ImportError> {
+    let failed = |from: usize| {
+        move |e: std::io::Error| ImportError::Read { from: from as u64, problem: e.to_string() }
+    };
+    let mut bytes = Vec::new();
+    reader.take(stl::HEADER as u64).read_to_end(&mut bytes).map_err(failed(0))?;
+    if format == Format::Stl && stl::is_as_announced(&bytes, length) {
+        let mut findings = Vec::new();
+        let scale = unit.unwrap_or_default().mm();
+        let object = stl::read_announced(reader, length, scale, &mut findings, progress)?;
+        return conclude(vec![object], findings, unit, Unit::Millimetre);
+    }
+    reader.read_to_end(&mut bytes).map_err(failed(bytes.len()))?;
+    import(&bytes, format, unit, progress)
+}
+
+fn conclude(
+    objects: Vec<ImportedObject>,
+    mut findings: Vec<Finding>,
+    unit: Option<Unit>,
+    file_unit: Unit,
+) -> Result<Imported, ImportError> {
     if objects.iter().all(|object| object.mesh.triangles.is_empty()) {
         let found = findings.first().map(|finding| format!(" ({})", finding.sentence));
         return Err(ImportError::NoTriangles { detail: found.unwrap_or_default() });

@@ -212,7 +212,7 @@ impl Builder<'_> {
     ) -> Result<Mesh, ImportError> {
         let file = self.file;
         let mut begin = faces.start.checked_sub(1).map_or(0, |before| file.faces[before].end);
-        let mut welder = Welder::new(faces.len(), self.scale);
+        let mut welder = Welder::new(faces.len());
         let mut triangles = Vec::new();
         let (mut polygon, mut cut, mut indices) = (Vec::new(), Vec::new(), Vec::new());
         for face in &file.faces[faces] {
@@ -246,6 +246,6 @@ impl Builder<'_> {
             progress.check()?;
         }
         triangles.shrink_to_fit();
-        Ok(Mesh { vertices: welder.finish(), triangles })
+        Ok(Mesh { vertices: welder.finish(self.scale), triangles })
     }
 }

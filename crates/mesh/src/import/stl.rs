@@ -12,11 +12,15 @@ use super::facets::Facets;
 use super::{ImportedObject, MAX_TRIANGLES, ascii_stl};
 use crate::Mesh;
 use base::{Finding, Progress, Severity};
+use std::io::Read;
 
-const HEADER: usize = 84;
+/// Bytes before the first record.
+pub(super) const HEADER: usize = 84;
 const RECORD: usize = 50;
 /// Triangles between two looks at the progress handle.
 const STEP: usize = 1 << 15;
+/// Records read at once from a stream: 64 kB, which stay in the second cache.
+const STREAM_STEP: usize = 1310;
 
 /// Reads either form of STL; `scale` is mm in the unit of the file.
 pub(super) fn read(
@@ -35,18 +39,19 @@ pub(super) fn read(
 
 /// Whether this can only be STL: text that says so, or as long as a binary header announces.
 pub(super) fn looks_like(bytes: &[u8]) -> bool {
-    is_as_announced(bytes) || ascii_stl::looks_like(bytes)
+    is_as_announced(bytes, bytes.len() as u64) || ascii_stl::looks_like(bytes)
 }
 
-fn is_as_announced(bytes: &[u8]) -> bool {
-    let length = announced(bytes).map(|count| HEADER as u64 + count * RECORD as u64);
-    length == Some(bytes.len() as u64)
+/// Whether a file of `length` bytes that begins like this is exactly as long as the header of the
+/// binary form announces.
+pub(super) fn is_as_announced(beginning: &[u8], length: u64) -> bool {
+    announced(beginning).map(|count| HEADER as u64 + count * RECORD as u64) == Some(length)
 }
 
 /// Whether the bytes are the binary form. Many binary files begin with `solid`, so the length
 /// decides first, then whether the beginning reads as text.
 fn is_binary(bytes: &[u8]) -> bool {
-    is_as_announced(bytes) || !ascii_stl::looks_like(bytes)
+    is_as_announced(bytes, bytes.len() as u64) || !ascii_stl::looks_like(bytes)
 }
 
 /// The count in the header, if the file is long enough to have one.
@@ -61,7 +66,7 @@ fn records<'a>(
     findings: &mut Vec<Finding>,
 ) -> Result<&'a [[u8; RECORD]], ImportError> {
     let wrong = |reason: &str| ImportError::WrongFormat { expected: "STL", reason: reason.into() };
-    if ascii_stl::is_text(bytes) && !is_as_announced(bytes) {
+    if ascii_stl::is_text(bytes) && !is_as_announced(bytes, bytes.len() as u64) {
         return Err(wrong("it is text that does not begin with \"solid\""));
     }
     let Some(announced) = announced(bytes) else {
@@ -123,21 +128,62 @@ fn read_binary(
     progress: &Progress,
 ) -> Result<Mesh, ImportError> {
     let records = records(bytes, findings)?;
-    if records.len() as u64 > MAX_TRIANGLES {
-        return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
-    }
-    progress.add_total(records.len() as u64);
-    let mut facets = Facets::new(records.len(), scale);
+    let mut facets = begin(records.len() as u64, scale, progress)?;
     let mut offset = HEADER as u64;
     for chunk in records.chunks(STEP) {
-        for record in chunk {
-            let corners = [point(record, 12), point(record, 24), point(record, 36)];
-            facets.push(point(record, 0), corners, offset)?;
-            offset += RECORD as u64;
-        }
+        push(&mut facets, chunk, &mut offset)?;
         progress.advance(chunk.len() as u64)?;
     }
     facets.finish("byte", findings)
+}
+
+/// Reads the records of a binary file whose header, already read, announces just what its
+/// `length` holds.
+pub(super) fn read_announced(
+    reader: &mut dyn Read,
+    length: u64,
+    scale: f64,
+    findings: &mut Vec<Finding>,
+    progress: &Progress,
+) -> Result<ImportedObject, ImportError> {
+    let count = length.saturating_sub(HEADER as u64) / RECORD as u64;
+    let mut facets = begin(count, scale, progress)?;
+    let mut offset = HEADER as u64;
+    let mut buffer = vec![[0; RECORD]; STREAM_STEP];
+    while offset < length {
+        #[expect(clippy::cast_possible_truncation, reason = "limited to the buffer")]
+        let step = ((length - offset) / RECORD as u64).min(STREAM_STEP as u64) as usize;
+        let chunk = &mut buffer[..step];
+        reader
+            .read_exact(chunk.as_flattened_mut())
+            .map_err(|e| ImportError::Read { from: offset, problem: e.to_string() })?;
+        push(&mut facets, chunk, &mut offset)?;
+        progress.advance(step as u64)?;
+    }
+    Ok(ImportedObject::unnamed(facets.finish("byte", findings)?))
+}
+
+fn begin(count: u64, scale: f64, progress: &Progress) -> Result<Facets, ImportError> {
+    if count > MAX_TRIANGLES {
+        return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+    }
+    progress.add_total(count);
+    #[expect(clippy::cast_possible_truncation, reason = "at most MAX_TRIANGLES")]
+    Ok(Facets::new(count as usize, scale))
+}
+
+/// Adds records that begin at byte `offset`, and moves it behind them.
+fn push(
+    facets: &mut Facets,
+    records: &[[u8; RECORD]],
+    offset: &mut u64,
+) -> Result<(), ImportError> {
+    for record in records {
+        let corners = [point(record, 12), point(record, 24), point(record, 36)];
+        facets.push(point(record, 0), corners, *offset)?;
+        *offset += RECORD as u64;
+    }
+    Ok(())
 }
 
 /// Three `f32` from byte `at` of a record.

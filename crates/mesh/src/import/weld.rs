@@ -5,20 +5,23 @@
 //! report to see. Vertices are numbered in the order of their first use, so the result depends on
 //! nothing but the order of the corners.
 //!
-//! The table is open addressing with linear probing over the keys themselves (one cache line per
-//! look-up). Corners go in by batches: all home slots of a batch are read before any of them is
-//! needed, so that the cache misses of a large mesh overlap instead of queueing.
+//! The table is open addressing with linear probing. A slot is four bytes: the number of a vertex,
+//! and in the bits that such a number leaves free a tag from the hash, so that nearly every
+//! comparison of positions is one that succeeds. Small slots matter more than anything else here:
+//! time goes into cache misses and first touches of memory pages. Corners go in by batches, in
+//! passes that first read all slots, then all candidate vertices of the batch, so that the misses
+//! overlap instead of queueing.
 
 use super::error::ImportError;
+use std::marker::PhantomData;
 
 /// Corners per batch. Enough for the misses to overlap, small enough to stay in the first cache.
-pub(super) const BATCH: usize = 96;
+pub(super) const BATCH: usize = 192;
 
-/// Marks a free slot; also the reason why a mesh has at most `u32::MAX` vertices.
-const FREE: u32 = u32::MAX;
-
-/// Smallest table, slots.
-const MIN_SLOTS: usize = 1 << 9;
+/// Smallest and largest table: 2 to this many slots. The largest, three quarters full, holds
+/// 1.6 · 10⁹ vertices.
+const MIN_BITS: u32 = 9;
+const MAX_BITS: u32 = 31;
 
 /// A position as a file holds it: three numbers of one width.
 pub(super) trait Position: Copy {
@@ -33,6 +36,9 @@ pub(super) trait Position: Copy {
 
     /// The position of a key, in the unit of the file.
     fn position(key: Self::Key) -> [f64; 3];
+
+    /// The key of a position; undoes [`Self::position`].
+    fn key_of(position: [f64; 3]) -> Self::Key;
 }
 
 /// Multiplies and folds: every bit of the product's halves depends on every bit of both factors.
@@ -61,6 +67,11 @@ impl Position for [f32; 3] {
     fn position(key: [u32; 3]) -> [f64; 3] {
         key.map(|bits| f64::from(f32::from_bits(bits)))
     }
+
+    fn key_of(position: [f64; 3]) -> [u32; 3] {
+        #[expect(clippy::cast_possible_truncation, reason = "came from f32, hence exact")]
+        position.map(|c| (c as f32).to_bits())
+    }
 }
 
 impl Position for [f64; 3] {
@@ -77,88 +88,110 @@ impl Position for [f64; 3] {
     fn position(key: [u64; 3]) -> [f64; 3] {
         key.map(f64::from_bits)
     }
+
+    fn key_of(position: [f64; 3]) -> [u64; 3] {
+        position.map(f64::to_bits)
+    }
 }
 
-#[derive(Clone, Copy)]
-struct Slot<K> {
-    key: K,
-    vertex: u32,
-}
+/// A slot: [`FREE`], or a tag above the number of a vertex. No table is full enough for a number
+/// to be all ones, so that no slot in use looks free.
+type Slot = u32;
+const FREE: Slot = u32::MAX;
 
 /// Collects vertices; every distinct position gets the next number.
 pub(super) struct Welder<P: Position> {
-    slots: Vec<Slot<P::Key>>,
-    /// A hash is shifted right by this to give its home slot.
-    shift: u32,
-    /// Millimetres in the unit of the file.
-    scale: f64,
+    slots: Vec<Slot>,
+    /// The table has 2 to this many slots; as many bits of a slot hold the vertex.
+    bits: u32,
+    /// In the unit of the file until the end.
     vertices: Vec<[f64; 3]>,
+    _position: PhantomData<P>,
 }
 
 impl<P: Position> Welder<P> {
-    /// An empty welder. `expected` is the likely number of vertices, a hint for the table's size
-    /// that must come from the length of the data, not from what a header says; `scale` is mm in
-    /// the unit of the positions.
-    pub(super) fn new(expected: usize, scale: f64) -> Self {
-        let mut welder = Self { slots: Vec::new(), shift: 0, scale, vertices: Vec::new() };
-        welder.set_slots((expected + expected / 2).next_power_of_two().max(MIN_SLOTS));
-        welder.vertices.reserve(expected);
-        welder
-    }
-
-    fn set_slots(&mut self, count: usize) {
-        self.slots = vec![Slot { key: P::Key::default(), vertex: FREE }; count];
-        self.shift = 64 - count.trailing_zeros();
+    /// An empty welder. `expected` is the likely number of vertices, a hint for the size of tables
+    /// that must come from the length of the data, not from what a header says.
+    pub(super) fn new(expected: usize) -> Self {
+        let slots = (expected + expected / 2).next_power_of_two();
+        let bits = slots.trailing_zeros().clamp(MIN_BITS, MAX_BITS);
+        Self {
+            slots: vec![FREE; 1 << bits],
+            bits,
+            vertices: Vec::with_capacity(expected),
+            _position: PhantomData,
+        }
     }
 
     /// The vertex numbers of up to [`BATCH`] corners, in order; `out` has the length of `corners`.
     ///
     /// # Errors
-    /// [`ImportError::TooLarge`] once there are more vertices than `u32` can number.
+    /// [`ImportError::TooLarge`] once there are more vertices than the table can hold.
+    #[expect(clippy::float_cmp, reason = "equal bits are what is asked for")]
     pub(super) fn weld(&mut self, corners: &[P], out: &mut [u32]) -> Result<(), ImportError> {
         debug_assert!(corners.len() <= BATCH && corners.len() == out.len());
         if (self.vertices.len() + BATCH) * 4 > self.slots.len() * 3 {
             self.grow()?;
         }
-        let mut ahead =
-            [(P::Key::default(), 0_u32, Slot { key: P::Key::default(), vertex: FREE }); BATCH];
-        for (ahead, corner) in ahead.iter_mut().zip(corners) {
-            let key = corner.key();
-            let home = self.home(key);
-            #[expect(clippy::cast_possible_truncation, reason = "at most 2³² slots, see `grow`")]
-            let home_32 = home as u32;
-            *ahead = (key, home_32, self.slots[home]);
+        let mut hashes = [0; BATCH];
+        for (hash, corner) in hashes.iter_mut().zip(corners) {
+            *hash = P::hash(corner.key());
         }
-        for (&(key, home, slot), out) in ahead.iter().zip(out) {
-            *out = if slot.vertex != FREE && slot.key == key {
-                slot.vertex
+        let hashes = &hashes[..corners.len()];
+        let mut slots = [FREE; BATCH];
+        for (slot, hash) in slots.iter_mut().zip(hashes) {
+            *slot = self.slots[self.home(*hash)];
+        }
+        let mut ahead = [[0.0; 3]; BATCH];
+        for ((ahead, slot), hash) in ahead.iter_mut().zip(slots).zip(hashes) {
+            let vertex = self.candidate(slot, *hash);
+            *ahead = self.vertices.get(vertex).copied().unwrap_or([f64::NAN; 3]);
+        }
+        for (k, (out, corner)) in out.iter_mut().zip(corners).enumerate() {
+            let position = P::position(corner.key());
+            *out = if ahead[k] == position {
+                slots[k] ^ self.tag(hashes[k])
             } else {
-                self.find_or_insert(key, home as usize)
+                self.find_or_insert(position, hashes[k])
             };
         }
         Ok(())
     }
 
-    fn home(&self, key: P::Key) -> usize {
+    /// The vertex in a slot if its tag is that of the hash; else a number that no vertex has.
+    fn candidate(&self, slot: Slot, hash: u64) -> usize {
+        (slot ^ self.tag(hash)) as usize
+    }
+
+    /// As many low bits of a hash as a slot has room for, above where the vertex goes.
+    fn tag(&self, hash: u64) -> u32 {
+        #[expect(clippy::cast_possible_truncation, reason = "any bits will do")]
+        let low = hash as u32;
+        low << self.bits
+    }
+
+    fn home(&self, hash: u64) -> usize {
         #[expect(clippy::cast_possible_truncation, reason = "shifted below the number of slots")]
-        let home = (P::hash(key) >> self.shift) as usize;
+        let home = (hash >> (64 - self.bits)) as usize;
         home
     }
 
-    fn find_or_insert(&mut self, key: P::Key, home: usize) -> u32 {
+    fn find_or_insert(&mut self, position: [f64; 3], hash: u64) -> u32 {
         let mask = self.slots.len() - 1;
-        let mut at = home;
+        let tag = self.tag(hash);
+        let mut at = self.home(hash);
         loop {
             let slot = &mut self.slots[at & mask];
-            if slot.vertex == FREE {
-                #[expect(clippy::cast_possible_truncation, reason = "`grow` refuses more")]
+            if *slot == FREE {
+                #[expect(clippy::cast_possible_truncation, reason = "below 2^MAX_BITS")]
                 let vertex = self.vertices.len() as u32;
-                *slot = Slot { key, vertex };
-                self.vertices.push(P::position(key).map(|c| c * self.scale));
+                *slot = tag | vertex;
+                self.vertices.push(position);
                 return vertex;
             }
-            if slot.key == key {
-                return slot.vertex;
+            let vertex = *slot ^ tag;
+            if self.vertices.get(vertex as usize) == Some(&position) {
+                return vertex;
             }
             at += 1;
         }
@@ -166,32 +199,33 @@ impl<P: Position> Welder<P> {
 
     /// Doubles the table.
     fn grow(&mut self) -> Result<(), ImportError> {
-        const MAX_SLOTS: usize = 1 << 32; // ¾ full, this holds 3.2 · 10⁹ vertices, below `FREE`
-        let count = self.slots.len() * 2;
-        if count > MAX_SLOTS {
-            return Err(ImportError::TooLarge {
-                what: "vertices",
-                limit: MAX_SLOTS as u64 / 4 * 3,
-            });
+        if self.bits == MAX_BITS {
+            let limit = (1 << MAX_BITS) / 4 * 3;
+            return Err(ImportError::TooLarge { what: "vertices", limit });
         }
-        let old = std::mem::take(&mut self.slots);
-        self.set_slots(count);
-        let mask = count - 1;
-        for slot in old.into_iter().filter(|slot| slot.vertex != FREE) {
-            let mut at = self.home(slot.key);
-            while self.slots[at & mask].vertex != FREE {
+        self.bits += 1;
+        self.slots = Vec::new(); // free the old table before the new one is made
+        self.slots = vec![FREE; 1 << self.bits];
+        let mask = self.slots.len() - 1;
+        for (vertex, position) in (0_u32..).zip(&self.vertices) {
+            let hash = P::hash(P::key_of(*position));
+            let mut at = self.home(hash);
+            while self.slots[at & mask] != FREE {
                 at += 1;
             }
-            self.slots[at & mask] = slot;
+            self.slots[at & mask] = self.tag(hash) | vertex;
         }
         Ok(())
     }
 
-    /// The vertices in the order of their first use, mm. Frees the table.
-    pub(super) fn finish(self) -> Vec<[f64; 3]> {
+    /// The vertices in the order of their first use, mm; `scale` is mm in the unit of the file.
+    pub(super) fn finish(self, scale: f64) -> Vec<[f64; 3]> {
         let Self { slots, mut vertices, .. } = self;
         drop(slots);
         vertices.shrink_to_fit();
+        if scale.to_bits() != 1.0_f64.to_bits() {
+            vertices.as_flattened_mut().iter_mut().for_each(|c| *c *= scale);
+        }
         vertices
     }
 }

@@ -1,6 +1,13 @@
 //! Import, format by format, against files of known content and against other readers.
 //!
-//! The files lie in `tests/meshes` at the root of the repository, with their licences beside them.
+//! The files lie in `tests/meshes` at the root of the repository, with their licences beside them (`IMPORT_FILES.md`).
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::float_cmp,
+    clippy::format_push_string,
+    reason = "helpers of tests panic on purpose, exact results are exact, and speed is no matter"
+)]
 
 mod mutations;
 mod obj;

@@ -2,7 +2,7 @@
 
 use crate::{bytes, check_welded, kinds, only, open, read, volume};
 use base::{Progress, Unit};
-use mesh::import::{Format, ImportError, import};
+use mesh::import::{Format, ImportError, import, import_from};
 
 type Facet = [[f32; 3]; 3];
 
@@ -275,6 +275,25 @@ fn large_files_are_welded_across_batches_and_growths() {
     let imported = read(&binary(b"", 50_000, &soup), Format::Stl).unwrap();
     check_welded(only(&imported));
     assert_eq!(only(&imported).vertices.len(), 150_000);
+}
+
+#[test]
+fn reading_from_a_stream_gives_the_same() {
+    let stream = |bytes: &[u8], length: usize| {
+        let (mut reader, length) = (bytes, length as u64);
+        import_from(&mut reader, length, Format::Stl, None, &Progress::default())
+    };
+    let soup: Vec<Facet> =
+        (0..5000).map(|k| TETRAHEDRON[k % 4].map(|p| p.map(|c| c * k as f32))).collect();
+    let sound = binary(b"solid", 5000, &soup);
+    let lying = binary(b"", 4999, &soup);
+    let text = text(&TETRAHEDRON, "\n").into_bytes();
+    for bytes in [&sound, &lying, &text, &sound[..100].to_vec(), &vec![]] {
+        assert_eq!(stream(bytes, bytes.len()), read(bytes, Format::Stl));
+    }
+    let ends_early = stream(&sound[..90_000], sound.len()).unwrap_err();
+    assert!(matches!(ends_early, ImportError::Read { from: 65_584, .. }), "{ends_early}");
+    assert_eq!(stream(&sound, 1234), read(&sound, Format::Stl)); // a length that is not true
 }
 
 #[test]

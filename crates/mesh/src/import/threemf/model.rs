@@ -471,7 +471,7 @@ impl<R: BufRead> Parser<R> {
     fn finish_mesh(&mut self) -> Result<(), ImportError> {
         let vertices = std::mem::take(&mut self.vertices);
         let mut triangles = std::mem::take(&mut self.triangles);
-        let mut welder: Welder<[f64; 3]> = Welder::new(vertices.len(), 1.0);
+        let mut welder: Welder<[f64; 3]> = Welder::new(vertices.len());
         let mut corners = [[0.0; 3]; BATCH];
         for batch in triangles.as_flattened_mut().chunks_mut(BATCH) {
             for (corner, index) in corners.iter_mut().zip(batch.iter()) {
@@ -480,7 +480,7 @@ impl<R: BufRead> Parser<R> {
             welder.weld(&corners[..batch.len()], batch)?;
         }
         if let Some(object) = self.model.objects.last_mut() {
-            object.mesh = Mesh { vertices: welder.finish(), triangles };
+            object.mesh = Mesh { vertices: welder.finish(1.0), triangles };
         }
         Ok(())
     }
