@@ -187,10 +187,17 @@ impl<'a> Cut<'a> {
         let q = &self.vertices[crossing.upper as usize];
         let t = (self.plane_mm - p.z_mm) / (q.z_mm - p.z_mm); // in 0..=1: rounding is monotonic
         Point::new(
-            nearest(p.x_nm + snap(t * (q.x_nm - p.x_nm))) + self.shift_nm[0],
-            nearest(p.y_nm + snap(t * (q.y_nm - p.y_nm))) + self.shift_nm[1],
+            between(p.x_nm, q.x_nm, t) + self.shift_nm[0],
+            between(p.y_nm, q.y_nm, t) + self.shift_nm[1],
         )
     }
+}
+
+/// The nearest nm to the point that divides the way from `p` to `q` in the ratio `t`; commutes with
+/// adding integers to both.
+#[inline]
+fn between(p: f64, q: f64, t: f64) -> i32 {
+    nearest(p + snap(t * (q - p))) // the difference and the sum are exact
 }
 
 /// Nearest integer to a multiple of 2⁻²⁰ below 2³⁰ in magnitude, halves up: so it commutes with
@@ -206,5 +213,27 @@ fn nearest(nm: f64) -> i32 {
 fn push_unless_repeated(points: &mut Vec<Point>, point: Point) {
     if points.last() != Some(&point) {
         points.push(point);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ratios and lengths that lead half way between two integers, near the origin and far away.
+    #[test]
+    fn crossings_move_exactly_with_their_edge() {
+        const FAR: i32 = 1_000_000_007;
+        for (denominator, numerator) in (1..40).flat_map(|d| (0..=d).map(move |n| (d, n))) {
+            let t = f64::from(numerator) / f64::from(denominator);
+            for length in (-200..200).map(|halves| 0.5 * f64::from(halves)) {
+                let here = between(0.5, 0.5 + length, t);
+                for far in [FAR, -FAR] {
+                    let there = between(0.5 + f64::from(far), 0.5 + f64::from(far) + length, t);
+                    assert_eq!(there - far, here, "{numerator}/{denominator} of {length}");
+                }
+                assert!((f64::from(here) - (0.5 + t * length)).abs() < 0.500_001);
+            }
+        }
     }
 }

@@ -111,6 +111,16 @@ fn an_open_box_has_its_sections_all_the_same() {
     }
 }
 
+/// Its volume is taken from the middle: from its floor, this funnel's would be negative.
+#[test]
+fn a_funnel_without_lid_keeps_its_material_inside() {
+    let mut funnel = stack(&[0.0, 1.0], 60, |z, _| 1.0 + z);
+    funnel.triangles.retain(|t| t.iter().any(|&v| v < 60)); // the lid has upper vertices only
+    assert_eq!(Topology::new(&funnel).open_count(), 60);
+    assert!(!placed(&funnel, &Affine::IDENTITY, 0.1).is_inside_out());
+    assert!(section_at(&funnel, 0.5).rings.area_mm2() > 7.0);
+}
+
 /// One triangle, or a whole side, turned over: its piece of the contour is turned back.
 #[test]
 fn triangles_that_face_the_wrong_side_are_taken_along() {
