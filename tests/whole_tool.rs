@@ -1,1 +1,275 @@
-//! Tests of the whole tool.
+//! Tests of the whole tool: jobs in, vector files out, proofs that find what is wrong.
+
+use base::{Point, Progress, Severity};
+use pipeline::{Build, Verdict, open_vector_file, verify_against, verify_alone};
+use scan_path::{Block, ExposureKind, Layer, Paths};
+use slicing::Scratch;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use whole_tool_tests::{build, job_of, root, vector_bytes, write_layers};
+
+/// A file on disk, its job and its layers, to plant faults in.
+struct Planted {
+    folder: tempfile::TempDir,
+    build: Build,
+    layers: Vec<Layer>,
+}
+
+impl Planted {
+    fn new(build: Build) -> Self {
+        let layers = (0..build.layer_count())
+            .map(|k| build.layer(k, &Progress::default()).unwrap().layer)
+            .collect();
+        Self { folder: tempfile::tempdir().unwrap(), build, layers }
+    }
+
+    fn coupon() -> Self {
+        Self::new(build(&root().join("demo-jobs/coupon.ron")))
+    }
+
+    fn verdict(&self) -> Verdict {
+        let path = self.folder.path().join("planted.hwv");
+        write_layers(&path, &self.build.header, &self.layers);
+        let progress = Progress::default();
+        assert!(verify_alone(&path, &progress).unwrap().is_proven(), "the file alone is whole");
+        verify_against(&path, &self.build, &progress).unwrap()
+    }
+
+    #[track_caller]
+    fn must_show(&self, kind: &str, layer: u32) {
+        let verdict = self.verdict();
+        let found = verdict.findings.iter().any(|finding| {
+            finding.severity == Severity::Stop
+                && finding.kind == kind
+                && finding.place.layers == Some((layer, layer))
+        });
+        assert!(found, "wanted {kind} in layer {layer}, found {:?}", verdict.findings);
+    }
+
+    fn block(&mut self, layer: u32, kind: ExposureKind) -> &mut Block {
+        let blocks = &mut self.layers[layer as usize].blocks;
+        blocks.iter_mut().find(|block| block.kind == kind).unwrap()
+    }
+
+    fn hatch(&mut self, layer: u32) -> &mut Vec<[Point; 2]> {
+        match &mut self.block(layer, ExposureKind::Hatch).paths {
+            Paths::Segments(segments) => segments,
+            Paths::Polylines { .. } => panic!("hatch is made of single marks"),
+        }
+    }
+}
+
+/// A layer in the middle of the coupon, away from surfaces that face up or down.
+const MIDDLE: u32 = 150;
+
+/// Index of the longest mark, whose loss leaves the plainest hole.
+fn longest(marks: &[[Point; 2]]) -> usize {
+    (0..marks.len())
+        .max_by(|&a, &b| {
+            let length = |i: usize| marks[i][0].distance(marks[i][1]);
+            length(a).total_cmp(&length(b))
+        })
+        .unwrap()
+}
+
+#[test]
+fn what_the_tool_writes_is_proven() {
+    let planted = Planted::coupon();
+    let verdict = planted.verdict();
+    assert!(verdict.is_proven(), "{:?}", verdict.findings);
+    assert!(verdict.points_tested > 1_000_000);
+}
+
+#[test]
+fn a_hatch_vector_moved_within_the_part_is_found() {
+    let mut planted = Planted::coupon();
+    let hatch = planted.hatch(MIDDLE);
+    let i = longest(hatch);
+    let [a, b] = hatch[i];
+    // Half a spacing sideways: still inside, still along the scan angle.
+    let length = a.distance(b);
+    let (dx, dy) = (f64::from(b.x - a.x) / length, f64::from(b.y - a.y) / length);
+    #[expect(clippy::cast_possible_truncation, reason = "a tenth of a millimetre")]
+    let side = |p: Point| Point::new(p.x - (dy * 1e5) as i32, p.y + (dx * 1e5) as i32);
+    let inward = |p: Point, q: Point| {
+        Point::new(p.x + (q.x - p.x) / 20, p.y + (q.y - p.y) / 20)
+    };
+    hatch[i] = [side(inward(a, b)), side(inward(b, a))];
+    planted.must_show("hatch_missing", MIDDLE);
+}
+
+#[test]
+fn a_vector_moved_out_of_the_part_is_found() {
+    let mut planted = Planted::coupon();
+    let hatch = planted.hatch(MIDDLE);
+    let i = longest(hatch);
+    hatch[i] = hatch[i].map(|p| Point::new(p.x, p.y + 40_000_000));
+    planted.must_show("mark_outside", MIDDLE);
+}
+
+#[test]
+fn a_dropped_hatch_vector_is_found() {
+    let mut planted = Planted::coupon();
+    let hatch = planted.hatch(MIDDLE);
+    let i = longest(hatch);
+    hatch.remove(i);
+    planted.must_show("hatch_missing", MIDDLE);
+}
+
+#[test]
+fn a_dropped_contour_is_found() {
+    let mut planted = Planted::coupon();
+    planted.layers[MIDDLE as usize].blocks.retain(|block| block.kind != ExposureKind::Contour);
+    planted.must_show("contour_missing", MIDDLE);
+}
+
+#[test]
+fn swapped_layers_are_found_even_where_the_sections_are_alike() {
+    let mut planted = Planted::coupon();
+    let (a, b) = (MIDDLE as usize, MIDDLE as usize + 1);
+    let blocks = std::mem::take(&mut planted.layers[a].blocks);
+    planted.layers[a].blocks = std::mem::replace(&mut planted.layers[b].blocks, blocks);
+    planted.must_show("hatch_astray", MIDDLE);
+    planted.must_show("hatch_astray", MIDDLE + 1);
+}
+
+#[test]
+fn a_dropped_centreline_is_found() {
+    let grille = root().join("assets/parts/grille.stl");
+    let (_folder, job) = job_of(&grille, "pa12_fine.ron", [0.0, 0.0, 10.0]);
+    let mut planted = Planted::new(build(&job));
+    assert!(planted.verdict().is_proven());
+    let layer = planted
+        .layers
+        .iter_mut()
+        .find(|layer| layer.blocks.iter().any(|b| b.kind == ExposureKind::Centreline))
+        .expect("the grille has walls thinner than twice the beam offset");
+    let index = layer.index;
+    layer.blocks.retain(|block| block.kind != ExposureKind::Centreline);
+    planted.must_show("centreline_missing", index);
+}
+
+#[test]
+fn another_power_or_place_than_the_jobs_is_found() {
+    for change in [
+        |planted: &mut Planted| planted.build.header.exposures[0].power_w += 1.0,
+        |planted: &mut Planted| planted.build.header.placements[0].location_mm[0] += 0.5,
+        |planted: &mut Planted| planted.build.header.jump_speed_mm_s *= 2.0,
+    ] {
+        let mut planted = Planted::coupon();
+        change(&mut planted);
+        let path = planted.folder.path().join("changed.hwv");
+        write_layers(&path, &planted.build.header, &planted.layers);
+        let job = build(&root().join("demo-jobs/coupon.ron"));
+        let verdict = verify_against(&path, &job, &Progress::default()).unwrap();
+        assert!(verdict.findings.iter().any(|f| f.kind == "header_differs"), "{verdict:?}");
+    }
+}
+
+#[test]
+fn a_flipped_byte_is_found_wherever_it_is() {
+    let planted = Planted::coupon();
+    let bytes = vector_bytes(&planted.build);
+    let path = planted.folder.path().join("flipped.hwv");
+    let mut unfound = 0;
+    for i in (0..bytes.len()).step_by(bytes.len() / 40) {
+        let mut flipped = bytes.clone();
+        flipped[i] ^= 0x04;
+        std::fs::write(&path, flipped).unwrap();
+        let verdict = verify_alone(&path, &Progress::default());
+        // An unused bit of the compression may change nothing; a caution says that bytes differ.
+        unfound += usize::from(verdict.is_ok_and(|verdict| verdict.findings.is_empty()));
+    }
+    assert_eq!(unfound, 0, "of 40 flipped bytes");
+}
+
+#[test]
+fn the_bytes_do_not_depend_on_the_number_of_threads() {
+    let build = build(&root().join("demo-jobs/coupon.ron"));
+    let with_threads = |count| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(count).build().unwrap();
+        pool.install(|| vector_bytes(&build))
+    };
+    let one = with_threads(1);
+    assert!(one == with_threads(2) && one == with_threads(5));
+}
+
+#[test]
+fn a_layer_alone_is_the_layer_in_its_run() {
+    let build = build(&root().join("demo-jobs/tide_gauge_kit.ron"));
+    let progress = Progress::default();
+    let run = build.layers(100..104, &mut Scratch::default(), &progress).unwrap();
+    for computed in run {
+        let alone = build.layer(computed.layer.index, &progress).unwrap();
+        assert_eq!(alone.layer, computed.layer);
+    }
+}
+
+#[test]
+fn python_reads_what_was_written() {
+    let build = build(&root().join("demo-jobs/coupon.ron"));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("coupon.hwv");
+    std::fs::write(&path, vector_bytes(&build)).unwrap();
+    let totals = open_vector_file(&path).unwrap().totals().clone();
+    let output = Command::new("python3")
+        .arg(root().join("tests/read_vectors.py"))
+        .arg(&path)
+        .output()
+        .expect("the tests need python3 (see the README)");
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let read: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(read["marks"], totals.stats.marks, "{text}");
+    assert_eq!(read["mark_length_nm"], totals.stats.mark_length_nm, "{text}");
+}
+
+/// Broken but readable meshes: sections are closed or resolved, findings say so, the file proves.
+#[test]
+fn broken_meshes_are_built_with_findings() {
+    for (file, kind) in [
+        ("broken/sphereWithHole.stl", "open_edges"),
+        ("broken/wallhole.obj", "over_shared_edges"),
+        ("broken/not_convex.obj", "over_shared_edges"),
+        ("overlapping_bodies/420.obj", "self_intersections"),
+    ] {
+        let mesh = root().join("tests/meshes").join(file);
+        let (_folder, job) = job_of(&mesh, "pa12.ron", [0.0, 0.0, 20.0]);
+        let build = build(&job);
+        let kinds: Vec<&str> = build.findings.iter().map(|f| f.kind.as_str()).collect();
+        assert!(kinds.contains(&kind), "{file}: {kinds:?}");
+        let planted = Planted::new(build);
+        let verdict = planted.verdict();
+        assert!(verdict.is_proven(), "{file}: {:?}", verdict.findings);
+    }
+}
+
+#[test]
+fn no_demo_job_has_a_caution_about_its_meshes() {
+    for job in ["demo-jobs/coupon.ron", "demo-jobs/tide_gauge_kit.ron"] {
+        let build = build(&root().join(job));
+        let worst = build.findings.iter().map(|f| f.severity).max();
+        assert!(worst < Some(Severity::Caution), "{job}: {:?}", build.findings);
+        for mesh in &build.loaded.meshes {
+            assert!(mesh.health.is_sound(), "{}", mesh.file);
+        }
+    }
+}
+
+/// Mesh files that cannot be read give an error that names the file.
+#[test]
+fn unreadable_meshes_give_an_error_with_the_file() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, content) in [
+        ("empty.stl", &b""[..]),
+        ("cut.stl", b"solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0"),
+        ("zip.3mf", b"PK\x03\x04 but no more"),
+        ("index.obj", b"v 0 0 0\nf 1 2 3\n"),
+    ] {
+        let mesh: PathBuf = folder.path().join(name);
+        std::fs::write(&mesh, content).unwrap();
+        let (_folder, job) = job_of(&mesh, "pa12.ron", [0.0, 0.0, 20.0]);
+        let error = pipeline::load(Path::new(&job), &Progress::default()).unwrap_err();
+        assert!(error.to_string().contains(name), "{error}");
+    }
+}

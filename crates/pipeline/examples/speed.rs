@@ -6,7 +6,7 @@
 #![expect(clippy::print_stdout, clippy::unwrap_used, reason = "a measuring tool")]
 
 use base::{Affine, Point, Progress};
-use mesh::import::{Format, import};
+use mesh::import::{Format, import_from};
 use mesh::{Mesh, Topology};
 use rayon::prelude::*;
 use region::{Join, Region, inset};
@@ -35,8 +35,10 @@ fn best<T>(runs: u32, mut work: impl FnMut() -> T) -> (f64, T) {
 }
 
 fn read(path: &str) -> Mesh {
-    let bytes = std::fs::read(path).unwrap();
-    let mut imported = import(&bytes, Format::Stl, None, &Progress::default()).unwrap();
+    let mut file = std::fs::File::open(path).unwrap();
+    let length = file.metadata().unwrap().len();
+    let mut imported =
+        import_from(&mut file, length, Format::Stl, None, &Progress::default()).unwrap();
     imported.objects.remove(0).mesh
 }
 

@@ -2,7 +2,8 @@
 
 use base::{Affine, Cancelled, Finding, Progress, Severity, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
-use mesh::import::{Format, ImportError, import};
+use mesh::import::{Format, ImportError, import_from};
+use mesh::health::turn_inside_out;
 use mesh::{HealthReport, Mesh, Topology, health};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -139,12 +140,11 @@ pub fn load_mesh_file(
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or("");
     let format = Format::from_extension(extension)
         .ok_or_else(|| LoadError::UnknownFormat { path: path.to_owned() })?;
-    let bytes = fs::read(path).map_err(|source| LoadError::Unreadable {
-        what: "mesh",
-        path: path.to_owned(),
-        source,
-    })?;
-    match import(&bytes, format, unit, progress) {
+    let unreadable =
+        |source| LoadError::Unreadable { what: "mesh", path: path.to_owned(), source };
+    let mut file = fs::File::open(path).map_err(unreadable)?;
+    let length = file.metadata().map_err(unreadable)?.len();
+    match import_from(&mut file, length, format, unit, progress) {
         Ok(imported) => Ok(imported),
         Err(ImportError::Cancelled(cancelled)) => Err(cancelled.into()),
         Err(source) => Err(LoadError::Mesh { path: path.to_owned(), source }),
@@ -208,18 +208,27 @@ impl Loaded {
                 return Err(LoadError::NoSuchObject { path, wanted, held });
             }
         }
-        let mesh = joined(objects.into_iter().map(|object| object.mesh));
+        let mut mesh = joined(objects.into_iter().map(|object| object.mesh));
+        let mut health_report = health(&mesh, progress)?;
+        let mut found = imported.findings;
+        if health_report.is_inside_out() {
+            // What the first report says of orientation holds for the file; the rest is looked
+            // at again, since cavities show only on a mesh that is the right way round.
+            let turned = |finding: &&Finding| finding.kind == "inside_out";
+            found.extend(health_report.findings.iter().filter(turned).cloned());
+            turn_inside_out(&mut mesh);
+            health_report = health(&mesh, progress)?;
+        }
         let topology = Topology::new(&mesh);
-        let health = health(&mesh, progress)?;
-        let found = imported.findings.into_iter().chain(health.findings.iter().cloned());
-        self.findings.extend(found.map(|finding| finding.at_part(&part.mesh)));
+        found.extend(health_report.findings.iter().cloned());
+        self.findings.extend(found.into_iter().map(|finding| finding.at_part(&part.mesh)));
         self.meshes.push(LoadedMesh {
             file: part.mesh.clone(),
             object: part.object.clone(),
             unit: part.unit,
             mesh: Arc::new(mesh),
             topology: Arc::new(topology),
-            health,
+            health: health_report,
         });
         Ok(self.meshes.len() - 1)
     }

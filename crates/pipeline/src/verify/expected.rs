@@ -161,6 +161,7 @@ pub(super) fn header_faults(file: &Header, job: &Header) -> Vec<Finding> {
     compare("number of layers", text(&file.layer_count), text(&job.layer_count));
     compare("layer thickness", text(&file.layer_thickness_mm), text(&job.layer_thickness_mm));
     compare("build space", text(&file.build_space_mm), text(&job.build_space_mm));
+    compare("jump speed", text(&file.jump_speed_mm_s), text(&job.jump_speed_mm_s));
     compare("number of placements", text(&file.placements.len()), text(&job.placements.len()));
     compare("number of exposures", text(&file.exposures.len()), text(&job.exposures.len()));
     for (a, b) in file.placements.iter().zip(&job.placements) {
