@@ -6,7 +6,7 @@
 //!
 //! | million triangles/s        | torus, 1.0 M | gyroid, 1.0 M | peak memory    |
 //! |----------------------------|--------------|---------------|----------------|
-//! | stl-reader                 | 2.9          | 3.4 to 4.7    | 36 MB          |
+//! | stl-reader                 | 2.9          | 3.4 to 4.7    | 36 MB, on top  |
 //! | `import_from` a file       | 9.3 to 9.9   | 7.3 to 9.4    | 30 MB          |
 //! | `fs::read` and `import`    | 6.4 to 7.0   | 5.7 to 6.2    | 79 MB          |
 //! | `import`, bytes in memory  | 10.8 to 12.1 | 9.5 to 10.3   |                |
