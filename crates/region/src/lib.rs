@@ -3,7 +3,7 @@
 //!
 //! Knows nothing of meshes, layers or recipes. Topology is decided in integers: what leaves this
 //! crate was either proved proper on the grid or comes out of the general polygon engine, which
-//! only [`engine`] knows.
+//! only the module `engine` knows.
 
 mod boolean;
 mod centreline;

@@ -40,6 +40,7 @@ impl Bounds {
     }
 
     /// Whether the closed boxes share a point.
+    #[expect(clippy::needless_bitwise_bool, reason = "unpredictable: one branch beats four")]
     #[inline]
     pub(crate) fn meets(&self, o: &Self) -> bool {
         (self.min_x <= o.max_x)

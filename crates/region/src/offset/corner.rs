@@ -57,7 +57,7 @@ impl Rounding {
                 }
             }
             Join::Mitre { limit } => {
-                let limit = limit.max(1.0).min(1000.0); // `max` first: it turns NaN into 1
+                let limit = if limit.is_nan() { 1.0 } else { limit.clamp(1.0, 1000.0) };
                 Self { shift, max_tan: (limit * limit - 1.0).sqrt(), wide: WideJoin::Cut { limit } }
             }
         }

@@ -165,8 +165,7 @@ impl<'a> Chain<'a> {
     }
 
     fn is_turned(&self, edge: usize) -> bool {
-        // Negated so that a coordinate that is no number counts as turned.
-        !(self.from[edge] <= self.to[edge])
+        self.from[edge] > self.to[edge]
     }
 
     /// Length of a moved edge at a fraction of the distance; negative when turned around.

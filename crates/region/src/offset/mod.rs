@@ -224,20 +224,13 @@ fn clusters(region: &Region, reach: f64) -> Vec<Vec<usize>> {
     let mut by_x: Vec<usize> = (0..boxes.len()).collect();
     by_x.sort_by(|&a, &b| boxes[a][0].total_cmp(&boxes[b][0]));
     let mut leader: Vec<usize> = (0..boxes.len()).collect();
-    fn find(leader: &mut [usize], mut a: usize) -> usize {
-        while leader[a] != a {
-            leader[a] = leader[leader[a]];
-            a = leader[a];
-        }
-        a
-    }
     let mut open: Vec<usize> = Vec::new();
     for ring in by_x {
         let b = boxes[ring];
         open.retain(|&other| boxes[other][2] >= b[0]);
         for &other in &open {
             if boxes[other][1] <= b[3] && b[1] <= boxes[other][3] {
-                let (p, q) = (find(&mut leader, other), find(&mut leader, ring));
+                let (p, q) = (leader_of(&mut leader, other), leader_of(&mut leader, ring));
                 leader[p.max(q)] = p.min(q);
             }
         }
@@ -245,10 +238,19 @@ fn clusters(region: &Region, reach: f64) -> Vec<Vec<usize>> {
     }
     let mut groups: Vec<Vec<usize>> = vec![Vec::new(); boxes.len()];
     for ring in 0..boxes.len() {
-        groups[find(&mut leader, ring)].push(ring);
+        groups[leader_of(&mut leader, ring)].push(ring);
     }
     groups.retain(|group| !group.is_empty());
     groups
+}
+
+/// The leader of a group that is known by chains of leaders, shortened on the way.
+fn leader_of(leader: &mut [usize], mut a: usize) -> usize {
+    while leader[a] != a {
+        leader[a] = leader[leader[a]];
+        a = leader[a];
+    }
+    a
 }
 
 /// The offset by the general engine, without the slivers that rounding leaves.

@@ -22,7 +22,7 @@ fn square_of_40_by_0_2() {
         assert_eq!(inset(&square, 200_000, join).area_twice_nm2(), 3_136_320_000_000_000); // I.square_in
     }
     check(&outset(&square, 200_000, MITRE), 1632.16, 1e-12);
-    check(&outset(&square, 200_000, ROUND), 1632.125_664, 1e-6); // I.square_round
+    check(&outset(&square, 200_000, ROUND), 1_632.125_664, 1e-6); // I.square_round
 }
 
 #[test]
@@ -48,8 +48,8 @@ fn circle_and_ring_inward_0_2() {
 #[test]
 fn l_of_40_less_20_by_1() {
     let l = region_mm(&[&[(0., 0.), (40., 0.), (40., 20.), (20., 20.), (20., 40.), (0., 40.)]]);
-    check(&outset(&l, 1_000_000, ROUND), 1362.926_991, 1e-6); // I.L_round
-    check(&inset(&l, 1_000_000, ROUND), 1044.214_602, 1e-6);
+    check(&outset(&l, 1_000_000, ROUND), 1_362.926_991, 1e-6); // I.L_round
+    check(&inset(&l, 1_000_000, ROUND), 1_044.214_602, 1e-6);
     // Mitred, the reflex corner loses the full square.
     check(&inset(&l, 1_000_000, MITRE), 1200.0 - 160.0 + 4.0, 1e-12);
 }

@@ -7,7 +7,7 @@ use region::{Containment, Region, clip_polyline};
 use crate::shapes::{proper, square_mm};
 
 fn line(points: &[(f64, f64)]) -> Vec<Point> {
-    points.iter().map(|&(x, y)| Point::from_mm(x, y).unwrap()).collect()
+    points.iter().map(|&(x, y)| Point::from_mm(x, y).expect("on the grid")).collect()
 }
 
 fn square_with_hole() -> Region {

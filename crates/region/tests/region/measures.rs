@@ -13,7 +13,7 @@ fn to_geo(island: &Region) -> Polygon<f64> {
         LineString::from(r.iter().map(|p| (f64::from(p.x), f64::from(p.y))).collect::<Vec<_>>())
     };
     let mut rings = island.rings().map(line);
-    Polygon::new(rings.next().unwrap(), rings.collect())
+    Polygon::new(rings.next().expect("an outer ring"), rings.collect())
 }
 
 proptest! {

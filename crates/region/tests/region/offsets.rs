@@ -3,7 +3,9 @@
 use base::{GRID_LIMIT_NM, Point};
 use clipper2::{EndType, JoinType, One, Paths};
 use proptest::prelude::*;
-use region::{Join, Region, difference, inset, inset_with_lost, is_proper, opening, outset, xor};
+use region::{
+    Inset, Join, Region, difference, inset, inset_with_lost, is_proper, opening, outset, xor,
+};
 
 use crate::shapes::{nm2, perimeter_nm, proper, region_mm, rings, square_mm};
 
@@ -79,7 +81,7 @@ proptest! {
 
     #[test]
     fn what_is_lost_was_there_and_is_not_in_the_inset(region in proper(), d in 10_000..200_000_i32) {
-        let Inset2 { region: shrunk, lost } = split(&region, d);
+        let Inset { region: shrunk, lost } = split(&region, d);
         prop_assert_eq!(&shrunk, &inset(&region, d, MITRE));
         let slack = 4.0 * perimeter_nm(&region) + 1e3;
         prop_assert!(nm2(&difference(&lost, &region)) <= slack);
@@ -102,14 +104,8 @@ proptest! {
     }
 }
 
-struct Inset2 {
-    region: Region,
-    lost: Region,
-}
-
-fn split(region: &Region, d: i32) -> Inset2 {
-    let region::Inset { region, lost } = inset_with_lost(region, d, MITRE);
-    Inset2 { region, lost }
+fn split(region: &Region, d: i32) -> Inset {
+    inset_with_lost(region, d, MITRE)
 }
 
 #[test]
@@ -129,7 +125,7 @@ fn a_waist_splits_an_island_and_is_reported_lost() {
         (10., 10.),
         (0., 10.),
     ]]);
-    let Inset2 { region, lost } = split(&dumbbell, 200_000);
+    let Inset { region, lost } = split(&dumbbell, 200_000);
     assert_eq!(region.islands().len(), 2);
     assert_eq!(lost.islands().len(), 1);
     assert!((lost.area_mm2() - 1.5).abs() < 0.01, "{} mm²", lost.area_mm2());
@@ -138,7 +134,7 @@ fn a_waist_splits_an_island_and_is_reported_lost() {
 #[test]
 fn a_wall_too_thin_is_lost_whole_and_a_square_loses_nothing() {
     let wall = region_mm(&[&[(0., 0.), (30., 0.), (30., 0.39), (0., 0.39)]]);
-    let Inset2 { region, lost } = split(&wall, 200_000);
+    let Inset { region, lost } = split(&wall, 200_000);
     assert!(region.is_empty());
     assert_eq!(lost, wall);
     assert!(split(&square_mm(0.0, 10.0), 200_000).lost.is_empty());
@@ -148,7 +144,7 @@ fn a_wall_too_thin_is_lost_whole_and_a_square_loses_nothing() {
 fn the_tip_of_a_needle_is_lost() {
     // 2 mm wide at the base, 30 mm long: the last 30·0.4/2 = 6 mm are thinner than 0.4 mm.
     let needle = region_mm(&[&[(0., 0.), (30., 1.), (0., 2.)]]);
-    let Inset2 { region, lost } = split(&needle, 200_000);
+    let Inset { region, lost } = split(&needle, 200_000);
     assert_eq!(region.islands().len(), 1);
     assert_eq!(lost.islands().len(), 1);
     let (lo, hi) = lost.bounds().unwrap();
