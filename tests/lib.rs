@@ -28,10 +28,13 @@ pub fn build(job: &Path) -> Build {
 pub fn job_of(mesh: &Path, recipe: &str, location_mm: [f64; 3]) -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap_or_else(|e| panic!("{e}"));
     let root = root();
-    let absolute = |path: &Path| path.canonicalize().unwrap_or_else(|e| panic!("{e}"));
+    let absolute = |path: &Path| {
+        let path = path.canonicalize().unwrap_or_else(|e| panic!("{e}"));
+        path.display().to_string().replace('\\', "/")
+    };
     let text = format!(
-        "(version: 1, name: \"one part\", machine: {:?}, recipe: {:?}, parts: [\
-         (name: \"part\", mesh: {:?}, placements: [(location_mm: ({}, {}, {}))])])",
+        "(version: 1, name: \"one part\", machine: \"{}\", recipe: \"{}\", parts: [\
+         (name: \"part\", mesh: \"{}\", placements: [(location_mm: ({}, {}, {}))])])",
         absolute(&root.join("assets/machines/bench_co2_30w.ron")),
         absolute(&root.join("assets/recipes").join(recipe)),
         absolute(mesh),

@@ -1,5 +1,7 @@
 //! Tests of the whole tool: jobs in, vector files out, proofs that find what is wrong.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use base::{Point, Progress, Severity};
 use pipeline::{Build, Verdict, open_vector_file, verify_against, verify_alone};
 use scan_path::{Block, ExposureKind, Layer, Paths};
@@ -91,9 +93,7 @@ fn a_hatch_vector_moved_within_the_part_is_found() {
     let (dx, dy) = (f64::from(b.x - a.x) / length, f64::from(b.y - a.y) / length);
     #[expect(clippy::cast_possible_truncation, reason = "a tenth of a millimetre")]
     let side = |p: Point| Point::new(p.x - (dy * 1e5) as i32, p.y + (dx * 1e5) as i32);
-    let inward = |p: Point, q: Point| {
-        Point::new(p.x + (q.x - p.x) / 20, p.y + (q.y - p.y) / 20)
-    };
+    let inward = |p: Point, q: Point| Point::new(p.x + (q.x - p.x) / 20, p.y + (q.y - p.y) / 20);
     hatch[i] = [side(inward(a, b)), side(inward(b, a))];
     planted.must_show("hatch_missing", MIDDLE);
 }

@@ -93,6 +93,7 @@ pub fn sin_cos_deg(deg: f64) -> (f64, f64) {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "quarter turns are exact")]
 mod tests {
     use super::*;
 

@@ -92,10 +92,10 @@ mod tests {
     fn conversion_rounds_to_nearest_and_refuses_what_does_not_fit() {
         assert_eq!(nm_from_mm(0.000_000_6), Ok(1));
         assert_eq!(nm_from_mm(-1.5), Ok(-1_500_000));
-        for bad in [f64::NAN, f64::INFINITY, 1073.741_824, -2000.0] {
+        for bad in [f64::NAN, f64::INFINITY, 1_073.741_824, -2000.0] {
             assert!(nm_from_mm(bad).is_err(), "{bad}");
         }
-        assert!(nm_from_mm(1073.741_823).is_ok());
+        assert!(nm_from_mm(1_073.741_823).is_ok());
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! The verbs as a person types them: exit codes, messages, files.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -9,11 +11,7 @@ fn root() -> PathBuf {
 }
 
 fn hatchwright(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_hatchwright"))
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .unwrap()
+    Command::new(env!("CARGO_BIN_EXE_hatchwright")).current_dir(folder).args(args).output().unwrap()
 }
 
 #[track_caller]
@@ -101,9 +99,8 @@ fn wrong_use_and_unreadable_input_exit_with_2_and_say_what_to_do() {
     check(folder, &["inspect", "not.hwv"], 2, &["not.hwv"]);
     check(folder, &["verify", "not.hwv"], 2, &["not.hwv"]);
     check(folder, &["check", "mesh.step"], 2, &[".stl, .3mf, .obj", "mesh.step"]);
-    fs::write(folder.join("cut.stl"), [b"solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0"]
-        .concat())
-    .unwrap();
+    fs::write(folder.join("cut.stl"), "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0")
+        .unwrap();
     check(folder, &["check", "cut.stl"], 2, &["cut.stl"]);
     check(folder, &["write", JOB], 0, &[]);
     check(folder, &["inspect", FILE, "--layer", "99999"], 2, &["99999"]);
@@ -114,8 +111,11 @@ fn a_bad_field_is_named_with_its_value_and_range() {
     let folder = small_job();
     let folder = folder.path();
     let job = fs::read_to_string(folder.join(JOB)).unwrap();
-    fs::write(folder.join("demo-jobs/odd.ron"), job.replacen("version: 1", "version: 1, colour: 3", 1))
-        .unwrap();
+    fs::write(
+        folder.join("demo-jobs/odd.ron"),
+        job.replacen("version: 1", "version: 1, colour: 3", 1),
+    )
+    .unwrap();
     check(folder, &["write", "demo-jobs/odd.ron"], 2, &["colour", "odd.ron"]);
     let recipe = folder.join("assets/recipes/pa12.ron");
     let text = fs::read_to_string(&recipe).unwrap();

@@ -4,9 +4,9 @@
 
 pub mod health;
 pub mod hierarchy;
+pub mod import;
 pub mod intersect;
 pub mod measures;
-pub mod import;
 mod mesh;
 mod topology;
 mod vector;

@@ -86,7 +86,13 @@ fn main() {
             .map_init(<(Scratch, HatchScratch)>::default, |(scratch, hatch), k| {
                 let region = slicer.section(k, scratch).rings;
                 let mut lines = Vec::new();
-                hatch_lines(&inset(&region, INSET_NM, MITRE), ANGLE_DEG, SPACING_NM, hatch, &mut lines);
+                hatch_lines(
+                    &inset(&region, INSET_NM, MITRE),
+                    ANGLE_DEG,
+                    SPACING_NM,
+                    hatch,
+                    &mut lines,
+                );
                 lines.len()
             })
             .sum::<usize>()

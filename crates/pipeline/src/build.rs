@@ -2,8 +2,8 @@
 
 use crate::layers::LayerReport;
 use crate::load::{Loaded, bounds_under, outside_build_space};
-use base::{Cancelled, Finding, Progress, Severity};
 use base::Affine;
+use base::{Cancelled, Finding, Progress, Severity};
 use job::Recipe;
 use job::layers::layer_count;
 use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
@@ -85,11 +85,9 @@ impl Build {
                 );
                 let slicer = slicer.map_err(|source| match source {
                     SlicingError::Cancelled(cancelled) => BuildError::Cancelled(cancelled),
-                    source => BuildError::Slicing {
-                        part: entry.name.clone(),
-                        placement: number,
-                        source,
-                    },
+                    source => {
+                        BuildError::Slicing { part: entry.name.clone(), placement: number, source }
+                    }
                 })?;
                 build.placed.push(Placed {
                     part,

@@ -66,6 +66,44 @@ struct Sections {
 }
 
 impl Sections {
+    /// What is to be fused of a placement, layer by layer.
+    fn of(placed: &Placed, range: Range<u32>, scratch: &mut Scratch) -> Self {
+        let growth = placed.growth_layers;
+        let first = range.start.saturating_sub(growth);
+        let cut = placed.slicer.layers();
+        let (raw, reports): (Vec<Region>, Vec<SectionReport>) = (first..range.end)
+            .map(|layer| {
+                if cut.contains(&layer) {
+                    placed.slicer.proper_section(layer, scratch)
+                } else {
+                    (Region::empty(), SectionReport::default())
+                }
+            })
+            .unzip();
+        let skipped = (range.start - first) as usize;
+        let reports = reports.into_iter().skip(skipped).collect();
+        if growth == 0 {
+            return Self { first: range.start, regions: raw, reports };
+        }
+        // Leave out what has no material within `growth` layers below: the melt comes down there.
+        let regions = (skipped..raw.len())
+            .map(|k| {
+                if k < growth as usize {
+                    return Region::empty(); // the platform's first layers have nothing below
+                }
+                let below = &raw[k - growth as usize..k];
+                below.iter().rev().fold(raw[k].clone(), |kept, under| {
+                    if kept.is_empty() || *under == kept {
+                        kept
+                    } else {
+                        intersection(&kept, under)
+                    }
+                })
+            })
+            .collect();
+        Self { first: range.start, regions, reports }
+    }
+
     fn get(&self, layer: i64) -> Option<&Region> {
         let index = usize::try_from(layer - i64::from(self.first)).ok()?;
         self.regions.get(index)
@@ -103,7 +141,7 @@ impl Build {
             };
             let below = range.start.saturating_sub(reach(&recipe.down_facing));
             let above = range.end + reach(&recipe.up_facing);
-            sections.push(self.sections(placed, below..above, scratch));
+            sections.push(Sections::of(placed, below..above, scratch));
         }
         range
             .map(|index| {
@@ -117,47 +155,10 @@ impl Build {
     /// What is to be fused of a placement in one layer: the section, less the melt that reaches
     /// down from above. This is what a layer's vectors are verified against.
     pub(crate) fn fused(&self, placement: usize, layer: u32, scratch: &mut Scratch) -> Region {
-        self.sections(&self.placed[placement], layer..layer + 1, scratch).regions.remove(0)
+        Sections::of(&self.placed[placement], layer..layer + 1, scratch).regions.remove(0)
     }
 
-    fn sections(&self, placed: &Placed, range: Range<u32>, scratch: &mut Scratch) -> Sections {
-        let growth = placed.growth_layers;
-        let first = range.start.saturating_sub(growth);
-        let cut = placed.slicer.layers();
-        let (raw, reports): (Vec<Region>, Vec<SectionReport>) = (first..range.end)
-            .map(|layer| {
-                if cut.contains(&layer) {
-                    placed.slicer.proper_section(layer, scratch)
-                } else {
-                    (Region::empty(), SectionReport::default())
-                }
-            })
-            .unzip();
-        let skipped = (range.start - first) as usize;
-        let reports = reports.into_iter().skip(skipped).collect();
-        if growth == 0 {
-            return Sections { first: range.start, regions: raw, reports };
-        }
-        // Leave out what has no material within `growth` layers below: the melt comes down there.
-        let regions = (skipped..raw.len())
-            .map(|k| {
-                if k < growth as usize {
-                    return Region::empty(); // the platform's first layers have nothing below
-                }
-                let below = &raw[k - growth as usize..k];
-                below.iter().rev().fold(raw[k].clone(), |kept, under| {
-                    if kept.is_empty() || *under == kept { kept } else { intersection(&kept, under) }
-                })
-            })
-            .collect();
-        Sections { first: range.start, regions, reports }
-    }
-
-    fn expose_layer(
-        &self,
-        index: u32,
-        sections: &[Sections],
-    ) -> Result<ComputedLayer, LayerError> {
+    fn expose_layer(&self, index: u32, sections: &[Sections]) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();
         let mut waiting: Vec<(usize, &Region)> = Vec::new();
@@ -199,8 +200,8 @@ impl Build {
         };
         let below = recipe.down_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, -1));
         let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
-        let facing = (!below.is_empty() || !above.is_empty())
-            .then(|| facing(section, &below, &above));
+        let facing =
+            (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above));
         let exposure_index = |name: &str| self.exposure_index(placed.recipe, name);
         let context = Context {
             recipe,
@@ -261,7 +262,8 @@ impl LayerReport {
             let into = self.at(placement);
             into.gaps += found.gaps.len() as u64;
             widen(&mut into.gap_layers, Some((layer, layer)));
-            into.longest_gap_mm = found.gaps.iter().fold(0.0, |most, gap| gap.length_mm().max(most));
+            into.longest_gap_mm =
+                found.gaps.iter().fold(0.0, |most, gap| gap.length_mm().max(most));
             into.gap_at = Some([gap.from_mm[0], gap.from_mm[1], (f64::from(layer) + 0.5) * t_mm]);
         }
     }

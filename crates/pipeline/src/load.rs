@@ -2,8 +2,8 @@
 
 use base::{Affine, Cancelled, Finding, Progress, Severity, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
-use mesh::import::{Format, ImportError, import_from};
 use mesh::health::turn_inside_out;
+use mesh::import::{Format, ImportError, import_from};
 use mesh::{HealthReport, Mesh, Topology, health};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -140,8 +140,7 @@ pub fn load_mesh_file(
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or("");
     let format = Format::from_extension(extension)
         .ok_or_else(|| LoadError::UnknownFormat { path: path.to_owned() })?;
-    let unreadable =
-        |source| LoadError::Unreadable { what: "mesh", path: path.to_owned(), source };
+    let unreadable = |source| LoadError::Unreadable { what: "mesh", path: path.to_owned(), source };
     let mut file = fs::File::open(path).map_err(unreadable)?;
     let length = file.metadata().map_err(unreadable)?.len();
     match import_from(&mut file, length, format, unit, progress) {
@@ -191,9 +190,10 @@ impl Loaded {
         part: &PartEntry,
         progress: &Progress,
     ) -> Result<usize, LoadError> {
-        let known = self.meshes.iter().position(|m| {
-            (&m.file, &m.object, &m.unit) == (&part.mesh, &part.object, &part.unit)
-        });
+        let known = self
+            .meshes
+            .iter()
+            .position(|m| (&m.file, &m.object, &m.unit) == (&part.mesh, &part.object, &part.unit));
         if let Some(known) = known {
             return Ok(known);
         }

@@ -19,7 +19,6 @@ mod nearest;
 mod order;
 mod outline;
 mod scanline;
-mod stats;
 mod thin;
 
 pub use angle::scan_angle_deg;
@@ -29,5 +28,4 @@ pub use facing::{Facing, facing};
 pub use fill::{FillScratch, fill};
 pub use frame::MIN_SPACING_NM;
 pub use scanline::{HatchScratch, hatch_lines};
-pub use stats::{PathStats, stats};
 pub use thin::ThinReport;

@@ -7,8 +7,9 @@ use job::recipe::{
     Strategy, ThinWalls, Travel,
 };
 use region::{Join, Region, difference, inset};
+use scan_path::stats;
 use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
-use scan_strategy::{Context, Exposed, Facing, expose, facing, stats};
+use scan_strategy::{Context, Exposed, Facing, expose, facing};
 
 fn exposure(name: &str) -> Exposure {
     let name = name.to_owned();
@@ -95,7 +96,7 @@ fn paths(block: &Block) -> Vec<Vec<Point>> {
 
 fn length_mm(blocks: &[Block], kind: ExposureKind, region: RegionKind) -> f64 {
     let blocks = blocks.iter().filter(|b| b.kind == kind && b.region == region).cloned().collect();
-    stats(&Layer { index: 0, blocks }).mark_length_mm
+    stats(&Layer { index: 0, blocks }).mark_length_mm()
 }
 
 #[track_caller]
@@ -292,7 +293,7 @@ fn islands_are_finished_one_after_the_other_from_where_the_beam_is() {
     assert_eq!(lefts, [0, 0, 10, 10, 20, 20, 30, 30]);
     let found = stats(&Layer { index: 0, blocks: done.blocks });
     // twice along the row and once per line; whole-line sweeps would take 19 × 30 mm
-    assert!(found.jump_length_mm < 100.0, "{found:?}");
+    assert!(found.jump_length_mm() < 100.0, "{found:?}");
 }
 
 #[test]

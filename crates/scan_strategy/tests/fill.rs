@@ -5,7 +5,8 @@ use job::recipe::{CellOrder, Hatch, Pattern, Travel};
 use proptest::prelude::*;
 use region::Region;
 use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
-use scan_strategy::{FillScratch, HatchScratch, PathStats, fill, hatch_lines, stats};
+use scan_path::{PathStats, stats};
+use scan_strategy::{FillScratch, HatchScratch, fill, hatch_lines};
 
 fn hatch(travel: Travel, pattern: Pattern) -> Hatch {
     Hatch {
@@ -84,12 +85,12 @@ fn ordering_keeps_every_mark_and_loses_none() {
 fn serpentine_jumps_are_one_spacing_on_a_plain_square() {
     let marks = run(&square(20.0), &hatch(Travel::Serpentine, Pattern::Lines), 0.0);
     let found = measure(&marks);
-    assert_eq!((found.marks, found.jumps), (200, 199));
-    assert!((found.mark_length_mm - 4000.0).abs() < 1e-6);
-    assert!((found.jump_length_mm - 199.0 * 0.1).abs() < 1e-6);
+    assert_eq!((found.marks, found.paths), (200, 200));
+    assert!((found.mark_length_mm() - 4000.0).abs() < 1e-6);
+    assert!((found.jump_length_mm() - 199.0 * 0.1).abs() < 1e-6);
     // one-way goes back over every line
     let found = measure(&run(&square(20.0), &hatch(Travel::OneWay, Pattern::Lines), 0.0));
-    assert!((found.jump_length_mm - 199.0 * 20.0_f64.hypot(0.1)).abs() < 1e-6);
+    assert!((found.jump_length_mm() - 199.0 * 20.0_f64.hypot(0.1)).abs() < 1e-6);
 }
 
 #[test]
@@ -99,8 +100,8 @@ fn jumps_around_holes_stay_short() {
         let found = measure(&run(&region, &hatch(Travel::Serpentine, Pattern::Lines), angle));
         // Sweeping whole lines jumps over every hole on every line that meets it, which alone is
         // the holes' area over the spacing: 9 · 32 mm² / 0.1 mm = 2,880 mm.
-        assert!(found.jump_length_mm < 600.0, "{angle}: {found:?}");
-        assert!(found.jump_length_mm < 0.05 * found.mark_length_mm);
+        assert!(found.jump_length_mm() < 600.0, "{angle}: {found:?}");
+        assert!(found.jump_length_mm() < 0.05 * found.mark_length_mm());
     }
 }
 
@@ -124,7 +125,7 @@ fn stripes_are_never_longer_than_their_width_and_overlap_as_told() {
     let longest = marks.iter().map(|[a, b]| a.distance(*b)).fold(0.0, f64::max);
     assert!((longest - 5e6).abs() < 1.5, "{longest}");
     // bands every 4.7 mm; nine whole borders at (i + ½ ± …): each adds one overlap to a line
-    let total = measure(&marks).mark_length_mm;
+    let total = measure(&marks).mark_length_mm();
     let borders = (-20..=20).filter(|i| (f64::from(*i) * 4.7).abs() < 20.0).count() as f64;
     let expected = 400.0 * (40.0 + borders * 0.3);
     assert!((total - expected).abs() < 0.01, "{total} {expected}");
@@ -141,7 +142,7 @@ fn cells_cover_the_square_with_neighbours_at_right_angles() {
         for angle in [0.0, 67.0] {
             let pattern = Pattern::Cells { size_mm: 4.0, overlap_mm: 0.0, order };
             let marks = run(&square(40.0), &hatch(Travel::Serpentine, pattern), angle);
-            let total = measure(&marks).mark_length_mm;
+            let total = measure(&marks).mark_length_mm();
             assert!((total * 0.1 - 1600.0).abs() < 8.0, "{angle} {order:?}: {total}");
             assert!(marks.iter().all(|[a, b]| a.distance(*b) <= 4e6 + 1.5));
             let along = marks.iter().filter(|[a, b]| {
@@ -195,8 +196,8 @@ proptest! {
         let pattern = Pattern::Stripes { width_mm: width, overlap_mm: 0.0 };
         let stripes = measure(&run(&region, &hatch(Travel::Serpentine, pattern), angle));
         let rounding = 2e-6 * stripes.marks as f64;
-        prop_assert!((lines.mark_length_mm - stripes.mark_length_mm).abs() < rounding + 1e-6);
-        prop_assert!(stripes.jump_length_mm < 0.2 * stripes.mark_length_mm + 3.0 * size);
+        prop_assert!((lines.mark_length_mm() - stripes.mark_length_mm()).abs() < rounding + 1e-6);
+        prop_assert!(stripes.jump_length_mm() < 0.2 * stripes.mark_length_mm() + 3.0 * size);
     }
 
     /// The beam starts at the end nearest to where it comes from.

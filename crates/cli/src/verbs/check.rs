@@ -76,9 +76,10 @@ fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
 
 fn describe(name: &str, report: &HealthReport) {
     let sound = if report.is_sound() { "sound" } else { "not sound" };
-    let size = report.measures.bounds_mm.map_or([0.0; 3], |(low, high)| {
-        [high[0] - low[0], high[1] - low[1], high[2] - low[2]]
-    });
+    let size = report
+        .measures
+        .bounds_mm
+        .map_or([0.0; 3], |(low, high)| [high[0] - low[0], high[1] - low[1], high[2] - low[2]]);
     line(&format!(
         "{name}: {sound}; {} triangles, {} shells; {:.2} × {:.2} × {:.2} mm; {:.1} mm³, {:.1} mm²",
         report.triangle_count,

@@ -19,10 +19,9 @@ pub(crate) fn run(args: &InspectArgs) -> Result<Outcome, Failure> {
             show_stats(&reader.totals().stats);
         }
         Some(index) => {
-            let layer = reader.layer(index).map_err(|source| VerifyError::Read {
-                path: args.file.clone(),
-                source,
-            })?;
+            let layer = reader
+                .layer(index)
+                .map_err(|source| VerifyError::Read { path: args.file.clone(), source })?;
             if args.json {
                 json(&layer_as_json(reader.header(), &layer, args.vectors))?;
             } else {
@@ -35,7 +34,10 @@ pub(crate) fn run(args: &InspectArgs) -> Result<Outcome, Failure> {
 
 fn show_header(header: &Header) {
     let [x, y, z] = header.build_space_mm;
-    line(&format!("{} on {}, written by {}", header.job_name, header.machine_name, header.generator));
+    line(&format!(
+        "{} on {}, written by {}",
+        header.job_name, header.machine_name, header.generator
+    ));
     line(&format!("build space {x} × {y} × {z} mm, origin at the centre of the platform"));
     line(&format!("{} layers of {} mm", header.layer_count, header.layer_thickness_mm));
     line(&format!("jumps at {} mm/s", header.jump_speed_mm_s));
@@ -55,7 +57,12 @@ fn show_header(header: &Header) {
 }
 
 fn show_stats(stats: &PathStats) {
-    line(&format!("{} marks in {} paths, {:.3} mm", stats.marks, stats.paths, stats.mark_length_mm()));
+    line(&format!(
+        "{} marks in {} paths, {:.3} mm",
+        stats.marks,
+        stats.paths,
+        stats.mark_length_mm()
+    ));
     line(&format!("jumps between them: {:.3} mm", stats.jump_length_mm()));
     if let Some(bounds) = stats.bounds_nm {
         let [x0, y0, x1, y1] = bounds.map(mm_from_nm);
@@ -107,7 +114,8 @@ fn layer_as_json(header: &Header, layer: &Layer, vectors: bool) -> Value {
                 "mark_length_mm": block_length_mm(block),
             });
             if vectors {
-                let path = |path: &[base::Point]| path.iter().map(|p| p.to_mm()).collect::<Vec<_>>();
+                let path =
+                    |path: &[base::Point]| path.iter().map(|p| p.to_mm()).collect::<Vec<_>>();
                 row["vectors_mm"] = json!(block.paths.iter().map(path).collect::<Vec<_>>());
             }
             row

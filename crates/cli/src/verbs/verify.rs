@@ -11,7 +11,9 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     let verdict = match &args.job {
         Some(job) => {
             let build = ready(job)?;
-            with_progress("Proving layers", |progress| verify_against(&args.file, &build, progress))?
+            with_progress("Proving layers", |progress| {
+                verify_against(&args.file, &build, progress)
+            })?
         }
         None => with_progress("Checking", |progress| verify_alone(&args.file, progress))?,
     };

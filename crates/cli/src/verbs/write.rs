@@ -31,15 +31,16 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     }
     line(&format!("{}: {} layers", path.display(), build.layer_count()));
     line(&format!(
-        "  marks {:>12}, {:.3} m in all",
+        "  marks  {:>11}, {:.3} m in all",
         totals.stats.marks,
         totals.stats.mark_length_mm() / 1000.0
     ));
     line(&format!(
-        "  jumps {:>12}, {:.3} m in all, {:.1} % of the marks' length",
+        "  paths  {:>11}, {:.3} m of jumps between them, {:.1} % of the marks' length",
         totals.stats.paths,
         totals.stats.jump_length_mm() / 1000.0,
-        100.0 * totals.stats.jump_length_mm() / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
+        100.0 * totals.stats.jump_length_mm()
+            / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
     Ok(findings(&found))
 }

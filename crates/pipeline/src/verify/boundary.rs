@@ -21,11 +21,8 @@ impl Boundary {
         let count = i64::try_from(region.points().len() / 2).unwrap_or(i64::MAX).clamp(1, 8192);
         let row_height = (height / count).max(1);
         let row_count = usize::try_from(height / row_height + 1).unwrap_or(1);
-        let mut boundary = Self {
-            low_y: i64::from(low.y),
-            row_height,
-            rows: vec![Vec::new(); row_count],
-        };
+        let mut boundary =
+            Self { low_y: i64::from(low.y), row_height, rows: vec![Vec::new(); row_count] };
         for (p, q) in region.rings().flat_map(edges) {
             for row in boundary.rows_between(p.y.min(q.y), p.y.max(q.y)) {
                 boundary.rows[row].push((p, q));
@@ -46,8 +43,7 @@ impl Boundary {
         let inside = rows.clone().next().is_some_and(|row| {
             self.rows[row].iter().filter(|(a, b)| crosses_ray(*a, *b, p)).count() % 2 == 1
         });
-        !inside
-            && !self.near_rows(p, tolerance_nm).any(|(a, b)| distance(p, a, b) <= tolerance_nm)
+        !inside && !self.near_rows(p, tolerance_nm).any(|(a, b)| distance(p, a, b) <= tolerance_nm)
     }
 
     fn near_rows(&self, p: Point, tolerance_nm: f64) -> impl Iterator<Item = (Point, Point)> {

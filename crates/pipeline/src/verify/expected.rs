@@ -80,8 +80,7 @@ impl Promise {
                 }
                 _ => promise.has_hatch = false,
             }
-            promise.contours =
-                promise.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
+            promise.contours = promise.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
             promise.deep = promise.deep.max(innermost);
         }
         promise

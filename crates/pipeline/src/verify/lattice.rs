@@ -134,7 +134,8 @@ impl Lattice {
         } else {
             (0.0, radius_nm)
         };
-        let corners = [(ax + nx, ay + ny), (bx + nx, by + ny), (bx - nx, by - ny), (ax - nx, ay - ny)];
+        let corners =
+            [(ax + nx, ay + ny), (bx + nx, by + ny), (bx - nx, by - ny), (ax - nx, ay - ny)];
         for row in self.rows(ay.min(by) - radius_nm, ay.max(by) + radius_nm) {
             let y = self.position(0, row)[1];
             // A stadium is convex: its points in a row are one span.
@@ -149,7 +150,8 @@ impl Lattice {
             for i in 0..4 {
                 let ((px, py), (qx, qy)) = (corners[i], corners[(i + 1) % 4]);
                 if (py <= y && y <= qy) || (qy <= y && y <= py) {
-                    let x = if py == qy { px } else { px + (y - py) / (qy - py) * (qx - px) };
+                    let t = if py < qy || qy < py { (y - py) / (qy - py) } else { 0.0 };
+                    let x = px + t * (qx - px);
                     from = from.min(x);
                     to = to.max(x);
                 }
@@ -184,15 +186,6 @@ impl Lattice {
             }
         }
         grown
-    }
-
-    /// All set points, row by row.
-    pub(super) fn points<'a>(&self, bits: &'a Bits) -> impl Iterator<Item = (usize, usize)> + 'a {
-        let words_per_row = bits.words_per_row;
-        bits.words.iter().enumerate().filter(|(_, word)| **word != 0).flat_map(move |(i, &word)| {
-            let (row, first) = (i / words_per_row, i % words_per_row * 64);
-            (0..64).filter(move |bit| word >> bit & 1 == 1).map(move |bit| (first + bit, row))
-        })
     }
 
     /// The up to eight points around a lattice point.
@@ -232,6 +225,15 @@ impl Lattice {
 }
 
 impl Bits {
+    /// All set points, column and row, row by row.
+    pub(super) fn points(&self) -> impl Iterator<Item = (usize, usize)> {
+        let words_per_row = self.words_per_row;
+        self.words.iter().enumerate().filter(|(_, word)| **word != 0).flat_map(move |(i, &word)| {
+            let (row, first) = (i / words_per_row, i % words_per_row * 64);
+            (0..64).filter(move |bit| word >> bit & 1 == 1).map(move |bit| (first + bit, row))
+        })
+    }
+
     pub(super) fn get(&self, column: usize, row: usize) -> bool {
         self.words[row * self.words_per_row + column / 64] >> (column % 64) & 1 == 1
     }

@@ -40,10 +40,16 @@ pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outc
     for block in &layer.blocks {
         match by_placement.get_mut(block.placement as usize) {
             Some(marks) => marks.blocks.push(block),
-            None => outcome.fault(layer.index, None, None, "unknown_placement", format!(
-                "A block names placement {}, which the job does not have.",
-                block.placement
-            )),
+            None => outcome.fault(
+                layer.index,
+                None,
+                None,
+                "unknown_placement",
+                format!(
+                    "A block names placement {}, which the job does not have.",
+                    block.placement
+                ),
+            ),
         }
     }
     for (placement, marks) in by_placement.iter().enumerate() {
@@ -191,7 +197,7 @@ impl Check<'_> {
     }
 
     fn bare(&mut self, lattice: &Lattice, bare: &Bits, kind: &str, place: &str) {
-        if let Some((column, row)) = lattice.points(bare).next() {
+        if let Some((column, row)) = bare.points().next() {
             let area = bare.count() as f64 * (lattice.pitch_nm() / NM_PER_MM).powi(2);
             let sentence = format!("About {area:.4} mm² {place} lie too far from any mark.");
             self.fault(lattice.position(column, row), kind, sentence);
@@ -199,7 +205,13 @@ impl Check<'_> {
     }
 
     /// The bands along which core, up-facing and down-facing regions meet.
-    fn borders(&self, lattice: &Lattice, inside: &Bits, breadth: f64, scratch: &mut Scratch) -> Bits {
+    fn borders(
+        &self,
+        lattice: &Lattice,
+        inside: &Bits,
+        breadth: f64,
+        scratch: &mut Scratch,
+    ) -> Bits {
         let recipe = self.build.recipe(&self.build.placed[self.placement]);
         let (below, above) = facing_layers(recipe);
         let mut facing = |layers: &mut dyn Iterator<Item = Option<u32>>| {
@@ -229,7 +241,7 @@ impl Check<'_> {
         let mut thin = bare.clone();
         let mut faults = 0_u64;
         let mut first = None;
-        for (column, row) in lattice.points(bare) {
+        for (column, row) in bare.points() {
             // Some disc of the offset's radius holds the point: the contour had to come by.
             if lattice.any_within(body, column, row, promise.offset) {
                 thin.clear(column, row);
@@ -321,7 +333,7 @@ struct Piece {
 
 /// Splits set points into pieces whose points touch, corners included.
 fn pieces(lattice: &Lattice, mut bits: Bits) -> Vec<Piece> {
-    let all: Vec<(usize, usize)> = lattice.points(&bits).collect();
+    let all: Vec<(usize, usize)> = bits.points().collect();
     let mut found = Vec::new();
     let mut queue = Vec::new();
     for &(column, row) in &all {
