@@ -166,7 +166,11 @@ mod tests {
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "older");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 
-        write_atomically(&path, |file| Ok(file.write_all(b"newer").unwrap())).unwrap();
+        write_atomically(&path, |file| {
+            file.write_all(b"newer").unwrap();
+            Ok(())
+        })
+        .unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "newer");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }

@@ -311,7 +311,7 @@ mod tests {
             let [x, _] = lattice.position(column, row);
             lattice.set_span(&mut bits, row, x, x);
             let grown = lattice.grown(&bits, 3.0);
-            for r in 0..=100 {
+            for r in 0..=100_usize {
                 for c in 0..=200_usize {
                     let near = c.abs_diff(column) <= 3 && r.abs_diff(row) <= 3;
                     assert_eq!(grown.get(c, r), near, "({c}, {r}) from ({column}, {row})");
