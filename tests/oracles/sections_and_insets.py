@@ -17,12 +17,13 @@ import read_vectors  # our reader in plain Python
 
 PROGRAM = ROOT / "target/release/hatchwright"
 MESHES = [  # file, unit, mm per unit, layer thickness mm, beam offset mm
-    ("WaveShare_Mounting_Plate_SO101.stl", "Millimetre", 1.0, 0.1, 0.2),
-    ("Motor_holder_SO101_Base.stl", "Millimetre", 1.0, 0.3, 0.2),
-    ("idler_riser.STL", "Inch", 25.4, 0.2, 0.2),
-    ("angle_block.STL", "Inch", 25.4, 0.4, 0.3),
-    ("finger_lower_link.stl", "Metre", 1000.0, 0.3, 0.15),
-    ("plate_holes.STL", "Millimetre", 1.0, 0.3, 0.25),
+    ("exact_truth/WaveShare_Mounting_Plate_SO101_tol0.1.stl", "Millimetre", 1.0, 0.1, 0.2),
+    ("exact_truth/featuretype_tol0.1.stl", "Millimetre", 1.0, 0.5, 0.2),
+    ("exact_truth/box_sides_tol0.1.stl", "Millimetre", 1.0, 0.5, 0.15),
+    ("oracles/idler_riser.STL", "Inch", 25.4, 0.2, 0.2),
+    ("solids/angle_block.STL", "Inch", 25.4, 0.4, 0.3),
+    ("oracles/finger_lower_link.stl", "Metre", 1000.0, 0.3, 0.15),
+    ("oracles/plate_holes.STL", "Millimetre", 1.0, 0.3, 0.25),
 ]
 RECIPE = """(version: 1, name: "oracle", layer_thickness_mm: {t}, shrinkage_percent: (0, 0, 0),
 z_growth_mm: 0, beam_offset_mm: {o}, joins: Round(chord_tolerance_um: 0.5), thin_walls: Skip,
@@ -92,11 +93,12 @@ def compare(folder, name, unit, scale, thickness, offset):
     (folder / "job.ron").write_text(JOB.format(mesh=mesh, unit=unit, z=height / 2))
     for verb, file in (("write", "job.hwv"), ("slices", "job.3mf")):
         subprocess.run([PROGRAM, verb, folder / "job.ron", "--out", folder / file], check=True, capture_output=True)
-    contours = read_vectors.read(folder / "job.hwv")
+    archive = zipfile.ZipFile(folder / "job.hwv")
     worst_section = worst_inset = 0.0
     layers = 0
-    for k, ((_, rings), layer) in enumerate(zip(slice_stack(folder / "job.3mf"), contours.layers())):
+    for k, (_, rings) in enumerate(slice_stack(folder / "job.3mf")):
         z = (k + 0.5) * thickness
+        blocks = read_vectors.read_layer(archive.read(f"layers/{k:06}.bin"), k)
         theirs = [np.asarray(r) for r in solid.slice(z).to_polygons()]
         border = sum(float(np.hypot(*(r - np.roll(r, 1, 0)).T).sum()) for r in theirs)
         # Both sides round: ours to 1 nm, the written 3MF and the slice at most some more.
@@ -105,7 +107,7 @@ def compare(folder, name, unit, scale, thickness, offset):
         assert difference < slack, f"{name} layer {k}: sections differ by {difference} mm2"
         worst_section = max(worst_section, difference)
         inset = shapely.buffer(polygons(theirs), -offset, quad_segs=64, join_style="round")
-        ours = [np.array(path[:-1]) / 1e6 for path in layer if len(path) > 3]
+        ours = [np.array(path[:-1]) / 1e6 for block in blocks for path in block[4]]
         difference = abs(sum(map(area, ours)) - inset.area)
         # Chords stay within 0.5 um of their arcs here, within offset/6600 of them there.
         slack = (border + 2 * math.pi * offset) * 1e-3 + 1e-3

@@ -1,6 +1,6 @@
 //! Import, format by format, against files of known content and against other readers.
 //!
-//! The files lie in `tests/meshes` at the root of the repository, with their licences beside them (`IMPORT_FILES.md`).
+//! The files lie in `tests/meshes` at the root of the repository, with their licences beside them (`LICENCES.md`).
 
 #![expect(
     clippy::unwrap_used,

@@ -1,4 +1,4 @@
-//! 3MF with slice stacks. `tests/open_with_lib3mf.py` opens the same file with another library.
+//! 3MF with slice stacks. `tests/oracles/open_with_lib3mf.py` opens the same file with another library.
 
 use base::Point;
 use scan_path::slices_3mf::{
@@ -65,7 +65,7 @@ fn file() -> Vec<u8> {
     let objects = [object(-50.0, 3), object(50.0, 5)];
     let out = write_slices_3mf(Cursor::new(Vec::new()), &build(), objects).unwrap();
     if let Some(path) = std::env::var_os("SLICES_3MF_OUT") {
-        std::fs::write(path, out.get_ref()).unwrap(); // for tests/open_with_lib3mf.py
+        std::fs::write(path, out.get_ref()).unwrap(); // for tests/oracles/open_with_lib3mf.py
     }
     out.into_inner()
 }
