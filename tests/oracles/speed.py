@@ -135,6 +135,37 @@ def ours(binary, path, threads):
     return json.loads(out.stdout)
 
 
+MACHINE = """(version: 1, name: "large", build_space_mm: (400, 400, 200), spreading_direction_deg: 0,
+recoat_time_s: 10, laser: (wavelength_nm: 10600, max_power_w: 30),
+scan_head: (max_mark_speed_mm_s: 10000, jump_speed_mm_s: 10000))"""
+RECIPE = """(version: 1, name: "fine", layer_thickness_mm: 0.1, shrinkage_percent: (0, 0, 0), z_growth_mm: 0,
+beam_offset_mm: 0.2, joins: Round(chord_tolerance_um: 5), thin_walls: Skip,
+exposures: [(name: "all", power_w: 20, speed_mm_s: 5000)],
+core: (sequence: ContoursFirst, contours: (count: 1, spacing_mm: 0.1, order: OutsideIn, start: Nearest,
+  exposures: ["all"]), hatch: (spacing_mm: 0.1, gap_mm: 0.1, angle_deg: 0, turn_deg: 67, travel: Serpentine,
+  pattern: Lines, min_length_mm: 0, every_nth_layer: 1, exposures: ["all"])))"""
+JOB = """(version: 1, name: "memory", machine: "machine.ron", recipe: "recipe.ron", parts: [
+(name: "torus", mesh: "torus_1400k.stl", placements: [(location_mm: (0, 0, 50))])])"""
+
+
+def memory(program):
+    """Peak memory of `write` from end to end, against 3 times the mesh in memory plus 200 MB."""
+    V, F = torus(nu=1200, nv=584)
+    write_stl(os.path.join(FOLDER, "torus_1400k.stl"), V, F)
+    for name, text in (("machine", MACHINE), ("recipe", RECIPE), ("job", JOB)):
+        with open(os.path.join(FOLDER, f"{name}.ron"), "w") as file:
+            file.write(text)
+    out = os.path.join(FOLDER, "job.hwv")
+    start = time.perf_counter()
+    child = subprocess.Popen([program, "write", os.path.join(FOLDER, "job.ron"), "--out", out], stdout=subprocess.DEVNULL)
+    _, status, usage = os.wait4(child.pid, 0)
+    assert status == 0
+    spent, mesh = time.perf_counter() - start, (12 * len(F) + 24 * len(V)) / 1e6
+    print(f"\n`write` of {len(F) / 1e6:.2f} M triangles, 1,000 layers, hatch 0.1 mm, end to end: {spent:.1f} s, "
+          f"peak memory {usage.ru_maxrss / 1024 * 1.048576:.0f} MB; 3 x mesh + 200 MB = {3 * mesh + 200:.0f} MB; "
+          f"file {os.path.getsize(out) / 1e6:.0f} MB")
+
+
 def main(binary):
     print("| input | stage | library, best | ours | factor | wanted |\n| --- | --- | --- | --- | --- | --- |")
     for name, make in (("torus", torus), ("gyroid", gyroid)):
@@ -173,3 +204,4 @@ def main(binary):
 
 
 main(sys.argv[2])
+memory(sys.argv[3])

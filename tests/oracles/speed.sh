@@ -7,5 +7,7 @@ venv=$folder/venv
 [ -x $venv/bin/python ] || python3 -m venv $venv
 $venv/bin/pip install --quiet --disable-pip-version-check -r tests/oracles/requirements.txt \
   stl-reader==0.2.3 vtk==9.7.2 scikit-image==0.26.0
+cargo build --release --locked -p hatchwright
 cargo build --release --locked -p pipeline --example speed
-taskset -c 0,1 $venv/bin/python tests/oracles/speed.py $folder target/release/examples/speed
+taskset -c 0,1 $venv/bin/python tests/oracles/speed.py $folder target/release/examples/speed \
+  target/release/hatchwright
