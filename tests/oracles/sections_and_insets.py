@@ -19,9 +19,8 @@ PROGRAM = ROOT / "target/release/hatchwright"
 MESHES = [  # file, unit, mm per unit, layer thickness mm, beam offset mm
     ("exact_truth/WaveShare_Mounting_Plate_SO101_tol0.1.stl", "Millimetre", 1.0, 0.1, 0.2),
     ("exact_truth/featuretype_tol0.1.stl", "Millimetre", 1.0, 0.5, 0.2),
-    ("exact_truth/box_sides_tol0.1.stl", "Millimetre", 1.0, 0.5, 0.15),
-    ("oracles/idler_riser.STL", "Inch", 25.4, 0.2, 0.2),
-    ("solids/angle_block.STL", "Inch", 25.4, 0.4, 0.3),
+    ("exact_truth/box_sides_tol0.1.stl", "Millimetre", 1.0, 0.47, 0.15),
+    ("exact_truth/base_interface_AP214_tol0.1.stl", "Millimetre", 1.0, 0.03, 0.2),
     ("oracles/finger_lower_link.stl", "Metre", 1000.0, 0.3, 0.15),
     ("oracles/plate_holes.STL", "Millimetre", 1.0, 0.3, 0.25),
 ]
