@@ -113,7 +113,7 @@ def compare(folder, name, unit, scale, thickness, offset):
         assert difference < slack, f"{name} layer {k}: insets differ by {difference} mm2"
         worst_inset = max(worst_inset, difference)
         layers += 1
-    assert layers >= 5 and layers == math.ceil(height / thickness - 1e-6), (name, layers, height)
+    assert layers >= 5 and layers == math.floor(height / thickness + 0.5), (name, layers, height)
     print(f"{name}: {layers} layers, sections within {worst_section:.1e} mm2, insets within {worst_inset:.1e} mm2")
 
 

@@ -10,13 +10,17 @@
 //! comparison of positions is one that succeeds. Small slots matter more than anything else here:
 //! time goes into cache misses and first touches of memory pages. Corners go in by batches, in
 //! passes that first read all slots, then all candidate vertices of the batch, so that the misses
-//! overlap instead of queueing.
+//! overlap instead of queueing. Before that, a small table of vertices used lately is asked: files
+//! list neighbouring triangles near each other, so most corners are found there, in the cache.
 
 use super::error::ImportError;
 use std::marker::PhantomData;
 
 /// Corners per batch. Enough for the misses to overlap, small enough to stay in the first cache.
 pub(super) const BATCH: usize = 192;
+
+/// Vertices used lately: 2 to this many, 32 kB, which stay in the cache.
+const RECENT_BITS: u32 = 13;
 
 /// Smallest and largest table: 2 to this many slots. The largest, three quarters full, holds
 /// 1.6 · 10⁹ vertices.
@@ -94,6 +98,13 @@ impl Position for [f64; 3] {
     }
 }
 
+/// Where a vertex used lately stands: bits of the hash between those of home and tag.
+fn recent_place(hash: u64) -> usize {
+    #[expect(clippy::cast_possible_truncation, reason = "masked below the size of the table")]
+    let place = (hash >> 24) as usize & ((1 << RECENT_BITS) - 1);
+    place
+}
+
 /// A slot: [`FREE`], or a tag above the number of a vertex. No table is full enough for a number
 /// to be all ones, so that no slot in use looks free.
 type Slot = u32;
@@ -104,6 +115,8 @@ pub(super) struct Welder<P: Position> {
     slots: Vec<Slot>,
     /// The table has 2 to this many slots; as many bits of a slot hold the vertex.
     bits: u32,
+    /// Numbers of vertices used lately, by hash; a stale or unset one is found out by its position.
+    recent: Vec<u32>,
     /// In the unit of the file until the end.
     vertices: Vec<[f64; 3]>,
     _position: PhantomData<P>,
@@ -118,6 +131,7 @@ impl<P: Position> Welder<P> {
         Self {
             slots: vec![FREE; 1 << bits],
             bits,
+            recent: vec![u32::MAX; 1 << RECENT_BITS],
             vertices: Vec::with_capacity(expected),
             _position: PhantomData,
         }
@@ -137,25 +151,46 @@ impl<P: Position> Welder<P> {
         for (hash, corner) in hashes.iter_mut().zip(corners) {
             *hash = P::hash(corner.key());
         }
-        let hashes = &hashes[..corners.len()];
+        let mut missed = [0; BATCH];
+        let mut missed_count = 0;
+        for (k, corner) in corners.iter().enumerate() {
+            match self.lately(P::position(corner.key()), hashes[k]) {
+                Some(vertex) => out[k] = vertex,
+                None => {
+                    missed[missed_count] = k;
+                    missed_count += 1;
+                }
+            }
+        }
+        let missed = &missed[..missed_count];
         let mut slots = [FREE; BATCH];
-        for (slot, hash) in slots.iter_mut().zip(hashes) {
-            *slot = self.slots[self.home(*hash)];
+        for &k in missed {
+            slots[k] = self.slots[self.home(hashes[k])];
         }
-        let mut ahead = [[0.0; 3]; BATCH];
-        for ((ahead, slot), hash) in ahead.iter_mut().zip(slots).zip(hashes) {
-            let vertex = self.candidate(slot, *hash);
-            *ahead = self.vertices.get(vertex).copied().unwrap_or([f64::NAN; 3]);
+        let mut ahead = [[f64::NAN; 3]; BATCH];
+        for &k in missed {
+            if let Some(vertex) = self.vertices.get(self.candidate(slots[k], hashes[k])) {
+                ahead[k] = *vertex;
+            }
         }
-        for (k, (out, corner)) in out.iter_mut().zip(corners).enumerate() {
-            let position = P::position(corner.key());
-            *out = if ahead[k] == position {
+        for &k in missed {
+            let position = P::position(corners[k].key());
+            out[k] = if ahead[k] == position {
                 slots[k] ^ self.tag(hashes[k])
+            } else if let Some(vertex) = self.lately(position, hashes[k]) {
+                vertex // met earlier in this batch
             } else {
                 self.find_or_insert(position, hashes[k])
             };
+            self.recent[recent_place(hashes[k])] = out[k];
         }
         Ok(())
+    }
+
+    /// The vertex at a position, if it was used lately.
+    fn lately(&self, position: [f64; 3], hash: u64) -> Option<u32> {
+        let vertex = self.recent[recent_place(hash)];
+        (self.vertices.get(vertex as usize) == Some(&position)).then_some(vertex)
     }
 
     /// The vertex in a slot if its tag is that of the hash; else a number that no vertex has.
