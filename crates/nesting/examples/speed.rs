@@ -85,12 +85,13 @@ fn timed(
     Ok((first.unwrap_or_default(), start.elapsed().as_secs_f64(), a))
 }
 
-/// Solids that fit the room some way up, in the order of the index, in mm.
+/// Solids of a size of which a chamber holds a hundred, in the order of the index, in mm.
 fn solids(folder: &Path) -> Result<Vec<(String, Mesh)>> {
     let index = std::fs::read_to_string(folder.join("index.jsonl"))?;
     let mut all = Vec::new();
     for line in index.lines() {
-        let row: Value = serde_json::from_str(line)?;
+        // A few lines hold what is no JSON: not a number.
+        let Ok(row) = serde_json::from_str::<Value>(line) else { continue };
         let text = |key: &str| row[key].as_str().unwrap_or_default().to_owned();
         let (path, note) = (text("path"), text("note"));
         if !path.starts_with("solids/") || row["watertight"] != Value::Bool(true) {
@@ -105,8 +106,9 @@ fn solids(folder: &Path) -> Result<Vec<(String, Mesh)>> {
         let Some((lo, hi)) = mesh.bounds() else { continue };
         let mut size = [0, 1, 2].map(|k| hi[k] - lo[k]);
         size.sort_by(f64::total_cmp);
-        // Smaller than 8 mm is a speck, not a part.
-        if size[2] >= 8.0 && size[1] <= 174.0 && size[2] <= 244.0 && size[0] <= 174.0 {
+        // Smaller than 8 mm is a speck, not a part; of parts longer than 110 mm a chamber does not
+        // hold a hundred.
+        if (8.0..=110.0).contains(&size[2]) {
             all.push((path, mesh));
         }
     }
@@ -131,7 +133,7 @@ fn item((name, mesh): (String, Mesh), quantity: u32, turns: Turns) -> Item {
     Item { name, mesh: Arc::new(mesh), quantity, turns, due: None }
 }
 
-/// Round after round of the list, the largest boxes left out so that one chamber can hold 100.
+/// Round after round of the list.
 fn mixed(folder: &Path, count: u32) -> Result<Vec<Item>> {
     let solids = solids(folder)?;
     let n = u32::try_from(solids.len())?;
@@ -147,7 +149,7 @@ fn copies(folder: &Path) -> Result<Vec<Item>> {
     // Ten of the smaller ones, or 300 would not fit.
     let size = |m: &Mesh| m.bounds().map_or(0.0, |(lo, hi)| (0..3).map(|k| hi[k] - lo[k]).product());
     solids.sort_by(|a, b| size(&a.1).total_cmp(&size(&b.1)));
-    let ten = solids.into_iter().skip(20).take(10);
+    let ten = solids.into_iter().rev().skip(10).take(10);
     Ok(ten.map(|s| item(s, 30, Turns::Axis24)).collect())
 }
 

@@ -44,6 +44,12 @@ impl World {
         Ok(Self { h, origin, room, dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]], shapes, locked })
     }
 
+    /// Whole voxels that the room holds per axis.
+    pub(crate) fn cells(&self) -> [usize; 3] {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below dims")]
+        self.room.map(|r| (r / self.h + 1e-7).floor() as usize)
+    }
+
     /// Height of the room, voxels.
     pub(crate) fn height(&self) -> i32 {
         i32::try_from(self.dims[2]).unwrap_or(i32::MAX)
@@ -155,6 +161,11 @@ impl<'a> Bed<'a> {
             spot.at[k] >= 0 && low + shape.top_mm[k] <= self.world.room[k] + 1e-7 * self.world.h
         });
         inside && self.grid.is_free(shape, spot.at)
+    }
+
+    /// Whether a part at a spot, not itself in the build, could leave it straight along an axis.
+    pub(crate) fn can_leave(&self, spot: &Spot) -> bool {
+        self.grid.can_leave(self.world.shape(spot), spot.at)
     }
 
     /// Takes out the copy at `index`.

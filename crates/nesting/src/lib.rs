@@ -13,11 +13,14 @@ mod grid;
 mod mask;
 mod model;
 mod nest;
+mod perfect;
 mod random;
 #[cfg(test)]
 mod samples;
 mod search;
 mod shape;
+#[cfg(test)]
+mod tests;
 mod turns;
 mod voxel;
 

@@ -4,6 +4,7 @@ use crate::bed::{Bed, Spot, World};
 use crate::compact::compact;
 use crate::figures::summary;
 use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
+use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
 use crate::shape::inner;
 use base::Progress;
@@ -97,6 +98,9 @@ impl Run<'_> {
                 return Ok(Err(Stop));
             }
             let fine = level + 1 == sizes.len();
+            if fine && !self.perfect(&world, &mut beds)? {
+                return Ok(Err(Stop));
+            }
             if self.improve(&world, &mut beds, fine).is_err() {
                 return Ok(Err(Stop));
             }
@@ -178,6 +182,34 @@ impl Run<'_> {
         Ok(pool)
     }
 
+    /// For a few parts made of cubes: a gapless arrangement, if there is one. False to stop.
+    fn perfect<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+    ) -> Result<bool, NestError> {
+        let copies = &self.search.copies;
+        let cubes = lattice(self.items).is_some_and(|(step, square)| square && step >= world.h);
+        if !cubes || self.space.clearance_mm > 0.0 || !self.fixed.is_empty() || copies.is_empty() {
+            return Ok(true);
+        }
+        let of: Vec<usize> = copies.iter().map(|c| c.item).collect();
+        let one = beds.len() == 1 && self.unplaced.is_empty();
+        let below = if one { beds[0].height() } else { world.height() + 1 };
+        let found = match perfect(world, &of, below, self.search.progress) {
+            Ok(found) => found,
+            Err(_) => return Ok(false),
+        };
+        let Some(spots) = found else { return Ok(true) };
+        let mut bed = Bed::new(world, true);
+        spots.iter().for_each(|s| bed.put(*s));
+        beds.clear();
+        beds.push(bed);
+        self.unplaced.clear();
+        self.take(beds);
+        Ok(self.report())
+    }
+
     fn improve<'w>(
         &mut self,
         world: &'w World,
@@ -185,7 +217,7 @@ impl Run<'_> {
         fine: bool,
     ) -> Result<(), Stop> {
         for b in 0..beds.len() {
-            if b + 1 < beds.len() && !fine {
+            if b + 1 < beds.len() {
                 self.pull_forward(world, beds, b)?;
             }
         }
@@ -391,8 +423,9 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
     }
     let c = space.clearance_mm;
     if c > 0.0 {
-        let parts = (c / target.max(floor)).ceil().max(1.0);
-        let h = (c / parts).max(0.8 * target).max(floor);
+        // Whole voxels make up the clearance, at both sizes, or each gap would be rounded up.
+        let pairs = (0.5 * c / target.max(floor)).ceil().max(1.0);
+        let h = (0.5 * c / pairs).max(0.5 * target).max(floor);
         return vec![2.0 * h, h];
     }
     match lattice(items) {
