@@ -82,6 +82,9 @@ fn timed(
         }
         true
     })?;
+    if verbose {
+        println!("{} steps", progress.steps().0);
+    }
     Ok((first.unwrap_or_default(), start.elapsed().as_secs_f64(), a))
 }
 

@@ -1,5 +1,6 @@
 //! One build while it is being arranged.
 
+use crate::apart::Apart;
 use crate::grid::{At, Grid, Hope, Look, MAX_WORDS};
 use crate::shape::{Shape, inner, locked_shape, shapes_of};
 use crate::{Item, Locked, Space};
@@ -31,14 +32,14 @@ impl World {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let dims = room.map(|r| (r / h - 1e-7).ceil().clamp(1.0, 65_535.0) as usize);
         let mut shapes = Vec::with_capacity(items.len());
-        for (i, item) in items.iter().enumerate() {
-            shapes.push(shapes_of(i, item, h, space.clearance_mm, room, progress)?);
+        for item in items {
+            shapes.push(shapes_of(item, h, space.clearance_mm, room, progress)?);
             progress.advance(1)?;
         }
         let locked = locked
             .iter()
             .map(|l| {
-                locked_shape(l.item, &items[l.item], &l.pose, h, space.clearance_mm, origin)
+                locked_shape(&items[l.item], &l.pose, h, space.clearance_mm, origin)
             })
             .collect();
         Ok(Self { h, origin, room, dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]], shapes, locked })
@@ -97,10 +98,13 @@ impl Wish {
     }
 }
 
-/// The parts of one build; each could leave straight past those before it when it was put in.
+/// The parts of one build, which can always be taken apart straight along the axes.
 pub(crate) struct Bed<'a> {
     pub(crate) world: &'a World,
     grid: Grid,
+    apart: Apart,
+    /// Number of copies there are; locked placements are numbered from here on.
+    copies: usize,
     hopes: Vec<Vec<Hope>>,
     pub(crate) spots: Vec<Spot>,
     obstacles: bool,
@@ -108,20 +112,49 @@ pub(crate) struct Bed<'a> {
 
 impl<'a> Bed<'a> {
     /// An empty build, or one with the locked placements.
-    pub(crate) fn new(world: &'a World, with_locked: bool) -> Self {
+    pub(crate) fn new(world: &'a World, copies: usize, with_locked: bool) -> Self {
         let mut grid = Grid::new(world.dims);
         if with_locked {
             world.locked.iter().for_each(|(shape, at)| grid.put(shape, *at));
         }
         let hope = |s: &Shape| Hope::new(s, world.room, world.h, &grid);
         let hopes = world.shapes.iter().map(|v| v.iter().map(hope).collect()).collect();
-        Self { world, grid, hopes, spots: Vec::new(), obstacles: with_locked }
+        let apart = Apart::new(copies + world.locked.len());
+        let mut bed =
+            Self { world, grid, apart, copies, hopes, spots: Vec::new(), obstacles: false };
+        if with_locked {
+            for (i, (shape, at)) in world.locked.iter().enumerate() {
+                // Locked ones are as they are: they do not hold each other.
+                let ways = bed.apart.ways((shape, *at), std::iter::empty());
+                bed.apart.put(copies + i, ways);
+            }
+            bed.obstacles = true;
+        }
+        bed
+    }
+
+    fn locked_parts(&self) -> impl Iterator<Item = (usize, &'a Shape, At)> + use<'a> {
+        let locked = if self.obstacles { self.world.locked.as_slice() } else { &[] };
+        let first = self.copies;
+        locked.iter().enumerate().map(move |(i, (s, at))| (first + i, s, *at))
+    }
+
+    /// The copies in an order in which each can leave straight past those after it; not all of
+    /// them if some cannot.
+    pub(crate) fn leaving_order(&self) -> Vec<usize> {
+        self.apart.order().into_iter().filter(|n| *n < self.copies).collect()
     }
 
     /// Puts a copy where the wish is best met, in the turn that meets it best.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, wish: &Wish) -> bool {
         let best = AtomicI64::new(wish.most);
-        let grid = &self.grid;
+        let (grid, apart) = (&self.grid, &self.apart);
+        let parts: Vec<(usize, &Shape, At)> = self
+            .spots
+            .iter()
+            .map(|s| (s.copy, self.world.shape(s), s.at))
+            .chain(self.locked_parts())
+            .collect();
         let shapes = &self.world.shapes[item];
         let find = |(i, (hope, shape)): (usize, (&mut Hope, &Shape))| {
             let tall = i64::try_from(shape.mask.dims[2]).unwrap_or(0);
@@ -130,7 +163,9 @@ impl<'a> Bed<'a> {
             let fit = wish.limit.saturating_sub(i32::try_from(tall).unwrap_or(i32::MAX));
             let look =
                 Look { from: wish.from, to: fit.min(most), right: wish.right, back: wish.back };
-            let at = grid.lowest(shape, hope, &look, &mut |at| grid.can_leave(shape, at))?;
+            let at = grid.lowest(shape, hope, &look, &mut |at| {
+                apart.allows(&apart.ways((shape, at), parts.iter().copied()))
+            })?;
             let count = 16 * i64::from(at[2]) + wish.weight * tall;
             best.fetch_min(count, Relaxed);
             Some((count, i, at))
@@ -149,7 +184,11 @@ impl<'a> Bed<'a> {
 
     /// Puts a copy where it is known to be free.
     pub(crate) fn put(&mut self, spot: Spot) {
-        self.grid.put(self.world.shape(&spot), spot.at);
+        let shape = self.world.shape(&spot);
+        self.grid.put(shape, spot.at);
+        let movable = self.spots.iter().map(|s| (s.copy, self.world.shape(s), s.at));
+        let ways = self.apart.ways((shape, spot.at), movable.chain(self.locked_parts()));
+        self.apart.put(spot.copy, ways);
         self.spots.push(spot);
     }
 
@@ -163,14 +202,10 @@ impl<'a> Bed<'a> {
         inside && self.grid.is_free(shape, spot.at)
     }
 
-    /// Whether a part at a spot, not itself in the build, could leave it straight along an axis.
-    pub(crate) fn can_leave(&self, spot: &Spot) -> bool {
-        self.grid.can_leave(self.world.shape(spot), spot.at)
-    }
-
     /// Takes out the copy at `index`.
     pub(crate) fn remove(&mut self, index: usize) -> Spot {
         let spot = self.spots.remove(index);
+        self.apart.remove(spot.copy);
         let world = self.world;
         let locked = if self.obstacles { world.locked.as_slice() } else { &[] };
         let stay = self

@@ -244,13 +244,23 @@ impl Grid {
         for p in &shape.probes {
             let base = start + (usize::from(p.z) * self.dims[1] + usize::from(p.y)) * W;
             let Some(row) = self.levels[usize::from(p.level)].get(base..base + W) else { continue };
+            let Ok(row) = <&[u64; W]>::try_from(row) else { continue };
             let (words, bits) = (usize::from(p.x) / 64, p.x % 64);
             let mut all = !0;
-            for (i, b) in blocked.iter_mut().enumerate() {
-                let low = row.get(i + words).copied().unwrap_or(0);
-                let high = row.get(i + words + 1).copied().unwrap_or(0);
-                *b |= low >> bits | (high << 1) << (63 - bits);
-                all &= *b;
+            if words == 0 {
+                // The common case without any look at bounds.
+                for i in 0..W {
+                    let high = if i + 1 < W { row[i + 1] } else { 0 };
+                    blocked[i] |= row[i] >> bits | (high << 1) << (63 - bits);
+                    all &= blocked[i];
+                }
+            } else {
+                for (i, b) in blocked.iter_mut().enumerate() {
+                    let low = row.get(i + words).copied().unwrap_or(0);
+                    let high = row.get(i + words + 1).copied().unwrap_or(0);
+                    *b |= low >> bits | (high << 1) << (63 - bits);
+                    all &= *b;
+                }
             }
             if all == !0 {
                 break;
@@ -268,107 +278,6 @@ impl Grid {
                 !meets_shifted(shape.mask.row(y, z), taken, at[0] as isize)
             })
         })
-    }
-
-    /// Whether the shape can leave the grid straight along one of the six axis directions.
-    pub(crate) fn can_leave(&self, shape: &Shape, at: At) -> bool {
-        self.leaves_along_z(shape, at, true)
-            || self.leaves_along_y(shape, at, true)
-            || self.leaves_along_y(shape, at, false)
-            || self.leaves_along_x(shape, at)
-            || self.leaves_along_z(shape, at, false)
-    }
-
-    fn leaves_along_z(&self, shape: &Shape, at: At, up: bool) -> bool {
-        let [_, ny, nz] = shape.mask.dims;
-        let words = shape.mask.words;
-        let mut shadow = vec![0u64; words * ny];
-        let last = signed(self.dims[2]) - 1;
-        let mut z = if up { at[2] } else { at[2] + signed(nz) - 1 };
-        while (0..=last).contains(&z) || (!up && z > last) {
-            let own = z - at[2];
-            if (0..signed(nz)).contains(&own) {
-                let layer = own.unsigned_abs() as usize * words * ny;
-                let rows = &shape.mask.bits[layer..layer + words * ny];
-                shadow.iter_mut().zip(rows).for_each(|(s, r)| *s |= r);
-            }
-            if z <= last {
-                for y in 0..ny {
-                    if at[1] + signed(y) >= signed(self.dims[1]) {
-                        continue;
-                    }
-                    let base = self.base(at[1] + signed(y), z);
-                    let taken = &self.levels[0][base..base + self.words];
-                    if meets_shifted(&shadow[y * words..(y + 1) * words], taken, at[0] as isize) {
-                        return false;
-                    }
-                }
-            }
-            z += if up { 1 } else { -1 };
-        }
-        true
-    }
-
-    fn leaves_along_y(&self, shape: &Shape, at: At, back: bool) -> bool {
-        let [_, ny, nz] = shape.mask.dims;
-        let mut shadow = vec![0u64; shape.mask.words];
-        let last = signed(self.dims[1]) - 1;
-        for oz in 0..nz {
-            let z = at[2] + signed(oz);
-            if z >= signed(self.dims[2]) {
-                continue;
-            }
-            shadow.fill(0);
-            let mut y = if back { at[1] } else { at[1] + signed(ny) - 1 };
-            while if back { y <= last } else { y >= 0 } {
-                let own = y - at[1];
-                if (0..signed(ny)).contains(&own) {
-                    let row = shape.mask.row(own.unsigned_abs() as usize, oz);
-                    shadow.iter_mut().zip(row).for_each(|(s, r)| *s |= r);
-                }
-                if y <= last {
-                    let base = self.base(y, z);
-                    let taken = &self.levels[0][base..base + self.words];
-                    if meets_shifted(&shadow, taken, at[0] as isize) {
-                        return false;
-                    }
-                }
-                y += if back { 1 } else { -1 };
-            }
-        }
-        true
-    }
-
-    fn leaves_along_x(&self, shape: &Shape, at: At) -> bool {
-        let [_, ny, nz] = shape.mask.dims;
-        let (mut left, mut right) = (true, true);
-        for oz in 0..nz {
-            for oy in 0..ny {
-                let row = shape.mask.row(oy, oz);
-                let Some(first) = row.iter().position(|w| *w != 0) else { continue };
-                let last = row.iter().rposition(|w| *w != 0).unwrap_or(first);
-                let lo = signed(first * 64) + row[first].trailing_zeros().cast_signed() + at[0];
-                let hi = signed(last * 64 + 63) - row[last].leading_zeros().cast_signed() + at[0];
-                let (y, z) = (at[1] + signed(oy), at[2] + signed(oz));
-                if y >= signed(self.dims[1]) || z >= signed(self.dims[2]) {
-                    continue;
-                }
-                let base = self.base(y, z);
-                let taken = &self.levels[0][base..base + self.words];
-                for (i, &w) in taken.iter().enumerate() {
-                    if w == 0 {
-                        continue;
-                    }
-                    let (a, b) = (signed(i * 64), signed(i * 64 + 63));
-                    right &= b - w.leading_zeros().cast_signed() < lo;
-                    left &= a + w.trailing_zeros().cast_signed() > hi;
-                }
-                if !left && !right {
-                    return false;
-                }
-            }
-        }
-        true
     }
 }
 

@@ -4,6 +4,7 @@
 //! [`cage()`] makes a box of bars around small parts. Meshes and plain values in, poses out; knows
 //! nothing of jobs, files or clocks.
 
+mod apart;
 mod bed;
 mod boxes;
 pub mod cage;

@@ -109,8 +109,9 @@ pub struct Summary {
 /// Where every copy goes.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Arrangement {
-    /// The builds in the order in which they should run. Within a build the parts are listed such
-    /// that, locked ones aside, each can leave straight along an axis past those before it.
+    /// The builds in the order in which they should run. Within a build the parts are listed, after
+    /// the locked ones, such that from the last to the first each can be taken out straight along
+    /// an axis (to within the voxels' width once slack has been taken out of touching parts).
     pub builds: Vec<Vec<Placed>>,
     /// (item, copy) of what fits no build.
     pub unplaced: Vec<(usize, u32)>,

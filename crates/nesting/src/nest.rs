@@ -22,8 +22,8 @@ pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
 /// the same, whatever the number of threads.
 ///
 /// Distances are kept by conservative voxels: two parts are never nearer than the clearance, to
-/// some 1e-9 of a voxel. No part is put where it could not, when it was put there, leave straight
-/// along an axis past all parts then in the build, so nothing gets hooked or enclosed.
+/// some 1e-9 of a voxel. Every build can be taken apart part by part, each straight along an axis,
+/// so nothing gets hooked or enclosed.
 ///
 /// # Errors
 /// [`NestError`] for a space, part or locked placement that cannot be, or if cancelled before the
@@ -122,7 +122,7 @@ impl Run<'_> {
             beds = Vec::new();
             let mut lost = Vec::new();
             for (b, spots) in spots.into_iter().enumerate() {
-                let mut bed = Bed::new(&world, b == 0);
+                let mut bed = Bed::new(&world, self.search.copies.len(), b == 0);
                 for spot in spots {
                     match spot {
                         Ok(spot) if bed.is_free(&spot) => bed.put(spot),
@@ -167,7 +167,7 @@ impl Run<'_> {
         let (mut pool, never): (Vec<usize>, Vec<usize>) =
             pool.iter().partition(|c| !world.shapes[self.search.copies[**c].item].is_empty());
         while (!pool.is_empty() || beds.is_empty()) && beds.len() < self.options.max_builds.max(1) {
-            let mut bed = Bed::new(world, beds.is_empty());
+            let mut bed = Bed::new(world, self.search.copies.len(), beds.is_empty());
             let before = pool.len();
             pool = self.search.fill(&mut bed, &pool, world.height())?;
             // An empty build beyond the locked one can hold no more than this one did.
@@ -201,7 +201,7 @@ impl Run<'_> {
             Err(_) => return Ok(false),
         };
         let Some(spots) = found else { return Ok(true) };
-        let mut bed = Bed::new(world, true);
+        let mut bed = Bed::new(world, self.search.copies.len(), true);
         spots.iter().for_each(|s| bed.put(*s));
         beds.clear();
         beds.push(bed);
@@ -267,7 +267,7 @@ impl Run<'_> {
             beds.truncate(b + 1);
             beds[b].restore(&before);
             for spots in &saved {
-                let mut bed = Bed::new(world, false);
+                let mut bed = Bed::new(world, self.search.copies.len(), false);
                 spots.iter().for_each(|s| bed.put(*s));
                 beds.push(bed);
             }
@@ -321,7 +321,11 @@ fn placed(copies: &[Copy], bed: &Bed) -> Vec<Placed> {
         pose: bed.world.pose(s),
         locked: false,
     };
-    bed.spots.iter().map(one).collect()
+    // Those that can leave last come first.
+    let order = bed.leaving_order();
+    let mut spots: Vec<&Spot> = bed.spots.iter().collect();
+    spots.sort_by_key(|s| std::cmp::Reverse(order.iter().position(|c| *c == s.copy)));
+    spots.into_iter().map(one).collect()
 }
 
 fn arrangement(

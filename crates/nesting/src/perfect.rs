@@ -15,7 +15,7 @@ const MOST_PARTS: usize = 32;
 const STEPS: u64 = 3_000_000;
 
 /// Arranges all copies, given by their items, below the lowest height of the room at which it
-/// finds a way, in an order in which each can leave past those before it. Only heights below
+/// finds a way that comes apart again. Only heights below
 /// `below` are tried.
 pub(crate) fn perfect(
     world: &World,
@@ -71,7 +71,7 @@ impl Search<'_> {
             cell += 1;
         }
         if self.spots.len() == self.left.len() {
-            return Ok(self.put_in_order());
+            return Ok(self.comes_apart());
         }
         self.steps += 1;
         if self.steps > STEPS || cell == self.full.len() {
@@ -142,26 +142,11 @@ impl Search<'_> {
         (ok && at.iter().all(|c| *c >= 0)).then_some((at, cells))
     }
 
-    /// Sorts the parts so that each can leave straight past those before it; false if they cannot
-    /// be taken apart like that.
-    fn put_in_order(&mut self) -> bool {
-        let mut bed = Bed::new(self.world, false);
+    /// Whether the parts can be taken apart straight along the axes.
+    fn comes_apart(&self) -> bool {
+        let mut bed = Bed::new(self.world, self.left.len(), false);
         self.spots.iter().for_each(|s| bed.put(*s));
-        let mut leaving = Vec::new();
-        while !bed.spots.is_empty() {
-            let free = (0..bed.spots.len()).find(|&i| {
-                let spot = bed.remove(i);
-                let can = bed.can_leave(&spot);
-                bed.put(spot);
-                // `put` appends: bring the list back to its order.
-                bed.spots[i..].rotate_right(1);
-                can
-            });
-            let Some(i) = free else { return false };
-            leaving.push(bed.remove(i));
-        }
-        leaving.reverse();
-        self.spots = leaving;
-        true
+        let order = bed.leaving_order();
+        order.len() == self.spots.len()
     }
 }

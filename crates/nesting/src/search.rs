@@ -196,7 +196,7 @@ impl<'p> Search<'p> {
         pool.clear();
         for (_, copy) in order {
             let wish = self.wish(limit);
-            if self.progress.check().is_err() || !bed.insert(copy, self.copies[copy].item, &wish) {
+            if self.progress.advance(1).is_err() || !bed.insert(copy, self.copies[copy].item, &wish) {
                 pool.push(copy);
             }
         }

@@ -1,5 +1,6 @@
 //! A part in one of its turns, as voxels, ready for collision tests.
 
+use crate::apart::Outline;
 use crate::mask::{Mask, padding};
 use crate::turns::{Rotation, is_axis_turn, rotations};
 use crate::voxel::voxelise;
@@ -13,7 +14,6 @@ type Vec3 = [f64; 3];
 /// Two shapes of the same item differ in their turn.
 #[derive(Clone, Debug)]
 pub(crate) struct Shape {
-    pub(crate) item: usize,
     /// Numbers of the turns, of those that the item allows, that give this mask; the first is meant.
     pub(crate) turns: Vec<usize>,
     /// Mask frame from part frame: turn, then move, mm. The mask starts at its origin.
@@ -23,6 +23,8 @@ pub(crate) struct Shape {
     /// Every voxel nearer than the clearance to one of those; starts `pad` voxels earlier.
     pub(crate) halo: Mask,
     pub(crate) pad: usize,
+    pub(crate) outline: Outline,
+    pub(crate) halo_outline: Outline,
     /// Largest coordinate of the part itself in the mask frame, mm.
     pub(crate) top_mm: Vec3,
     /// Set voxels per layer, and the same in all.
@@ -50,7 +52,6 @@ pub(crate) fn inner(space: &Space) -> (Vec3, Vec3) {
 
 /// All shapes of an item at voxel edge `h` that fit `room` mm, equal ones once.
 pub(crate) fn shapes_of(
-    index: usize,
     item: &Item,
     h: f64,
     clearance: f64,
@@ -72,7 +73,7 @@ pub(crate) fn shapes_of(
                 Some(t) if fits(&t) => t,
                 _ => Turned::new(&corners, turn, h),
             };
-            fits(&turned).then(|| turned.shape(index, number, clearance / h))
+            fits(&turned).then(|| turned.shape(number, clearance / h))
         })
         .collect();
     progress.check()?;
@@ -90,7 +91,6 @@ pub(crate) fn shapes_of(
 /// The shape of a locked placement, whose mask starts at voxel `at` of the room that starts at
 /// `origin`.
 pub(crate) fn locked_shape(
-    index: usize,
     item: &Item,
     pose: &Affine,
     h: f64,
@@ -106,7 +106,7 @@ pub(crate) fn locked_shape(
     let mask = voxelise(&corners, start, hi, h);
     let from_part = Affine::translation(start.map(|c| -c)) * *pose;
     let top_mm = [0, 1, 2].map(|k| hi[k] - start[k]);
-    let shape = Turned { from_part, mask, top_mm }.shape(index, 0, clearance / h);
+    let shape = Turned { from_part, mask, top_mm }.shape(0, clearance / h);
     #[expect(clippy::cast_possible_truncation, reason = "clamped; far outside is nowhere")]
     let at = at.map(|c| c.clamp(-1e6, 1e6) as i32);
     (shape, at)
@@ -160,7 +160,7 @@ impl Turned {
         Self { from_part: map * self.from_part, mask: self.mask.turned(turn), top_mm }
     }
 
-    fn shape(self, item: usize, turn: usize, reach: f64) -> Shape {
+    fn shape(self, turn: usize, reach: f64) -> Shape {
         let reach = (reach - 1e-9).max(0.0);
         let mut probes = Vec::new();
         for z in 0..self.mask.dims[2] {
@@ -186,11 +186,13 @@ impl Turned {
                 .wrapping_mul(0x9e37_79b9_7f4a_7c15);
             (Reverse(p.level), mix ^ mix >> 29)
         });
+        let halo = self.mask.dilated(reach);
         Shape {
-            item,
             turns: vec![turn],
             from_part: self.from_part,
-            halo: self.mask.dilated(reach),
+            outline: Outline::new(&self.mask),
+            halo_outline: Outline::new(&halo),
+            halo,
             pad: padding(reach),
             top_mm: self.top_mm,
             layers: self.mask.layer_counts(),
