@@ -43,12 +43,17 @@ fn chamber(items: &[Item], seconds: f64) -> Result<()> {
         let f = figures(items, build, &space, 0.1, &Progress::default())?;
         println!(
             "build {b}: {} parts, height {:.2} mm, density {:.4}, {} layers",
-            build.len(), f.height_mm, f.density, f.layers
+            build.len(),
+            f.height_mm,
+            f.density,
+            f.layers
         );
     }
     println!(
         "first after {first:.1} s, end after {done:.1} s, converged {}, unplaced {}, {:.3} of the boxes' height",
-        a.converged, a.unplaced.len(), a.summary.total_height_mm / boxes.height_mm
+        a.converged,
+        a.unplaced.len(),
+        a.summary.total_height_mm / boxes.height_mm
     );
     Ok(())
 }
@@ -77,7 +82,10 @@ fn timed(
             let heights = a.summary;
             println!(
                 "{now:7.2} s: {} builds, height {:.2}, sum {:.2}, density {:.4}",
-                a.builds.len(), heights.height_mm, heights.total_height_mm, heights.density
+                a.builds.len(),
+                heights.height_mm,
+                heights.total_height_mm,
+                heights.density
             );
         }
         true
@@ -147,12 +155,13 @@ fn mixed(folder: &Path, count: u32) -> Result<Vec<Item>> {
         .collect())
 }
 
+/// The ten smallest of at least 2 cm³ of box.
 fn copies(folder: &Path) -> Result<Vec<Item>> {
     let mut solids = solids(folder)?;
-    // Ten of the smaller ones, or 300 would not fit.
-    let size = |m: &Mesh| m.bounds().map_or(0.0, |(lo, hi)| (0..3).map(|k| hi[k] - lo[k]).product());
+    let size =
+        |m: &Mesh| m.bounds().map_or(0.0, |(lo, hi)| (0..3).map(|k| hi[k] - lo[k]).product());
     solids.sort_by(|a, b| size(&a.1).total_cmp(&size(&b.1)));
-    let ten = solids.into_iter().rev().skip(10).take(10);
+    let ten = solids.into_iter().filter(|s| size(&s.1) > 2000.0).take(10);
     Ok(ten.map(|s| item(s, 30, Turns::Axis24)).collect())
 }
 
@@ -160,7 +169,9 @@ fn packing(folder: &Path, seconds: f64, filter: &str) -> Result<()> {
     let mut files = Vec::new();
     find(folder, &mut files)?;
     files.sort();
-    println!("instance | parts | height mm | density | lower bound mm | boxes mm | published mm | first s | end s");
+    println!(
+        "instance | parts | height mm | density | lower bound mm | boxes mm | published mm | first s | end s"
+    );
     for file in files {
         let value: Value = serde_json::from_slice(&std::fs::read(&file)?)?;
         let Some(types) = value["item-types"].as_array() else { continue };
@@ -182,9 +193,14 @@ fn packing(folder: &Path, seconds: f64, filter: &str) -> Result<()> {
     Ok(())
 }
 
-fn strip(name: &str, items: &[Item], [x, y]: [f64; 2], best: Option<f64>, seconds: f64) -> Result<()> {
-    let mut space =
-        Space { size_mm: [x, y, 1e4], wall_clearance_mm: 0.0, clearance_mm: 0.0 };
+fn strip(
+    name: &str,
+    items: &[Item],
+    [x, y]: [f64; 2],
+    best: Option<f64>,
+    seconds: f64,
+) -> Result<()> {
+    let mut space = Space { size_mm: [x, y, 1e4], wall_clearance_mm: 0.0, clearance_mm: 0.0 };
     let boxes = figures(items, &boxes_baseline(items, &space)?, &space, 1.0, &Progress::default())?;
     space.size_mm[2] = boxes.height_mm * 1.05;
     let options = Options { max_builds: 1, ..Options::default() };
@@ -200,7 +216,9 @@ fn strip(name: &str, items: &[Item], [x, y]: [f64; 2], best: Option<f64>, second
     let best = best.map_or("-".to_owned(), |h| format!("{h:.4}"));
     println!(
         "{name} | {copies} | {:.4} | {:.4} | {bound:.4} | {:.4} | {best} | {first:.1} | {done:.1}{}",
-        f.height_mm, f.density, boxes.height_mm,
+        f.height_mm,
+        f.density,
+        boxes.height_mm,
         if a.unplaced.is_empty() { "" } else { " NOT ALL PLACED" }
     );
     Ok(())
@@ -209,7 +227,8 @@ fn strip(name: &str, items: &[Item], [x, y]: [f64; 2], best: Option<f64>, second
 /// The height of a published solution beside the instance: `Example1.json`, `Solution1.json`.
 fn published(file: &Path) -> Option<f64> {
     let name = file.file_name()?.to_str()?.replace("Example", "Solution");
-    let value: Value = serde_json::from_slice(&std::fs::read(file.with_file_name(name)).ok()?).ok()?;
+    let value: Value =
+        serde_json::from_slice(&std::fs::read(file.with_file_name(name)).ok()?).ok()?;
     value["totalHeight"].as_f64()
 }
 
@@ -238,4 +257,3 @@ fn all_files(folder: &Path, files: &mut Vec<PathBuf>) -> Result<()> {
     }
     Ok(())
 }
-

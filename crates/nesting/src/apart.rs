@@ -24,8 +24,7 @@ const ACROSS: [[usize; 2]; 3] = [[1, 2], [0, 2], [0, 1]];
 impl Outline {
     pub(crate) fn new(mask: &Mask) -> Self {
         let dims = mask.dims;
-        let mut columns =
-            ACROSS.map(|[i, j]| vec![(u16::MAX, 0); dims[i] * dims[j]]);
+        let mut columns = ACROSS.map(|[i, j]| vec![(u16::MAX, 0); dims[i] * dims[j]]);
         mask.for_each(|p| {
             for k in 0..3 {
                 let [i, j] = ACROSS[k];
@@ -75,9 +74,9 @@ fn in_the_way(axis: usize, part: (&Shape, At), other: (&Shape, At)) -> (bool, bo
             continue;
         };
         for (m, h) in mine.iter().zip(its) {
-            let full = (m.0 <= m.1) & (h.0 <= h.1);
-            up |= full & (i32::from(h.1) + way > i32::from(m.0));
-            down |= full & (i32::from(h.0) + way < i32::from(m.1));
+            let full = m.0 <= m.1 && h.0 <= h.1;
+            up |= full && (i32::from(h.1) + way > i32::from(m.0));
+            down |= full && (i32::from(h.0) + way < i32::from(m.1));
         }
         if (up || below) && (down || above) {
             break;
@@ -88,6 +87,9 @@ fn in_the_way(axis: usize, part: (&Shape, At), other: (&Shape, At)) -> (bool, bo
 
 /// What is in the way of one part, in each of the six directions: bits over the parts' numbers.
 pub(crate) type Ways = [Vec<u64>; 6];
+
+/// Asked while parts are taken out; see [`Apart::take_out`].
+type Ask<'a> = &'a mut dyn FnMut(&[u64], Option<(usize, usize)>) -> bool;
 
 /// What is in the way of what.
 #[derive(Clone, Debug)]
@@ -147,11 +149,7 @@ impl Apart {
     /// Takes out whatever is free and may go, until nothing is. `ask(left, Some((number,
     /// direction)))` says whether it may go that way; `ask(left, None)`, once per round, whether
     /// something changed outside.
-    fn take_out(
-        &self,
-        left: &mut [u64],
-        ask: &mut dyn FnMut(&[u64], Option<(usize, usize)>) -> bool,
-    ) -> Vec<usize> {
+    fn take_out(&self, left: &mut [u64], ask: Ask) -> Vec<usize> {
         let mut order = Vec::new();
         loop {
             let mut moved = ask(left, None);

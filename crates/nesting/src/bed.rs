@@ -38,11 +38,16 @@ impl World {
         }
         let locked = locked
             .iter()
-            .map(|l| {
-                locked_shape(&items[l.item], &l.pose, h, space.clearance_mm, origin)
-            })
+            .map(|l| locked_shape(&items[l.item], &l.pose, h, space.clearance_mm, origin))
             .collect();
-        Ok(Self { h, origin, room, dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]], shapes, locked })
+        Ok(Self {
+            h,
+            origin,
+            room,
+            dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]],
+            shapes,
+            locked,
+        })
     }
 
     /// Whole voxels that the room holds per axis.

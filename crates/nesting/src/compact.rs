@@ -35,9 +35,12 @@ pub(crate) fn compact(
     let mut solids: Vec<Solid> = list
         .iter()
         .chain(fixed)
-        .map(|p| Solid::new((0..items[p.item].mesh.triangles.len()).map(|t| {
-            items[p.item].mesh.corners(t).map(|c| p.pose.apply(c))
-        })))
+        .map(|p| {
+            Solid::new(
+                (0..items[p.item].mesh.triangles.len())
+                    .map(|t| items[p.item].mesh.corners(t).map(|c| p.pose.apply(c))),
+            )
+        })
         .collect();
     let walls = (origin, [0, 1, 2].map(|k| origin[k] + room[k]));
     let start: Vec<Vec3> = solids.iter().map(|s| s.moved).collect();
@@ -66,7 +69,7 @@ pub(crate) fn compact(
             best_moves = solids.iter().map(|s| s.moved).collect();
             idle = 0;
         } else if sunk > 1e-6 {
-            idle = idle.saturating_sub(u32::from(round % 2 == 0));
+            idle = idle.saturating_sub(u32::from(round.is_multiple_of(2)));
         }
         if round > 200 {
             break;
@@ -92,7 +95,7 @@ fn directions(round: u32, random: &mut Random) -> Vec<Vec3> {
             let slope = 0.2 + 3.0 * random.unit();
             all.push([slope * turn.cos(), slope * turn.sin(), -1.0]);
         }
-        if round % 3 == 0 {
+        if round.is_multiple_of(3) {
             let (sin, cos) = base::affine::sin_cos_deg(90.0 * random.below(4) as f64);
             all.push([cos, sin, 0.0]);
         }
@@ -123,11 +126,9 @@ impl Solid {
     }
 
     fn shift(&mut self, by: Vec3) {
-        for p in self.triangles.iter_mut().flatten().chain([
-            &mut self.lo,
-            &mut self.hi,
-            &mut self.moved,
-        ]) {
+        for p in
+            self.triangles.iter_mut().flatten().chain([&mut self.lo, &mut self.hi, &mut self.moved])
+        {
             for k in 0..3 {
                 p[k] += by[k];
             }
@@ -173,7 +174,8 @@ fn free_way(a: &Solid, b: &Solid, d: Vec3, far: f64) -> f64 {
     let frame = Frame::new(d);
     let ahead = |t: &&[Vec3; 3]| facing(t, d) > 0.0;
     let behind = |t: &&[Vec3; 3]| facing(t, d) < 0.0;
-    let mut obstacles: Vec<Flat> = b.triangles.iter().filter(behind).map(|t| frame.flat(t)).collect();
+    let mut obstacles: Vec<Flat> =
+        b.triangles.iter().filter(behind).map(|t| frame.flat(t)).collect();
     obstacles.sort_by(|p, q| p.lo[0].total_cmp(&q.lo[0]));
     let mut way = far;
     for t in a.triangles.iter().filter(ahead) {
@@ -223,7 +225,8 @@ impl Frame {
 
     fn flat(&self, t: &[Vec3; 3]) -> Flat {
         let corners = t.map(|p| self.0.map(|axis| dot(axis, p)));
-        let pick = |k: usize, f: fn(f64, f64) -> f64| f(f(corners[0][k], corners[1][k]), corners[2][k]);
+        let pick =
+            |k: usize, f: fn(f64, f64) -> f64| f(f(corners[0][k], corners[1][k]), corners[2][k]);
         Flat {
             corners,
             lo: [0, 1, 2].map(|k| pick(k, f64::min)),
@@ -247,7 +250,8 @@ fn gap(a: &Flat, b: &Flat) -> Option<f64> {
     let turn = twice_area([b.corners[0], b.corners[1], b.corners[2]]).signum();
     for i in 0..3 {
         let (p, q) = (b.corners[i], b.corners[(i + 1) % 3]);
-        let side = |c: [f64; 2]| turn * ((q[0] - p[0]) * (c[1] - p[1]) - (q[1] - p[1]) * (c[0] - p[0]));
+        let side =
+            |c: [f64; 2]| turn * ((q[0] - p[0]) * (c[1] - p[1]) - (q[1] - p[1]) * (c[0] - p[0]));
         let mut cut = Vec::with_capacity(polygon.len() + 1);
         for (j, &c) in polygon.iter().enumerate() {
             let next = polygon[(j + 1) % polygon.len()];
@@ -274,7 +278,8 @@ fn gap(a: &Flat, b: &Flat) -> Option<f64> {
     if area.abs() <= TOUCH * around {
         return None;
     }
-    let gaps: Vec<f64> = polygon.iter().filter_map(|&c| Some(depth(b, c)? - depth(a, c)?)).collect();
+    let gaps: Vec<f64> =
+        polygon.iter().filter_map(|&c| Some(depth(b, c)? - depth(a, c)?)).collect();
     // Disjoint solids: the sign is the same all over the overlap, but for rounding.
     let mean = gaps.iter().sum::<f64>() / gaps.len() as f64;
     (mean >= -TOUCH).then(|| gaps.iter().copied().fold(f64::INFINITY, f64::min))
@@ -320,7 +325,7 @@ mod tests {
         assert!((way - 22.0).abs() < 0.02, "{way}");
         assert!((free_way(&b, &a, [0., 0., -2.], 100.0) - way / 2.0).abs() < 1e-9);
         b.shift([5.0, 0.0, 0.0]);
-        assert_eq!(free_way(&b, &a, [0., 0., -1.], 100.0), 100.0);
+        assert!(free_way(&b, &a, [0., 0., -1.], 100.0) >= 100.0);
     }
 
     #[test]

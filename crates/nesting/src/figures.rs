@@ -45,7 +45,9 @@ pub fn figures(
         .par_iter()
         .map(|p| {
             progress.check()?;
-            Ok(items.get(p.item).map_or_else(Vec::new, |i| areas(&i.mesh, &p.pose, layer_mm, layers)))
+            Ok(items
+                .get(p.item)
+                .map_or_else(Vec::new, |i| areas(&i.mesh, &p.pose, layer_mm, layers)))
         })
         .collect::<Result<_, Cancelled>>()?;
     let mut area_mm2 = vec![0.0; layers as usize];

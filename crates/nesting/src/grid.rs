@@ -47,10 +47,17 @@ impl Hope {
 
     /// Puts back the rows from `lo` to `hi`, both included, as far as they exist.
     fn restore(&mut self, lo: At, hi: At) {
+        let (first, last) = (lo[1].max(0), hi[1].min(self.last[1]));
+        if first > last {
+            return;
+        }
+        let (first, last) = (first.unsigned_abs() as usize, last.unsigned_abs() as usize);
         for z in lo[2].max(0)..=hi[2].min(self.last[2]) {
-            for y in lo[1].max(0)..=hi[1].min(self.last[1]) {
-                let (y, z) = (y.unsigned_abs() as usize, z.unsigned_abs() as usize);
-                self.rows[z * self.words + y / 64] |= 1 << (y % 64);
+            let start = z.unsigned_abs() as usize * self.words;
+            for word in first / 64..=last / 64 {
+                let from = if word == first / 64 { !0 << (first % 64) } else { !0 };
+                let to = if word == last / 64 { !0 >> (63 - last % 64) } else { !0 };
+                self.rows[start + word] |= from & to;
             }
         }
     }
@@ -58,10 +65,7 @@ impl Hope {
     /// Tells that the halo of a part left the box from `lo` to below `hi`.
     pub(crate) fn freed(&mut self, shape: &Shape, lo: At, hi: At) {
         let size = shape.mask.dims.map(signed);
-        self.restore(
-            [0, 1, 2].map(|k| lo[k] - size[k] + 1),
-            [0, 1, 2].map(|k| hi[k] - 1),
-        );
+        self.restore([0, 1, 2].map(|k| lo[k] - size[k] + 1), [0, 1, 2].map(|k| hi[k] - 1));
     }
 }
 
@@ -214,7 +218,7 @@ impl Grid {
                 let word = if look.back { hope.words - 1 - i } else { i };
                 let mut rest = hope.rows[plane + word];
                 while rest != 0 {
-                    let bit = if look.back { 63 - rest.leading_zeros() } else { rest.trailing_zeros() };
+                    let bit = if look.back { rest.ilog2() } else { rest.trailing_zeros() };
                     rest &= !(1 << bit);
                     let y = word * 64 + bit as usize;
                     let blocked = self.blocked::<W>(shape, outside, y, z.unsigned_abs() as usize);

@@ -28,7 +28,5 @@ mod voxel;
 pub use boxes::boxes_baseline;
 pub use cage::{CageShape, bounds_of, cage};
 pub use figures::{Figures, figures, time_saved_s};
-pub use model::{
-    Arrangement, Item, Locked, NestError, Options, Placed, Space, Summary, Turns,
-};
+pub use model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Summary, Turns};
 pub use nest::{OnBetter, nest};

@@ -93,9 +93,11 @@ impl Mask {
         });
         let mut out = Self::new(source.map(|(axis, _)| self.dims[axis]));
         self.for_each(|p| {
-            out.set(source.map(|(axis, back)| {
-                if back { self.dims[axis] - 1 - p[axis] } else { p[axis] }
-            }));
+            out.set(source.map(
+                |(axis, back)| {
+                    if back { self.dims[axis] - 1 - p[axis] } else { p[axis] }
+                },
+            ));
         });
         out
     }
@@ -110,7 +112,9 @@ impl Mask {
         let gap = |d: usize| d.saturating_sub(1) as f64;
         let half = |dy: usize, dz: usize| -> Option<usize> {
             let across = gap(dy) * gap(dy) + gap(dz) * gap(dz);
-            (0..=pad).rev().find(|&dx| across + gap(dx) * gap(dx) < reach * reach || dx + dy + dz == 0)
+            (0..=pad)
+                .rev()
+                .find(|&dx| across + gap(dx) * gap(dx) < reach * reach || dx + dy + dz == 0)
         };
         let mut table = vec![None; (pad + 1) * (pad + 1)];
         for dy in 0..=pad {
@@ -185,7 +189,8 @@ pub(crate) fn meets_shifted(a: &[u64], b: &[u64], shift: isize) -> bool {
     let at = |i: isize| usize::try_from(i).ok().and_then(|i| b.get(i)).copied().unwrap_or(0);
     a.iter().enumerate().any(|(i, &word)| {
         let i = i.cast_signed() + words;
-        word != 0 && ((word << bits) & at(i) != 0 || (bits > 0 && (word >> (64 - bits)) & at(i + 1) != 0))
+        word != 0
+            && ((word << bits) & at(i) != 0 || (bits > 0 && (word >> (64 - bits)) & at(i + 1) != 0))
     })
 }
 

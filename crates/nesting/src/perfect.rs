@@ -84,12 +84,14 @@ impl Search<'_> {
         for copy in 0..self.left.len() {
             let (item, free) = self.left[copy];
             // Of equal copies always the first that is left.
-            if !free || self.left[..copy].iter().any(|l| *l == (item, true)) {
+            if !free || self.left[..copy].contains(&(item, true)) {
                 continue;
             }
             for shape in 0..world.shapes[item].len() {
                 let Some((at, cells)) = self.cells(item, shape, cell) else { continue };
-                cells.iter().for_each(|c| self.full[*c] = true);
+                for c in &cells {
+                    self.full[*c] = true;
+                }
                 self.left[copy].1 = false;
                 self.spots.push(Spot { copy, item, shape, at });
                 if self.fill(cell)? {
@@ -97,7 +99,9 @@ impl Search<'_> {
                 }
                 self.spots.pop();
                 self.left[copy].1 = true;
-                cells.iter().for_each(|c| self.full[*c] = false);
+                for c in &cells {
+                    self.full[*c] = false;
+                }
             }
         }
         if self.waste > 0 {
@@ -145,7 +149,9 @@ impl Search<'_> {
     /// Whether the parts can be taken apart straight along the axes.
     fn comes_apart(&self) -> bool {
         let mut bed = Bed::new(self.world, self.left.len(), false);
-        self.spots.iter().for_each(|s| bed.put(*s));
+        for s in &self.spots {
+            bed.put(*s);
+        }
         let order = bed.leaving_order();
         order.len() == self.spots.len()
     }

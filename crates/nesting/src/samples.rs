@@ -34,7 +34,10 @@ pub(crate) fn ball(radius: f64, n: u32) -> Mesh {
     };
     for i in 0..rings {
         for j in 0..n {
-            for t in [[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]] {
+            for t in [
+                [at(i, j), at(i + 1, j), at(i + 1, j + 1)],
+                [at(i, j), at(i + 1, j + 1), at(i, j + 1)],
+            ] {
                 if t[0] != t[1] && t[1] != t[2] && t[2] != t[0] {
                     mesh.triangles.push(t);
                 }

@@ -68,40 +68,114 @@ impl<'p> Search<'p> {
     }
 
     /// Lowers the height of a build as far as it goes.
+    ///
+    /// The highest parts and those around some place are taken out and put back below the present
+    /// height. What counts is that parts, large ones most, lie low; a little worse is accepted,
+    /// less and less while nothing gets better (threshold accepting: Dueck & Scheuer 1990,
+    /// J. Computational Physics 90, 161–175).
     pub(crate) fn lower(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
+        /// Of the cost, accepted at first.
+        const SLACK: f64 = 0.004;
         self.settle(bed)?;
         if !report(bed) {
             return Err(Stop);
         }
-        let mut step = (bed.height() / 12).max(1);
-        let mut misses = 0;
-        while misses < 2 && bed.height() > 1 {
-            let best = bed.spots.clone();
-            let target = bed.height() - step;
-            let mut out = Vec::new();
-            for i in (0..bed.spots.len()).rev() {
-                if bed.top(&bed.spots[i]) > target {
-                    out.push(bed.remove(i).copy);
-                }
+        let mut cost = self.weight_above(bed);
+        let mut best = (bed.height(), cost, bed.spots.clone());
+        let mut anchor = best.1;
+        let mut idle = 0;
+        while idle < self.patience && bed.spots.len() > 1 {
+            idle += 1;
+            let before = bed.spots.clone();
+            let limit = bed.height();
+            let mut pool = Vec::new();
+            self.behead(bed, &mut pool);
+            self.ruin(bed, &mut pool);
+            self.refill(bed, &mut pool, limit);
+            if self.progress.check().is_err() {
+                bed.restore(&best.2);
+                return Err(Stop);
             }
-            match self.squeeze(bed, out, target) {
-                Ok(rest) if rest.is_empty() => {
-                    misses = 0;
-                    self.settle(bed)?;
-                    if !report(bed) {
-                        return Err(Stop);
-                    }
+            let now = self.weight_above(bed);
+            let slack = SLACK * (1.0 - f64::from(idle) / f64::from(self.patience));
+            if !pool.is_empty() || now > cost * (1.0 + slack) {
+                bed.restore(&before);
+                continue;
+            }
+            cost = now;
+            let height = bed.height();
+            if (height, cost) < (best.0, best.1) {
+                let lower = height < best.0;
+                best = (height, cost, bed.spots.clone());
+                if lower || cost < 0.999 * anchor {
+                    anchor = cost;
+                    idle = 0;
                 }
-                other => {
-                    bed.restore(&best);
-                    other?;
-                    if step == 1 {
-                        misses += 1;
-                    }
-                    step = (step / 2).max(1);
+                if lower && !report(bed) {
+                    return Err(Stop);
                 }
             }
         }
+        bed.restore(&best.2);
+        self.settle(bed)?;
+        if report(bed) { Ok(()) } else { Err(Stop) }
+    }
+
+    /// Arranges the large parts for themselves, then adds the small ones; keeps it if it is lower.
+    pub(crate) fn large_first(&mut self, bed: &mut Bed, tries: u32) -> Result<(), Stop> {
+        /// Of the largest part's size: what finds room between the large ones anyway.
+        const SMALL: f64 = 0.03;
+        let before = (bed.height(), bed.spots.clone());
+        let size = |search: &Self, copy: usize| search.copies[copy].size;
+        let largest = bed.spots.iter().map(|s| size(self, s.copy)).fold(0.0, f64::max);
+        let (large, small): (Vec<Spot>, Vec<Spot>) =
+            bed.spots.iter().partition(|s| size(self, s.copy) >= SMALL * largest);
+        bed.restore(&large);
+        let ended = self
+            .first_orders(bed, tries)
+            .and_then(|()| if small.is_empty() { Ok(()) } else { self.lower(bed, &mut |_| true) });
+        let pool: Vec<usize> = small.iter().map(|s| s.copy).collect();
+        // When cancelled, nothing can be added any more.
+        let rest = self.fill(bed, &pool, before.0);
+        if !rest.is_ok_and(|r| r.is_empty()) || bed.height() >= before.0 {
+            bed.restore(&before.1);
+        }
+        ended
+    }
+
+    /// Σ size × top³: low if parts lie low, the high ones first of all.
+    fn weight_above(&self, bed: &Bed) -> f64 {
+        bed.spots.iter().map(|s| self.copies[s.copy].size * f64::from(bed.top(s)).powi(3)).sum()
+    }
+
+    /// Takes out the highest part, or a few.
+    fn behead(&mut self, bed: &mut Bed, pool: &mut Vec<usize>) {
+        for _ in 0..self.random.below(4) {
+            let top = (0..bed.spots.len()).max_by_key(|&i| (bed.top(&bed.spots[i]), i));
+            if let Some(i) = top {
+                pool.push(bed.remove(i).copy);
+            }
+        }
+    }
+
+    /// Puts in everything in several orders; leaves the lowest build, if one holds all.
+    pub(crate) fn first_orders(&mut self, bed: &mut Bed, tries: u32) -> Result<(), Stop> {
+        let mut best = (bed.height(), self.weight_above(bed), bed.spots.clone());
+        for _ in 0..tries {
+            let mut pool: Vec<usize> = best.2.iter().map(|s| s.copy).collect();
+            pool.sort_unstable();
+            bed.restore(&[]);
+            self.refill(bed, &mut pool, best.0);
+            if self.progress.check().is_err() {
+                bed.restore(&best.2);
+                return Err(Stop);
+            }
+            let now = (bed.height(), self.weight_above(bed));
+            if pool.is_empty() && now < (best.0, best.1) {
+                best = (now.0, now.1, bed.spots.clone());
+            }
+        }
+        bed.restore(&best.2);
         Ok(())
     }
 
@@ -166,8 +240,13 @@ impl<'p> Search<'p> {
         };
         let centre = middle(bed, self.random.below(n));
         let flat = if self.random.below(3) == 0 { 0.2 } else { 1.0 };
-        let take = (1 + self.random.below(7)).min(n);
+        // Small parts are many and near everything; moving only them changes little.
+        let least = match self.random.below(2) {
+            0 => 0.0,
+            _ => self.copies[bed.spots[self.random.below(n)].copy].size,
+        };
         let mut near: Vec<(f64, usize)> = (0..n)
+            .filter(|&i| self.copies[bed.spots[i].copy].size >= least)
             .map(|i| {
                 let m = middle(bed, i);
                 let d: f64 = (0..2).map(|k| (m[k] - centre[k]).powi(2)).sum::<f64>() * flat
@@ -175,6 +254,7 @@ impl<'p> Search<'p> {
                 (d, i)
             })
             .collect();
+        let take = (1 + self.random.below(7)).min(near.len());
         near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut out: Vec<usize> = near[..take].iter().map(|p| p.1).collect();
         out.sort_unstable();
@@ -196,7 +276,8 @@ impl<'p> Search<'p> {
         pool.clear();
         for (_, copy) in order {
             let wish = self.wish(limit);
-            if self.progress.advance(1).is_err() || !bed.insert(copy, self.copies[copy].item, &wish) {
+            if self.progress.advance(1).is_err() || !bed.insert(copy, self.copies[copy].item, &wish)
+            {
                 pool.push(copy);
             }
         }
@@ -210,8 +291,7 @@ impl<'p> Search<'p> {
 
     /// Takes out every part once, lowest first, and puts it where its top is lowest.
     pub(crate) fn settle(&mut self, bed: &mut Bed) -> Result<(), Stop> {
-        let mut order: Vec<(i32, usize)> =
-            bed.spots.iter().map(|s| (bed.top(s), s.copy)).collect();
+        let mut order: Vec<(i32, usize)> = bed.spots.iter().map(|s| (bed.top(s), s.copy)).collect();
         order.sort_unstable();
         for (_, copy) in order {
             if self.progress.check().is_err() {
@@ -288,7 +368,11 @@ pub(crate) fn refined(coarse: &Bed, world: &World, spot: &Spot) -> Option<Spot> 
         let moved = f64::from(spot.at[k]) * coarse.world.h
             + (old.from_part.rows[k][3] - new.from_part.rows[k][3]);
         // Twins of symmetric parts have their own offsets; their masks start where the old did.
-        let aligned = if new.turns.first() == Some(turn) { moved } else { f64::from(spot.at[k]) * coarse.world.h };
+        let aligned = if new.turns.first() == Some(turn) {
+            moved
+        } else {
+            f64::from(spot.at[k]) * coarse.world.h
+        };
         #[expect(clippy::cast_possible_truncation, reason = "within the grid")]
         let voxels = (aligned / world.h).round() as i32;
         *at = voxels;

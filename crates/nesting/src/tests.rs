@@ -37,8 +37,11 @@ fn assert_each_copy_once(items: &[Item], a: &Arrangement) {
     let placed = a.builds.iter().flatten().map(|p| (p.item, p.copy));
     let mut all: Vec<_> = placed.chain(a.unplaced.iter().copied()).collect();
     all.sort_unstable();
-    let expected: Vec<_> =
-        items.iter().enumerate().flat_map(|(i, it)| (0..it.quantity).map(move |c| (i, c))).collect();
+    let expected: Vec<_> = items
+        .iter()
+        .enumerate()
+        .flat_map(|(i, it)| (0..it.quantity).map(move |c| (i, c)))
+        .collect();
     assert_eq!(all, expected);
 }
 
@@ -114,6 +117,7 @@ fn distance(s: &[Vec3; 3], t: &[Vec3; 3]) -> f64 {
 
 /// Clearly through the inside of the triangle.
 fn pierces([p, q]: [Vec3; 2], t: &[Vec3; 3]) -> bool {
+    const E: f64 = 1e-6;
     let (d, u, v, w) = (sub(q, p), sub(t[1], t[0]), sub(t[2], t[0]), sub(p, t[0]));
     let h = cross(d, v);
     let det = dot(u, h);
@@ -122,7 +126,6 @@ fn pierces([p, q]: [Vec3; 2], t: &[Vec3; 3]) -> bool {
     }
     let r = cross(w, u);
     let (a, b, s) = (dot(w, h) / det, dot(d, r) / det, dot(v, r) / det);
-    const E: f64 = 1e-6;
     a > E && b > E && a + b < 1.0 - E && s > E && s < 1.0 - E
 }
 
@@ -283,7 +286,10 @@ fn locked_placements_stay_and_are_kept_clear_of() {
     assert_eq!(a.builds[0][0], Placed { item: 0, copy: 0, pose, locked: true });
     assert_eq!(a.builds[0].iter().filter(|p| p.locked).count(), 1);
     let wrong = [Locked { item: 0, pose: Affine::scaling([2.; 3]) }];
-    let result = nest(&items, &wrong, &space([40.; 3], 1., 1.), &quick(), &Progress::default(), &mut |_| true);
+    let result =
+        nest(&items, &wrong, &space([40.; 3], 1., 1.), &quick(), &Progress::default(), &mut |_| {
+            true
+        });
     assert_eq!(result, Err(NestError::BadLock { index: 0, item: 0 }));
 }
 
@@ -381,7 +387,9 @@ proptest! {
                 let volume = dot(sub(p[1], p[0]), cross(sub(p[2], p[0]), sub(p[3], p[0])));
                 let mut triangles = vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]];
                 if volume < 0.0 {
-                    triangles.iter_mut().for_each(|t| t.swap(1, 2));
+                    for t in &mut triangles {
+                        t.swap(1, 2);
+                    }
                 }
                 item(Mesh { vertices: p.to_vec(), triangles }, 3, Turns::Free { samples: 4 })
             })

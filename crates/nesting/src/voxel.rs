@@ -28,10 +28,14 @@ pub(crate) fn voxelise(triangles: &[[Vec3; 3]], lo: Vec3, hi: Vec3, h: f64) -> M
         .map(|t| t.map(|p| [(p[0] - lo[0]) / h, (p[1] - lo[1]) / h, (p[2] - lo[2]) / h]))
         .collect();
     let mut mask = Mask::new(dims);
-    local.iter().for_each(|t| mark_surface(&mut mask, t, NOISE));
+    for t in &local {
+        mark_surface(&mut mask, t, NOISE);
+    }
     let closed = fill_inside(&mut mask, &local);
     if !closed || mask.count() == 0 {
-        local.iter().for_each(|t| mark_surface(&mut mask, t, -NOISE));
+        for t in &local {
+            mark_surface(&mut mask, t, -NOISE);
+        }
     }
     fill_hollows(&mut mask);
     mask
@@ -98,11 +102,15 @@ fn separating_axes(t: &[Vec3; 3]) -> Vec<Axis> {
             });
         }
     };
-    units.iter().for_each(|u| push(*u, 0.0));
+    for u in units {
+        push(u, 0.0);
+    }
     push(cross(edges[0], edges[1]), 1e-20 * longest * longest);
     for e in edges {
         // An edge along the unit vector gives a direction of noise; others decide then.
-        units.iter().for_each(|u| push(cross(*u, e), 1e-18 * dot(e, e)));
+        for u in units {
+            push(cross(u, e), 1e-18 * dot(e, e));
+        }
     }
     axes
 }
@@ -250,7 +258,8 @@ mod tests {
         let ball = corners(&samples::ball(10.0, 48));
         let mut total = 0.0;
         for i in 0..8 {
-            let o = [0.13 + 0.11 * f64::from(i), 0.5 - 0.07 * f64::from(i), 0.29 * f64::from(i % 3)];
+            let o =
+                [0.13 + 0.11 * f64::from(i), 0.5 - 0.07 * f64::from(i), 0.29 * f64::from(i % 3)];
             let lo = o.map(|c| c - 11.0);
             total += voxelise(&ball, lo, [11.0; 3], 1.0).count() as f64 / 8.0;
         }
@@ -279,6 +288,7 @@ mod tests {
                 let at = [0, 1, 2].map(|k| ((0..4).map(|j| w[j] * p[j][k]).sum::<f64>() / sum - lo[k]) / h);
                 // Within noise of a voxel's face either neighbour may hold it.
                 if at.iter().any(|c| (c - c.round()).abs() < 1e-6) { continue; }
+                #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small, positive")]
                 let voxel = at.map(|c| c.floor().max(0.0) as usize);
                 prop_assert!(mask.get(voxel), "{at:?}");
             }
