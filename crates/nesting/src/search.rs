@@ -84,7 +84,8 @@ impl<'p> Search<'p> {
         let mut best = (bed.height(), cost, bed.spots.clone());
         let mut anchor = best.1;
         let mut idle = 0;
-        while idle < self.patience && bed.spots.len() > 1 {
+        let patience = self.rounds(bed);
+        while idle < patience && bed.spots.len() > 1 {
             idle += 1;
             let before = bed.spots.clone();
             let limit = bed.height();
@@ -97,7 +98,7 @@ impl<'p> Search<'p> {
                 return Err(Stop);
             }
             let now = self.weight_above(bed);
-            let slack = SLACK * (1.0 - f64::from(idle) / f64::from(self.patience));
+            let slack = SLACK * (1.0 - f64::from(idle) / f64::from(patience));
             if !pool.is_empty() || now > cost * (1.0 + slack) {
                 bed.restore(&before);
                 continue;
@@ -118,7 +119,47 @@ impl<'p> Search<'p> {
         }
         bed.restore(&best.2);
         self.settle(bed)?;
-        if report(bed) { Ok(()) } else { Err(Stop) }
+        if !report(bed) {
+            return Err(Stop);
+        }
+        self.press(bed, report)
+    }
+
+    /// Lowers a ceiling step by step and puts what sticks out below it.
+    fn press(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
+        let mut step = (bed.height() / 60).max(1);
+        while bed.height() > 1 {
+            let best = bed.spots.clone();
+            let target = bed.height() - step;
+            let mut out = Vec::new();
+            for i in (0..bed.spots.len()).rev() {
+                if bed.top(&bed.spots[i]) > target {
+                    out.push(bed.remove(i).copy);
+                }
+            }
+            let rest = self.squeeze(bed, out, target);
+            if rest.as_ref().is_ok_and(Vec::is_empty) {
+                step = (2 * step).min((bed.height() / 20).max(1));
+                self.settle(bed)?;
+                if !report(bed) {
+                    return Err(Stop);
+                }
+                continue;
+            }
+            bed.restore(&best);
+            rest?;
+            if step == 1 {
+                break;
+            }
+            step /= 2;
+        }
+        Ok(())
+    }
+
+    /// Rounds of patience: more where there are few parts and a round is quick.
+    fn rounds(&self, bed: &Bed) -> u32 {
+        let n = u32::try_from(bed.spots.len()).unwrap_or(u32::MAX).max(1);
+        self.patience * (60 / n).clamp(1, 8)
     }
 
     /// Arranges the large parts for themselves, then adds the small ones; keeps it if it is lower.
@@ -190,7 +231,8 @@ impl<'p> Search<'p> {
         self.refill(bed, &mut pool, limit);
         let mut best = (self.cost(&pool, false), bed.spots.clone(), pool.clone());
         let mut idle = 0;
-        while !pool.is_empty() && idle < self.patience {
+        let patience = self.rounds(bed);
+        while !pool.is_empty() && idle < patience {
             if self.progress.check().is_err() {
                 bed.restore(&best.1);
                 return Err(Stop);

@@ -85,6 +85,8 @@ pub(crate) fn shapes_of(
             None => shapes.push(shape),
         }
     }
+    // Flat ones first: they tend to give the lowest top, which cuts the search for the others short.
+    shapes.sort_by_key(|s| s.mask.dims[2]);
     Ok(shapes)
 }
 
