@@ -16,16 +16,14 @@ type Vec3 = [f64; 3];
 /// Overlaps thinner than this, mm, are parts that slide along each other.
 const TOUCH: f64 = 1e-9;
 
-/// Rounds in a row that lower nothing after which nothing will.
-const IDLE: u32 = 12;
-
 /// Moves parts of one build down and aside as far as others and walls let them, exactly; true if
-/// any moved. For touching parts only: with a clearance the surfaces would have to be offset.
+/// any moved. Ends after `patience` rounds that lower nothing. For touching parts only: with a clearance the surfaces would have to be offset.
 pub(crate) fn compact(
     items: &[Item],
     fixed: &[Placed],
     list: &mut [Placed],
     space: &Space,
+    patience: u32,
     progress: &Progress,
 ) -> Result<bool, Cancelled> {
     if space.clearance_mm > 0.0 {
@@ -49,7 +47,7 @@ pub(crate) fn compact(
     let mut best = height(&solids);
     let mut best_moves = start.clone();
     let (mut round, mut idle) = (0, 0);
-    while idle < IDLE {
+    while idle < patience {
         idle += 1;
         let mut order: Vec<usize> = (0..list.len()).collect();
         order.sort_by(|&a, &b| solids[a].lo[2].total_cmp(&solids[b].lo[2]).then(a.cmp(&b)));

@@ -96,8 +96,14 @@ impl Run<'_> {
         let all: Vec<usize> = (0..self.search.copies.len()).collect();
         self.unplaced = self.build_up(&world, &mut beds, &all, 0)?;
         for (level, _) in sizes.iter().enumerate() {
+            let shown = std::mem::take(&mut self.lists);
             self.take(&beds);
-            if !self.report() {
+            let total = |lists: &[Vec<Placed>]| -> f64 {
+                lists.iter().map(|l| crate::figures::top_mm(self.items, l)).sum()
+            };
+            if shown.len() == self.lists.len() && total(&shown) < total(&self.lists) {
+                self.lists = shown;
+            } else if !self.report() {
                 return Ok(Err(Stop));
             }
             let fine = level + 1 == sizes.len();
@@ -146,7 +152,7 @@ impl Run<'_> {
         let mut changed = false;
         for b in 0..self.lists.len() {
             let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
-            match compact(self.items, fixed, &mut self.lists[b], self.space, progress) {
+            match compact(self.items, fixed, &mut self.lists[b], self.space, 12, progress) {
                 Ok(moved) => changed |= moved,
                 Err(_) => return Ok(Err(Stop)),
             }
@@ -286,11 +292,14 @@ impl Run<'_> {
     ) -> Result<(), Stop> {
         let Self { search, lists, items, fixed, space, unplaced, on_better, options: _ } = self;
         let copies = search.copies.clone();
-        let mut best = f64::INFINITY;
+        let mut best = crate::figures::top_mm(items, &lists[b]);
         let mut report = |bed: &Bed| {
-            let list = placed(&copies, bed);
+            let mut list = placed(&copies, bed);
+            // Touching parts: never shown with the voxels' slack. A few rounds, so no cancelling.
+            let still = if b == 0 { fixed.as_slice() } else { &[] };
+            compact(items, still, &mut list, space, 3, &Progress::default()).ok();
             let now = crate::figures::top_mm(items, &list);
-            if now < best - 1e-9 || lists[b] != list {
+            if now < best - 1e-9 || (now < best + 1e-9 && lists[b] != list) {
                 best = best.min(now);
                 lists[b] = list;
                 let shown = arrangement(items, space, fixed, lists, unplaced, &copies);
