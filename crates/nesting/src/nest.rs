@@ -98,10 +98,9 @@ impl Run<'_> {
         for (level, _) in sizes.iter().enumerate() {
             let shown = std::mem::take(&mut self.lists);
             self.take(&beds);
-            let total = |lists: &[Vec<Placed>]| -> f64 {
-                lists.iter().map(|l| crate::figures::top_mm(self.items, l)).sum()
-            };
-            if shown.len() == self.lists.len() && total(&shown) < total(&self.lists) {
+            if shown.len() == self.lists.len()
+                && total_top(self.items, &shown) < total_top(self.items, &self.lists)
+            {
                 self.lists = shown;
             } else if !self.report() {
                 return Ok(Err(Stop));
@@ -111,6 +110,12 @@ impl Run<'_> {
                 return Ok(Err(Stop));
             }
             if self.improve(&world, &mut beds, fine).is_err() {
+                // What was reached on the way may not have been shown yet.
+                let last = std::mem::take(&mut self.lists);
+                self.take(&beds);
+                if total_top(self.items, &last) <= total_top(self.items, &self.lists) {
+                    self.lists = last;
+                }
                 return Ok(Err(Stop));
             }
             if fine {
@@ -323,6 +328,10 @@ impl Run<'_> {
         let shown = self.arrangement();
         (self.on_better)(&shown)
     }
+}
+
+fn total_top(items: &[Item], lists: &[Vec<Placed>]) -> f64 {
+    lists.iter().map(|l| crate::figures::top_mm(items, l)).sum()
 }
 
 fn placed(copies: &[Copy], bed: &Bed) -> Vec<Placed> {

@@ -74,6 +74,11 @@ impl<'p> Search<'p> {
     /// less and less while nothing gets better (threshold accepting: Dueck & Scheuer 1990,
     /// J. Computational Physics 90, 161–175).
     pub(crate) fn lower(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
+        self.sink(bed, report)?;
+        self.press(bed, report)
+    }
+
+    fn sink(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
         /// Of the cost, accepted at first.
         const SLACK: f64 = 0.004;
         self.settle(bed)?;
@@ -119,10 +124,7 @@ impl<'p> Search<'p> {
         }
         bed.restore(&best.2);
         self.settle(bed)?;
-        if !report(bed) {
-            return Err(Stop);
-        }
-        self.press(bed, report)
+        if report(bed) { Ok(()) } else { Err(Stop) }
     }
 
     /// Lowers a ceiling step by step and puts what sticks out below it.
@@ -159,7 +161,7 @@ impl<'p> Search<'p> {
     /// Rounds of patience: more where there are few parts and a round is quick.
     fn rounds(&self, bed: &Bed) -> u32 {
         let n = u32::try_from(bed.spots.len()).unwrap_or(u32::MAX).max(1);
-        self.patience * (60 / n).clamp(1, 8)
+        self.patience * (60 / n).clamp(1, 4)
     }
 
     /// Arranges the large parts for themselves, then adds the small ones; keeps it if it is lower.
@@ -174,11 +176,15 @@ impl<'p> Search<'p> {
         bed.restore(&large);
         let ended = self
             .first_orders(bed, tries)
-            .and_then(|()| if small.is_empty() { Ok(()) } else { self.lower(bed, &mut |_| true) });
-        let pool: Vec<usize> = small.iter().map(|s| s.copy).collect();
-        // When cancelled, nothing can be added any more.
-        let rest = self.fill(bed, &pool, before.0);
-        if !rest.is_ok_and(|r| r.is_empty()) || bed.height() >= before.0 {
+            .and_then(|()| if small.is_empty() { Ok(()) } else { self.sink(bed, &mut |_| true) });
+        // Quick, so even when cancelled: the small ones make a valid arrangement of it.
+        let mut small = small;
+        small.sort_by(|a, b| {
+            size(self, b.copy).total_cmp(&size(self, a.copy)).then(a.copy.cmp(&b.copy))
+        });
+        let wish = Wish::lowest_top(before.0);
+        let all = small.iter().all(|s| bed.insert(s.copy, s.item, &wish));
+        if !all || bed.height() >= before.0 {
             bed.restore(&before.1);
         }
         ended

@@ -20,7 +20,7 @@ fn space(size_mm: Vec3, wall_clearance_mm: f64, clearance_mm: f64) -> Space {
 }
 
 fn quick() -> Options {
-    Options { patience: 10, ..Options::default() }
+    Options { patience: 5, ..Options::default() }
 }
 
 fn run(items: &[Item], locked: &[Locked], space: &Space, options: &Options) -> Arrangement {
