@@ -113,7 +113,10 @@ impl Run<'_> {
                 // What was reached on the way may not have been shown yet.
                 let last = std::mem::take(&mut self.lists);
                 self.take(&beds);
-                if total_top(self.items, &last) <= total_top(self.items, &self.lists) {
+                // Stopped halfway between builds, copies may be missing: only whole ones count.
+                if names(&last) != names(&self.lists)
+                    || total_top(self.items, &last) <= total_top(self.items, &self.lists)
+                {
                     self.lists = last;
                 }
                 return Ok(Err(Stop));
@@ -328,6 +331,13 @@ impl Run<'_> {
         let shown = self.arrangement();
         (self.on_better)(&shown)
     }
+}
+
+/// Which copies there are, sorted.
+fn names(lists: &[Vec<Placed>]) -> Vec<(usize, u32)> {
+    let mut all: Vec<_> = lists.iter().flatten().map(|p| (p.item, p.copy)).collect();
+    all.sort_unstable();
+    all
 }
 
 fn total_top(items: &[Item], lists: &[Vec<Placed>]) -> f64 {
