@@ -15,6 +15,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("region", &[]),
     ("job", &[]),
     ("scan_path", &[]),
+    ("nesting", &["mesh"]),
     ("slicing", &["mesh", "region"]),
     ("scan_strategy", &["region", "job", "scan_path"]),
     ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy"]),

@@ -100,9 +100,7 @@ impl Position for [f64; 3] {
 
 /// Where a vertex used lately stands: bits of the hash between those of home and tag.
 fn recent_place(hash: u64) -> usize {
-    #[expect(clippy::cast_possible_truncation, reason = "masked below the size of the table")]
-    let place = (hash >> 24) as usize & ((1 << RECENT_BITS) - 1);
-    place
+    (hash >> 24) as usize & ((1 << RECENT_BITS) - 1)
 }
 
 /// A slot: [`FREE`], or a tag above the number of a vertex. No table is full enough for a number
@@ -154,12 +152,11 @@ impl<P: Position> Welder<P> {
         let mut missed = [0; BATCH];
         let mut missed_count = 0;
         for (k, corner) in corners.iter().enumerate() {
-            match self.lately(P::position(corner.key()), hashes[k]) {
-                Some(vertex) => out[k] = vertex,
-                None => {
-                    missed[missed_count] = k;
-                    missed_count += 1;
-                }
+            if let Some(vertex) = self.lately(P::position(corner.key()), hashes[k]) {
+                out[k] = vertex;
+            } else {
+                missed[missed_count] = k;
+                missed_count += 1;
             }
         }
         let missed = &missed[..missed_count];

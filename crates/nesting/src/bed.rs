@@ -1,0 +1,273 @@
+//! One build while it is being arranged.
+
+use crate::apart::Apart;
+use crate::grid::{At, Grid, Hope, Look, MAX_WORDS};
+use crate::shape::{Shape, inner, locked_shape, shapes_of};
+use crate::{Item, Locked, Space};
+use base::{Affine, Cancelled, Progress};
+use rayon::prelude::*;
+use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
+
+/// The items as voxels of one size, and the room for them.
+pub(crate) struct World {
+    pub(crate) h: f64,
+    /// Corner of the room, build space, and its size, mm.
+    pub(crate) origin: [f64; 3],
+    pub(crate) room: [f64; 3],
+    dims: [usize; 3],
+    /// Per item.
+    pub(crate) shapes: Vec<Vec<Shape>>,
+    locked: Vec<(Shape, At)>,
+}
+
+impl World {
+    pub(crate) fn new(
+        items: &[Item],
+        locked: &[Locked],
+        space: &Space,
+        h: f64,
+        progress: &Progress,
+    ) -> Result<Self, Cancelled> {
+        let (origin, room) = inner(space);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let dims = room.map(|r| (r / h - 1e-7).ceil().clamp(1.0, 65_535.0) as usize);
+        let mut shapes = Vec::with_capacity(items.len());
+        for item in items {
+            shapes.push(shapes_of(item, h, space.clearance_mm, room, progress)?);
+            progress.advance(1)?;
+        }
+        let locked = locked
+            .iter()
+            .map(|l| locked_shape(&items[l.item], &l.pose, h, space.clearance_mm, origin))
+            .collect();
+        Ok(Self {
+            h,
+            origin,
+            room,
+            dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]],
+            shapes,
+            locked,
+        })
+    }
+
+    /// Whole voxels that the room holds per axis.
+    pub(crate) fn cells(&self) -> [usize; 3] {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below dims")]
+        self.room.map(|r| (r / self.h + 1e-7).floor() as usize)
+    }
+
+    /// Height of the room, voxels.
+    pub(crate) fn height(&self) -> i32 {
+        i32::try_from(self.dims[2]).unwrap_or(i32::MAX)
+    }
+
+    pub(crate) fn shape(&self, spot: &Spot) -> &Shape {
+        &self.shapes[spot.item][spot.shape]
+    }
+
+    /// Build space from part frame.
+    pub(crate) fn pose(&self, spot: &Spot) -> Affine {
+        let move_mm = [0, 1, 2].map(|k| self.origin[k] + f64::from(spot.at[k]) * self.h);
+        Affine::translation(move_mm) * self.shape(spot).from_part
+    }
+}
+
+/// Where a copy lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Spot {
+    /// Index into the list of copies.
+    pub(crate) copy: usize,
+    pub(crate) item: usize,
+    pub(crate) shape: usize,
+    pub(crate) at: At,
+}
+
+/// What a good position is.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wish {
+    /// No part may reach above, voxels.
+    pub(crate) limit: i32,
+    /// Lowest bottom, voxels.
+    pub(crate) from: i32,
+    /// What counts is the height of the bottom plus this many 16ths of the part's height.
+    pub(crate) weight: i64,
+    pub(crate) right: bool,
+    pub(crate) back: bool,
+    /// The result must not count more than this.
+    pub(crate) most: i64,
+}
+
+impl Wish {
+    pub(crate) fn lowest_top(limit: i32) -> Self {
+        Self { limit, from: 0, weight: 16, right: false, back: false, most: i64::MAX }
+    }
+}
+
+/// The parts of one build, which can always be taken apart straight along the axes.
+pub(crate) struct Bed<'a> {
+    pub(crate) world: &'a World,
+    grid: Grid,
+    apart: Apart,
+    /// Number of copies there are; locked placements are numbered from here on.
+    copies: usize,
+    hopes: Vec<Vec<Hope>>,
+    pub(crate) spots: Vec<Spot>,
+    obstacles: bool,
+}
+
+impl<'a> Bed<'a> {
+    /// An empty build, or one with the locked placements.
+    pub(crate) fn new(world: &'a World, copies: usize, with_locked: bool) -> Self {
+        let mut grid = Grid::new(world.dims);
+        if with_locked {
+            world.locked.iter().for_each(|(shape, at)| grid.put(shape, *at));
+        }
+        let hope = |s: &Shape| Hope::new(s, world.room, world.h, &grid);
+        let hopes = world.shapes.iter().map(|v| v.iter().map(hope).collect()).collect();
+        let apart = Apart::new(copies + world.locked.len());
+        let mut bed =
+            Self { world, grid, apart, copies, hopes, spots: Vec::new(), obstacles: false };
+        if with_locked {
+            for (i, (shape, at)) in world.locked.iter().enumerate() {
+                // Locked ones are as they are: they do not hold each other.
+                let ways = bed.apart.ways((shape, *at), std::iter::empty());
+                bed.apart.put(copies + i, ways);
+            }
+            bed.obstacles = true;
+        }
+        bed
+    }
+
+    fn locked_parts(&self) -> impl Iterator<Item = (usize, &'a Shape, At)> + use<'a> {
+        let locked = if self.obstacles { self.world.locked.as_slice() } else { &[] };
+        let first = self.copies;
+        locked.iter().enumerate().map(move |(i, (s, at))| (first + i, s, *at))
+    }
+
+    /// The copies in an order in which each can leave straight past those after it; not all of
+    /// them if some cannot.
+    pub(crate) fn leaving_order(&self) -> Vec<usize> {
+        self.apart.order().into_iter().filter(|n| *n < self.copies).collect()
+    }
+
+    /// Puts a copy where the wish is best met, in the turn that meets it best.
+    pub(crate) fn insert(&mut self, copy: usize, item: usize, wish: &Wish) -> bool {
+        let best = AtomicI64::new(wish.most);
+        let (grid, apart) = (&self.grid, &self.apart);
+        let parts: Vec<(usize, &Shape, At)> = self
+            .spots
+            .iter()
+            .map(|s| (s.copy, self.world.shape(s), s.at))
+            .chain(self.locked_parts())
+            .collect();
+        let shapes = &self.world.shapes[item];
+        let find = |(i, (hope, shape)): (usize, (&mut Hope, &Shape))| {
+            let tall = i64::try_from(shape.mask.dims[2]).unwrap_or(0);
+            let most = best.load(Relaxed).saturating_sub(wish.weight * tall) >> 4;
+            let most = i32::try_from(most).unwrap_or(i32::MAX);
+            let fit = wish.limit.saturating_sub(i32::try_from(tall).unwrap_or(i32::MAX));
+            let look =
+                Look { from: wish.from, to: fit.min(most), right: wish.right, back: wish.back };
+            let at = grid.lowest(shape, hope, &look, &mut |at| {
+                apart.allows(&apart.ways((shape, at), parts.iter().copied()))
+            })?;
+            let count = 16 * i64::from(at[2]) + wish.weight * tall;
+            best.fetch_min(count, Relaxed);
+            Some((count, i, at))
+        };
+        // Pruning by what another thread has found loses nothing: a turn that is at least as good
+        // as the best is always searched through.
+        let found = if shapes.len() == 1 {
+            self.hopes[item].iter_mut().zip(shapes).enumerate().filter_map(find).min()
+        } else {
+            self.hopes[item].par_iter_mut().zip(shapes).enumerate().filter_map(find).min()
+        };
+        let Some((_, shape, at)) = found else { return false };
+        self.put(Spot { copy, item, shape, at });
+        true
+    }
+
+    /// Puts a copy where it is known to be free.
+    pub(crate) fn put(&mut self, spot: Spot) {
+        let shape = self.world.shape(&spot);
+        self.grid.put(shape, spot.at);
+        let movable = self.spots.iter().map(|s| (s.copy, self.world.shape(s), s.at));
+        let ways = self.apart.ways((shape, spot.at), movable.chain(self.locked_parts()));
+        self.apart.put(spot.copy, ways);
+        self.spots.push(spot);
+    }
+
+    /// Whether a spot is within the room and free.
+    pub(crate) fn is_free(&self, spot: &Spot) -> bool {
+        let shape = self.world.shape(spot);
+        let inside = (0..3).all(|k| {
+            let low = f64::from(spot.at[k]) * self.world.h;
+            spot.at[k] >= 0 && low + shape.top_mm[k] <= self.world.room[k] + 1e-7 * self.world.h
+        });
+        inside && self.grid.is_free(shape, spot.at)
+    }
+
+    /// Takes out the copy at `index`.
+    pub(crate) fn remove(&mut self, index: usize) -> Spot {
+        let spot = self.spots.remove(index);
+        self.apart.remove(spot.copy);
+        let world = self.world;
+        let locked = if self.obstacles { world.locked.as_slice() } else { &[] };
+        let stay = self
+            .spots
+            .iter()
+            .map(|s| (world.shape(s), s.at))
+            .chain(locked.iter().map(|(shape, at)| (shape, *at)));
+        let (lo, hi) = self.grid.remove(world.shape(&spot), spot.at, stay);
+        for (hopes, shapes) in self.hopes.iter_mut().zip(&world.shapes) {
+            for (hope, shape) in hopes.iter_mut().zip(shapes) {
+                hope.freed(shape, lo, hi);
+            }
+        }
+        spot
+    }
+
+    /// Makes the build hold exactly these, in this order.
+    pub(crate) fn restore(&mut self, spots: &[Spot]) {
+        let mut i = 0;
+        while i < self.spots.len() {
+            if spots.contains(&self.spots[i]) {
+                i += 1;
+            } else {
+                self.remove(i);
+            }
+        }
+        for spot in spots {
+            if !self.spots.contains(spot) {
+                self.put(*spot);
+            }
+        }
+        self.spots = spots.to_vec();
+    }
+
+    /// Top of the mask of a spot, voxels.
+    pub(crate) fn top(&self, spot: &Spot) -> i32 {
+        spot.at[2] + i32::try_from(self.world.shape(spot).mask.dims[2]).unwrap_or(i32::MAX)
+    }
+
+    /// Highest top of the parts that may move, voxels.
+    pub(crate) fn height(&self) -> i32 {
+        self.spots.iter().map(|s| self.top(s)).max().unwrap_or(0)
+    }
+
+    /// Σ area² over the layers, voxels: what an even area makes smallest.
+    pub(crate) fn unevenness(&self) -> f64 {
+        let mut area = vec![0u64; self.world.dims[2] + 2];
+        let locked = if self.obstacles { self.world.locked.as_slice() } else { &[] };
+        let movable = self.spots.iter().map(|s| (self.world.shape(s), s.at));
+        for (shape, at) in movable.chain(locked.iter().map(|(s, a)| (s, *a))) {
+            for (i, n) in shape.layers.iter().enumerate() {
+                let z = at[2] + i32::try_from(i).unwrap_or(0);
+                if let Some(a) = usize::try_from(z).ok().and_then(|z| area.get_mut(z)) {
+                    *a += u64::from(*n);
+                }
+            }
+        }
+        area.iter().map(|a| (*a as f64).powi(2)).sum()
+    }
+}

@@ -1,0 +1,160 @@
+//! What is to be arranged, where, and the arrangement that came of it.
+
+use base::{Affine, Cancelled};
+use mesh::Mesh;
+use std::sync::Arc;
+
+/// Which ways up a part may be built.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turns {
+    /// As its file has it.
+    Fixed,
+    /// Turned about Z only, so that the face that is up stays up: `steps` equal steps of a full
+    /// turn, 4 for quarter turns; 0 counts as 1.
+    FaceUp {
+        /// Steps per full turn.
+        steps: u32,
+    },
+    /// The 24 turns that take the axes to the axes.
+    Axis24,
+    /// The 24 axis turns and so many more, spread evenly over all turns.
+    Free {
+        /// Turns beyond the 24.
+        samples: u32,
+    },
+}
+
+/// A part to be arranged, so many times.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// For messages.
+    pub name: String,
+    /// Part frame, mm, already scaled against shrinkage.
+    pub mesh: Arc<Mesh>,
+    /// Copies, locked ones included.
+    pub quantity: u32,
+    /// Ways up that it may be built.
+    pub turns: Turns,
+    /// Rank of its due date: lower is due earlier, none is due last. A part is never put into a
+    /// later build than a part that is due after it.
+    pub due: Option<u32>,
+}
+
+/// A copy that stays where it is, in the first build.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Locked {
+    /// Index of the item.
+    pub item: usize,
+    /// Build space from part frame: a turn and a move, nothing else.
+    pub pose: Affine,
+}
+
+/// The build space: a box with its origin at the centre of the build platform, Z up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Space {
+    /// Width, depth, height, mm.
+    pub size_mm: [f64; 3],
+    /// Least distance of every part from each of the six walls, platform included, mm.
+    pub wall_clearance_mm: f64,
+    /// Least distance between parts, mm.
+    pub clearance_mm: f64,
+}
+
+/// How to search.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Options {
+    /// Equal seeds give equal arrangements, whatever the number of threads.
+    pub seed: u64,
+    /// Edge of the finest voxels, mm; chosen from clearance and sizes if `None`.
+    pub voxel_mm: Option<f64>,
+    /// Also even out the fused area along Z, once the height is settled.
+    pub even_area: bool,
+    /// Most builds to fill; what is left then is reported as unplaced.
+    pub max_builds: usize,
+    /// Rounds of search without a better arrangement after which it counts as converged.
+    pub patience: u32,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self { seed: 1, voxel_mm: None, even_area: false, max_builds: 16, patience: 250 }
+    }
+}
+
+/// One copy of an item in a build.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Placed {
+    /// Index of the item.
+    pub item: usize,
+    /// Copy of the item, from 0.
+    pub copy: u32,
+    /// Build space from part frame, mm.
+    pub pose: Affine,
+    /// Whether it was locked there.
+    pub locked: bool,
+}
+
+/// The few numbers that every arrangement comes with; [`crate::figures`] tells more.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Summary {
+    /// Highest point of the highest build above the platform, mm.
+    pub height_mm: f64,
+    /// Sum of the heights of all builds, mm: what the recoater has to spread.
+    pub total_height_mm: f64,
+    /// Volume of all parts over the sum of (platform area × height) of the builds. Clearance does
+    /// not count as part.
+    pub density: f64,
+}
+
+/// Where every copy goes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Arrangement {
+    /// The builds in the order in which they should run. Within a build the parts are listed, after
+    /// the locked ones, such that from the last to the first each can be taken out straight along
+    /// an axis (to within the voxels' width once slack has been taken out of touching parts).
+    pub builds: Vec<Vec<Placed>>,
+    /// (item, copy) of what fits no build.
+    pub unplaced: Vec<(usize, u32)>,
+    /// Height and density.
+    pub summary: Summary,
+    /// Whether the search ended by itself; false while it goes on or was stopped.
+    pub converged: bool,
+}
+
+/// Why nothing could be arranged.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum NestError {
+    /// A part without triangles, or with a corner that does not exist or is not finite.
+    #[error("part \"{name}\" (item {item}) has no usable triangles; repair or leave it out")]
+    UnusableMesh {
+        /// Index of the item.
+        item: usize,
+        /// Its name.
+        name: String,
+    },
+    /// A size, clearance or voxel that cannot be.
+    #[error("{what} is {value} mm; it must be a finite number {need}")]
+    BadMeasure {
+        /// Which one.
+        what: &'static str,
+        /// What it is, mm.
+        value: f64,
+        /// What it should be.
+        need: &'static str,
+    },
+    /// The walls' clearance leaves no room.
+    #[error("the clearance to the walls leaves no room in the build space; make it smaller")]
+    NoRoom,
+    /// A locked placement of an item that does not exist or has fewer copies, or whose pose is not
+    /// a turn and a move.
+    #[error("locked placement {index} of item {item} is not a turn and a move of a listed copy")]
+    BadLock {
+        /// Index into `locked`.
+        index: usize,
+        /// The item it names.
+        item: usize,
+    },
+    /// Cancelled before there was any arrangement. Not a failure.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}

@@ -1,0 +1,509 @@
+//! The whole search: builds, voxel sizes from coarse to fine, the last slack at the end.
+
+use crate::bed::{Bed, Spot, World};
+use crate::compact::compact;
+use crate::figures::summary;
+use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
+use crate::perfect::perfect;
+use crate::search::{Copy, Search, Stop, refined};
+use crate::shape::inner;
+use base::Progress;
+use mesh::measures;
+
+/// Orders tried before the search refines the best: some tenths of a second each.
+const FIRST_ORDERS: u32 = 24;
+
+/// Called with every arrangement better than the last; false stops the search.
+pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
+
+/// Arranges all copies of all items in as few and as low builds as it finds.
+///
+/// The first arrangement comes early and every later one, handed to `on_better`, is better:
+/// fewer parts unplaced, fewer builds, or less height. The search ends by itself once rounds of it
+/// bring nothing (see [`Options::patience`]), or when `on_better` returns false or `progress` is
+/// cancelled; then what there is is returned. For equal arguments the sequence of arrangements is
+/// the same, whatever the number of threads.
+///
+/// Distances are kept by conservative voxels: two parts are never nearer than the clearance, to
+/// some 1e-9 of a voxel. Every build can be taken apart part by part, each straight along an axis,
+/// so nothing gets hooked or enclosed.
+///
+/// # Errors
+/// [`NestError`] for a space, part or locked placement that cannot be, or if cancelled before the
+/// first arrangement.
+pub fn nest(
+    items: &[Item],
+    locked: &[Locked],
+    space: &Space,
+    options: &Options,
+    progress: &Progress,
+    on_better: OnBetter,
+) -> Result<Arrangement, NestError> {
+    check(items, locked, space, options)?;
+    let mut locked_of = vec![0u32; items.len()];
+    let mut fixed = Vec::new();
+    for l in locked {
+        fixed.push(Placed { item: l.item, copy: locked_of[l.item], pose: l.pose, locked: true });
+        locked_of[l.item] += 1;
+    }
+    let mut copies = Vec::new();
+    for (i, item) in items.iter().enumerate() {
+        let size = item.mesh.bounds().map_or(0.0, |(lo, hi)| {
+            let box_mm3: f64 = (0..3).map(|k| hi[k] - lo[k]).product();
+            // Between the part and its box: what the others lose by it.
+            (measures(&item.mesh).volume_mm3.abs() * box_mm3).sqrt()
+        });
+        let due = item.due.unwrap_or(u32::MAX);
+        let all = locked_of[i]..item.quantity;
+        copies.extend(all.map(|number| Copy { item: i, number, due, size }));
+    }
+    let levels = voxel_sizes(items, space, options);
+    progress.add_total(levels.len() as u64 * items.len() as u64);
+    let mut run = Run {
+        items,
+        space,
+        options,
+        search: Search::new(copies, options.seed, options.patience, progress),
+        fixed,
+        lists: Vec::new(),
+        unplaced: Vec::new(),
+        on_better,
+    };
+    let ended = run.levels(locked, &levels)?;
+    let mut last = run.arrangement();
+    last.converged = ended.is_ok();
+    Ok(last)
+}
+
+struct Run<'a> {
+    items: &'a [Item],
+    space: &'a Space,
+    options: &'a Options,
+    search: Search<'a>,
+    fixed: Vec<Placed>,
+    /// Of the best arrangement, locked ones left out.
+    lists: Vec<Vec<Placed>>,
+    unplaced: Vec<usize>,
+    on_better: OnBetter<'a>,
+}
+
+impl Run<'_> {
+    /// `Err` only before there is an arrangement; inside, whether the search ended by itself.
+    fn levels(&mut self, locked: &[Locked], sizes: &[f64]) -> Result<Result<(), Stop>, NestError> {
+        let progress = self.search.progress;
+        let mut world = World::new(self.items, locked, self.space, sizes[0], progress)?;
+        let mut beds = Vec::new();
+        let all: Vec<usize> = (0..self.search.copies.len()).collect();
+        self.unplaced = self.build_up(&world, &mut beds, &all, 0)?;
+        for (level, _) in sizes.iter().enumerate() {
+            let shown = std::mem::take(&mut self.lists);
+            self.take(&beds);
+            if shown.len() == self.lists.len()
+                && total_top(self.items, &shown) < total_top(self.items, &self.lists)
+            {
+                self.lists = shown;
+            } else if !self.report() {
+                return Ok(Err(Stop));
+            }
+            let fine = level + 1 == sizes.len();
+            if fine && !self.perfect(&world, &mut beds) {
+                return Ok(Err(Stop));
+            }
+            if self.improve(&world, &mut beds, fine).is_err() {
+                // What was reached on the way may not have been shown yet.
+                let last = std::mem::take(&mut self.lists);
+                self.take(&beds);
+                // Stopped halfway between builds, copies may be missing: only whole ones count.
+                if names(&last) != names(&self.lists)
+                    || total_top(self.items, &last) <= total_top(self.items, &self.lists)
+                {
+                    self.lists = last;
+                }
+                return Ok(Err(Stop));
+            }
+            if fine {
+                break;
+            }
+            let Ok(next) = World::new(self.items, locked, self.space, sizes[level + 1], progress)
+            else {
+                return Ok(Err(Stop));
+            };
+            // The coarse arrangement as spots, then the beds on the finer voxels.
+            let spots: Vec<Vec<_>> = beds
+                .iter()
+                .map(|bed| bed.spots.iter().map(|s| refined(bed, &next, s).ok_or(s.copy)).collect())
+                .collect();
+            drop(beds);
+            world = next;
+            beds = Vec::new();
+            let mut lost = Vec::new();
+            for (b, spots) in spots.into_iter().enumerate() {
+                let mut bed = Bed::new(&world, self.search.copies.len(), b == 0);
+                for spot in spots {
+                    match spot {
+                        Ok(spot) if bed.is_free(&spot) => bed.put(spot),
+                        Ok(spot) => lost.push(spot.copy),
+                        Err(copy) => lost.push(copy),
+                    }
+                }
+                lost = self.search.fill(&mut bed, &lost, world.height())?;
+                beds.push(bed);
+            }
+            if !lost.is_empty() {
+                // Rounding noise undid a tight place; keep the coarse result if it has no other.
+                let more = self.build_up(&world, &mut beds, &lost, usize::MAX)?;
+                if !more.is_empty() {
+                    return Ok(Ok(()));
+                }
+            }
+        }
+        let mut changed = false;
+        for b in 0..self.lists.len() {
+            let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
+            match compact(self.items, fixed, &mut self.lists[b], self.space, 12, progress) {
+                Ok(moved) => changed |= moved,
+                Err(_) => return Ok(Err(Stop)),
+            }
+        }
+        if changed && !self.report() {
+            return Ok(Err(Stop));
+        }
+        Ok(Ok(()))
+    }
+
+    /// Fills builds from number `first` on, anew; returns what fits none.
+    fn build_up<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+        pool: &[usize],
+        first: usize,
+    ) -> Result<Vec<usize>, NestError> {
+        beds.truncate(first);
+        let (mut pool, never): (Vec<usize>, Vec<usize>) =
+            pool.iter().partition(|c| !world.shapes[self.search.copies[**c].item].is_empty());
+        while (!pool.is_empty() || beds.is_empty()) && beds.len() < self.options.max_builds.max(1) {
+            let mut bed = Bed::new(world, self.search.copies.len(), beds.is_empty());
+            let before = pool.len();
+            pool = self.search.fill(&mut bed, &pool, world.height())?;
+            // An empty build beyond the locked one can hold no more than this one did.
+            let stuck = pool.len() == before && !beds.is_empty();
+            if stuck {
+                break;
+            }
+            beds.push(bed);
+        }
+        pool.extend(never);
+        pool.sort_unstable();
+        Ok(pool)
+    }
+
+    /// For a few parts made of cubes: a gapless arrangement, if there is one. False to stop.
+    fn perfect<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> bool {
+        let copies = &self.search.copies;
+        let cubes = lattice(self.items).is_some_and(|(step, square)| square && step >= world.h);
+        if !cubes || self.space.clearance_mm > 0.0 || !self.fixed.is_empty() || copies.is_empty() {
+            return true;
+        }
+        let of: Vec<usize> = copies.iter().map(|c| c.item).collect();
+        let one = beds.len() == 1 && self.unplaced.is_empty();
+        let below = if one { beds[0].height() } else { world.height() + 1 };
+        let Ok(found) = perfect(world, &of, below, self.search.progress) else { return false };
+        let Some(spots) = found else { return true };
+        let mut bed = Bed::new(world, self.search.copies.len(), true);
+        for s in &spots {
+            bed.put(*s);
+        }
+        beds.clear();
+        beds.push(bed);
+        self.unplaced.clear();
+        self.take(beds);
+        self.report()
+    }
+
+    fn improve<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+        fine: bool,
+    ) -> Result<(), Stop> {
+        for b in 0..beds.len() {
+            if b + 1 < beds.len() {
+                self.pull_forward(world, beds, b)?;
+            }
+        }
+        for (b, bed) in beds.iter_mut().enumerate() {
+            let even = fine && self.options.even_area;
+            self.with_reports(b, |search, report| {
+                if !fine {
+                    search.large_first(bed, FIRST_ORDERS)?;
+                }
+                search.lower(bed, report)?;
+                if even { search.even_out(bed, report) } else { Ok(()) }
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Tries to bring parts of later builds into build `b`.
+    fn pull_forward<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+        b: usize,
+    ) -> Result<(), Stop> {
+        let due = |search: &Search, c: usize| search.copies[c].due;
+        let later: Vec<usize> =
+            beds[b + 1..].iter().flat_map(|bed| bed.spots.iter().map(|s| s.copy)).collect();
+        let Some(next_due) = later.iter().map(|&c| due(&self.search, c)).min() else {
+            return Ok(());
+        };
+        let (pool, wait): (Vec<usize>, Vec<usize>) =
+            later.iter().partition(|&&c| due(&self.search, c) == next_due);
+        let before = beds[b].spots.clone();
+        let size = |search: &Search, list: &[usize]| -> f64 {
+            list.iter().map(|&c| search.copies[c].size).sum()
+        };
+        let old = size(&self.search, &pool);
+        let mut rest = self.search.squeeze(&mut beds[b], pool, world.height())?;
+        let new = size(&self.search, &rest);
+        let latest = beds[b].spots.iter().map(|s| due(&self.search, s.copy)).max().unwrap_or(0);
+        let in_order = rest.iter().all(|&c| due(&self.search, c) >= latest);
+        if new >= old || !in_order {
+            beds[b].restore(&before);
+            return Ok(());
+        }
+        rest.extend(wait);
+        let saved: Vec<Vec<Spot>> = beds[b + 1..].iter().map(|bed| bed.spots.clone()).collect();
+        let left = self.build_up(world, beds, &rest, b + 1).map_err(|_| Stop)?;
+        if !left.is_empty() || beds.len() > b + 1 + saved.len() {
+            // Filled anew, the later builds came out worse.
+            beds.truncate(b + 1);
+            beds[b].restore(&before);
+            for spots in saved {
+                let mut bed = Bed::new(world, self.search.copies.len(), false);
+                for s in &spots {
+                    bed.put(*s);
+                }
+                beds.push(bed);
+            }
+            return Ok(());
+        }
+        self.take(beds);
+        if self.report() { Ok(()) } else { Err(Stop) }
+    }
+
+    fn with_reports(
+        &mut self,
+        b: usize,
+        work: impl FnOnce(&mut Search, crate::search::Report) -> Result<(), Stop>,
+    ) -> Result<(), Stop> {
+        let Self { search, lists, items, fixed, space, unplaced, on_better, options: _ } = self;
+        let copies = search.copies.clone();
+        let mut best = crate::figures::top_mm(items, &lists[b]);
+        let mut report = |bed: &Bed| {
+            let mut list = placed(&copies, bed);
+            // Touching parts: never shown with the voxels' slack. A few rounds, so no cancelling.
+            let still = if b == 0 { fixed.as_slice() } else { &[] };
+            compact(items, still, &mut list, space, 3, &Progress::default()).ok();
+            let now = crate::figures::top_mm(items, &list);
+            if now < best - 1e-9 || (now < best + 1e-9 && lists[b] != list) {
+                best = best.min(now);
+                lists[b] = list;
+                let shown = arrangement(items, space, fixed, lists, unplaced, &copies);
+                return on_better(&shown);
+            }
+            true
+        };
+        work(search, &mut report)
+    }
+
+    fn take(&mut self, beds: &[Bed]) {
+        self.lists = beds.iter().map(|bed| placed(&self.search.copies, bed)).collect();
+    }
+
+    fn arrangement(&self) -> Arrangement {
+        let Self { items, space, fixed, lists, unplaced, search, .. } = self;
+        arrangement(items, space, fixed, lists, unplaced, &search.copies)
+    }
+
+    fn report(&mut self) -> bool {
+        let shown = self.arrangement();
+        (self.on_better)(&shown)
+    }
+}
+
+/// Which copies there are, sorted.
+fn names(lists: &[Vec<Placed>]) -> Vec<(usize, u32)> {
+    let mut all: Vec<_> = lists.iter().flatten().map(|p| (p.item, p.copy)).collect();
+    all.sort_unstable();
+    all
+}
+
+fn total_top(items: &[Item], lists: &[Vec<Placed>]) -> f64 {
+    lists.iter().map(|l| crate::figures::top_mm(items, l)).sum()
+}
+
+fn placed(copies: &[Copy], bed: &Bed) -> Vec<Placed> {
+    let one = |s: &Spot| Placed {
+        item: s.item,
+        copy: copies[s.copy].number,
+        pose: bed.world.pose(s),
+        locked: false,
+    };
+    // Those that can leave last come first.
+    let order = bed.leaving_order();
+    let mut spots: Vec<&Spot> = bed.spots.iter().collect();
+    spots.sort_by_key(|s| std::cmp::Reverse(order.iter().position(|c| *c == s.copy)));
+    spots.into_iter().map(one).collect()
+}
+
+fn arrangement(
+    items: &[Item],
+    space: &Space,
+    fixed: &[Placed],
+    lists: &[Vec<Placed>],
+    unplaced: &[usize],
+    copies: &[Copy],
+) -> Arrangement {
+    let mut builds = lists.to_vec();
+    if builds.is_empty() {
+        builds.push(Vec::new());
+    }
+    builds[0].splice(0..0, fixed.iter().copied());
+    let summary = summary(items, &builds, space);
+    let unplaced = unplaced.iter().map(|&c| (copies[c].item, copies[c].number)).collect();
+    Arrangement { builds, unplaced, summary, converged: false }
+}
+
+fn check(
+    items: &[Item],
+    locked: &[Locked],
+    space: &Space,
+    options: &Options,
+) -> Result<(), NestError> {
+    let bad = |what, value, need| Err(NestError::BadMeasure { what, value, need });
+    for size in space.size_mm {
+        if !(size.is_finite() && size > 0.0 && size < 1e5) {
+            return bad("a side of the build space", size, "above 0 and below 100000");
+        }
+    }
+    for (what, value) in
+        [("the clearance", space.clearance_mm), ("the clearance to walls", space.wall_clearance_mm)]
+    {
+        if !(value.is_finite() && (0.0..1e5).contains(&value)) {
+            return bad(what, value, "of at least 0");
+        }
+    }
+    if let Some(h) = options.voxel_mm
+        && !(h.is_finite() && h > 0.0)
+    {
+        return bad("the voxel", h, "above 0");
+    }
+    if inner(space).1.iter().any(|r| *r <= 0.0) {
+        return Err(NestError::NoRoom);
+    }
+    for (item, i) in items.iter().zip(0..) {
+        let n = item.mesh.vertices.len();
+        let usable = item.mesh.triangles.iter().flatten().all(|v| {
+            item.mesh.vertices.get(*v as usize).is_some_and(|p| p.iter().all(|c| c.abs() < 1e6))
+        });
+        if n == 0 || item.mesh.triangles.is_empty() || !usable {
+            return Err(NestError::UnusableMesh { item: i, name: item.name.clone() });
+        }
+    }
+    let mut counts = vec![0; items.len()];
+    for (index, l) in locked.iter().enumerate() {
+        let turn = l.pose.is_finite() && (l.pose.determinant() - 1.0).abs() < 1e-6 && {
+            let r = l.pose.rows;
+            (0..3).all(|i| {
+                (0..3).all(|j| {
+                    let dot: f64 = (0..3).map(|k| r[i][k] * r[j][k]).sum();
+                    (dot - f64::from(u8::from(i == j))).abs() < 1e-6
+                })
+            })
+        };
+        let listed = counts.get_mut(l.item).is_some_and(|n| {
+            *n += 1;
+            *n <= items[l.item].quantity
+        });
+        if !turn || !listed {
+            return Err(NestError::BadLock { index, item: l.item });
+        }
+    }
+    Ok(())
+}
+
+/// Coarse to fine, each half of the one before.
+fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
+    /// Voxels of the room, about: what a search can go through again and again.
+    const VOXELS: f64 = 8e6;
+    let room = inner(space).1;
+    let widest = 64.0 * crate::grid::MAX_WORDS as f64 - 1.0;
+    // Rows are limited, and so are heights by what a number of 16 bits holds.
+    let floor = (room[0] / widest).max(room[1] / 4096.0).max(room[2] / 16_384.0);
+    let used: f64 = items
+        .iter()
+        .filter_map(|i| Some((i.mesh.bounds()?, f64::from(i.quantity))))
+        .map(|((lo, hi), n)| {
+            n * (0..3).map(|k| hi[k] - lo[k] + space.clearance_mm).product::<f64>()
+        })
+        .sum();
+    let room_mm3: f64 = room.iter().product();
+    let target = (room_mm3.min(4.0 * used.max(1e-9)) / VOXELS).cbrt();
+    if let Some(h) = options.voxel_mm {
+        let h = h.max(floor);
+        return if 2.0 * h <= space.clearance_mm { vec![2.0 * h, h] } else { vec![h] };
+    }
+    let c = space.clearance_mm;
+    if c > 0.0 {
+        // Whole voxels make up the clearance, at both sizes, or each gap would be rounded up.
+        let pairs = (0.5 * c / target.max(floor)).ceil().max(1.0);
+        let h = (0.5 * c / pairs).max(0.5 * target).max(floor);
+        return vec![2.0 * h, h];
+    }
+    match lattice(items) {
+        Some((step, true)) if step >= floor => vec![step],
+        Some((step, false)) => {
+            let h = (step / (step / target).ceil()).max(floor);
+            vec![2.0 * h, h]
+        }
+        _ => {
+            let h = target.max(floor);
+            vec![2.0 * h, h]
+        }
+    }
+}
+
+/// The largest round step, mm, of which all coordinates of all parts are multiples, counted from
+/// their corner, and whether all their faces are upright or level; `None` if there is none or if a
+/// part may be turned off the axes.
+fn lattice(items: &[Item]) -> Option<(f64, bool)> {
+    const STEPS: [f64; 10] = [10., 5., 2., 1., 0.5, 0.25, 0.2, 0.1, 0.05, 0.01];
+    let straight = |t: Turns| match t {
+        Turns::Fixed | Turns::Axis24 => true,
+        Turns::FaceUp { steps } => steps > 0 && 4 % steps == 0,
+        Turns::Free { samples } => samples == 0,
+    };
+    if !items.iter().all(|i| straight(i.turns)) {
+        return None;
+    }
+    let step = STEPS.into_iter().find(|step| {
+        items.iter().all(|item| {
+            let Some((lo, _)) = item.mesh.bounds() else { return true };
+            item.mesh.vertices.iter().all(|v| {
+                (0..3).all(|k| {
+                    let n = (v[k] - lo[k]) / step;
+                    (n - n.round()).abs() < 1e-6
+                })
+            })
+        })
+    })?;
+    let square = items.iter().all(|item| {
+        (0..item.mesh.triangles.len()).all(|t| {
+            let [a, b, c] = item.mesh.corners(t);
+            (0..3).any(|k| (a[k] - b[k]).abs() < 1e-9 && (a[k] - c[k]).abs() < 1e-9)
+        })
+    });
+    Some((step, square))
+}

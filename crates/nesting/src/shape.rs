@@ -1,0 +1,206 @@
+//! A part in one of its turns, as voxels, ready for collision tests.
+
+use crate::apart::Outline;
+use crate::mask::{Mask, padding};
+use crate::turns::{Rotation, is_axis_turn, rotations};
+use crate::voxel::voxelise;
+use crate::{Item, Space};
+use base::{Affine, Cancelled, Progress};
+use rayon::prelude::*;
+use std::cmp::Reverse;
+
+type Vec3 = [f64; 3];
+
+/// Two shapes of the same item differ in their turn.
+#[derive(Clone, Debug)]
+pub(crate) struct Shape {
+    /// Numbers of the turns, of those that the item allows, that give this mask; the first is meant.
+    pub(crate) turns: Vec<usize>,
+    /// Mask frame from part frame: turn, then move, mm. The mask starts at its origin.
+    pub(crate) from_part: Affine,
+    /// Every voxel that the part meets.
+    pub(crate) mask: Mask,
+    /// Every voxel nearer than the clearance to one of those; starts `pad` voxels earlier.
+    pub(crate) halo: Mask,
+    pub(crate) pad: usize,
+    pub(crate) outline: Outline,
+    pub(crate) halo_outline: Outline,
+    /// Largest coordinate of the part itself in the mask frame, mm.
+    pub(crate) top_mm: Vec3,
+    /// Set voxels per layer, and the same in all.
+    pub(crate) layers: Vec<u32>,
+    pub(crate) count: usize,
+    /// The mask as stretches of 2^level voxels along X, those most likely to collide first.
+    pub(crate) probes: Vec<Probe>,
+}
+
+/// A stretch of `1 << level` set voxels that starts at (x, y, z) of the mask.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Probe {
+    pub(crate) x: u16,
+    pub(crate) y: u16,
+    pub(crate) z: u16,
+    pub(crate) level: u16,
+}
+
+/// The room within the walls' clearance.
+pub(crate) fn inner(space: &Space) -> (Vec3, Vec3) {
+    let [w, d, h] = space.size_mm;
+    let c = space.wall_clearance_mm;
+    ([c - w / 2.0, c - d / 2.0, c], [w - 2.0 * c, d - 2.0 * c, h - 2.0 * c])
+}
+
+/// All shapes of an item at voxel edge `h` that fit `room` mm, equal ones once.
+pub(crate) fn shapes_of(
+    item: &Item,
+    h: f64,
+    clearance: f64,
+    room: Vec3,
+    progress: &Progress,
+) -> Result<Vec<Shape>, Cancelled> {
+    let corners: Vec<[Vec3; 3]> =
+        (0..item.mesh.triangles.len()).map(|t| item.mesh.corners(t)).collect();
+    let base = Turned::new(&corners, &rotations(crate::Turns::Fixed)[0], h);
+    let turned: Vec<Option<Shape>> = rotations(item.turns)
+        .par_iter()
+        .enumerate()
+        .map(|(number, turn)| {
+            progress.check().ok()?;
+            let quick = is_axis_turn(turn).then(|| base.turn(turn, h));
+            let fits = |t: &Turned| (0..3).all(|k| t.top_mm[k] <= room[k] + 1e-7 * h);
+            // A turned mask may have its slack on the wrong side to fit a tight space.
+            let turned = match quick {
+                Some(t) if fits(&t) => t,
+                _ => Turned::new(&corners, turn, h),
+            };
+            fits(&turned).then(|| turned.shape(number, clearance / h))
+        })
+        .collect();
+    progress.check()?;
+    let mut shapes: Vec<Shape> = Vec::new();
+    for shape in turned.into_iter().flatten() {
+        let twin = |s: &Shape| s.mask == shape.mask && (s.top_mm[2] - shape.top_mm[2]).abs() < 1e-9;
+        match shapes.iter().position(twin) {
+            Some(i) => shapes[i].turns.extend(shape.turns),
+            None => shapes.push(shape),
+        }
+    }
+    // Flat ones first: they tend to give the lowest top, which cuts the search for the others short.
+    shapes.sort_by_key(|s| s.mask.dims[2]);
+    Ok(shapes)
+}
+
+/// The shape of a locked placement, whose mask starts at voxel `at` of the room that starts at
+/// `origin`.
+pub(crate) fn locked_shape(
+    item: &Item,
+    pose: &Affine,
+    h: f64,
+    clearance: f64,
+    origin: Vec3,
+) -> (Shape, [i32; 3]) {
+    let corners: Vec<[Vec3; 3]> = (0..item.mesh.triangles.len())
+        .map(|t| item.mesh.corners(t).map(|p| pose.apply(p)))
+        .collect();
+    let (lo, hi) = extent(&corners);
+    let at = [0, 1, 2].map(|k| ((lo[k] - origin[k]) / h + 1e-7).floor());
+    let start = [0, 1, 2].map(|k| origin[k] + at[k] * h);
+    let mask = voxelise(&corners, start, hi, h);
+    let from_part = Affine::translation(start.map(|c| -c)) * *pose;
+    let top_mm = [0, 1, 2].map(|k| hi[k] - start[k]);
+    let shape = Turned { from_part, mask, top_mm }.shape(0, clearance / h);
+    #[expect(clippy::cast_possible_truncation, reason = "clamped; far outside is nowhere")]
+    let at = at.map(|c| c.clamp(-1e6, 1e6) as i32);
+    (shape, at)
+}
+
+fn extent(corners: &[[Vec3; 3]]) -> (Vec3, Vec3) {
+    let start = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+    corners.iter().flatten().fold(start, |(mut lo, mut hi), p| {
+        for k in 0..3 {
+            lo[k] = lo[k].min(p[k]);
+            hi[k] = hi[k].max(p[k]);
+        }
+        (lo, hi)
+    })
+}
+
+struct Turned {
+    from_part: Affine,
+    mask: Mask,
+    top_mm: Vec3,
+}
+
+impl Turned {
+    fn new(corners: &[[Vec3; 3]], turn: &Rotation, h: f64) -> Self {
+        let mut map = Affine::IDENTITY;
+        for (row, turn) in map.rows.iter_mut().zip(turn) {
+            row[..3].copy_from_slice(turn);
+        }
+        let corners: Vec<[Vec3; 3]> = corners.iter().map(|t| t.map(|p| map.apply(p))).collect();
+        let (lo, hi) = extent(&corners);
+        Self {
+            from_part: Affine::translation(lo.map(|c| -c)) * map,
+            mask: voxelise(&corners, lo, hi, h),
+            top_mm: [0, 1, 2].map(|k| hi[k] - lo[k]),
+        }
+    }
+
+    /// The same part after one more turn of axes to axes, without looking at triangles again.
+    fn turn(&self, turn: &Rotation, h: f64) -> Self {
+        let mut map = Affine::IDENTITY;
+        let mut top_mm = [0.0; 3];
+        for (k, (row, turn)) in map.rows.iter_mut().zip(turn).enumerate() {
+            row[..3].copy_from_slice(turn);
+            let from = turn.iter().position(|c| *c != 0.0).unwrap_or(0);
+            // Backwards, the mask ends where it started.
+            let back = turn[from] < 0.0;
+            let length = self.mask.dims[from] as f64 * h;
+            row[3] = if back { length } else { 0.0 };
+            top_mm[k] = if back { length } else { self.top_mm[from] };
+        }
+        Self { from_part: map * self.from_part, mask: self.mask.turned(turn), top_mm }
+    }
+
+    fn shape(self, turn: usize, reach: f64) -> Shape {
+        let reach = (reach - 1e-9).max(0.0);
+        let mut probes = Vec::new();
+        for z in 0..self.mask.dims[2] {
+            for y in 0..self.mask.dims[1] {
+                Mask::runs(self.mask.row(y, z), |x, length| {
+                    let level = length.ilog2();
+                    let mut push = |x: usize| {
+                        let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+                        let level = u16::try_from(level).unwrap_or(0);
+                        probes.push(Probe { x: small(x), y: small(y), z: small(z), level });
+                    };
+                    push(x);
+                    if length > 1 << level {
+                        push(x + length - (1 << level));
+                    }
+                });
+            }
+        }
+        // Long stretches collide most; equal ones in scattered order, so that the first few
+        // already sample the whole part.
+        probes.sort_by_key(|p| {
+            let mix = (u64::from(p.x) << 32 | u64::from(p.y) << 16 | u64::from(p.z))
+                .wrapping_mul(0x9e37_79b9_7f4a_7c15);
+            (Reverse(p.level), mix ^ mix >> 29)
+        });
+        let halo = self.mask.dilated(reach);
+        Shape {
+            turns: vec![turn],
+            from_part: self.from_part,
+            outline: Outline::new(&self.mask),
+            halo_outline: Outline::new(&halo),
+            halo,
+            pad: padding(reach),
+            top_mm: self.top_mm,
+            layers: self.mask.layer_counts(),
+            count: self.mask.count(),
+            mask: self.mask,
+            probes,
+        }
+    }
+}

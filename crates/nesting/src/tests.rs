@@ -1,0 +1,394 @@
+//! Whole arrangements against known optima and exact geometry.
+
+use crate::{
+    Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns, boxes_baseline, nest,
+    samples,
+};
+use base::{Affine, Progress};
+use mesh::Mesh;
+use proptest::prelude::*;
+use std::sync::Arc;
+
+type Vec3 = [f64; 3];
+
+fn item(mesh: Mesh, quantity: u32, turns: Turns) -> Item {
+    Item { name: "part".into(), mesh: Arc::new(mesh), quantity, turns, due: None }
+}
+
+fn space(size_mm: Vec3, wall_clearance_mm: f64, clearance_mm: f64) -> Space {
+    Space { size_mm, wall_clearance_mm, clearance_mm }
+}
+
+fn quick() -> Options {
+    Options { patience: 5, ..Options::default() }
+}
+
+fn run(items: &[Item], locked: &[Locked], space: &Space, options: &Options) -> Arrangement {
+    let a = nest(items, locked, space, options, &Progress::default(), &mut |_| true).unwrap();
+    assert!(a.converged);
+    assert_each_copy_once(items, &a);
+    for build in &a.builds {
+        assert_apart(items, build, space);
+    }
+    a
+}
+
+fn assert_each_copy_once(items: &[Item], a: &Arrangement) {
+    let placed = a.builds.iter().flatten().map(|p| (p.item, p.copy));
+    let mut all: Vec<_> = placed.chain(a.unplaced.iter().copied()).collect();
+    all.sort_unstable();
+    let expected: Vec<_> = items
+        .iter()
+        .enumerate()
+        .flat_map(|(i, it)| (0..it.quantity).map(move |c| (i, c)))
+        .collect();
+    assert_eq!(all, expected);
+}
+
+/// The oracle: distances between all triangles and to all walls, by brute force.
+fn assert_apart(items: &[Item], build: &[Placed], space: &Space) {
+    let solids: Vec<Vec<[Vec3; 3]>> = build
+        .iter()
+        .map(|p| {
+            let m = &items[p.item].mesh;
+            (0..m.triangles.len()).map(|t| m.corners(t).map(|c| p.pose.apply(c))).collect()
+        })
+        .collect();
+    let wall = space.wall_clearance_mm - 1e-6;
+    for (p, solid) in build.iter().zip(&solids) {
+        for c in solid.iter().flatten().filter(|_| !p.locked) {
+            assert!(c[0].abs() <= space.size_mm[0] / 2.0 - wall && c[2] >= wall, "{c:?}");
+            assert!(c[1].abs() <= space.size_mm[1] / 2.0 - wall);
+            assert!(c[2] <= space.size_mm[2] - wall, "{c:?}");
+        }
+    }
+    for (i, a) in solids.iter().enumerate() {
+        for b in &solids[..i] {
+            let mut least = f64::INFINITY;
+            for s in a {
+                for t in b {
+                    least = least.min(distance(s, t));
+                }
+            }
+            assert!(least >= space.clearance_mm - 1e-6, "parts {least} mm apart");
+            assert!(!inside(a[0][0], b) && !inside(b[0][0], a), "one part within another");
+        }
+    }
+}
+
+/// By the winding number along an odd direction; parts that merely touch are not inside.
+fn inside(p: Vec3, solid: &[[Vec3; 3]]) -> bool {
+    let d = [0.5771, 0.5883, 0.5667];
+    let mut winding = 0;
+    for t in solid {
+        let (u, v, w) = (sub(t[1], t[0]), sub(t[2], t[0]), sub(p, t[0]));
+        let q = cross(d, v);
+        let det = dot(u, q);
+        if det.abs() < 1e-12 {
+            continue;
+        }
+        let a = dot(w, q) / det;
+        let r = cross(w, u);
+        let (b, s) = (dot(d, r) / det, dot(v, r) / det);
+        if s.abs() < 1e-6 {
+            return false;
+        }
+        if a > 0.0 && b > 0.0 && a + b < 1.0 && s > 0.0 {
+            winding += if det > 0.0 { 1 } else { -1 };
+        }
+    }
+    winding != 0
+}
+
+fn distance(s: &[Vec3; 3], t: &[Vec3; 3]) -> f64 {
+    let edge = |t: &[Vec3; 3], i: usize| [t[i], t[(i + 1) % 3]];
+    let mut least = f64::INFINITY;
+    for i in 0..3 {
+        least = least.min(point_triangle(s[i], t)).min(point_triangle(t[i], s));
+        for j in 0..3 {
+            least = least.min(segments(edge(s, i), edge(t, j)));
+        }
+        if pierces(edge(s, i), t) || pierces(edge(t, i), s) {
+            return -1.0;
+        }
+    }
+    least
+}
+
+/// Clearly through the inside of the triangle.
+fn pierces([p, q]: [Vec3; 2], t: &[Vec3; 3]) -> bool {
+    const E: f64 = 1e-6;
+    let (d, u, v, w) = (sub(q, p), sub(t[1], t[0]), sub(t[2], t[0]), sub(p, t[0]));
+    let h = cross(d, v);
+    let det = dot(u, h);
+    if det.abs() < 1e-12 {
+        return false;
+    }
+    let r = cross(w, u);
+    let (a, b, s) = (dot(w, h) / det, dot(d, r) / det, dot(v, r) / det);
+    a > E && b > E && a + b < 1.0 - E && s > E && s < 1.0 - E
+}
+
+fn point_triangle(p: Vec3, t: &[Vec3; 3]) -> f64 {
+    let (u, v) = (sub(t[1], t[0]), sub(t[2], t[0]));
+    let n = cross(u, v);
+    let nn = dot(n, n);
+    if nn > 0.0 {
+        let w = sub(p, t[0]);
+        let (b, c) = (dot(cross(w, v), n) / nn, dot(cross(u, w), n) / nn);
+        if b >= 0.0 && c >= 0.0 && b + c <= 1.0 {
+            return dot(w, n).abs() / nn.sqrt();
+        }
+    }
+    (0..3).map(|i| segments([p, p], [t[i], t[(i + 1) % 3]])).fold(f64::INFINITY, f64::min)
+}
+
+/// Distance of two segments (Ericson 2005, Real-Time Collision Detection, section 5.1.9).
+fn segments([p1, q1]: [Vec3; 2], [p2, q2]: [Vec3; 2]) -> f64 {
+    let (d1, d2, r) = (sub(q1, p1), sub(q2, p2), sub(p1, p2));
+    let (a, e, f) = (dot(d1, d1), dot(d2, d2), dot(d2, r));
+    let (s, t);
+    if a <= 1e-18 && e <= 1e-18 {
+        (s, t) = (0.0, 0.0);
+    } else if a <= 1e-18 {
+        (s, t) = (0.0, (f / e).clamp(0.0, 1.0));
+    } else {
+        let c = dot(d1, r);
+        if e <= 1e-18 {
+            (s, t) = ((-c / a).clamp(0.0, 1.0), 0.0);
+        } else {
+            let b = dot(d1, d2);
+            let den = a * e - b * b;
+            let s0 = if den > 1e-18 { ((b * f - c * e) / den).clamp(0.0, 1.0) } else { 0.0 };
+            let t0 = (b * s0 + f) / e;
+            (s, t) = if t0 < 0.0 {
+                ((-c / a).clamp(0.0, 1.0), 0.0)
+            } else if t0 > 1.0 {
+                (((b - c) / a).clamp(0.0, 1.0), 1.0)
+            } else {
+                (s0, t0)
+            };
+        }
+    }
+    let gap: Vec3 = [0, 1, 2].map(|k| p1[k] + d1[k] * s - p2[k] - d2[k] * t);
+    dot(gap, gap).sqrt()
+}
+
+fn dot(a: Vec3, b: Vec3) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+fn sub(a: Vec3, b: Vec3) -> Vec3 {
+    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
+}
+fn cross(a: Vec3, b: Vec3) -> Vec3 {
+    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+}
+
+/// Soma cube (Piet Hein; Berlekamp, Conway & Guy, Winning Ways): 240 ways to fill 3 × 3 × 3.
+#[test]
+fn the_soma_cube_is_filled_without_a_gap() {
+    let pieces: [&[[i32; 3]]; 7] = [
+        &[[0, 0, 0], [1, 0, 0], [0, 1, 0]],
+        &[[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0]],
+        &[[0, 0, 0], [1, 0, 0], [2, 0, 0], [1, 1, 0]],
+        &[[0, 0, 0], [1, 0, 0], [1, 1, 0], [2, 1, 0]],
+        &[[0, 0, 0], [1, 0, 0], [1, 1, 0], [1, 1, 1]],
+        &[[0, 0, 0], [0, 1, 0], [1, 1, 0], [1, 1, 1]],
+        &[[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]],
+    ];
+    let items: Vec<Item> =
+        pieces.iter().map(|cells| item(samples::polycube(cells, 10.0), 1, Turns::Axis24)).collect();
+    for height in [30.0, 70.0] {
+        let a = run(&items, &[], &space([30., 30., height], 0., 0.), &quick());
+        assert_eq!((a.builds.len(), a.unplaced.len()), (1, 0));
+        assert!((a.summary.density - 1.0).abs() < 1e-9, "{:?}", a.summary);
+    }
+}
+
+#[test]
+fn equal_cubes_with_clearance_all_go_into_the_box_that_just_holds_them() {
+    for (n, c) in [(2u32, 2.0), (3, 3.0)] {
+        let side = f64::from(n) * 10.0 + f64::from(n - 1) * c + 2.0;
+        let cubes = [item(samples::cuboid([0.; 3], [10.; 3]), n * n * n, Turns::Fixed)];
+        let a = run(&cubes, &[], &space([side; 3], 1.0, c), &quick());
+        assert_eq!((a.builds.len(), a.unplaced.len()), (1, 0));
+    }
+}
+
+/// Two brackets that make a box: their bounding boxes have to overlap.
+#[test]
+fn two_brackets_make_a_box() {
+    let bracket = samples::polycube(&[[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 0, 1]], 5.0);
+    let items = [item(bracket, 2, Turns::Axis24)];
+    let a = run(&items, &[], &space([20., 5., 60.], 0., 0.), &quick());
+    assert!((a.summary.height_mm - 10.0).abs() < 1e-6, "{:?}", a.summary);
+    let boxes = boxes_baseline(&items, &space([20., 5., 60.], 0., 0.)).unwrap();
+    assert!(crate::figures::top_mm(&items, &boxes) > 10.0);
+}
+
+#[test]
+fn nothing_goes_into_a_closed_shell() {
+    let mut shell = samples::cuboid([0.; 3], [20.; 3]);
+    let hollow = samples::cuboid([2.; 3], [18.; 3]);
+    let n = u32::try_from(shell.vertices.len()).unwrap();
+    shell.vertices.extend(hollow.vertices);
+    shell.triangles.extend(hollow.triangles.iter().map(|[a, b, c]| [a + n, c + n, b + n]));
+    let items =
+        [item(shell, 1, Turns::Fixed), item(samples::cuboid([0.; 3], [5.; 3]), 3, Turns::Fixed)];
+    let space = space([34., 34., 90.], 1., 1.);
+    let a = run(&items, &[], &space, &quick());
+    assert_eq!((a.builds.len(), a.unplaced.len()), (1, 0));
+    let shell = a.builds[0].iter().find(|p| p.item == 0).unwrap().pose.apply([10.; 3]);
+    for p in a.builds[0].iter().filter(|p| p.item == 1) {
+        let q = p.pose.apply([2.5; 3]);
+        assert!((0..3).any(|k| (q[k] - shell[k]).abs() > 8.0));
+    }
+}
+
+#[test]
+fn what_does_not_fit_goes_to_later_builds_by_due_date() {
+    let mut items: Vec<Item> =
+        (0..3).map(|_| item(samples::cuboid([0.; 3], [10.; 3]), 6, Turns::Fixed)).collect();
+    items[0].due = Some(20);
+    items[1].due = None;
+    items[2].due = Some(10);
+    items.push(item(samples::cuboid([0.; 3], [90., 1., 1.]), 1, Turns::Axis24));
+    let a = run(&items, &[], &space([22., 22., 22.], 0., 2.), &quick());
+    assert_eq!(a.unplaced, [(3, 0)]);
+    let due: Vec<Vec<u32>> = a
+        .builds
+        .iter()
+        .map(|b| b.iter().map(|p| items[p.item].due.unwrap_or(u32::MAX)).collect())
+        .collect();
+    assert_eq!(due.iter().map(Vec::len).collect::<Vec<_>>(), [8, 8, 2]);
+    for pair in due.windows(2) {
+        assert!(pair[0].iter().max() <= pair[1].iter().min());
+    }
+    let few = Options { max_builds: 2, ..quick() };
+    let a = run(&items, &[], &space([22., 22., 22.], 0., 2.), &few);
+    assert_eq!((a.builds.len(), a.unplaced.len()), (2, 3));
+}
+
+#[test]
+fn locked_placements_stay_and_are_kept_clear_of() {
+    let items = [item(samples::ball(6.0, 16), 4, Turns::Free { samples: 3 })];
+    let pose = Affine::translation([1.3, -2.7, 8.1]) * Affine::turns_deg([10., 20., 30.]);
+    let locked = [Locked { item: 0, pose }];
+    let a = run(&items, &locked, &space([40., 40., 60.], 1., 1.5), &quick());
+    assert_eq!(a.builds.len(), 1);
+    assert_eq!(a.builds[0][0], Placed { item: 0, copy: 0, pose, locked: true });
+    assert_eq!(a.builds[0].iter().filter(|p| p.locked).count(), 1);
+    let wrong = [Locked { item: 0, pose: Affine::scaling([2.; 3]) }];
+    let result =
+        nest(&items, &wrong, &space([40.; 3], 1., 1.), &quick(), &Progress::default(), &mut |_| {
+            true
+        });
+    assert_eq!(result, Err(NestError::BadLock { index: 0, item: 0 }));
+}
+
+fn mixed() -> Vec<Item> {
+    let l = samples::polycube(&[[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], [0, 0, 1]], 4.3);
+    vec![
+        item(l, 5, Turns::Axis24),
+        item(samples::ball(4.0, 12), 4, Turns::FaceUp { steps: 8 }),
+        item(samples::cuboid([0.; 3], [3.1, 7.7, 11.3]), 5, Turns::Axis24),
+    ]
+}
+
+#[test]
+fn equal_seeds_give_equal_arrangements_on_any_number_of_threads() {
+    let space = space([30., 30., 80.], 1., 1.);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| run(&mixed(), &[], &space, &quick()))
+    };
+    let one = with(1);
+    assert_eq!(one, with(3));
+    let boxes = boxes_baseline(&mixed(), &space).unwrap();
+    assert!(one.summary.height_mm < crate::figures::top_mm(&mixed(), &boxes));
+}
+
+#[test]
+fn every_arrangement_shown_is_valid_and_better_and_the_search_can_be_stopped() {
+    let items = mixed();
+    let space = space([30., 30., 80.], 1., 1.);
+    let mut heights = Vec::new();
+    let a = nest(&items, &[], &space, &quick(), &Progress::default(), &mut |a| {
+        assert_each_copy_once(&items, a);
+        assert_apart(&items, &a.builds[0], &space);
+        heights.push(a.summary.total_height_mm);
+        heights.len() < 3
+    })
+    .unwrap();
+    assert!(!a.converged && heights.len() == 3);
+    assert!(heights.windows(2).all(|w| w[1] <= w[0] + 1e-9), "{heights:?}");
+    let progress = Progress::default();
+    progress.cancel();
+    let result = nest(&items, &[], &space, &quick(), &progress, &mut |_| true);
+    assert!(matches!(result, Err(NestError::Cancelled(_))));
+}
+
+#[test]
+fn evening_out_lowers_the_peak_without_raising_the_top() {
+    let items = [
+        item(samples::cuboid([0.; 3], [5., 5., 40.]), 1, Turns::Fixed),
+        item(samples::cuboid([0.; 3], [8., 8., 4.]), 6, Turns::Fixed),
+    ];
+    let space = space([40., 40., 50.], 1., 1.);
+    let plain = run(&items, &[], &space, &quick());
+    let even = run(&items, &[], &space, &Options { even_area: true, patience: 40, ..quick() });
+    let peak = |a: &Arrangement| {
+        let f = crate::figures(&items, &a.builds[0], &space, 0.5, &Progress::default()).unwrap();
+        f.area_mm2.into_iter().fold(0.0, f64::max)
+    };
+    assert!((plain.summary.height_mm - even.summary.height_mm).abs() < 1e-9);
+    assert!(peak(&even) < 0.6 * peak(&plain), "{} {}", peak(&even), peak(&plain));
+}
+
+#[test]
+fn impossible_questions_get_an_answer_not_a_panic() {
+    let ask = |items: &[Item], space: Space| {
+        nest(items, &[], &space, &quick(), &Progress::default(), &mut |_| true)
+    };
+    let cube = [item(samples::cuboid([0.; 3], [1.; 3]), 1, Turns::Fixed)];
+    assert!(matches!(ask(&cube, space([0., 1., 1.], 0., 0.)), Err(NestError::BadMeasure { .. })));
+    assert!(matches!(ask(&cube, space([9.; 3], 0., f64::NAN)), Err(NestError::BadMeasure { .. })));
+    assert_eq!(ask(&cube, space([9.; 3], 5., 0.)), Err(NestError::NoRoom));
+    let empty = [item(Mesh::default(), 1, Turns::Fixed)];
+    assert!(matches!(ask(&empty, space([9.; 3], 0., 0.)), Err(NestError::UnusableMesh { .. })));
+    let nothing = ask(&[], space([9.; 3], 0., 0.)).unwrap();
+    assert_eq!((nothing.builds.len(), nothing.unplaced.len()), (1, 0));
+    let none = [item(samples::cuboid([0.; 3], [1.; 3]), 0, Turns::Free { samples: 0 })];
+    assert!(ask(&none, space([9.; 3], 0., 0.)).is_ok());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+    /// The voxel test never accepts what the exact distance rejects: random tetrahedra, clearances
+    /// and voxels, free turns.
+    #[test]
+    fn random_parts_keep_their_clearance(
+        corners in prop::collection::vec(prop::array::uniform4(prop::array::uniform3(-4.0..4.0_f64)), 1..4),
+        clearance in prop_oneof![Just(0.0), 0.1..2.0_f64],
+        wall in 0.0..1.5_f64,
+        voxel in prop::option::of(0.3..1.0_f64),
+        seed: u64,
+    ) {
+        let items: Vec<Item> = corners
+            .into_iter()
+            .map(|p| {
+                let volume = dot(sub(p[1], p[0]), cross(sub(p[2], p[0]), sub(p[3], p[0])));
+                let mut triangles = vec![[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]];
+                if volume < 0.0 {
+                    for t in &mut triangles {
+                        t.swap(1, 2);
+                    }
+                }
+                item(Mesh { vertices: p.to_vec(), triangles }, 3, Turns::Free { samples: 4 })
+            })
+            .collect();
+        let options = Options { seed, voxel_mm: voxel, patience: 5, ..Options::default() };
+        let a = run(&items, &[], &space([16., 15., 40.], wall, clearance), &options);
+        prop_assert!(a.unplaced.is_empty());
+    }
+}

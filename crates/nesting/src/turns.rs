@@ -1,0 +1,108 @@
+//! The turns that a part may take, as rotation matrices.
+
+use crate::model::Turns;
+
+/// Rows of a rotation matrix.
+pub(crate) type Rotation = [[f64; 3]; 3];
+
+const IDENTITY: Rotation = [[1., 0., 0.], [0., 1., 0.], [0., 0., 1.]];
+
+/// The matrices that `turns` allows, the identity first.
+pub(crate) fn rotations(turns: Turns) -> Vec<Rotation> {
+    match turns {
+        Turns::Fixed => vec![IDENTITY],
+        Turns::FaceUp { steps } => {
+            let steps = steps.clamp(1, 360);
+            (0..steps).map(|i| about_z(360.0 * f64::from(i) / f64::from(steps))).collect()
+        }
+        Turns::Axis24 => axis_turns(),
+        Turns::Free { samples } => {
+            let mut all = axis_turns();
+            all.extend((0..samples.min(1000)).map(spread));
+            all
+        }
+    }
+}
+
+/// Whether the matrix takes axes to axes.
+pub(crate) fn is_axis_turn(r: &Rotation) -> bool {
+    r.iter().flatten().all(|&c| c == 0.0 || (c.abs() - 1.0).abs() < f64::EPSILON)
+}
+
+fn about_z(deg: f64) -> Rotation {
+    let (sin, cos) = base::affine::sin_cos_deg(deg);
+    [[cos, -sin, 0.], [sin, cos, 0.], [0., 0., 1.]]
+}
+
+/// The 24 signed permutation matrices of determinant 1, the identity first.
+fn axis_turns() -> Vec<Rotation> {
+    const ORDERS: [([usize; 3], f64); 6] = [
+        ([0, 1, 2], 1.),
+        ([1, 2, 0], 1.),
+        ([2, 0, 1], 1.),
+        ([1, 0, 2], -1.),
+        ([0, 2, 1], -1.),
+        ([2, 1, 0], -1.),
+    ];
+    let mut all = Vec::with_capacity(24);
+    for (order, parity) in ORDERS {
+        for signs in 0..4 {
+            let (a, b) =
+                (if signs & 1 == 0 { 1. } else { -1. }, if signs & 2 == 0 { 1. } else { -1. });
+            let mut r = [[0.0; 3]; 3];
+            for (row, (&column, sign)) in r.iter_mut().zip(order.iter().zip([a, b, a * b * parity]))
+            {
+                row[column] = sign;
+            }
+            all.push(r);
+        }
+    }
+    all
+}
+
+/// The `i`-th of an endless sequence of turns that is spread evenly: Shoemake's map from the cube
+/// to unit quaternions (Graphics Gems III, 1992, "Uniform random rotations") over the additive
+/// sequence of the generalised golden ratio for three dimensions.
+fn spread(i: u32) -> Rotation {
+    const RATIO: f64 = 1.220_744_084_605_759_5; // root of x⁴ = x + 1
+    let at = |power: i32| (0.5 + f64::from(i + 1) * RATIO.powi(-power)).fract();
+    let (u, v, w) = (at(1), at(2) * std::f64::consts::TAU, at(3) * std::f64::consts::TAU);
+    let (p, q) = ((1.0 - u).sqrt(), u.sqrt());
+    let (x, y, z, s) = (p * v.sin(), p * v.cos(), q * w.sin(), q * w.cos());
+    [
+        [1. - 2. * (y * y + z * z), 2. * (x * y - s * z), 2. * (x * z + s * y)],
+        [2. * (x * y + s * z), 1. - 2. * (x * x + z * z), 2. * (y * z - s * x)],
+        [2. * (x * z - s * y), 2. * (y * z + s * x), 1. - 2. * (x * x + y * y)],
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn determinant([a, b, c]: Rotation) -> f64 {
+        a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0])
+            + a[2] * (b[0] * c[1] - b[1] * c[0])
+    }
+
+    #[test]
+    fn turns_are_turns_and_the_24_differ() {
+        let all = rotations(Turns::Free { samples: 50 });
+        assert_eq!(all.len(), 74);
+        assert_eq!(all[0], IDENTITY);
+        for r in &all {
+            assert!((determinant(*r) - 1.0).abs() < 1e-12);
+            for i in 0..3 {
+                for j in 0..3 {
+                    let dot: f64 = (0..3).map(|k| r[i][k] * r[j][k]).sum();
+                    assert!((dot - f64::from(u8::from(i == j))).abs() < 1e-12);
+                }
+            }
+        }
+        for i in 0..24 {
+            assert!(is_axis_turn(&all[i]));
+            assert!((0..i).all(|j| all[i] != all[j]));
+        }
+        assert!((rotations(Turns::FaceUp { steps: 4 })[1][0][1] + 1.0).abs() < f64::EPSILON);
+    }
+}
