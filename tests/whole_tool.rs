@@ -224,6 +224,66 @@ fn python_reads_what_was_written() {
     assert_eq!(read["mark_length_nm"], totals.stats.mark_length_nm, "{text}");
 }
 
+/// Stripes, cells, several kinds of region: every recipe that we ship is written and proven.
+#[test]
+fn every_recipe_is_proven() {
+    let bracket = root().join("assets/parts/sensor_bracket.obj");
+    for recipe in ["pa12.ron", "pa12_fine.ron", "pa11.ron", "tpu.ron", "pa12_glass.ron"] {
+        let (_folder, job) = job_of(&bracket, recipe, [0.0, 0.0, 21.0]);
+        let verdict = Planted::new(build(&job)).verdict();
+        assert!(verdict.is_proven(), "{recipe}: {:?}", verdict.findings);
+    }
+}
+
+/// A file is not proven against a recipe that was changed after it was written.
+#[test]
+fn a_recipe_changed_afterwards_is_found() {
+    let bracket = root().join("assets/parts/sensor_bracket.obj");
+    let text = std::fs::read_to_string(root().join("assets/recipes/pa12.ron")).unwrap();
+    for (from, to) in [
+        ("beam_offset_mm: 0.184", "beam_offset_mm: 0.23"),
+        ("beam_offset_mm: 0.184", "beam_offset_mm: 0.15"),
+        ("spacing_mm: 0.2,", "spacing_mm: 0.16,"),
+        ("spacing_mm: 0.2,", "spacing_mm: 0.3,"),
+        ("gap_mm: 0.2,", "gap_mm: 0.3,"),
+        ("angle_deg: 45", "angle_deg: 44"),
+        ("z_growth_mm: 0.1", "z_growth_mm: 0.3"),
+        ("shrinkage_percent: (3.2", "shrinkage_percent: (3.0"),
+    ] {
+        let (folder, job) = job_of(&bracket, "pa12.ron", [0.0, 0.0, 21.0]);
+        let planted = Planted::new(build(&job));
+        let path = folder.path().join("before.hwv");
+        write_layers(&path, &planted.build.header, &planted.layers);
+        let changed = text.replace(from, to);
+        assert_ne!(changed, text, "{from}");
+        let recipe = folder.path().join("changed.ron");
+        std::fs::write(&recipe, changed).unwrap();
+        let original = root().join("assets/recipes/pa12.ron").canonicalize().unwrap();
+        let job_text = std::fs::read_to_string(&job).unwrap();
+        let job_text =
+            job_text.replace(&original.display().to_string(), &recipe.display().to_string());
+        std::fs::write(&job, job_text).unwrap();
+        let verdict = verify_against(&path, &build(&job), &Progress::default()).unwrap();
+        assert!(!verdict.is_proven(), "{from} to {to} was not found");
+    }
+}
+
+#[test]
+fn parts_that_overlap_stop_the_job() {
+    let bracket = root().join("assets/parts/sensor_bracket.obj");
+    let (_folder, job) = job_of(&bracket, "pa12.ron", [0.0, 0.0, 21.0]);
+    let text = std::fs::read_to_string(&job).unwrap();
+    let twice = text.replace("placements: [", "placements: [(location_mm: (1, 0, 21)), ");
+    std::fs::write(&job, twice).unwrap();
+    let build = build(&job);
+    let computed = build.layer(100, &Progress::default()).unwrap();
+    let findings = build.layer_findings(&computed.report);
+    assert!(
+        findings.iter().any(|f| f.kind == "placements_overlap" && f.severity == Severity::Stop),
+        "{findings:?}"
+    );
+}
+
 /// Broken but readable meshes: sections are closed or resolved, findings say so, the file proves.
 #[test]
 fn broken_meshes_are_built_with_findings() {

@@ -39,7 +39,7 @@ pub(crate) enum Verb {
 pub(crate) struct WriteArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/<job name>.hwv when absent
+    /// Where to write; out/<name of the job file>.hwv when absent
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     /// Number of threads; all cores when absent. The bytes do not depend on it
@@ -108,7 +108,7 @@ pub(crate) struct DrawArgs {
 pub(crate) struct SlicesArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/<job name>.3mf when absent
+    /// Where to write; out/<name of the job file>.3mf when absent
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
 }

@@ -129,11 +129,12 @@ impl Build {
         &self.loaded.recipes[placed.recipe].recipe
     }
 
-    /// Index of an exposure in the file's table.
+    /// Index of an exposure in the file's table, which lists the recipes' exposures in turn.
     pub(crate) fn exposure_index(&self, recipe: usize, name: &str) -> Option<u16> {
-        let recipe = &self.loaded.recipes[recipe].file;
-        let row = |row: &ExposureRow| &row.recipe == recipe && row.name == name;
-        self.header.exposures.iter().position(row).and_then(|i| u16::try_from(i).ok())
+        let recipes = &self.loaded.recipes;
+        let before: usize = recipes[..recipe].iter().map(|r| r.recipe.exposures.len()).sum();
+        let here = recipes[recipe].recipe.exposures.iter().position(|e| e.name == name)?;
+        u16::try_from(before + here).ok()
     }
 
     /// What the layers had to report, as findings with places.
@@ -150,7 +151,7 @@ fn header(loaded: &Loaded) -> Header {
     let exposures = loaded.recipes.iter().flat_map(|entry| {
         entry.recipe.exposures.iter().map(|exposure| ExposureRow {
             name: exposure.name.clone(),
-            recipe: entry.file.clone(),
+            recipe: entry.recipe.name.clone(),
             power_w: exposure.power_w,
             speed_mm_s: exposure.speed_mm_s,
             run_in_mm: exposure.run_in_mm,

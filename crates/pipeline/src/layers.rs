@@ -31,6 +31,9 @@ struct PlacementReport {
     gap_at: Option<[f64; 3]>,
     longest_gap_mm: f64,
     failure: Option<String>,
+    /// Another placement that this one overlaps, and where.
+    overlap: Option<(u32, [f64; 3])>,
+    overlap_layers: Option<(u32, u32)>,
 }
 
 /// Why a layer could not be computed.
@@ -170,6 +173,13 @@ impl Build {
                 waiting.push((placement, here));
             }
         }
+        for (i, (a, first)) in waiting.iter().enumerate() {
+            for (b, second) in &waiting[i + 1..] {
+                if let Some(at) = overlap(first, second) {
+                    report.add_overlap(*a, *b, index, at, self.header.layer_thickness_mm);
+                }
+            }
+        }
         let mut beam_at: Option<Point> = None;
         while let Some(next) = nearest(&waiting, beam_at) {
             let (placement, section) = waiting.swap_remove(next);
@@ -229,6 +239,14 @@ fn nearest(waiting: &[(usize, &Region)], beam_at: Option<Point>) -> Option<usize
     (0..waiting.len()).min_by(|&a, &b| distance(waiting[a].1).total_cmp(&distance(waiting[b].1)))
 }
 
+/// A point that lies in both regions, if there is one.
+fn overlap(a: &Region, b: &Region) -> Option<Point> {
+    let ((a_low, a_high), (b_low, b_high)) = (a.bounds()?, b.bounds()?);
+    let apart =
+        a_high.x < b_low.x || b_high.x < a_low.x || a_high.y < b_low.y || b_high.y < a_low.y;
+    if apart { None } else { intersection(a, b).points().first().copied() }
+}
+
 fn widen(range: &mut Option<(u32, u32)>, other: Option<(u32, u32)>) {
     if let Some((first, last)) = other {
         let (a, b) = range.unwrap_or((first, last));
@@ -250,6 +268,8 @@ impl LayerReport {
             into.gap_at = into.gap_at.or(from.gap_at);
             into.longest_gap_mm = into.longest_gap_mm.max(from.longest_gap_mm);
             into.failure = into.failure.take().or(from.failure);
+            into.overlap = into.overlap.or(from.overlap);
+            widen(&mut into.overlap_layers, from.overlap_layers);
         }
     }
 
@@ -266,6 +286,14 @@ impl LayerReport {
                 found.gaps.iter().fold(0.0, |most, gap| gap.length_mm().max(most));
             into.gap_at = Some([gap.from_mm[0], gap.from_mm[1], (f64::from(layer) + 0.5) * t_mm]);
         }
+    }
+
+    fn add_overlap(&mut self, a: usize, b: usize, layer: u32, at: Point, t_mm: f64) {
+        let into = self.at(a);
+        let [x, y] = at.to_mm();
+        let other = u32::try_from(b).unwrap_or(u32::MAX);
+        into.overlap.get_or_insert((other, [x, y, (f64::from(layer) + 0.5) * t_mm]));
+        widen(&mut into.overlap_layers, Some((layer, layer)));
     }
 
     fn add_thin(&mut self, placement: usize, layer: u32, thin: &ThinReport) {
@@ -328,6 +356,13 @@ impl LayerReport {
                 ),
                 report.gap_layers,
             );
+            if let Some((other, [x, y, z])) = report.overlap {
+                let sentence = format!(
+                    "The part overlaps placement {other}, for example at ({x:.2}, {y:.2}, {z:.2}) \
+                     mm; they would be fused into one. Move one of them."
+                );
+                add(Severity::Stop, "placements_overlap", sentence, report.overlap_layers);
+            }
             if let Some(failure) = &report.failure {
                 let sentence = format!("Centrelines could not be found everywhere: {failure}.");
                 add(Severity::Caution, "centrelines_failed", sentence, report.lost_layers);

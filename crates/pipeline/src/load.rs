@@ -13,7 +13,7 @@ use std::sync::Arc;
 #[derive(Debug, thiserror::Error)]
 pub enum LoadError {
     /// A file could not be read.
-    #[error("cannot read the {what}: {source}: {}", path.display())]
+    #[error("cannot read the {what}: {source}. Look whether the path is right; paths in a job are relative to its folder: {}", path.display())]
     Unreadable {
         /// Job, machine, recipe or mesh.
         what: &'static str,
@@ -31,7 +31,7 @@ pub enum LoadError {
         source: JobError,
     },
     /// The mesh file's name says no format that can be read.
-    #[error("the mesh file is none of .stl, .3mf, .obj: {}", path.display())]
+    #[error("the file is neither a mesh (.stl, .3mf, .obj) nor a job (.ron): {}", path.display())]
     UnknownFormat {
         /// The file.
         path: PathBuf,
@@ -45,7 +45,7 @@ pub enum LoadError {
         source: ImportError,
     },
     /// The job asks for an object that the mesh file does not hold.
-    #[error("no object is named {wanted:?}; the file holds {held}: {}", path.display())]
+    #[error("no object is named {wanted:?}; the file holds {held}. Name one of these, or leave `object` out: {}", path.display())]
     NoSuchObject {
         /// The file.
         path: PathBuf,
@@ -199,7 +199,17 @@ impl Loaded {
         }
         let path = folder.join(&part.mesh);
         let imported = load_mesh_file(&path, part.unit, progress)?;
-        let held = imported.objects.iter().map(|o| format!("{:?}", o.name)).collect::<Vec<_>>();
+        let held = imported
+            .objects
+            .iter()
+            .map(|o| {
+                if o.name.is_empty() {
+                    "one without a name".to_owned()
+                } else {
+                    format!("{:?}", o.name)
+                }
+            })
+            .collect::<Vec<_>>();
         let mut objects = imported.objects;
         if let Some(wanted) = &part.object {
             objects.retain(|object| &object.name == wanted);

@@ -140,7 +140,10 @@ pub(crate) fn write_atomically<T>(
         _ => Path::new("."),
     };
     std::fs::create_dir_all(folder).map_err(io)?;
-    let temporary = tempfile::Builder::new().tempfile_in(folder).map_err(io)?;
+    let mut temporary = tempfile::Builder::new();
+    #[cfg(unix)] // readable as any file the person makes, not by its owner alone
+    temporary.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let temporary = temporary.tempfile_in(folder).map_err(io)?;
     let mut writer = BufWriter::new(temporary.reopen().map_err(io)?);
     let result = fill(&mut writer)?;
     writer.flush().map_err(io)?;

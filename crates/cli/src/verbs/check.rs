@@ -32,7 +32,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     }
     let placements = build.header.placements.len();
     line(&format!(
-        "{}: {} parts, {placements} placements, {} layers",
+        "{}: parts: {}, placements: {placements}, layers: {}",
         args.file.display(),
         build.loaded.job.parts.len(),
         build.layer_count()
@@ -56,7 +56,8 @@ fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
     })?;
     let mut found = imported.findings;
     for (object, report) in imported.objects.iter().zip(&reports) {
-        found.extend(report.findings.iter().cloned().map(|f| f.at_part(&object.name)));
+        let name = name_of(args, &object.name);
+        found.extend(report.findings.iter().cloned().map(|f| f.at_part(&name)));
     }
     if args.json {
         let objects: Vec<_> = imported
@@ -69,9 +70,14 @@ fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
         return Ok(outcome(&found));
     }
     for (object, report) in imported.objects.iter().zip(&reports) {
-        describe(&object.name, report);
+        describe(&name_of(args, &object.name), report);
     }
     Ok(findings(&found))
+}
+
+/// An object's own name; the file's where it has none, as in STL.
+fn name_of(args: &CheckArgs, name: &str) -> String {
+    if name.is_empty() { args.file.display().to_string() } else { name.to_owned() }
 }
 
 fn describe(name: &str, report: &HealthReport) {
@@ -81,7 +87,7 @@ fn describe(name: &str, report: &HealthReport) {
         .bounds_mm
         .map_or([0.0; 3], |(low, high)| [high[0] - low[0], high[1] - low[1], high[2] - low[2]]);
     line(&format!(
-        "{name}: {sound}; {} triangles, {} shells; {:.2} × {:.2} × {:.2} mm; {:.1} mm³, {:.1} mm²",
+        "{name}: {sound}; triangles: {}, shells: {}; {:.2} × {:.2} × {:.2} mm; {:.1} mm³, {:.1} mm²",
         report.triangle_count,
         report.shells.len(),
         size[0],

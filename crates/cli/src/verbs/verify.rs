@@ -11,9 +11,12 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     let verdict = match &args.job {
         Some(job) => {
             let build = ready(job)?;
-            with_progress("Proving layers", |progress| {
+            let mut verdict = with_progress("Proving layers", |progress| {
                 verify_against(&args.file, &build, progress)
-            })?
+            })?;
+            // What is wrong with the job itself is as much in the way as what is wrong with the file.
+            verdict.findings.extend(build.findings);
+            verdict
         }
         None => with_progress("Checking", |progress| verify_alone(&args.file, progress))?,
     };
@@ -35,8 +38,8 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
         line(&format!("{file}: NOT proven. Do not run it."));
     } else if args.job.is_some() {
         line(&format!(
-            "{file}: proven against the job. {} layers, {} points tested; {:.2} mm² of walls \
-             too thin for the recipe stay unexposed.",
+            "{file}: proven against the job. {} layers, {} points tested; {:.2} mm² of corners \
+             and walls narrower than the beam, summed over layers, stay bare.",
             verdict.layers, verdict.points_tested, verdict.thin_unexposed_mm2
         ));
     } else {

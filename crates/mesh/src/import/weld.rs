@@ -19,8 +19,8 @@ use std::marker::PhantomData;
 /// Corners per batch. Enough for the misses to overlap, small enough to stay in the first cache.
 pub(super) const BATCH: usize = 192;
 
-/// Vertices used lately: 2 to this many, 32 kB, which stay in the cache.
-const RECENT_BITS: u32 = 13;
+/// Vertices used lately: 2 to this many, 128 kB, which stay in the second cache.
+const RECENT_BITS: u32 = 15;
 
 /// Smallest and largest table: 2 to this many slots. The largest, three quarters full, holds
 /// 1.6 · 10⁹ vertices.
@@ -98,6 +98,9 @@ impl Position for [f64; 3] {
     }
 }
 
+/// Marks a number that stands for a corner waiting in the batch; no vertex has this bit.
+const PENDING: u32 = 1 << 31;
+
 /// Where a vertex used lately stands: bits of the hash between those of home and tag.
 fn recent_place(hash: u64) -> usize {
     (hash >> 24) as usize & ((1 << RECENT_BITS) - 1)
@@ -149,45 +152,55 @@ impl<P: Position> Welder<P> {
         for (hash, corner) in hashes.iter_mut().zip(corners) {
             *hash = P::hash(corner.key());
         }
+        // Corners not used lately wait in `missed`; others of the batch may share them already.
         let mut missed = [0; BATCH];
         let mut missed_count = 0;
         for (k, corner) in corners.iter().enumerate() {
-            if let Some(vertex) = self.lately(P::position(corner.key()), hashes[k]) {
-                out[k] = vertex;
+            let position = P::position(corner.key());
+            let lately = &mut self.recent[recent_place(hashes[k])];
+            let known = if *lately & PENDING == 0 {
+                self.vertices.get(*lately as usize) == Some(&position)
             } else {
+                let waiting = missed[..missed_count].get((*lately ^ PENDING) as usize);
+                waiting.is_some_and(|&m: &usize| P::position(corners[m].key()) == position)
+            };
+            if !known {
+                #[expect(clippy::cast_possible_truncation, reason = "below BATCH")]
+                let pending = PENDING | missed_count as u32;
+                *lately = pending;
                 missed[missed_count] = k;
                 missed_count += 1;
             }
+            out[k] = *lately;
         }
         let missed = &missed[..missed_count];
         let mut slots = [FREE; BATCH];
-        for &k in missed {
-            slots[k] = self.slots[self.home(hashes[k])];
+        for (slot, &k) in slots.iter_mut().zip(missed) {
+            *slot = self.slots[self.home(hashes[k])];
         }
         let mut ahead = [[f64::NAN; 3]; BATCH];
-        for &k in missed {
-            if let Some(vertex) = self.vertices.get(self.candidate(slots[k], hashes[k])) {
-                ahead[k] = *vertex;
+        for ((ahead, &slot), &k) in ahead.iter_mut().zip(&slots).zip(missed) {
+            if let Some(vertex) = self.vertices.get(self.candidate(slot, hashes[k])) {
+                *ahead = *vertex;
             }
         }
-        for &k in missed {
+        let mut found = [0; BATCH];
+        for ((j, found), &k) in (0_u32..).zip(&mut found).zip(missed) {
             let position = P::position(corners[k].key());
-            out[k] = if ahead[k] == position {
-                slots[k] ^ self.tag(hashes[k])
-            } else if let Some(vertex) = self.lately(position, hashes[k]) {
-                vertex // met earlier in this batch
+            *found = if ahead[j as usize] == position {
+                slots[j as usize] ^ self.tag(hashes[k])
             } else {
                 self.find_or_insert(position, hashes[k])
             };
-            self.recent[recent_place(hashes[k])] = out[k];
+            let lately = &mut self.recent[recent_place(hashes[k])];
+            if *lately == PENDING | j {
+                *lately = *found;
+            }
+        }
+        for vertex in out.iter_mut().filter(|vertex| **vertex & PENDING != 0) {
+            *vertex = found[(*vertex ^ PENDING) as usize];
         }
         Ok(())
-    }
-
-    /// The vertex at a position, if it was used lately.
-    fn lately(&self, position: [f64; 3], hash: u64) -> Option<u32> {
-        let vertex = self.recent[recent_place(hash)];
-        (self.vertices.get(vertex as usize) == Some(&position)).then_some(vertex)
     }
 
     /// The vertex in a slot if its tag is that of the hash; else a number that no vertex has.

@@ -3,7 +3,7 @@
 use base::{Finding, Severity};
 use job::Recipe;
 use job::recipe::{FacingStrategy, Hatch, Joins, Pattern, Strategy, ThinWalls};
-use scan_path::Header;
+use scan_path::{ExposureRow, Header, PlacementRow, RegionKind};
 
 /// Rounding to the grid moves a mark by at most 1 nm at each of a few steps.
 pub(super) const TOLERANCE_NM: f64 = 5.0;
@@ -121,27 +121,50 @@ pub(super) fn chord_tolerance_nm(recipe: &Recipe) -> f64 {
     }
 }
 
-/// The scan angles a layer's hatch may have in any region, degrees in 0..180.
-pub(super) fn scan_angles(recipe: &Recipe, layer: u32, spreading_deg: f64) -> Vec<f64> {
-    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
-    let strategies = std::iter::once(&recipe.core).chain(facing.map(|f| &f.strategy));
-    let mut angles = Vec::new();
-    for hatch in strategies.filter_map(|strategy| strategy.hatch.as_ref()) {
-        let mut angle = hatch.angle_deg + f64::from(layer) * hatch.turn_deg;
-        if let Some(forbidden) = hatch.forbidden {
-            // Signed distance to the spreading direction, a line: −90..90.
-            let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
-            if off.abs() < forbidden.within_deg {
-                let side = if off < 0.0 { -1.0 } else { 1.0 };
-                angle = spreading_deg + side * forbidden.within_deg;
-            }
-        }
-        angles.push(angle.rem_euclid(180.0));
-        if matches!(hatch.pattern, Pattern::Cells { .. }) {
-            angles.push((angle + 90.0).rem_euclid(180.0));
+/// What the recipe says of the marks in one kind of region.
+pub(super) struct Rule {
+    /// Least depth of contours and of hatch, nm.
+    pub(super) contour_depth: f64,
+    pub(super) hatch_depth: f64,
+    /// Directions of the hatch as (sine, cosine); two for cells.
+    pub(super) directions: Vec<(f64, f64)>,
+    /// Hatch spacing, nm; absent without hatch.
+    pub(super) spacing: Option<f64>,
+}
+
+/// The rule for one kind of region in one layer.
+pub(super) fn rule(recipe: &Recipe, kind: RegionKind, layer: u32, spreading_deg: f64) -> Rule {
+    let facing = match kind {
+        RegionKind::Core => None,
+        RegionKind::UpFacing => recipe.up_facing.as_ref(),
+        RegionKind::DownFacing => recipe.down_facing.as_ref(),
+    };
+    let strategy = facing.map_or(&recipe.core, |facing| &facing.strategy);
+    let offset = recipe.beam_offset_mm;
+    let inner = strategy.contours.as_ref().map_or(0.0, |c| f64::from(c.count - 1) * c.spacing_mm);
+    let slack = TOLERANCE_NM + chord_tolerance_nm(recipe);
+    let hatch = strategy.hatch.as_ref();
+    Rule {
+        contour_depth: offset * NM - slack,
+        hatch_depth: hatch.map_or(0.0, |hatch| (offset + inner + hatch.gap_mm) * NM - slack),
+        directions: hatch.map_or(Vec::new(), |hatch| directions(hatch, layer, spreading_deg)),
+        spacing: hatch.map(|hatch| hatch.spacing_mm * NM),
+    }
+}
+
+fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
+    let mut angle = hatch.angle_deg + f64::from(layer) * hatch.turn_deg;
+    if let Some(forbidden) = hatch.forbidden {
+        // Signed distance to the spreading direction, a line: −90..90.
+        let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
+        if off.abs() < forbidden.within_deg {
+            let side = if off < 0.0 { -1.0 } else { 1.0 };
+            angle = spreading_deg + side * forbidden.within_deg;
         }
     }
-    angles
+    let turned =
+        if matches!(hatch.pattern, Pattern::Cells { .. }) { Some(angle + 90.0) } else { None };
+    [Some(angle), turned].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
 }
 
 /// Differences between the file's header and the job's.
@@ -164,10 +187,26 @@ pub(super) fn header_faults(file: &Header, job: &Header) -> Vec<Finding> {
     compare("number of placements", text(&file.placements.len()), text(&job.placements.len()));
     compare("number of exposures", text(&file.exposures.len()), text(&job.exposures.len()));
     for (a, b) in file.placements.iter().zip(&job.placements) {
-        compare("placement", text(a), text(b));
+        compare("placement", placement(a), placement(b));
     }
     for (a, b) in file.exposures.iter().zip(&job.exposures) {
-        compare("exposure", text(a), text(b));
+        compare("exposure", exposure(a), exposure(b));
     }
     faults
+}
+
+fn placement(row: &PlacementRow) -> String {
+    let ([x, y, z], [a, b, c]) = (row.location_mm, row.turns_deg);
+    let size = row.bounds_mm.map_or([0.0; 3], |[low, high]| [0, 1, 2].map(|k| high[k] - low[k]));
+    format!(
+        "part {} at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°, {:.4} × {:.4} × {:.4} mm",
+        row.part, size[0], size[1], size[2]
+    )
+}
+
+fn exposure(row: &ExposureRow) -> String {
+    format!(
+        "{} of {} with {} W, {} mm/s, run-in {} mm, run-out {} mm",
+        row.name, row.recipe, row.power_w, row.speed_mm_s, row.run_in_mm, row.run_out_mm
+    )
 }

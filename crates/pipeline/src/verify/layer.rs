@@ -1,7 +1,7 @@
 //! One layer against the job.
 
 use super::boundary::Boundary;
-use super::expected::{Promise, TOLERANCE_NM, chord_tolerance_nm, facing_layers, scan_angles};
+use super::expected::{Promise, TOLERANCE_NM, chord_tolerance_nm, facing_layers, rule};
 use super::lattice::{Bits, Lattice, edges};
 use crate::build::Build;
 use base::{Finding, NM_PER_MM, Point, Severity};
@@ -59,7 +59,7 @@ pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outc
         }
         let mut check = Check { build, layer: layer.index, placement, outcome: &mut outcome };
         check.marks_stay_inside(&region, marks);
-        check.hatch_runs_along_the_scan_angle(marks);
+        check.marks_follow_the_recipe(&region, marks);
         check.everything_is_covered(&region, marks, scratch);
     }
     outcome
@@ -119,28 +119,64 @@ impl Check<'_> {
         }
     }
 
-    fn hatch_runs_along_the_scan_angle(&mut self, marks: &Marks) {
-        let placed = &self.build.placed[self.placement];
-        let recipe = self.build.recipe(placed);
+    /// Contours and hatch keep their depth; hatch lies on the lines of its angle and spacing,
+    /// which are anchored at `(k + ½) · spacing` from the origin of the build space.
+    fn marks_follow_the_recipe(&mut self, region: &Region, marks: &Marks) {
+        let boundary = Boundary::new(region);
+        let recipe = self.build.recipe(&self.build.placed[self.placement]);
         let spreading = self.build.loaded.machine.spreading_direction_deg;
-        let directions: Vec<(f64, f64)> = scan_angles(recipe, self.layer, spreading)
-            .into_iter()
-            .map(|angle| angle.to_radians().sin_cos())
-            .collect();
-        let mut astray = 0_u64;
-        let mut first = None;
-        for (a, b) in marks.segments(Some(ExposureKind::Hatch)) {
-            let (dx, dy) = (f64::from(b.x) - f64::from(a.x), f64::from(b.y) - f64::from(a.y));
-            // Ends are rounded to the grid: at most 1 nm off the line at each.
-            let along = directions.iter().any(|(sin, cos)| (dx * sin - dy * cos).abs() <= 4.0);
-            if !along {
-                astray += 1;
-                first.get_or_insert([f64::from(a.x), f64::from(a.y)]);
+        let mut shallow: Vec<Point> = Vec::new();
+        let mut astray: Vec<Point> = Vec::new();
+        let mut off_line: Vec<Point> = Vec::new();
+        for block in &marks.blocks {
+            let rule = rule(recipe, block.region, self.layer, spreading);
+            let is_hatch = block.kind == ExposureKind::Hatch;
+            let depth = match block.kind {
+                ExposureKind::Contour => rule.contour_depth,
+                ExposureKind::Hatch => rule.hatch_depth,
+                ExposureKind::Centreline => continue, // thinner than the offset by nature
+            };
+            for path in block.paths.iter() {
+                for mark in path.windows(2) {
+                    let (a, b) = (mark[0], mark[1]);
+                    if boundary.is_shallow(a, b, depth) {
+                        shallow.push(a);
+                    }
+                    if !is_hatch {
+                        continue;
+                    }
+                    let (dx, dy) =
+                        (f64::from(b.x) - f64::from(a.x), f64::from(b.y) - f64::from(a.y));
+                    // Ends are rounded to the grid: at most 1 nm off the line at each.
+                    let along = rule
+                        .directions
+                        .iter()
+                        .find(|(sin, cos)| (dx * sin - dy * cos).abs() <= 4.0);
+                    let Some((sin, cos)) = along else {
+                        astray.push(a);
+                        continue;
+                    };
+                    let Some(spacing) = rule.spacing else { continue };
+                    let across = f64::from(a.y) * cos - f64::from(a.x) * sin;
+                    if ((across / spacing).rem_euclid(1.0) - 0.5).abs() * spacing > TOLERANCE_NM {
+                        off_line.push(a);
+                    }
+                }
             }
         }
-        if let Some(place) = first {
-            let sentence = format!("{astray} hatch marks do not run along the layer's scan angle.");
-            self.fault(place, "hatch_astray", sentence);
+        for (at, kind, what) in [
+            (shallow, "mark_shallow", "lie nearer to the boundary than the recipe says"),
+            (astray, "hatch_astray", "of the hatch do not run along the layer's scan angle"),
+            (
+                off_line,
+                "hatch_spacing",
+                "of the hatch do not lie on the lines of the hatch spacing",
+            ),
+        ] {
+            if let Some(first) = at.first() {
+                let sentence = format!("{} marks {what}.", at.len());
+                self.fault([f64::from(first.x), f64::from(first.y)], kind, sentence);
+            }
         }
     }
 

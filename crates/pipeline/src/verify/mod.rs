@@ -14,9 +14,15 @@
 //! - **contours**: deeper, every point has a mark within the widest step between contours or from
 //!   contour to hatch;
 //! - **hatch**: deep enough that no contour can be meant, every point has a mark within `h/2`;
-//! - hatch marks run along the layer's scan angle;
+//! - no contour or hatch lies shallower than the recipe says;
+//! - hatch marks run along the layer's scan angle, on the lines of the hatch spacing;
 //! - over all, Σ mark length × spacing agrees with the hatched area within the bound of a sum of
 //!   chords, h × half the boundary's length (Cauchy–Crofton; total variation of the chord length).
+
+//!
+//! What it leaves to the eye: the order of marks, start points, the division into stripes or cells,
+//! which exposure a block names, and hatch that ends deeper than it should by less than a spacing
+//! and the shortest mark.
 
 mod boundary;
 mod expected;
