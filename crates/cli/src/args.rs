@@ -39,7 +39,7 @@ pub(crate) enum Verb {
 pub(crate) struct WriteArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/<name of the job file>.hwv when absent
+    /// Where to write; out/NAME.hwv when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     /// Number of threads; all cores when absent. The bytes do not depend on it
@@ -96,7 +96,7 @@ pub(crate) struct DrawArgs {
     /// Which layer, from 0
     #[arg(short, long)]
     pub(crate) layer: u32,
-    /// Where to write; out/<file name>-<layer>.svg when absent
+    /// Where to write; out/NAME-LAYER.svg when absent
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     /// Draw jumps too, dotted
@@ -108,7 +108,7 @@ pub(crate) struct DrawArgs {
 pub(crate) struct SlicesArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/<name of the job file>.3mf when absent
+    /// Where to write; out/NAME.3mf when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
 }

@@ -16,7 +16,7 @@ struct Taken {
 /// Arranges the bounding boxes of all copies in one build, as high as it takes, whatever the
 /// height of the space: largest box first, each in the turn and at the place where its top is
 /// lowest, then its bottom, then nearest the front, then the left. Same turns and clearances as
-/// [`crate::nest`]. Exact: candidates are the walls and the far sides of the boxes there are.
+/// [`crate::nest()`]. Exact: candidates are the walls and the far sides of the boxes there are.
 ///
 /// # Errors
 /// [`NestError::NoRoom`] if a part is wider or deeper than the room in every turn,

@@ -94,7 +94,7 @@ pub struct Placed {
     pub locked: bool,
 }
 
-/// The few numbers that every arrangement comes with; [`crate::figures`] tells more.
+/// The few numbers that every arrangement comes with; [`crate::figures()`] tells more.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Summary {
     /// Highest point of the highest build above the platform, mm.
