@@ -58,8 +58,9 @@ pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outc
             continue;
         }
         let mut check = Check { build, layer: layer.index, placement, outcome: &mut outcome };
-        check.marks_stay_inside(&region, marks);
-        check.marks_follow_the_recipe(&region, marks);
+        let boundary = Boundary::new(&region);
+        check.marks_stay_inside(&boundary, marks);
+        check.marks_follow_the_recipe(&boundary, marks);
         check.everything_is_covered(&region, marks, scratch);
     }
     outcome
@@ -96,8 +97,7 @@ impl Check<'_> {
         self.outcome.fault(self.layer, Some(placement), Some(point), kind, sentence);
     }
 
-    fn marks_stay_inside(&mut self, region: &Region, marks: &Marks) {
-        let boundary = Boundary::new(region);
+    fn marks_stay_inside(&mut self, boundary: &Boundary, marks: &Marks) {
         let mut outside = 0_u64;
         let mut first = None;
         for (a, b) in marks.segments(None) {
@@ -121,8 +121,7 @@ impl Check<'_> {
 
     /// Contours and hatch keep their depth; hatch lies on the lines of its angle and spacing,
     /// which are anchored at `(k + ½) · spacing` from the origin of the build space.
-    fn marks_follow_the_recipe(&mut self, region: &Region, marks: &Marks) {
-        let boundary = Boundary::new(region);
+    fn marks_follow_the_recipe(&mut self, boundary: &Boundary, marks: &Marks) {
         let recipe = self.build.recipe(&self.build.placed[self.placement]);
         let spreading = self.build.loaded.machine.spreading_direction_deg;
         let mut shallow: Vec<Point> = Vec::new();
