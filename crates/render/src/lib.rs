@@ -1,0 +1,1 @@
+//! Draws meshes and lines with wgpu; knows no job and no window.

@@ -1,0 +1,1 @@
+//! The window: plan, elevation, chamber and trace on one live sheet.
