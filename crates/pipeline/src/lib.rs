@@ -16,6 +16,9 @@ mod write;
 pub use build::{Build, BuildError};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use layers::{ComputedLayer, LayerError, LayerReport};
-pub use load::{LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_mesh_file};
+pub use load::{
+    LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
+    load_mesh_file, load_part_mesh, load_recipe_file,
+};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
-pub use write::{OutputError, Written, write_vector_file};
+pub use write::{OutputError, Written, write_text, write_vector_file};

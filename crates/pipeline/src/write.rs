@@ -129,6 +129,17 @@ fn each_run(
     Ok(())
 }
 
+/// Writes a small text file whole: to a temporary file beside `path`, then renamed.
+///
+/// # Errors
+/// If the file cannot be written; an older one is then as it was.
+pub fn write_text(path: &Path, text: &str) -> Result<(), OutputError> {
+    write_atomically(path, |file| {
+        let io = |source| OutputError::Io { path: path.to_owned(), source };
+        file.write_all(text.as_bytes()).map_err(io)
+    })
+}
+
 /// Lets `fill` write a temporary file in the folder of `path`, and renames it when it is whole.
 pub(crate) fn write_atomically<T>(
     path: &Path,
