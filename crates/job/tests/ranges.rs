@@ -165,6 +165,11 @@ fn beam_offset_and_thin_walls() {
         |r| r.beam_offset_mm = f64::INFINITY,
         "beam_offset_mm is inf; it must be at least 0 and at most 2",
     );
+    // One mistake, one sentence: the widest thin wall is not blamed for it.
+    check(
+        |r| r.beam_offset_mm = -0.1,
+        "beam_offset_mm is -0.1; it must be at least 0 and at most 2",
+    );
     let walls = |exposure: &str, min_length_mm, min_width_mm| ThinWalls::Expose {
         exposure: exposure.to_owned(),
         min_length_mm,
