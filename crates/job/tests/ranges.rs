@@ -313,7 +313,6 @@ fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
     let expected = [
         "z_growth_mm",
         "beam_offset_mm",
-        "thin_walls.min_width_mm",
         "exposures[0].power_w",
         "core.hatch.spacing_mm",
     ];
