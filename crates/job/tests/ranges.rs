@@ -310,12 +310,8 @@ fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
     recipe.exposures[0].power_w = f64::NAN;
     hatch(&mut recipe).spacing_mm = -1.0;
     let fields: Vec<_> = recipe.validate().unwrap_err().into_iter().map(|p| p.field).collect();
-    let expected = [
-        "z_growth_mm",
-        "beam_offset_mm",
-        "exposures[0].power_w",
-        "core.hatch.spacing_mm",
-    ];
+    let expected =
+        ["z_growth_mm", "beam_offset_mm", "exposures[0].power_w", "core.hatch.spacing_mm"];
     assert_eq!(fields, expected);
 }
 
