@@ -44,6 +44,22 @@ fn small_job() -> tempfile::TempDir {
     folder
 }
 
+/// Writes the small job; the plain Python reader must find the marks that we say there are.
+fn write(folder: &Path) {
+    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    let said = python_reads(folder, FILE);
+    let json = check(folder, &["inspect", FILE, "--json"], 0, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(said["marks"].is_u64(), "{said}");
+    assert_eq!(said["marks"], json["totals"]["marks"]);
+}
+
+fn python_reads(folder: &Path, file: &str) -> serde_json::Value {
+    let script = root().join("tests/read_vectors.py");
+    let output = Command::new("python3").arg(script).arg(folder.join(file)).output().unwrap();
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
 const JOB: &str = "demo-jobs/coupon.ron";
 const FILE: &str = "out/coupon.hwv";
 
@@ -51,9 +67,12 @@ const FILE: &str = "out/coupon.hwv";
 fn write_inspect_draw_verify_run_one_after_the_other() {
     let folder = small_job();
     let folder = folder.path();
-    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    write(folder);
     check(folder, &["inspect", FILE], 0, &["layers"]);
     check(folder, &["inspect", FILE, "--layer", "12"], 0, &["contour", "hatch"]);
+    // The coupon does not stand on the platform: the lowest layers are empty.
+    check(folder, &["inspect", FILE, "--layer", "0"], 0, &["nothing is exposed", "is the first"]);
+    check(folder, &["draw", FILE, "--layer", "0"], 0, &["nothing is exposed", "is the first"]);
     let json = check(folder, &["inspect", FILE, "--layer", "12", "--vectors", "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["layer"], 12);
@@ -73,7 +92,7 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
 fn a_flipped_byte_and_another_job_are_not_proven() {
     let folder = small_job();
     let folder = folder.path();
-    check(folder, &["write", JOB], 0, &[]);
+    write(folder);
     let path = folder.join(FILE);
     let mut bytes = fs::read(&path).unwrap();
     let middle = bytes.len() / 2;
@@ -81,6 +100,7 @@ fn a_flipped_byte_and_another_job_are_not_proven() {
     fs::write(folder.join("flipped.hwv"), bytes).unwrap();
     let output = hatchwright(folder, &["verify", "flipped.hwv"]);
     assert!(matches!(output.status.code(), Some(1 | 2)), "{output:?}");
+    assert!(!python_reads(folder, "flipped.hwv")["refused"].is_null());
 
     let text = fs::read_to_string(folder.join(JOB)).unwrap();
     let moved = text.replacen("location_mm: (0,", "location_mm: (1,", 1);
@@ -102,7 +122,7 @@ fn wrong_use_and_unreadable_input_exit_with_2_and_say_what_to_do() {
     fs::write(folder.join("cut.stl"), "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0")
         .unwrap();
     check(folder, &["check", "cut.stl"], 2, &["cut.stl"]);
-    check(folder, &["write", JOB], 0, &[]);
+    write(folder);
     check(folder, &["inspect", FILE, "--layer", "99999"], 2, &["99999"]);
 }
 

@@ -381,3 +381,14 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn another_kind_of_file_is_named_as_what_it_is() {
+    let said = Job::from_ron(MACHINE).unwrap_err().to_string();
+    assert_eq!(said, "this is a machine, but a job is wanted here; name the file of a job");
+    let said = Recipe::from_ron(MACHINE).unwrap_err().to_string();
+    assert_eq!(said, "this is a machine, but a recipe is wanted here; name the file of a recipe");
+    // What is neither is told by its first odd place, as before.
+    let text = MACHINE.replace("name: \"bench\",", "");
+    assert!(matches!(Job::from_ron(&text), Err(JobError::Text { .. })));
+}

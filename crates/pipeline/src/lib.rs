@@ -8,6 +8,7 @@
 
 mod build;
 mod export;
+mod in_order;
 mod layers;
 mod load;
 mod verify;
@@ -15,6 +16,7 @@ mod write;
 
 pub use build::{Build, BuildError};
 pub use export::{DrawError, write_layer_svg, write_slices};
+pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError, LayerReport};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,

@@ -27,9 +27,10 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
         ThinWalls::Expose { exposure, min_length_mm, min_width_mm } => {
             known(c, recipe, "exposure", exposure);
             c.number("min_length_mm", *min_length_mm, SHORTEST_MM);
-            // Wider walls have contours; a larger number would mean nothing.
-            let twice = 2.0 * recipe.beam_offset_mm;
-            let widest = if twice.is_finite() { twice.clamp(0.0, 4.0) } else { 4.0 };
+            // Wider walls have contours; a larger number would mean nothing. An offset that is not
+            // allowed has been named above, and says nothing about widths.
+            let offset = recipe.beam_offset_mm;
+            let widest = if offset >= 0.0 { (2.0 * offset).min(4.0) } else { 4.0 };
             c.number("min_width_mm", *min_width_mm, 0.0..=widest);
         }
         ThinWalls::Skip => {}
