@@ -1,0 +1,111 @@
+//! How a fill of parallel lines is drawn when its lines come closer than pixels can show.
+//!
+//! Thin lines at a spacing of a pixel or less would either make a black block (each is at least a
+//! pixel wide) or beat against the raster. So, as the spacing shrinks:
+//!
+//! - lines grow soft: their edge profile is a raised cosine of half-width `h`, and profiles of
+//!   `h` = spacing add up to a constant, so nothing is left that could beat;
+//! - their opacity falls so that the area tends to a chosen tone: with width `w`, spacing `s` and
+//!   opacity `a`, layers that cover w/s of the area on average let exp(-a·w/s) of it through
+//!   (Beer's law), hence a = -ln(1 - tone)·s/w;
+//! - below one pixel only every second, fourth … line is drawn, with the opacity of its wider
+//!   spacing: less work, and 8 bits of opacity stay enough.
+
+/// How to draw a fill at one zoom.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Drawing {
+    /// log₂ of the stride: every 2ᵏ-th segment is drawn.
+    pub stride_log2: usize,
+    /// Half-width of the soft edge, px.
+    pub blur_px: f32,
+    /// Opacity, a factor.
+    pub opacity: f32,
+}
+
+/// Strides up to 2³: with 16 bytes a segment, the smallest devices allow no more.
+pub(super) const STRIDES: usize = 4;
+
+/// Half-width of the edge of a line that stands alone, px: smooth, and still sharp.
+const EDGE_PX: f64 = 0.75;
+
+/// Decides for a spacing in pixels (`None`: lines that stand alone), a width, the tone to tend
+/// to, and how many segments there are for how many that may be drawn.
+pub(super) fn drawing(
+    spacing_px: Option<f64>,
+    width_px: f32,
+    tone: f32,
+    segments: usize,
+    budget: usize,
+) -> Drawing {
+    let mut stride_log2 = 0;
+    let spacing = |log2: usize| spacing_px.map(|s| s * f64::from(1_u32 << log2));
+    let room = |log2| spacing(log2).is_some_and(|s| s < 0.5);
+    while stride_log2 + 1 < STRIDES && (room(stride_log2) || segments >> stride_log2 > budget) {
+        stride_log2 += 1;
+    }
+    let Some(spacing_px) = spacing(stride_log2) else {
+        return Drawing { stride_log2, blur_px: EDGE_PX as f32, opacity: 1.0 };
+    };
+    // flat up to 1.6 px, back to an ordinary edge at 3 px
+    let soft = if spacing_px < 1.6 { spacing_px.max(1.0) } else { 1.6 };
+    let back = ((spacing_px - 1.6) / 1.4).clamp(0.0, 1.0);
+    let blur_px = soft + back * (EDGE_PX - soft);
+    let tone = f64::from(tone).clamp(0.0, 0.98);
+    let opacity = (-(1.0 - tone).ln() * spacing_px / f64::from(width_px.max(0.05))).min(1.0);
+    #[expect(clippy::cast_possible_truncation, reason = "pixels and factors of ordinary size")]
+    let drawing = Drawing { stride_log2, blur_px: blur_px as f32, opacity: opacity as f32 };
+    drawing
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MANY: usize = usize::MAX;
+
+    /// Mean opacity across a fill: each pixel's lines drawn one over the other.
+    fn tones(spacing_px: f64, width_px: f64, wanted: f32) -> Vec<f64> {
+        let found = drawing(Some(spacing_px), width_px as f32, wanted, 1000, MANY);
+        let spacing = spacing_px * f64::from(1_u32 << found.stride_log2);
+        let (h, a) = (f64::from(found.blur_px), f64::from(found.opacity));
+        let edge = |x: f64| {
+            let x = (x / h).clamp(-1.0, 1.0);
+            0.5 + 0.5 * (x + (std::f64::consts::PI * x).sin() / std::f64::consts::PI)
+        };
+        let covered = |x: f64| a * (edge(x + width_px / 2.0) - edge(x - width_px / 2.0));
+        let pixel = |x: f64| {
+            let through = (-200..=200).map(|line| 1.0 - covered(x - f64::from(line) * spacing));
+            1.0 - through.product::<f64>()
+        };
+        (0..40).map(|i| pixel(f64::from(i) * 0.7)).collect()
+    }
+
+    #[test]
+    fn merged_lines_make_an_even_tone_near_the_one_asked_for() {
+        for spacing_px in [0.01, 0.1, 0.17, 0.33, 0.5, 0.7, 0.9, 1.1] {
+            let tones = tones(spacing_px, 0.8, 0.5);
+            let (low, high) =
+                tones.iter().fold((1.0_f64, 0.0_f64), |(l, h), &t| (l.min(t), h.max(t)));
+            // the bound 0.69 is the sum of opacities when no line covers another
+            assert!(low > 0.42 && high < 0.69, "{spacing_px}: {low} to {high}");
+            // two lines of half the opacity x let (1 - x/2)² through, one of all of it 1 - x: up
+            // to x²/4 more, with x at most -ln(1 - 0.5)
+            assert!(high - low < 0.69_f64.powi(2) / 4.0, "{spacing_px} beats: {low} to {high}");
+        }
+    }
+
+    #[test]
+    fn lines_well_apart_are_plain_lines() {
+        let plain = Drawing { stride_log2: 0, blur_px: 0.75, opacity: 1.0 };
+        assert_eq!(drawing(None, 1.0, 0.5, 10, MANY), plain);
+        assert_eq!(drawing(Some(3.0), 1.0, 0.5, 10, MANY), plain);
+        assert_eq!(drawing(Some(300.0), 1.0, 0.5, 10, MANY), plain);
+    }
+
+    #[test]
+    fn a_budget_thins_what_is_drawn_but_strides_end() {
+        assert_eq!(drawing(None, 1.0, 0.5, 1000, 300).stride_log2, 2);
+        assert_eq!(drawing(None, 1.0, 0.5, MANY, 1).stride_log2, STRIDES - 1);
+        assert_eq!(drawing(Some(1e-9), 1.0, 0.5, 10, MANY).stride_log2, STRIDES - 1);
+    }
+}
