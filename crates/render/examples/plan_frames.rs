@@ -72,11 +72,8 @@ fn say(line: &str) {
 /// Cells of hatch with outlines, in the middle of a build space of 300 × 170 mm.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "nm in the build space")]
 fn made_up_layer(vectors: usize) -> PlanFrame {
-    // a square cell of side `a` holds about a / spacing lines
     let [columns, rows] = [24_usize, 13];
-    let cell_mm = 12.0;
-    let lines_in_cell = vectors / (columns * rows);
-    let spacing_mm = (cell_mm * 0.85 / lines_in_cell.max(1) as f64).min(SPACING_MM);
+    let (cell_mm, half) = (12.0, 4.2);
     let (mut hatch, mut shades, mut rings, mut outline) = (vec![], vec![], vec![], vec![]);
     let [width, height] = [columns as f64 * cell_mm, rows as f64 * cell_mm];
     for cell in 0..columns * rows {
@@ -87,27 +84,26 @@ fn made_up_layer(vectors: usize) -> PlanFrame {
             let (sin, cos) = turn.sin_cos();
             [centre[0] + u * cos - v * sin, centre[1] + u * sin + v * cos].map(|c| (c * NM) as i32)
         };
-        let half = cell_mm * 0.85 / 2.0 / 2_f64.sqrt() * 1.15;
-        let first = outline.len();
         let ring = [at(-half, -half), at(half, -half), at(half, half), at(-half, half)];
         outline.extend((0..4).map(|i| Segment { from: ring[i], to: ring[(i + 1) % 4] }));
-        debug_assert_eq!(outline.len(), first + 4);
         rings.push(ring);
-        let pieces = (lines_in_cell as f64 * spacing_mm / (2.0 * half)).ceil().max(1.0);
-        let lines = (2.0 * half / spacing_mm) as usize;
-        for line in 0..lines {
-            let v = -half + (line as f64 + 0.5) * spacing_mm;
-            for piece in 0..pieces as usize {
-                let u = |k: usize| -half + 2.0 * half * k as f64 / pieces;
-                let [from, to] = [at(u(piece), v), at(u(piece + 1), v)];
-                let ends = if line % 2 == 0 { [from, to] } else { [to, from] };
-                hatch.push(Segment { from: ends[0], to: ends[1] });
-                shades.push(Shade { value: (cell * 65_535 / (columns * rows)) as u16, phase: 0 });
-            }
+        // lines in `pieces`, as a lattice of holes would divide them
+        let lines = (2.0 * half / SPACING_MM) as usize;
+        let wanted = vectors * (cell + 1) / (columns * rows) - hatch.len();
+        let pieces = wanted.div_ceil(lines);
+        for index in 0..wanted {
+            let (line, piece) = (index / pieces, index % pieces);
+            let v = -half + (line as f64 + 0.5) * SPACING_MM;
+            let u = |k: f64| -half + 2.0 * half * k / pieces as f64;
+            let piece = if line % 2 == 0 { piece } else { pieces - 1 - piece } as f64;
+            let [from, to] = [at(u(piece + 0.15), v), at(u(piece + 0.85), v)];
+            let ends = if line % 2 == 0 { [from, to] } else { [to, from] };
+            hatch.push(Segment { from: ends[0], to: ends[1] });
+            shades.push(Shade { value: (cell * 65_535 / (columns * rows)) as u16, phase: 0 });
         }
     }
     let shades = Some(Arc::new(shades));
-    let hatch = LineSet::new(hatch, Some(spacing_mm * NM));
+    let hatch = LineSet::new(hatch, Some(SPACING_MM * NM));
     let hatch = LineLayer {
         width: Width::Px(0.8),
         shades,
@@ -133,7 +129,7 @@ fn made_up_layer(vectors: usize) -> PlanFrame {
         }],
         lines: vec![hatch, outline],
         scale: Arc::new(ColourScale::sequential(Ground::Light)),
-        budget: usize::MAX,
+        budget: 1_000_000,
     }
 }
 

@@ -86,9 +86,10 @@ pub struct PlanRenderer {
 /// One call to draw lines: a run of segments with a style.
 struct Stroke<'a> {
     layer: &'a LineLayer,
+    /// Runs of groups of segments, see [`tone`].
     runs: Vec<Range<usize>>,
     style: usize,
-    stride_log2: usize,
+    level: usize,
 }
 
 impl PlanRenderer {
@@ -155,18 +156,17 @@ impl PlanRenderer {
         let view = view_uniform(&frame);
         queue.write_buffer(&self.view, 0, bytemuck::bytes_of(&view));
 
-        for line in &frame.lines {
-            self.store.fetch_lines(device, &line.lines, line.shades.as_ref());
-        }
         let clipped = self.fetch_fills(device, &frame);
-        self.store.drop_unused();
-
         let mut styles = Vec::new();
         for fill in &frame.fills {
             let colour = fill.colour;
             styles.push(StyleUniform { colour, opacity: 1.0, ..Default::default() });
         }
         let strokes = strokes(&frame, &mut styles);
+        for Stroke { layer, level, .. } in &strokes {
+            self.store.fetch_lines(device, &layer.lines, layer.shades.as_ref(), *level);
+        }
+        self.store.drop_unused();
         if let Some(picture) = &self.picture {
             let styles = self.style_group(device, &styles);
             self.draw(encoder, picture, &frame, &styles, &strokes, &clipped);
@@ -230,13 +230,12 @@ impl PlanRenderer {
             pass.set_pipeline(&self.pipelines.cover);
             pass.draw(0..3, 0..1);
         }
+        pass.set_pipeline(&self.pipelines.lines);
         for stroke in strokes {
             let (lines, shades) = (&stroke.layer.lines, stroke.layer.shades.as_ref());
-            pass.set_pipeline(&self.pipelines.lines[stroke.stride_log2]);
             pass.set_bind_group(1, styles, &[offset(stroke.style)]);
             for run in &stroke.runs {
-                let stride = 1 << stroke.stride_log2;
-                self.store.draw_lines(&mut pass, lines, shades, run.clone(), stride);
+                self.store.draw_lines(&mut pass, lines, shades, run.clone(), stroke.level);
             }
         }
     }
@@ -329,16 +328,18 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
             Ink::Flat(colour) => (colour, 0.0),
             Ink::Scale(opacity) => ([0.0, 0.0, 0.0, opacity], 1.0),
         };
-        // a stride must not change which segments are drawn when the split moves
-        let stride = 1 << drawing.stride_log2;
-        let split = layer.split.min(layer.lines.segments().len()) / stride * stride;
+        let group = 1 << drawing.level;
+        let split = layer.split / group;
         for (opacity, range) in [(layer.opacity, 0..split), (layer.opacity_after, split..usize::MAX)] {
-            let within = |run: &Range<usize>| run.start.max(range.start)..run.end.min(range.end);
+            let within = |run: &Range<usize>| {
+                let groups = run.start / group..run.end.div_ceil(group);
+                groups.start.max(range.start)..groups.end.min(range.end)
+            };
             let runs: Vec<_> = visible.iter().map(within).filter(|run| !run.is_empty()).collect();
             if opacity <= 0.0 || runs.is_empty() {
                 continue;
             }
-            strokes.push(Stroke { layer, runs, style: styles.len(), stride_log2: drawing.stride_log2 });
+            strokes.push(Stroke { layer, runs, style: styles.len(), level: drawing.level });
             styles.push(StyleUniform {
                 colour,
                 dash_px: layer.dash.0,

@@ -1,6 +1,5 @@
 //! What the graphics card is told once: shaders, layouts and states.
 
-use super::tone::STRIDES;
 use std::num::NonZeroU64;
 
 /// Colour of the picture: 8 bits, in the screen's own encoding, premultiplied.
@@ -37,8 +36,7 @@ pub(super) struct Pipelines {
     pub view_layout: wgpu::BindGroupLayout,
     pub style_layout: wgpu::BindGroupLayout,
     pub blit_layout: wgpu::BindGroupLayout,
-    /// One for each stride of segments.
-    pub lines: Vec<wgpu::RenderPipeline>,
+    pub lines: wgpu::RenderPipeline,
     pub count: wgpu::RenderPipeline,
     pub cover: wgpu::RenderPipeline,
     pub blit: wgpu::RenderPipeline,
@@ -91,8 +89,7 @@ impl Pipelines {
         let fill = module(wgpu::include_wgsl!("fill.wgsl"));
         let blit = module(wgpu::include_wgsl!("blit.wgsl"));
 
-        let lines = (0..STRIDES).map(|log2| lines_pipeline(device, &drawing, &line, 1 << log2));
-        let lines = lines.collect();
+        let lines = lines_pipeline(device, &drawing, &line);
         let count = count_pipeline(device, &drawing, &fill);
         let cover = pipeline(device, &Recipe {
             label: "plan fill",
@@ -120,21 +117,20 @@ impl Pipelines {
     }
 }
 
-/// A line pipeline that takes every `stride`-th segment of its buffers.
+/// Draws a quad for each segment.
 fn lines_pipeline(
     device: &wgpu::Device,
     layout: &wgpu::PipelineLayout,
     module: &wgpu::ShaderModule,
-    stride: u64,
 ) -> wgpu::RenderPipeline {
     let buffers = [
         Some(wgpu::VertexBufferLayout {
-            array_stride: 16 * stride,
+            array_stride: 16,
             step_mode: wgpu::VertexStepMode::Instance,
             attributes: &wgpu::vertex_attr_array![0 => Sint32x4],
         }),
         Some(wgpu::VertexBufferLayout {
-            array_stride: 4 * stride,
+            array_stride: 4,
             step_mode: wgpu::VertexStepMode::Instance,
             attributes: &wgpu::vertex_attr_array![1 => Unorm16x2],
         }),

@@ -8,22 +8,35 @@
 //! - their opacity falls so that the area tends to a chosen tone: with width `w`, spacing `s` and
 //!   opacity `a`, layers that cover w/s of the area on average let exp(-a·w/s) of it through
 //!   (Beer's law), hence a = -ln(1 - tone)·s/w;
-//! - below one pixel only every second, fourth … line is drawn, with the opacity of its wider
-//!   spacing: less work, and 8 bits of opacity stay enough.
+//! - far below one pixel only one of two, four … lines is drawn, with the opacity of its wider
+//!   spacing: less work, and 8 bits of opacity stay enough. Which one of a group is drawn is left
+//!   to a hash: a fixed choice would always hit the same piece of lines that holes divide.
 
 /// How to draw a fill at one zoom.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Drawing {
-    /// log₂ of the stride: every 2ᵏ-th segment is drawn.
-    pub stride_log2: usize,
+    /// One of 2ᵏ segments is drawn.
+    pub level: usize,
     /// Half-width of the soft edge, px.
     pub blur_px: f32,
     /// Opacity, a factor.
     pub opacity: f32,
 }
 
-/// Strides up to 2³: with 16 bytes a segment, the smallest devices allow no more.
-pub(super) const STRIDES: usize = 4;
+/// At most one of 2³ is drawn: groups must divide chunks, and small sets not vanish.
+const LEVELS: usize = 4;
+
+/// Which segment stands for a group of 2ᵏ: an even hash of the group's number (a finalizer in the
+/// manner of MurmurHash3, A. Appleby, public domain).
+pub(super) fn pick(group: usize, level: usize) -> usize {
+    #[expect(clippy::cast_possible_truncation, reason = "any 32 bits of it will do")]
+    let mut h = group as u32;
+    for factor in [0x85eb_ca6b_u32, 0xc2b2_ae35] {
+        h = (h ^ (h >> 16)).wrapping_mul(factor);
+    }
+    h ^= h >> 16;
+    (group << level) + (h as usize & ((1 << level) - 1))
+}
 
 /// Half-width of the edge of a line that stands alone, px: smooth, and still sharp.
 const EDGE_PX: f64 = 0.75;
@@ -37,14 +50,14 @@ pub(super) fn drawing(
     segments: usize,
     budget: usize,
 ) -> Drawing {
-    let mut stride_log2 = 0;
-    let spacing = |log2: usize| spacing_px.map(|s| s * f64::from(1_u32 << log2));
-    let room = |log2| spacing(log2).is_some_and(|s| s < 0.5);
-    while stride_log2 + 1 < STRIDES && (room(stride_log2) || segments >> stride_log2 > budget) {
-        stride_log2 += 1;
+    let mut level = 0;
+    let spacing = |level: usize| spacing_px.map(|s| s * f64::from(1_u32 << level));
+    let room = |level| spacing(level).is_some_and(|s| s < 0.3);
+    while level + 1 < LEVELS && (room(level) || segments >> level > budget) {
+        level += 1;
     }
-    let Some(spacing_px) = spacing(stride_log2) else {
-        return Drawing { stride_log2, blur_px: EDGE_PX as f32, opacity: 1.0 };
+    let Some(spacing_px) = spacing(level) else {
+        return Drawing { level, blur_px: EDGE_PX as f32, opacity: 1.0 };
     };
     // flat up to 1.6 px, back to an ordinary edge at 3 px
     let soft = if spacing_px < 1.6 { spacing_px.max(1.0) } else { 1.6 };
@@ -53,7 +66,7 @@ pub(super) fn drawing(
     let tone = f64::from(tone).clamp(0.0, 0.98);
     let opacity = (-(1.0 - tone).ln() * spacing_px / f64::from(width_px.max(0.05))).min(1.0);
     #[expect(clippy::cast_possible_truncation, reason = "pixels and factors of ordinary size")]
-    let drawing = Drawing { stride_log2, blur_px: blur_px as f32, opacity: opacity as f32 };
+    let drawing = Drawing { level, blur_px: blur_px as f32, opacity: opacity as f32 };
     drawing
 }
 
@@ -66,7 +79,7 @@ mod tests {
     /// Mean opacity across a fill: each pixel's lines drawn one over the other.
     fn tones(spacing_px: f64, width_px: f64, wanted: f32) -> Vec<f64> {
         let found = drawing(Some(spacing_px), width_px as f32, wanted, 1000, MANY);
-        let spacing = spacing_px * f64::from(1_u32 << found.stride_log2);
+        let spacing = spacing_px * f64::from(1_u32 << found.level);
         let (h, a) = (f64::from(found.blur_px), f64::from(found.opacity));
         let edge = |x: f64| {
             let x = (x / h).clamp(-1.0, 1.0);
@@ -74,7 +87,7 @@ mod tests {
         };
         let covered = |x: f64| a * (edge(x + width_px / 2.0) - edge(x - width_px / 2.0));
         let pixel = |x: f64| {
-            let through = (-200..=200).map(|line| 1.0 - covered(x - f64::from(line) * spacing));
+            let through = (-2000..=2000).map(|line| 1.0 - covered(x - f64::from(line) * spacing));
             1.0 - through.product::<f64>()
         };
         (0..40).map(|i| pixel(f64::from(i) * 0.7)).collect()
@@ -96,16 +109,31 @@ mod tests {
 
     #[test]
     fn lines_well_apart_are_plain_lines() {
-        let plain = Drawing { stride_log2: 0, blur_px: 0.75, opacity: 1.0 };
+        let plain = Drawing { level: 0, blur_px: 0.75, opacity: 1.0 };
         assert_eq!(drawing(None, 1.0, 0.5, 10, MANY), plain);
         assert_eq!(drawing(Some(3.0), 1.0, 0.5, 10, MANY), plain);
         assert_eq!(drawing(Some(300.0), 1.0, 0.5, 10, MANY), plain);
     }
 
     #[test]
+    fn each_group_is_stood_for_by_one_of_its_own_and_all_places_get_their_turn() {
+        for level in 0..LEVELS {
+            let size = 1 << level;
+            let mut turns = vec![0_usize; size];
+            for group in 0..4096 {
+                let place = pick(group, level).checked_sub(group * size).expect("not before it");
+                turns[place] += 1;
+            }
+            let even = 4096 / size; // six standard deviations of a fair choice
+            let most = 6.0 * (even as f64).sqrt();
+            assert!(turns.iter().all(|&n| (n as f64 - even as f64).abs() <= most), "{turns:?}");
+        }
+    }
+
+    #[test]
     fn a_budget_thins_what_is_drawn_but_strides_end() {
-        assert_eq!(drawing(None, 1.0, 0.5, 1000, 300).stride_log2, 2);
-        assert_eq!(drawing(None, 1.0, 0.5, MANY, 1).stride_log2, STRIDES - 1);
-        assert_eq!(drawing(Some(1e-9), 1.0, 0.5, 10, MANY).stride_log2, STRIDES - 1);
+        assert_eq!(drawing(None, 1.0, 0.5, 1000, 300).level, 2);
+        assert_eq!(drawing(None, 1.0, 0.5, MANY, 1).level, LEVELS - 1);
+        assert_eq!(drawing(Some(1e-9), 1.0, 0.5, 10, MANY).level, LEVELS - 1);
     }
 }
