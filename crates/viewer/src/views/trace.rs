@@ -12,8 +12,8 @@ use crate::views::elevation::{empty, nice_step};
 use crate::views::plan::words;
 use columns::{Columns, Span, Sums};
 use egui::{
-    Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, Response, RichText,
-    Sense, Shape, Stroke, Ui, UiBuilder, WidgetInfo, WidgetType, pos2, vec2,
+    Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText,
+    Sense, Shape, Stroke, Ui, UiBuilder, WidgetInfo, Role, pos2, vec2,
 };
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
@@ -29,7 +29,7 @@ const PACES: [(f64, &str); 6] = [
 ];
 const ROW: f32 = 26.0;
 /// Room for the numbers on the left and the time below, points.
-const NUMBERS: f32 = 62.0;
+const NUMBERS: f32 = 76.0;
 const TIMES: f32 = 20.0;
 /// Shortest stretch that can be shown, s.
 const SHORTEST: f64 = 1e-7;
@@ -76,7 +76,7 @@ impl TraceView {
         let axis = Axis { area, span: limited(self.window.unwrap_or([0.0, total_s]), total_s) };
         let axis = self.pointer(ui, axis, total_s, model, stale, actions);
         let strength = if stale { 0.3 } else { 1.0 };
-        times(ui.painter(), rest, &axis, ink);
+        times(ui.painter(), &axis, ink);
         let (upper, lower) = area.split_top_bottom_at_fraction(0.54);
         let lanes = [upper.with_max_y(upper.bottom() - GAP), lower.with_min_y(lower.top() + GAP)];
         let Some(sums) = sums else {
@@ -147,7 +147,7 @@ impl TraceView {
         stale: bool,
         actions: &mut Vec<Action>,
     ) -> Axis {
-        let response = ui.interact(axis.area, ui.id().with("time"), Sense::click_and_drag());
+        let response = ui.interact(axis.area, ui.scope_id().with("time"), Sense::click_and_drag());
         let time_s = model.cursor.time_s;
         response.widget_info(|| WidgetInfo::slider(true, time_s, "Beam time in the layer, seconds"));
         if let Some(at) = response.hover_pos() {
@@ -175,7 +175,7 @@ impl TraceView {
             axis.span = [0.0, total_s];
         }
         if response.has_focus() {
-            step_by_keys(ui, &response, &axis, time_s, actions);
+            step_by_keys(ui, &axis, time_s, actions);
         }
         axis.span = limited(axis.span, total_s);
         let is_all = axis.span[0] <= 0.0 && axis.span[1] >= total_s;
@@ -191,7 +191,7 @@ impl TraceView {
 }
 
 /// Page keys move the cursor by a tenth of what is shown.
-fn step_by_keys(ui: &Ui, _response: &Response, axis: &Axis, time_s: f64, actions: &mut Vec<Action>) {
+fn step_by_keys(ui: &Ui, axis: &Axis, time_s: f64, actions: &mut Vec<Action>) {
     let tenth = (axis.span[1] - axis.span[0]) / 10.0;
     for (key, by) in [(Key::PageUp, tenth), (Key::PageDown, -tenth)] {
         if ui.input(|input| input.key_pressed(key)) {
@@ -287,7 +287,7 @@ fn pace(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             }
         },
     );
-    combo.response.widget_info(|| WidgetInfo::labeled(WidgetType::ComboBox, true, "Pace of the beam"));
+    combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Pace of the beam"));
 }
 
 /// What the beam does at the cursor, in words.
@@ -307,7 +307,7 @@ fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
 }
 
 /// The time axis with its ticks.
-fn times(painter: &Painter, rest: Rect, axis: &Axis, ink: &Ink) {
+fn times(painter: &Painter, axis: &Axis, ink: &Ink) {
     let [from, to] = axis.span;
     let step = nice_step((to - from) * 90.0 / f64::from(axis.area.width()));
     let (unit, factor) = match step {
@@ -334,7 +334,6 @@ fn times(painter: &Painter, rest: Rect, axis: &Axis, ink: &Ink) {
     }
     let corner = pos2(axis.area.right(), base + 5.0);
     painter.text(corner, Align2::RIGHT_TOP, format!("time, {unit}"), font, ink.soft);
-    let _ = rest;
 }
 
 /// Power (0) or speed (1) in its lane: steps where there is room for them, else what each pixel
@@ -358,8 +357,8 @@ fn draw_lane(
     let painter = painter.with_clip_rect(rest);
     let name_at = pos2(rest.left() + 8.0, lane.top() - 1.0);
     painter.text(name_at, Align2::LEFT_TOP, name, font.clone(), ink.soft);
-    if lane.height() > 34.0 {
-        let top = pos2(right, lane.top() + 13.0);
+    if lane.height() > 26.0 {
+        let top = pos2(right, lane.top() + 12.0);
         painter.text(top, Align2::RIGHT_TOP, number(most), font.clone(), ink.soft);
         painter.text(pos2(right, lane.bottom() + 2.0), Align2::RIGHT_BOTTOM, "0", font, ink.soft);
     }

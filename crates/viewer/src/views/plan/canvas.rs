@@ -2,7 +2,7 @@
 
 use crate::theme::{CAPTION, Ink};
 use crate::views::elevation::nice_step;
-use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Ui, Vec2, epaint::TextShape, pos2, vec2};
+use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Ui, epaint::TextShape, pos2, vec2};
 use render::plan::PlanView;
 
 /// Width of a ruler, points.
@@ -71,11 +71,6 @@ impl Canvas {
     /// Nanometres in so many points of the screen.
     pub(super) fn reach_nm(&self, points: f64) -> f64 {
         points * self.px_per_point / self.view.px_per_nm()
-    }
-
-    /// What a drag on the screen moves the plane by, nm.
-    pub(super) fn moved_nm(&self, by: Vec2) -> [f64; 2] {
-        [self.reach_nm(f64::from(by.x)), -self.reach_nm(f64::from(by.y))]
     }
 }
 

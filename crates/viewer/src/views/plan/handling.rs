@@ -11,7 +11,7 @@ use crate::results::ShownLayer;
 use base::{NM_PER_MM, Point};
 use egui::{
     CursorIcon, Key, Painter, PointerButton, Pos2, Response, Sense, Shape, Stroke, Ui, WidgetInfo,
-    WidgetType,
+    Role,
 };
 use region::Containment;
 use scan_path::ExposureKind;
@@ -40,11 +40,13 @@ impl PlanView {
         ready: Option<&Ready>,
         actions: &mut Vec<Action>,
     ) -> Option<Pos2> {
-        let id = ui.id().with("drawing");
+        let id = ui.scope_id().with("drawing");
         let response = ui.interact(canvas.rect, id, Sense::click_and_drag());
         let layer = model.cursor.layer;
         response.widget_info(|| {
-            WidgetInfo::labeled(WidgetType::Image, true, format!("Plan of layer {layer}"))
+            let measured = self.measure.ends.map(super::measure::words);
+            let measured = measured.map_or(String::new(), |words| format!(", measured: {words}"));
+            WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}"))
         });
         let before = canvas.view;
         self.zoom(ui, &response, canvas);
@@ -147,7 +149,9 @@ impl PlanView {
             self.dragging = Dragging::Nothing;
         }
         if self.measure.on {
-            ui.set_cursor_icon_over(response, CursorIcon::Crosshair);
+            if response.hovered() {
+                ui.set_cursor_icon(CursorIcon::Crosshair);
+            }
             if self.measure.used && !holds_key && !response.dragged() {
                 self.measure.on = false; // the key was held for this one
             }
@@ -230,7 +234,7 @@ impl PlanView {
                 ui.close();
             }
             for command in [Command::Fit, Command::Measure, Command::SelectNone] {
-                if ui.button(command.title()).clicked() {
+                if ui.button(command.info().name).clicked() {
                     actions.push(Action::Command(command));
                     ui.close();
                 }

@@ -51,8 +51,8 @@ impl Measure {
         for end in [a, b] {
             painter.circle_stroke(end, 2.5, line);
         }
-        if along.length() < 1.0 {
-            return;
+        if along.length() < 10.0 {
+            return; // too short on the screen for arrows and words
         }
         let (unit, across) = (along.normalized(), along.normalized().rot90());
         painter.line_segment([a, b], line);
@@ -66,7 +66,10 @@ impl Measure {
         let font = FontId::proportional(BODY);
         let galley = painter.layout_no_wrap(text, font, ink.ink);
         let up = if across.y > 0.0 { -across } else { across };
-        let middle = a + along / 2.0 + up * (galley.size().y / 2.0 + 8.0);
+        // the whole box of words clears the line, however the line lies
+        let half = galley.size() / 2.0;
+        let clear = up.x.abs() * half.x + up.y.abs() * half.y + 8.0;
+        let middle = a + along / 2.0 + up * clear;
         let place = Align2::CENTER_CENTER.anchor_size(middle, galley.size());
         let inside = canvas.rect.shrink(4.0);
         let place = place.translate(vec2(

@@ -58,14 +58,17 @@ impl Near {
             counts[cell] += counts[cell - 1];
         }
         near.starts = counts.clone();
-        near.marks = vec![0; counts.last().map_or(0, |&all| all as usize)];
+        let mut sorted = vec![0; counts.last().map_or(0, |&all| all as usize)];
+        let next = &mut counts; // where each cell's next mark goes
         for (index, from, to) in marks() {
+            #[expect(clippy::cast_possible_truncation, reason = "checked above")]
+            let index = index as u32;
             near.cross(from, to, |cell| {
-                #[expect(clippy::cast_possible_truncation, reason = "checked above")]
-                let index = index as u32;
-                near_put(&mut near.marks, &mut counts, cell, index);
+                sorted[next[cell] as usize] = index;
+                next[cell] += 1;
             });
         }
+        near.marks = sorted;
         near
     }
 
@@ -144,11 +147,6 @@ impl Near {
         }
         best.map(|(_, index)| index)
     }
-}
-
-fn near_put(marks: &mut [u32], next: &mut [u32], cell: usize, index: u32) {
-    marks[next[cell] as usize] = index;
-    next[cell] += 1;
 }
 
 /// Distance of a point from a segment, nm.

@@ -8,7 +8,7 @@ use crate::icons::{self, Icon};
 use crate::theme::{CAPTION, Ink};
 use egui::{
     Align2, Color32, FontId, Painter, Rect, Response, RichText, Sense, Stroke, Ui, WidgetInfo,
-    WidgetType, pos2, vec2,
+    Role, pos2, vec2,
 };
 use render::plan::{ColourScale, Dash};
 
@@ -63,7 +63,7 @@ const ENTRIES: [Entry; 7] = [
 
 /// What is drawn; changes `parts`.
 pub(super) fn parts_row(ui: &mut Ui, parts: &mut Parts, ink: &Ink) {
-    ui.spacing_mut().item_spacing.x = 2.0;
+    ui.spacing_mut().item_spacing.x = 0.0;
     for (name, says, of, sample) in ENTRIES {
         let on = of(parts);
         if toggle(ui, name, *on, sample, ink).on_hover_text(says).clicked() {
@@ -74,12 +74,12 @@ pub(super) fn parts_row(ui: &mut Ui, parts: &mut Parts, ink: &Ink) {
 
 /// A word with a sample of its line; struck out while it is not drawn.
 fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Response {
-    let font = FontId::proportional(CAPTION + 1.0);
+    let font = FontId::proportional(CAPTION + 0.5);
     let colour = if on { ink.ink } else { ink.soft };
     let galley = ui.painter().layout_no_wrap(name.to_owned(), font, colour);
-    let size = vec2(galley.size().x + 30.0, 20.0);
+    let size = vec2(galley.size().x + 24.0, 20.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
-    response.widget_info(|| WidgetInfo::selected(WidgetType::Checkbox, true, on, name));
+    response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, on, name));
     let painter = ui.painter();
     if response.hovered() || response.has_focus() {
         let ring = Stroke::new(1.0, ink.faint);
@@ -87,12 +87,12 @@ fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Respo
     }
     let strength = if on { 1.0 } else { 0.25 };
     let line = Rect::from_min_max(
-        pos2(rect.left() + 4.0, rect.top()),
-        pos2(rect.left() + 22.0, rect.bottom()),
+        pos2(rect.left() + 3.0, rect.top()),
+        pos2(rect.left() + 18.0, rect.bottom()),
     );
     match sample {
         Sample::Tint => {
-            let box_ = Rect::from_center_size(line.center(), vec2(16.0, 9.0));
+            let box_ = Rect::from_center_size(line.center(), vec2(14.0, 9.0));
             let edge = Stroke::new(0.75, ink.soft.gamma_multiply(strength));
             let fill = ink.fused.gamma_multiply(strength);
             painter.rect(box_, 0.0, fill, edge, egui::StrokeKind::Inside);
@@ -102,7 +102,7 @@ fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Respo
             dashed(painter, line, dash, stroke);
         }
     }
-    let text = pos2(rect.left() + 26.0, rect.center().y - galley.size().y / 2.0);
+    let text = pos2(rect.left() + 21.0, rect.center().y - galley.size().y / 2.0);
     let struck = rect.with_min_x(text.x).with_max_x(text.x + galley.size().x);
     painter.galley(text, galley, colour);
     if !on {
@@ -163,7 +163,7 @@ pub(super) fn colour_row(
                 number(*high),
                 quantity.unit()
             );
-            response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, &says));
+            response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &says));
             gradient(ui.painter(), rect, scale, low < high, ink);
             response.on_hover_text(says);
             ui.label(caption(&format!("{} {}", number(*high), quantity.unit())));
@@ -208,7 +208,7 @@ fn names_legend(
         let size = vec2(galley.size().x + 16.0, 20.0);
         let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
         let says = format!("Legend: {name}");
-        response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, &says));
+        response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &says));
         let [r, g, b, _] = scale.colours[place % 256];
         let swatch = Rect::from_center_size(rect.left_center() + vec2(6.0, 0.0), vec2(10.0, 10.0));
         ui.painter().rect_filled(swatch, 0.0, Color32::from_rgb(r, g, b));
