@@ -1,8 +1,10 @@
 //! The plan and the trace in the real window, driven by accessible names, on whatever graphics
 //! device there is.
 
-use eframe::egui::{Key, Modifiers, MouseWheelSource, MouseWheelUnit, Pos2, TouchPhase, vec2};
-use eframe::egui::Event;
+use eframe::egui::{
+    Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, PointerButton, Pos2, Rect,
+    TouchPhase, vec2,
+};
 use egui_kittest::{Harness, Node, kittest::NodeT as _, kittest::Queryable as _};
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -101,6 +103,17 @@ impl Window {
         self.steps(3);
     }
 
+    fn click(&mut self, pos: Pos2, button: PointerButton) {
+        self.harness.hover_at(pos);
+        self.harness.step();
+        for pressed in [true, false] {
+            let modifiers = Modifiers::NONE;
+            self.harness.event(Event::PointerButton { pos, button, pressed, modifiers });
+            self.harness.step();
+        }
+        self.steps(3);
+    }
+
     fn drag(&mut self, from: Pos2, to: Pos2) {
         self.harness.drag_at(from);
         self.harness.step();
@@ -163,20 +176,7 @@ fn hovering_tells_what_a_mark_is_and_the_menu_brings_the_beam_to_it() {
     window.harness.get_by_label_contains(" mm long");
     window.harness.get_by_label_contains(" W at ");
     assert!(window.beam_s() < 1e-12);
-    window.harness.event(Event::PointerButton {
-        pos: at,
-        button: eframe::egui::PointerButton::Secondary,
-        pressed: true,
-        modifiers: Modifiers::NONE,
-    });
-    window.harness.step();
-    window.harness.event(Event::PointerButton {
-        pos: at,
-        button: eframe::egui::PointerButton::Secondary,
-        pressed: false,
-        modifiers: Modifiers::NONE,
-    });
-    window.steps(3);
+    window.click(at, PointerButton::Secondary);
     window.harness.get_by_label("Bring the beam to this mark").click();
     window.steps(3);
     assert!(window.beam_s() > 0.0);
@@ -185,13 +185,13 @@ fn hovering_tells_what_a_mark_is_and_the_menu_brings_the_beam_to_it() {
 #[test]
 fn the_measure_snaps_to_corners_and_says_its_length() {
     let mut window = Window::open();
-    // the right block's section, as the recipe enlarges it: shrinkage of 3.2 % along X
     let rect = window.plan().rect();
     let (low, high) = ink_bounds(&mut window, rect);
     window.harness.key_press(Key::M);
     window.steps(2);
-    // from the lower left corner of all that is drawn to the lower right one, a few pixels off
-    window.drag(Pos2::new(low.x + 3.0, high.y - 3.0), Pos2::new(high.x - 3.0, high.y - 3.0));
+    // from the lower left corner of all that is drawn to the lower right one, a few pixels off,
+    // outside: inside, ends of hatch lines would be nearer
+    window.drag(Pos2::new(low.x - 3.0, high.y + 3.0), Pos2::new(high.x + 3.0, high.y + 3.0));
     let plan = window.harness.get_by_label_contains("measured:");
     let said = plan.accesskit_node().label().expect("a label");
     // 30 mm between the locations and a block of 20 mm, over 1 - 0.032
@@ -200,7 +200,7 @@ fn the_measure_snaps_to_corners_and_says_its_length() {
 }
 
 /// Corners of what stands out from the sheet within a rectangle, less its rulers.
-fn ink_bounds(window: &mut Window, rect: eframe::egui::Rect) -> (Pos2, Pos2) {
+fn ink_bounds(window: &mut Window, rect: Rect) -> (Pos2, Pos2) {
     window.harness.remove_cursor();
     window.steps(2);
     let picture = window.harness.render().expect("a picture");
@@ -253,12 +253,10 @@ fn a_chosen_placement_follows_a_drag_in_one_step_of_undo() {
     let rect = window.plan().rect();
     let (_, before) = ink_bounds(&mut window, rect);
     let block = rect.center() + vec2(0.25 * rect.width(), 0.0);
-    window.harness.hover_at(block);
-    window.harness.step();
-    window.drag(block, block); // a click chooses it
-    window.steps(2);
+    window.click(block, PointerButton::Primary);
     window.drag(block, block + vec2(0.0, 60.0));
     window.settle();
+    window.harness.get_by_label_contains("move block 2 of 2");
     let (_, after) = ink_bounds(&mut window, rect);
     assert!((after.y - before.y - 60.0).abs() < 3.0, "{before:?} to {after:?}");
     window.harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
