@@ -36,7 +36,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut renderer = PlanRenderer::new(&headless.device, FORMAT);
     let layer = made_up_layer(vectors);
     say(&format!("{}, {}×{} px", headless.adapter, SIZE[0], SIZE[1]));
-    say(&format!("{} vectors", layer.lines.iter().map(|l| l.lines.segments().len()).sum::<usize>()));
+    say(&format!(
+        "{} vectors",
+        layer.lines.iter().map(|l| l.lines.segments().len()).sum::<usize>()
+    ));
 
     let started = Instant::now();
     headless.prepare(&mut renderer, &layer);
@@ -70,7 +73,11 @@ fn say(line: &str) {
 }
 
 /// Cells of hatch with outlines, in the middle of a build space of 300 × 170 mm.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "nm in the build space")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "nm in the build space"
+)]
 fn made_up_layer(vectors: usize) -> PlanFrame {
     let [columns, rows] = [24_usize, 13];
     let (cell_mm, half) = (12.0, 4.2);
@@ -114,10 +121,7 @@ fn made_up_layer(vectors: usize) -> PlanFrame {
         width: Width::Px(1.6),
         dash: Dash::SOLID,
         closes_corners: true,
-        ..LineLayer::new(
-            Arc::new(LineSet::new(outline, None)),
-            Ink::Flat([0.12, 0.12, 0.14, 1.0]),
-        )
+        ..LineLayer::new(Arc::new(LineSet::new(outline, None)), Ink::Flat([0.12, 0.12, 0.14, 1.0]))
     };
     let half = [width / 2.0 * NM, height / 2.0 * NM];
     PlanFrame {

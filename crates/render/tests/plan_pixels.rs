@@ -105,12 +105,11 @@ fn holes_stay_empty_and_overlaps_are_filled_once() {
         if !deep {
             // the same picture a hundred times as coarse: not clipped
             let larger = |p: &[i32; 2]| p.map(|c| c * 100);
-            let rings = [square(5, 45), square(20, 30).into_iter().rev().collect(), vec![
-                [35, 5],
-                [60, 5],
-                [60, 45],
-                [35, 45],
-            ]];
+            let rings = [
+                square(5, 45),
+                square(20, 30).into_iter().rev().collect(),
+                vec![[35, 5], [60, 5], [60, 45], [35, 45]],
+            ];
             let rings = rings.iter().map(|ring| ring.iter().map(larger).collect::<Vec<_>>());
             frame.fills[0].fill = Arc::new(FillSet::new(rings));
             frame.view = PlanView {
@@ -157,10 +156,8 @@ fn colours_come_from_the_scale_and_pale_ones_after_the_split() {
 #[test]
 fn dashes_go_on_across_corners_and_leave_gaps() {
     let mut bench = Bench::new();
-    let segments = vec![
-        Segment { from: [0, 20], to: [30, 20] },
-        Segment { from: [30, 20], to: [64, 20] },
-    ];
+    let segments =
+        vec![Segment { from: [0, 20], to: [30, 20] }, Segment { from: [30, 20], to: [64, 20] }];
     let layer = LineLayer {
         dash: Dash([8.0, 8.0, 8.0, 8.0]),
         width: Width::Px(4.0),
@@ -168,7 +165,8 @@ fn dashes_go_on_across_corners_and_leave_gaps() {
     };
     // 1 px is 10 µm here, so that phases have no rounding
     let grid = 10_000;
-    let scaled = |s: &Segment| Segment { from: s.from.map(|c| c * grid), to: s.to.map(|c| c * grid) };
+    let scaled =
+        |s: &Segment| Segment { from: s.from.map(|c| c * grid), to: s.to.map(|c| c * grid) };
     let lines = Arc::new(LineSet::new(layer.lines.segments().iter().map(scaled).collect(), None));
     let shade = |phase| Shade { value: 0, phase };
     let shades = Some(Arc::new(vec![shade(0), shade(30)]));

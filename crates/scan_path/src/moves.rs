@@ -287,10 +287,8 @@ mod tests {
 
     /// Two hatch lines, there and back, with run-in and run-out; then an open contour without.
     fn sample() -> (Layer, Header) {
-        let hatch = Paths::Segments(vec![
-            [mm(0.0, 0.0), mm(10.0, 0.0)],
-            [mm(10.0, 0.1), mm(0.0, 0.1)],
-        ]);
+        let hatch =
+            Paths::Segments(vec![[mm(0.0, 0.0), mm(10.0, 0.0)], [mm(10.0, 0.1), mm(0.0, 0.1)]]);
         let points = vec![mm(0.0, 4.1), mm(3.0, 0.1), mm(3.0, 5.1)];
         let contour = Paths::Polylines { points, ends: vec![3] };
         let layer = Layer { index: 0, blocks: vec![block(0, hatch), block(1, contour)] };

@@ -2,8 +2,8 @@
 //! device there is.
 
 use eframe::egui::{
-    Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, PointerButton, Pos2, Rect,
-    TouchPhase, vec2,
+    Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, PointerButton, Pos2, Rect, TouchPhase,
+    vec2,
 };
 use egui_kittest::{Harness, Node, kittest::NodeT as _, kittest::Queryable as _};
 use std::path::Path;

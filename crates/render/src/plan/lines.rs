@@ -65,9 +65,8 @@ impl LineSet {
     pub(super) fn visible(&self, low: [f64; 2], high: [f64; 2]) -> Vec<Range<usize>> {
         let mut runs: Vec<Range<usize>> = Vec::new();
         for (index, [from, to]) in self.chunks.iter().enumerate() {
-            let outside = |axis: usize| {
-                f64::from(to[axis]) < low[axis] || f64::from(from[axis]) > high[axis]
-            };
+            let outside =
+                |axis: usize| f64::from(to[axis]) < low[axis] || f64::from(from[axis]) > high[axis];
             if outside(0) || outside(1) {
                 continue;
             }

@@ -120,16 +120,7 @@ impl PlanRenderer {
             ],
         });
         let store = Store::new();
-        Self {
-            pipelines,
-            nearest,
-            store,
-            view,
-            scale,
-            view_group,
-            picture: None,
-            shown: None,
-        }
+        Self { pipelines, nearest, store, view, scale, view_group, picture: None, shown: None }
     }
 
     /// Draws a frame into the picture, unless the picture already shows it. Returns whether
@@ -283,17 +274,21 @@ impl PlanRenderer {
         queue.write_texture(
             self.scale.as_image_copy(),
             scale.colours.as_flattened(),
-            wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(1024), rows_per_image: None },
+            wgpu::TexelCopyBufferLayout {
+                offset: 0,
+                bytes_per_row: Some(1024),
+                rows_per_image: None,
+            },
             wgpu::Extent3d { width: 256, height: 1, depth_or_array_layers: 1 },
         );
     }
 
     fn new_picture(&self, device: &wgpu::Device, size_px: [u32; 2]) -> Picture {
         let attachment = wgpu::TextureUsages::RENDER_ATTACHMENT;
-        let usage = attachment | wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_SRC;
-        let view = |texture: wgpu::Texture| {
-            texture.create_view(&wgpu::TextureViewDescriptor::default())
-        };
+        let usage =
+            attachment | wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_SRC;
+        let view =
+            |texture: wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
         let colour = view(texture(device, size_px, COLOUR, usage));
         let stencil = view(texture(device, size_px, STENCIL, attachment));
         let blit = device.create_bind_group(&wgpu::BindGroupDescriptor {
@@ -330,7 +325,9 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
         };
         let group = 1 << drawing.level;
         let split = layer.split / group;
-        for (opacity, range) in [(layer.opacity, 0..split), (layer.opacity_after, split..usize::MAX)] {
+        for (opacity, range) in
+            [(layer.opacity, 0..split), (layer.opacity_after, split..usize::MAX)]
+        {
             let within = |run: &Range<usize>| {
                 let groups = run.start / group..run.end.div_ceil(group);
                 groups.start.max(range.start)..groups.end.min(range.end)

@@ -69,8 +69,7 @@ impl Pipelines {
                 entries: &entries,
             })
         };
-        let view_layout =
-            layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]);
+        let view_layout = layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]);
         let style_layout = layout("plan style", &[uniform(true, size_of::<StyleUniform>())]);
         let nearest = wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering);
         let blit_layout = layout("plan blit", &[texture, nearest]);
@@ -91,28 +90,34 @@ impl Pipelines {
 
         let lines = lines_pipeline(device, &drawing, &line);
         let count = count_pipeline(device, &drawing, &fill);
-        let cover = pipeline(device, &Recipe {
-            label: "plan fill",
-            layout: &drawing,
-            module: &fill,
-            entries: ["everywhere", "tint"],
-            buffers: &[],
-            topology: wgpu::PrimitiveTopology::TriangleList,
-            stencil: Some(where_counted()),
-            target: COLOUR,
-            writes: wgpu::ColorWrites::ALL,
-        });
-        let blit = pipeline(device, &Recipe {
-            label: "plan blit",
-            layout: &blitting,
-            module: &blit,
-            entries: ["corner", "copy"],
-            buffers: &[],
-            topology: wgpu::PrimitiveTopology::TriangleList,
-            stencil: None,
-            target,
-            writes: wgpu::ColorWrites::ALL,
-        });
+        let cover = pipeline(
+            device,
+            &Recipe {
+                label: "plan fill",
+                layout: &drawing,
+                module: &fill,
+                entries: ["everywhere", "tint"],
+                buffers: &[],
+                topology: wgpu::PrimitiveTopology::TriangleList,
+                stencil: Some(where_counted()),
+                target: COLOUR,
+                writes: wgpu::ColorWrites::ALL,
+            },
+        );
+        let blit = pipeline(
+            device,
+            &Recipe {
+                label: "plan blit",
+                layout: &blitting,
+                module: &blit,
+                entries: ["corner", "copy"],
+                buffers: &[],
+                topology: wgpu::PrimitiveTopology::TriangleList,
+                stencil: None,
+                target,
+                writes: wgpu::ColorWrites::ALL,
+            },
+        );
         Self { view_layout, style_layout, blit_layout, lines, count, cover, blit }
     }
 }
@@ -135,17 +140,20 @@ fn lines_pipeline(
             attributes: &wgpu::vertex_attr_array![1 => Unorm16x2],
         }),
     ];
-    pipeline(device, &Recipe {
-        label: "plan lines",
-        layout,
-        module,
-        entries: ["corner", "ink"],
-        buffers: &buffers,
-        topology: wgpu::PrimitiveTopology::TriangleStrip,
-        stencil: Some(stencil(Default::default(), Default::default())),
-        target: COLOUR,
-        writes: wgpu::ColorWrites::ALL,
-    })
+    pipeline(
+        device,
+        &Recipe {
+            label: "plan lines",
+            layout,
+            module,
+            entries: ["corner", "ink"],
+            buffers: &buffers,
+            topology: wgpu::PrimitiveTopology::TriangleStrip,
+            stencil: Some(stencil(Default::default(), Default::default())),
+            target: COLOUR,
+            writes: wgpu::ColorWrites::ALL,
+        },
+    )
 }
 
 /// Counts fans in the stencil and draws nothing.
@@ -166,17 +174,20 @@ fn count_pipeline(
         step_mode: wgpu::VertexStepMode::Vertex,
         attributes: &wgpu::vertex_attr_array![0 => Sint32x2],
     })];
-    pipeline(device, &Recipe {
-        label: "plan fill count",
-        layout,
-        module,
-        entries: ["point", "tint"],
-        buffers: &buffers,
-        topology: wgpu::PrimitiveTopology::TriangleList,
-        stencil: Some(stencil(up, down)),
-        target: COLOUR,
-        writes: wgpu::ColorWrites::empty(),
-    })
+    pipeline(
+        device,
+        &Recipe {
+            label: "plan fill count",
+            layout,
+            module,
+            entries: ["point", "tint"],
+            buffers: &buffers,
+            topology: wgpu::PrimitiveTopology::TriangleList,
+            stencil: Some(stencil(up, down)),
+            target: COLOUR,
+            writes: wgpu::ColorWrites::empty(),
+        },
+    )
 }
 
 /// Draws where the count is not zero, and sets it back.
@@ -189,10 +200,7 @@ fn where_counted() -> wgpu::DepthStencilState {
     stencil(face, face)
 }
 
-fn stencil(
-    front: wgpu::StencilFaceState,
-    back: wgpu::StencilFaceState,
-) -> wgpu::DepthStencilState {
+fn stencil(front: wgpu::StencilFaceState, back: wgpu::StencilFaceState) -> wgpu::DepthStencilState {
     wgpu::DepthStencilState {
         format: STENCIL,
         depth_write_enabled: None,

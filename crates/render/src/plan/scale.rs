@@ -47,8 +47,7 @@ impl ColourScale {
             let start = (0..path.len() - 1).rev().find(|&i| i as f64 <= place).unwrap_or(0);
             let [a, b] = [path[start], path[start + 1]];
             let within = place - start as f64;
-            let [lightness, chroma, hue] =
-                std::array::from_fn(|i| a[i] + within * (b[i] - a[i]));
+            let [lightness, chroma, hue] = std::array::from_fn(|i| a[i] + within * (b[i] - a[i]));
             in_gamut(lightness, chroma, hue)
         };
         // walk along the path in equal distances
@@ -212,7 +211,8 @@ mod tests {
         for ground in GROUNDS {
             let labs = labs(&ColourScale::sequential(ground));
             // over 15 entries, so that rounding to 8 bits does not matter
-            let steps: Vec<_> = (0..17).map(|i| distance(labs[i * 15], labs[i * 15 + 15])).collect();
+            let steps: Vec<_> =
+                (0..17).map(|i| distance(labs[i * 15], labs[i * 15 + 15])).collect();
             let mean = steps.iter().sum::<f64>() / 17.0;
             for step in steps {
                 assert!((step / mean - 1.0).abs() < 0.12, "{ground:?}: {step} against {mean}");

@@ -119,9 +119,8 @@ impl PlanView {
         };
         let build_space_mm = content.machine.build_space_mm;
         let newest = model.shown_layer();
-        let ready = newest.and_then(|(shown, _)| {
-            self.preparing.get(shown, self.quantity, ui.ctx())
-        });
+        let ready =
+            newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ui.ctx()));
         let is_behind = match (newest, &ready) {
             (Some((shown, stale)), Some(ready)) => {
                 stale
@@ -168,10 +167,8 @@ impl PlanView {
             ui.horizontal_wrapped(|ui| row::parts_row(ui, &mut self.parts, ink));
         });
         let top = used.response.rect.bottom().max(whole.top() + 20.0);
-        let second = Rect::from_min_max(
-            pos2(whole.left() + 8.0, top),
-            pos2(whole.right() - 8.0, top + ROW),
-        );
+        let second =
+            Rect::from_min_max(pos2(whole.left() + 8.0, top), pos2(whole.right() - 8.0, top + ROW));
         let scale = self.colour_scale(ink.theme);
         let nothing = Legend::None;
         let legend = ready.filter(|ready| ready.shades.quantity == self.quantity);
@@ -291,7 +288,8 @@ impl PlanView {
             return empty(ui, inside, says, ink);
         };
         let shown = &ready.drawing.shown;
-        let note = if let Some(sentence) = model.results.build_error.as_ref().filter(|_| is_behind) {
+        let note = if let Some(sentence) = model.results.build_error.as_ref().filter(|_| is_behind)
+        {
             format!("Pale: as it was. {sentence}")
         } else if crashed {
             "Pale: as it was. Drawing the present layer failed; show another one.".to_owned()

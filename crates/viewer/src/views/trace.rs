@@ -12,8 +12,8 @@ use crate::views::elevation::{empty, nice_step};
 use crate::views::plan::words;
 use columns::{Columns, Span, Sums};
 use egui::{
-    Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText,
-    Sense, Shape, Stroke, Ui, UiBuilder, WidgetInfo, Role, pos2, vec2,
+    Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText, Role, Sense,
+    Shape, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
@@ -128,12 +128,17 @@ impl TraceView {
     }
 
     /// One column for each pixel, kept until something changes.
-    fn columns_for(&mut self, shown: &ShownLayer, sums: &Arc<Sums>, axis: &Axis, px: f32) -> &Columns {
+    fn columns_for(
+        &mut self,
+        shown: &ShownLayer,
+        sums: &Arc<Sums>,
+        axis: &Axis,
+        px: f32,
+    ) -> &Columns {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
         let count = (axis.area.width() * px).round().max(1.0) as usize;
         let kept = self.columns.take().filter(|columns| columns.is_of(sums, axis.span, count));
-        let columns =
-            kept.unwrap_or_else(|| Columns::new(&shown.timeline, sums, axis.span, count));
+        let columns = kept.unwrap_or_else(|| Columns::new(&shown.timeline, sums, axis.span, count));
         self.columns.insert(columns)
     }
 
@@ -149,7 +154,8 @@ impl TraceView {
     ) -> Axis {
         let response = ui.interact(axis.area, ui.scope_id().with("time"), Sense::click_and_drag());
         let time_s = model.cursor.time_s;
-        response.widget_info(|| WidgetInfo::slider(true, time_s, "Beam time in the layer, seconds"));
+        response
+            .widget_info(|| WidgetInfo::slider(true, time_s, "Beam time in the layer, seconds"));
         if let Some(at) = response.hover_pos() {
             let (scroll, pinch) =
                 ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta()));
@@ -277,16 +283,14 @@ fn pace(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let now = model.cursor.pace;
     let near = |pace: f64| (pace / now - 1.0).abs() < 1e-6;
     let words = PACES.iter().find(|(pace, _)| near(*pace)).map_or("", |(_, words)| words);
-    let combo = egui::ComboBox::from_id_salt("pace").selected_text(words).width(112.0).show_ui(
-        ui,
-        |ui| {
+    let combo =
+        egui::ComboBox::from_id_salt("pace").selected_text(words).width(112.0).show_ui(ui, |ui| {
             for (pace, words) in PACES {
                 if ui.selectable_label(near(pace), words).clicked() {
                     actions.push(Action::Play { on: model.cursor.playing, pace });
                 }
             }
-        },
-    );
+        });
     combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Pace of the beam"));
 }
 
@@ -383,7 +387,8 @@ fn draw_lane(
             for (index, column) in columns.iter().enumerate() {
                 let left = axis.area.left() + index as f32 * width;
                 let [low, high] = column.range[which];
-                let rect = Rect::from_min_max(pos2(left, y(high)), pos2(left + width, y(low) + 1.0));
+                let rect =
+                    Rect::from_min_max(pos2(left, y(high)), pos2(left + width, y(low) + 1.0));
                 band.add_colored_rect(rect, tint);
                 mean.push(pos2(left + width / 2.0, y(column.mean[which])));
             }
@@ -394,7 +399,11 @@ fn draw_lane(
 }
 
 fn number(value: f32) -> String {
-    if value >= 100.0 { format!("{value:.0}") } else { format!("{}", (value * 10.0).round() / 10.0) }
+    if value >= 100.0 {
+        format!("{value:.0}")
+    } else {
+        format!("{}", (value * 10.0).round() / 10.0)
+    }
 }
 
 fn cursor(painter: &Painter, axis: &Axis, time_s: f64, ink: &Ink) {

@@ -10,7 +10,13 @@ const TAIL: usize = 24;
 
 /// Draws it: a full spot while the laser is on, a ring while it is off; the part of the present
 /// mark that is done in full ink.
-pub(super) fn draw(painter: &Painter, canvas: &Canvas, timeline: &Timeline, time_s: f64, ink: &Ink) {
+pub(super) fn draw(
+    painter: &Painter,
+    canvas: &Canvas,
+    timeline: &Timeline,
+    time_s: f64,
+    ink: &Ink,
+) {
     let (Some(index), Some(beam)) = (timeline.index_at(time_s), timeline.at(time_s)) else {
         return;
     };

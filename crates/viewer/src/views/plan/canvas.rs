@@ -146,7 +146,8 @@ pub(super) fn rulers(painter: &Painter, whole: Rect, canvas: &Canvas, at: Option
     let font = FontId::proportional(CAPTION - 1.0);
     let tick = Stroke::new(1.0, ink.soft);
 
-    let along = painter.with_clip_rect(top.with_min_x(canvas.rect.left()).intersect(painter.clip_rect()));
+    let along =
+        painter.with_clip_rect(top.with_min_x(canvas.rect.left()).intersect(painter.clip_rect()));
     for (apart, length) in [(apart / 5.0, 3.0), (apart, 7.0)] {
         let ticks = Ticks::new(low[0] / NM_PER_MM, high[0] / NM_PER_MM, apart);
         for mm in ticks.iter() {
@@ -158,7 +159,8 @@ pub(super) fn rulers(painter: &Painter, whole: Rect, canvas: &Canvas, at: Option
             }
         }
     }
-    let along = painter.with_clip_rect(left.with_min_y(canvas.rect.top()).intersect(painter.clip_rect()));
+    let along =
+        painter.with_clip_rect(left.with_min_y(canvas.rect.top()).intersect(painter.clip_rect()));
     for (apart, length) in [(apart / 5.0, 3.0), (apart, 7.0)] {
         let ticks = Ticks::new(low[1] / NM_PER_MM, high[1] / NM_PER_MM, apart);
         for mm in ticks.iter() {
@@ -171,7 +173,13 @@ pub(super) fn rulers(painter: &Painter, whole: Rect, canvas: &Canvas, at: Option
             }
         }
     }
-    painter.text(whole.min + vec2(2.0, 2.0), Align2::LEFT_TOP, "mm", FontId::proportional(8.0), ink.soft);
+    painter.text(
+        whole.min + vec2(2.0, 2.0),
+        Align2::LEFT_TOP,
+        "mm",
+        FontId::proportional(8.0),
+        ink.soft,
+    );
     if let Some(at) = at.filter(|at| canvas.rect.contains(*at)) {
         let mark = Stroke::new(1.0, ink.accent);
         painter.vline(at.x, top.y_range(), mark);

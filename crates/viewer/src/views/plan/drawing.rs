@@ -140,7 +140,8 @@ fn spacing_nm(layer: &Layer) -> Option<f64> {
         (length > 0.0).then(|| (a.cross(b, middle) as f64 / length).abs())
     };
     // the pieces of one line lie on it, at no distance
-    let mut found: Vec<f64> = pairs.take(SAMPLE).filter_map(distance).filter(|d| *d > 1e3).collect();
+    let mut found: Vec<f64> =
+        pairs.take(SAMPLE).filter_map(distance).filter(|d| *d > 1e3).collect();
     let middle = found.len() / 2;
     (!found.is_empty()).then(|| *found.select_nth_unstable_by(middle, f64::total_cmp).1)
 }

@@ -10,8 +10,8 @@ use crate::model::{Model, PlacementRef};
 use crate::results::ShownLayer;
 use base::{NM_PER_MM, Point};
 use egui::{
-    CursorIcon, Key, Painter, PointerButton, Pos2, Response, Sense, Shape, Stroke, Ui, WidgetInfo,
-    Role,
+    CursorIcon, Key, Painter, PointerButton, Pos2, Response, Role, Sense, Shape, Stroke, Ui,
+    WidgetInfo,
 };
 use region::Containment;
 use scan_path::ExposureKind;

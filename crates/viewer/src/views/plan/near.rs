@@ -47,8 +47,7 @@ impl Near {
         let cell_nm = extent / along as f64;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to MOST")]
         let cells = |axis: usize| ((high[axis] - low[axis]) / cell_nm) as usize + 1;
-        let mut near =
-            Self { low, cell_nm, columns: cells(0), rows: cells(1), ..Self::default() };
+        let mut near = Self { low, cell_nm, columns: cells(0), rows: cells(1), ..Self::default() };
 
         let mut counts = vec![0_u32; near.columns * near.rows + 1];
         for (_, from, to) in marks() {

@@ -82,11 +82,9 @@ pub(super) fn frame(scene: &Scene<'_>, canvas: &Canvas, theme: &Theme) -> PlanFr
     let timed = |strokes: &Strokes, colour, style| {
         let line = plain(&strokes.lines, colour, style);
         match scene.step {
-            Some(step) => LineLayer {
-                split: strokes.before(step),
-                opacity_after: opacity * TO_COME,
-                ..line
-            },
+            Some(step) => {
+                LineLayer { split: strokes.before(step), opacity_after: opacity * TO_COME, ..line }
+            }
             None => line,
         }
     };

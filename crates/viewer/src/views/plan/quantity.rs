@@ -58,7 +58,11 @@ impl Quantity {
             Theme::Paper => Ground::Light,
             Theme::Blueprint => Ground::Dark,
         };
-        if self.is_name() { ColourScale::categories(ground) } else { ColourScale::sequential(ground) }
+        if self.is_name() {
+            ColourScale::categories(ground)
+        } else {
+            ColourScale::sequential(ground)
+        }
     }
 }
 

@@ -7,8 +7,8 @@ use crate::commands::Command;
 use crate::icons::{self, Icon};
 use crate::theme::{CAPTION, Ink};
 use egui::{
-    Align2, Color32, FontId, Painter, Rect, Response, RichText, Sense, Stroke, Ui, WidgetInfo,
-    Role, pos2, vec2,
+    Align2, Color32, FontId, Painter, Rect, Response, RichText, Role, Sense, Stroke, Ui,
+    WidgetInfo, pos2, vec2,
 };
 use render::plan::{ColourScale, Dash};
 
@@ -245,7 +245,11 @@ fn number(value: f64) -> String {
     let size = value.abs().log10().floor() as i32;
     let decimals = usize::try_from((2 - size).clamp(0, 6)).unwrap_or(0);
     let text = format!("{value:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
 }
 
 #[cfg(test)]

@@ -54,9 +54,9 @@ impl Sums {
             sum
         };
         let groups: Vec<Sum> = (0..count).step_by(GROUP).map(group).collect();
-        let most = groups.iter().fold([0.0_f32; 2], |most, sum| {
-            [0, 1].map(|i| most[i].max(sum.range[i][1]))
-        });
+        let most = groups
+            .iter()
+            .fold([0.0_f32; 2], |most, sum| [0, 1].map(|i| most[i].max(sum.range[i][1])));
         Self { groups, most }
     }
 }
@@ -71,11 +71,7 @@ fn values(timeline: &Timeline, index: usize) -> Pair {
 fn of_move(timeline: &Timeline, index: usize, from_s: f64, to_s: f64) -> Sum {
     let values = values(timeline, index);
     let time_s = (to_s - from_s).max(0.0);
-    Sum {
-        range: values.map(|v| [v, v]),
-        integral: values.map(|v| f64::from(v) * time_s),
-        time_s,
-    }
+    Sum { range: values.map(|v| [v, v]), integral: values.map(|v| f64::from(v) * time_s), time_s }
 }
 
 /// What one pixel spans.
