@@ -6,6 +6,7 @@ use eframe::egui::{
     vec2,
 };
 use egui_kittest::{Harness, Node, kittest::NodeT as _, kittest::Queryable as _};
+use std::fmt::Write as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 use viewer::{App, Start};
@@ -39,12 +40,13 @@ fn block() -> String {
     let mut text = String::new();
     for corner in 0..8 {
         let side = |bit: u32, size: u32| if corner >> bit & 1 == 1 { size } else { 0 };
-        text += &format!("v {} {} {}\n", side(0, 20), side(1, 12), side(2, 5));
+        let (x, y, z) = (side(0, 20), side(1, 12), side(2, 5));
+        writeln!(text, "v {x} {y} {z}").expect("a string takes all");
     }
     for [a, b, c, d] in
         [[1, 3, 4, 2], [5, 6, 8, 7], [1, 2, 6, 5], [3, 7, 8, 4], [1, 5, 7, 3], [2, 4, 8, 6]]
     {
-        text += &format!("f {a} {b} {c} {d}\n");
+        writeln!(text, "f {a} {b} {c} {d}").expect("a string takes all");
     }
     text
 }
@@ -81,7 +83,7 @@ impl Window {
             if self.harness.state().is_settled() {
                 break;
             }
-            assert!(started.elapsed() < Duration::from_secs(60), "the window does not settle");
+            assert!(started.elapsed() < Duration::from_mins(1), "the window does not settle");
             std::thread::sleep(Duration::from_millis(10));
         }
         self.steps(3);
@@ -98,8 +100,10 @@ impl Window {
     /// A button of the plan's rows; the traveller may hold the same word.
     fn press(&mut self, name: &str) {
         let left = self.plan().rect().left() - 40.0;
-        let all = self.harness.query_all_by_label(name);
-        all.filter(|node| node.rect().left() > left).next().expect(name).click();
+        {
+            let mut all = self.harness.query_all_by_label(name);
+            all.find(|node| node.rect().left() > left).expect(name).click();
+        }
         self.steps(3);
     }
 

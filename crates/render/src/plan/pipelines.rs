@@ -149,7 +149,7 @@ fn lines_pipeline(
             entries: ["corner", "ink"],
             buffers: &buffers,
             topology: wgpu::PrimitiveTopology::TriangleStrip,
-            stencil: Some(stencil(Default::default(), Default::default())),
+            stencil: Some(stencil(wgpu::StencilFaceState::IGNORE, wgpu::StencilFaceState::IGNORE)),
             target: COLOUR,
             writes: wgpu::ColorWrites::ALL,
         },

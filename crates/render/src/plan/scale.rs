@@ -1,7 +1,7 @@
 //! Colour scales: even to the eye, and told apart by lightness alone, so that no kind of colour
 //! vision loses their order.
 //!
-//! Computed in OKLab (B. Ottosson 2020, "A perceptual color space for image processing", public
+//! Computed in `OKLab` (B. Ottosson 2020, "A perceptual color space for image processing", public
 //! domain), from memory of its published matrices; tests check them against its published values
 //! of white and of the primaries' order.
 
@@ -11,6 +11,9 @@ pub struct ColourScale {
     /// The colours, lowest value first.
     pub colours: Box<[[u8; 4]; 256]>,
 }
+
+/// Steps in which the path of a scale is measured.
+const STEPS: usize = 4096;
 
 /// The paper that a scale has to stand out from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,7 +54,6 @@ impl ColourScale {
             in_gamut(lightness, chroma, hue)
         };
         // walk along the path in equal distances
-        const STEPS: usize = 4096;
         let walk: Vec<[f64; 3]> = (0..=STEPS).map(|i| at(i as f64 / STEPS as f64)).collect();
         let mut lengths = vec![0.0];
         for pair in walk.windows(2) {
@@ -103,7 +105,7 @@ impl ColourScale {
     }
 }
 
-/// The OKLab colour of a lightness, chroma and hue, with less chroma where a screen has not as
+/// The `OKLab` colour of a lightness, chroma and hue, with less chroma where a screen has not as
 /// much.
 fn in_gamut(lightness: f64, chroma: f64, hue_deg: f64) -> [f64; 3] {
     let (sin, cos) = hue_deg.to_radians().sin_cos();
@@ -128,7 +130,7 @@ fn apply(matrix: [[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
     matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
 }
 
-/// OKLab of a colour on the screen.
+/// `OKLab` of a colour on the screen.
 fn oklab(rgb: [u8; 3]) -> [f64; 3] {
     // IEC 61966-2-1
     let light = rgb.map(|c| {
@@ -153,7 +155,7 @@ fn oklab(rgb: [u8; 3]) -> [f64; 3] {
     )
 }
 
-/// Linear light of an OKLab colour; outside 0 to 1 where a screen cannot show it.
+/// Linear light of an `OKLab` colour; outside 0 to 1 where a screen cannot show it.
 fn linear(lab: [f64; 3]) -> [f64; 3] {
     let cones = apply(
         [

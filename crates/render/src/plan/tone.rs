@@ -27,7 +27,7 @@ pub(super) struct Drawing {
 const LEVELS: usize = 4;
 
 /// Which segment stands for a group of 2ᵏ: an even hash of the group's number (a finalizer in the
-/// manner of MurmurHash3, A. Appleby, public domain).
+/// manner of `MurmurHash3`, A. Appleby, public domain).
 pub(super) fn pick(group: usize, level: usize) -> usize {
     #[expect(clippy::cast_possible_truncation, reason = "any 32 bits of it will do")]
     let mut h = group as u32;
@@ -39,7 +39,7 @@ pub(super) fn pick(group: usize, level: usize) -> usize {
 }
 
 /// Half-width of the edge of a line that stands alone, px: smooth, and still sharp.
-const EDGE_PX: f64 = 0.75;
+const EDGE_PX: f32 = 0.75;
 
 /// Decides for a spacing in pixels (`None`: lines that stand alone), a width, the tone to tend
 /// to, and how many segments there are for how many that may be drawn.
@@ -57,12 +57,12 @@ pub(super) fn drawing(
         level += 1;
     }
     let Some(spacing_px) = spacing(level) else {
-        return Drawing { level, blur_px: EDGE_PX as f32, opacity: 1.0 };
+        return Drawing { level, blur_px: EDGE_PX, opacity: 1.0 };
     };
     // flat up to 1.6 px, back to an ordinary edge at 3 px
     let soft = if spacing_px < 1.6 { spacing_px.max(1.0) } else { 1.6 };
     let back = ((spacing_px - 1.6) / 1.4).clamp(0.0, 1.0);
-    let blur_px = soft + back * (EDGE_PX - soft);
+    let blur_px = soft + back * (f64::from(EDGE_PX) - soft);
     let tone = f64::from(tone).clamp(0.0, 0.98);
     let opacity = (-(1.0 - tone).ln() * spacing_px / f64::from(width_px.max(0.05))).min(1.0);
     #[expect(clippy::cast_possible_truncation, reason = "pixels and factors of ordinary size")]
@@ -77,8 +77,9 @@ mod tests {
     const MANY: usize = usize::MAX;
 
     /// Mean opacity across a fill: each pixel's lines drawn one over the other.
-    fn tones(spacing_px: f64, width_px: f64, wanted: f32) -> Vec<f64> {
-        let found = drawing(Some(spacing_px), width_px as f32, wanted, 1000, MANY);
+    fn tones(spacing_px: f64, width_px: f32, wanted: f32) -> Vec<f64> {
+        let found = drawing(Some(spacing_px), width_px, wanted, 1000, MANY);
+        let width_px = f64::from(width_px);
         let spacing = spacing_px * f64::from(1_u32 << found.level);
         let (h, a) = (f64::from(found.blur_px), f64::from(found.opacity));
         let edge = |x: f64| {

@@ -5,24 +5,24 @@
 use render::plan::{PlanFrame, PlanRenderer};
 
 /// A device, and what it is.
-pub struct Headless {
+pub(crate) struct Headless {
     /// Name and kind of the adapter.
-    pub adapter: String,
+    pub(crate) adapter: String,
     /// The device.
-    pub device: wgpu::Device,
+    pub(crate) device: wgpu::Device,
     /// Its queue.
-    pub queue: wgpu::Queue,
+    pub(crate) queue: wgpu::Queue,
 }
 
 /// Format of the pixels that come back.
-pub const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+pub(crate) const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
 impl Headless {
     /// The best adapter there is; `WGPU_BACKEND` chooses among several.
     ///
     /// # Errors
     /// What is missing, in words.
-    pub fn new() -> Result<Self, String> {
+    pub(crate) fn new() -> Result<Self, String> {
         let instance =
             wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle_from_env());
         let options = wgpu::RequestAdapterOptions {
@@ -46,8 +46,9 @@ impl Headless {
 
     /// Draws a frame as far as the renderer's own picture and waits for it. Returns whether
     /// anything was drawn.
-    pub fn prepare(&self, renderer: &mut PlanRenderer, frame: &PlanFrame) -> bool {
-        let mut encoder = self.device.create_command_encoder(&Default::default());
+    pub(crate) fn prepare(&self, renderer: &mut PlanRenderer, frame: &PlanFrame) -> bool {
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let drawn = renderer.prepare(&self.device, &self.queue, &mut encoder, frame.clone());
         self.queue.submit([encoder.finish()]);
         self.wait();
@@ -56,7 +57,7 @@ impl Headless {
 
     /// Draws a frame on a ground (red, green, blue, opaque) and reads its pixels back, row by row
     /// from the upper left.
-    pub fn pixels(
+    pub(crate) fn pixels(
         &self,
         renderer: &mut PlanRenderer,
         frame: &PlanFrame,
@@ -82,7 +83,8 @@ impl Headless {
             usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
             mapped_at_creation: false,
         });
-        let mut encoder = self.device.create_command_encoder(&Default::default());
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         {
             let [r, g, b] = ground;
             let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
@@ -121,7 +123,7 @@ impl Headless {
     }
 
     /// Waits until the device has done all it was told.
-    pub fn wait(&self) {
+    pub(crate) fn wait(&self) {
         self.device.poll(wgpu::PollType::wait_indefinitely()).expect("the device is lost");
     }
 }

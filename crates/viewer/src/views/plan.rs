@@ -145,10 +145,10 @@ impl PlanView {
             self.draw(ui, &canvas, model, ready, is_behind);
         }
         self.measure.draw(&painter, &canvas, ink);
-        self.attention(&painter, &canvas, model);
+        attention(&painter, &canvas, model);
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
         self.say_state(ui, inside, model, ready.as_ref(), is_behind);
-        self.readout(ui, inside, &canvas, pointer, model);
+        readout(ui, inside, &canvas, pointer, model);
     }
 
     /// The rows above the drawing; returns where they end.
@@ -241,7 +241,7 @@ impl PlanView {
         ui.painter().add(Callback::new_paint_callback(canvas.rect, Paint(frame)));
 
         let painter = ui.painter().with_clip_rect(canvas.rect);
-        self.moved_outlines(&painter, canvas, model, shown);
+        handling::moved_outlines(&painter, canvas, model, shown);
         if !stale && (model.cursor.playing || time_s > 0.0) {
             beam::draw(&painter, canvas, &shown.timeline, time_s, &model.ink);
         }
@@ -251,17 +251,6 @@ impl PlanView {
             let nm = |p: base::Point| canvas.at([f64::from(p.x), f64::from(p.y)]);
             let line = Stroke::new(3.0, model.ink.accent.gamma_multiply(0.8));
             painter.line_segment([nm(step.from), nm(shown.timeline.to(index))], line);
-        }
-    }
-
-    /// The place that a finding points to.
-    fn attention(&self, painter: &egui::Painter, canvas: &Canvas, model: &Model) {
-        let Some([x, y, _]) = model.attention_mm else { return };
-        let at = canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
-        let line = Stroke::new(1.5, model.ink.accent);
-        painter.circle_stroke(at, 12.0, line);
-        for way in [vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0), vec2(0.0, -1.0)] {
-            painter.line_segment([at + way * 8.0, at + way * 18.0], line);
         }
     }
 
@@ -312,19 +301,6 @@ impl PlanView {
         ui.painter().rect_filled(place.expand2(vec2(6.0, 3.0)), 2.0, ink.desk);
         ui.painter().galley(place.min, galley, ink.ink);
     }
-
-    /// Where the pointer is, in the lower right corner.
-    fn readout(&self, ui: &Ui, inside: Rect, canvas: &Canvas, at: Option<Pos2>, model: &Model) {
-        let Some(at) = at.filter(|at| inside.contains(*at)) else { return };
-        let [x, y] = canvas.nm(at).map(|nm| nm / base::NM_PER_MM);
-        let text = format!("x {x:.3}   y {y:.3} mm").replace('-', "−");
-        let font = FontId::proportional(CAPTION);
-        let galley = ui.painter().layout_no_wrap(text, font, model.ink.soft);
-        let corner = inside.right_bottom() - vec2(8.0, 6.0);
-        let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
-        ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, model.ink.sheet);
-        ui.painter().galley(place.min, galley, model.ink.soft);
-    }
 }
 
 /// The rectangle that holds all placements of the build, or the build space without one, nm.
@@ -343,4 +319,28 @@ fn extent_nm(model: &Model, space_mm: [f64; 3]) -> ([f64; 2], [f64; 2]) {
     }
     let half = [space_mm[0], space_mm[1]].map(|size| size / 2.0 * base::NM_PER_MM);
     (half.map(|c| -c), half)
+}
+
+/// The place that a finding points to.
+fn attention(painter: &egui::Painter, canvas: &Canvas, model: &Model) {
+    let Some([x, y, _]) = model.attention_mm else { return };
+    let at = canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
+    let line = Stroke::new(1.5, model.ink.accent);
+    painter.circle_stroke(at, 12.0, line);
+    for way in [vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0), vec2(0.0, -1.0)] {
+        painter.line_segment([at + way * 8.0, at + way * 18.0], line);
+    }
+}
+
+/// Where the pointer is, in the lower right corner.
+fn readout(ui: &Ui, inside: Rect, canvas: &Canvas, at: Option<Pos2>, model: &Model) {
+    let Some(at) = at.filter(|at| inside.contains(*at)) else { return };
+    let [x, y] = canvas.nm(at).map(|nm| nm / base::NM_PER_MM);
+    let text = format!("x {x:.3}   y {y:.3} mm").replace('-', "−");
+    let font = FontId::proportional(CAPTION);
+    let galley = ui.painter().layout_no_wrap(text, font, model.ink.soft);
+    let corner = inside.right_bottom() - vec2(8.0, 6.0);
+    let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
+    ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, model.ink.sheet);
+    ui.painter().galley(place.min, galley, model.ink.soft);
 }

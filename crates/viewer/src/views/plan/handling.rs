@@ -49,7 +49,7 @@ impl PlanView {
             WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}"))
         });
         let before = canvas.view;
-        self.zoom(ui, &response, canvas);
+        zoom(ui, &response, canvas);
         let pointer = response.hover_pos().or(response.interact_pointer_pos());
         self.drag(ui, &response, canvas, model, ready, actions);
         self.is_moving = canvas.view != before;
@@ -85,16 +85,6 @@ impl PlanView {
             });
         }
         pointer
-    }
-
-    fn zoom(&self, ui: &Ui, response: &Response, canvas: &mut Canvas) {
-        let Some(at) = response.hover_pos() else { return };
-        let (turned, pinched) =
-            ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
-        let factor = f64::from(pinched) * (f64::from(turned) / 220.0).exp();
-        if (factor - 1.0).abs() > 1e-6 {
-            canvas.view = canvas.view.zoomed(factor, canvas.px(at), canvas.size_px());
-        }
     }
 
     fn drag(
@@ -241,39 +231,6 @@ impl PlanView {
             }
         });
     }
-
-    /// Where placements are by now that the drawn layer still has elsewhere.
-    pub(super) fn moved_outlines(
-        &self,
-        painter: &Painter,
-        canvas: &Canvas,
-        model: &Model,
-        shown: &ShownLayer,
-    ) {
-        let rows = shown.header().placements.iter().zip(&shown.regions).enumerate();
-        for (row, (was, region)) in rows {
-            let place = u32::try_from(row).ok().and_then(|row| Model::placement_of_row(shown, row));
-            let now = place.zip(model.content()).and_then(|(place, content)| {
-                content.job.parts.get(place.part)?.placements.get(place.copy)
-            });
-            let Some(now) = now.filter(|now| now.turns_deg == was.turns_deg) else { continue };
-            let by = [0, 1].map(|i| (now.location_mm[i] - was.location_mm[i]) * NM_PER_MM);
-            if by[0].abs() < 1.0 && by[1].abs() < 1.0 {
-                continue;
-            }
-            let line = Stroke::new(1.5, model.ink.accent);
-            for ring in region.rings() {
-                let mut points: Vec<Pos2> = Vec::new();
-                for p in ring {
-                    let at = canvas.at([f64::from(p.x) + by[0], f64::from(p.y) + by[1]]);
-                    if points.last().is_none_or(|last| last.distance(at) > 1.0) {
-                        points.push(at);
-                    }
-                }
-                painter.add(Shape::closed_line(points, line));
-            }
-        }
-    }
 }
 
 /// Moves placements from where they were when the drag began.
@@ -298,4 +255,50 @@ fn moved(
         }
     });
     edit.within(key)
+}
+
+/// The wheel and two fingers zoom about the pointer.
+fn zoom(ui: &Ui, response: &Response, canvas: &mut Canvas) {
+    let Some(at) = response.hover_pos() else { return };
+    let (turned, pinched) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
+    let factor = f64::from(pinched) * (f64::from(turned) / 220.0).exp();
+    if (factor - 1.0).abs() > 1e-6 {
+        canvas.view = canvas.view.zoomed(factor, canvas.px(at), canvas.size_px());
+    }
+}
+
+/// Where placements are by now that the drawn layer still has elsewhere.
+pub(super) fn moved_outlines(
+    painter: &Painter,
+    canvas: &Canvas,
+    model: &Model,
+    shown: &ShownLayer,
+) {
+    let rows = shown.header().placements.iter().zip(&shown.regions).enumerate();
+    for (row, (was, region)) in rows {
+        let place = u32::try_from(row).ok().and_then(|row| Model::placement_of_row(shown, row));
+        let now = place.zip(model.content()).and_then(|(place, content)| {
+            content.job.parts.get(place.part)?.placements.get(place.copy)
+        });
+        let Some(now) =
+            now.filter(|now| now.turns_deg.map(f64::to_bits) == was.turns_deg.map(f64::to_bits))
+        else {
+            continue;
+        };
+        let by = [0, 1].map(|i| (now.location_mm[i] - was.location_mm[i]) * NM_PER_MM);
+        if by[0].abs() < 1.0 && by[1].abs() < 1.0 {
+            continue;
+        }
+        let line = Stroke::new(1.5, model.ink.accent);
+        for ring in region.rings() {
+            let mut points: Vec<Pos2> = Vec::new();
+            for p in ring {
+                let at = canvas.at([f64::from(p.x) + by[0], f64::from(p.y) + by[1]]);
+                if points.last().is_none_or(|last| last.distance(at) > 1.0) {
+                    points.push(at);
+                }
+            }
+            painter.add(Shape::closed_line(points, line));
+        }
+    }
 }

@@ -35,7 +35,7 @@ impl Measure {
         let timeline = &drawing.shown.timeline;
         let ends = drawing.near.around(free, reach);
         let ends = ends.flat_map(|index| [timeline.moves()[index].from, timeline.to(index)]);
-        let corners = drawing.shown.regions.iter().flat_map(|region| region.points()).copied();
+        let corners = drawing.shown.regions.iter().flat_map(region::Region::points).copied();
         let off = |p: Point| (f64::from(p.x) - free[0]).hypot(f64::from(p.y) - free[1]);
         let nearest = ends.chain(corners).map(|p| (off(p), p)).filter(|(off, _)| *off <= reach);
         let nearest = nearest.min_by(|a, b| a.0.total_cmp(&b.0));

@@ -56,7 +56,7 @@ impl Near {
         for cell in 1..counts.len() {
             counts[cell] += counts[cell - 1];
         }
-        near.starts = counts.clone();
+        near.starts.clone_from(&counts);
         let mut sorted = vec![0; counts.last().map_or(0, |&all| all as usize)];
         let next = &mut counts; // where each cell's next mark goes
         for (index, from, to) in marks() {
@@ -82,9 +82,9 @@ impl Near {
         if a[1] > b[1] {
             std::mem::swap(&mut a, &mut b);
         }
-        let column = |x: f64| self.clamped(x, self.columns);
+        let column = |x: f64| clamped(x, self.columns);
         let rise = b[1] - a[1];
-        for row in self.clamped(a[1], self.rows)..=self.clamped(b[1], self.rows) {
+        for row in clamped(a[1], self.rows)..=clamped(b[1], self.rows) {
             let x_at = |y: f64| {
                 let y = y.clamp(a[1], b[1]);
                 if rise > 0.0 { a[0] + (y - a[1]) / rise * (b[0] - a[0]) } else { b[0] }
@@ -102,16 +102,10 @@ impl Near {
         }
     }
 
-    fn clamped(&self, place: f64, count: usize) -> usize {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-        let cell = place.clamp(0.0, count.saturating_sub(1) as f64) as usize;
-        cell
-    }
-
     /// Marks in the cells within `reach_nm` of a point; some may be named more than once.
     pub(crate) fn around(&self, at_nm: [f64; 2], reach_nm: f64) -> impl Iterator<Item = usize> {
         let place = |axis: usize, by: f64, count: usize| {
-            self.clamped((at_nm[axis] + by - self.low[axis]) / self.cell_nm, count)
+            clamped((at_nm[axis] + by - self.low[axis]) / self.cell_nm, count)
         };
         let rows = if self.marks.is_empty() {
             0..0
@@ -146,6 +140,13 @@ impl Near {
         }
         best.map(|(_, index)| index)
     }
+}
+
+/// The cell of a place, of so many.
+fn clamped(place: f64, count: usize) -> usize {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+    let cell = place.clamp(0.0, count.saturating_sub(1) as f64) as usize;
+    cell
 }
 
 /// Distance of a point from a segment, nm.

@@ -14,6 +14,7 @@ use std::sync::Arc;
 
 /// What is drawn; each can be left out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "independent switches, one for each row")]
 pub(crate) struct Parts {
     pub(crate) section: bool,
     pub(crate) contours: bool,

@@ -8,7 +8,7 @@ use egui::Context;
 use render::plan::{FillSet, LineSet};
 use std::collections::BTreeSet;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 
 /// A layer of up to so many moves is made ready within a frame: some 2 ms.
 const AT_ONCE: usize = 40_000;
@@ -110,7 +110,7 @@ impl Preparing {
         quantity: Quantity,
         ctx: Context,
     ) {
-        let (sender, receiver) = channel();
+        let (sender, receiver) = sync_channel(1);
         self.failed = Some(Arc::clone(&shown)); // until the thread delivers
         let work = move || {
             let ready = make(&shown, known, quantity);
