@@ -147,7 +147,8 @@ pub struct LineLayer {
     pub width: Width,
     /// Interruptions.
     pub dash: Dash,
-    /// Whether ends reach half a width beyond their points, so that corners of heavy lines close.
+    /// Whether ends reach half a width beyond their points, so that corners of heavy lines close;
+    /// only where the line is opaque.
     pub closes_corners: bool,
     /// Opacity that a fill of parallel lines tends to when zoomed out until the lines merge.
     pub tone: f32,

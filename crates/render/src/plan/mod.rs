@@ -337,6 +337,8 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
                 continue;
             }
             strokes.push(Stroke { layer, runs, style: styles.len(), level: drawing.level });
+            // overlapping ends would show as beads in lines that one can see through
+            let closes_corners = layer.closes_corners && opacity >= 1.0;
             styles.push(StyleUniform {
                 colour,
                 dash_px: layer.dash.0,
@@ -344,7 +346,7 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
                 blur_px: drawing.blur_px,
                 opacity: opacity * drawing.opacity,
                 uses_scale,
-                cap_px: if layer.closes_corners { width_px / 2.0 } else { 0.0 },
+                cap_px: if closes_corners { width_px / 2.0 } else { 0.0 },
                 padding: [0.0; 3],
             });
         }

@@ -56,7 +56,8 @@ impl TraceView {
             return empty(ui, whole, says, ink);
         };
         let (row, rest) = whole.split_top_bottom_at_y(whole.top() + ROW);
-        controls(ui, row, model, shown, stale, actions);
+        let is_summed = self.columns.as_ref().is_some_and(|c| matches!(c.span, Span::Columns(_)));
+        controls(ui, row, model, shown, stale, is_summed, actions);
         if shown.timeline.moves().is_empty() {
             return empty(ui, rest, "Nothing is exposed in this layer.", ink);
         }
@@ -247,6 +248,7 @@ fn controls(
     model: &Model,
     shown: &ShownLayer,
     stale: bool,
+    is_summed: bool,
     actions: &mut Vec<Action>,
 ) {
     let ink = &model.ink;
@@ -269,11 +271,18 @@ fn controls(
             let text = RichText::new(now(model, shown, stale)).size(BODY).color(ink.ink);
             ui.add(egui::Label::new(text).truncate());
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                let note = RichText::new("at commanded speeds").size(CAPTION).color(ink.soft);
-                ui.add(egui::Label::new(note).truncate()).on_hover_text(
+                let caption = |text: &str| RichText::new(text).size(CAPTION).color(ink.soft);
+                ui.add(egui::Label::new(caption("at commanded speeds"))).on_hover_text(
                     "Every move is taken to run at the speed that is asked for. How the mirrors \
                      speed up, settle and lag is not in it yet: a real scan head needs longer.",
                 );
+                if is_summed && ui.available_width() > 150.0 {
+                    ui.label(caption("line: mean, band: range ·")).on_hover_text(
+                        "There are more moves than pixels: each column shows the mean over its \
+                         time, and between which values it goes. Zoom in with the wheel to see \
+                         every move.",
+                    );
+                }
             });
         });
     });
@@ -324,8 +333,8 @@ fn times(painter: &Painter, axis: &Axis, ink: &Ink) {
     let base = axis.area.bottom();
     painter.hline(axis.area.x_range(), base, Stroke::new(1.0, ink.soft));
     let font = FontId::proportional(CAPTION);
-    let mut tick = (from / step).ceil();
-    while tick * step <= to {
+    let first = (from / step).ceil();
+    for tick in (0..200).map(|k| first + f64::from(k)).take_while(|tick| tick * step <= to) {
         let x = axis.x(tick * step);
         painter.vline(x, axis.area.y_range(), Stroke::new(1.0, ink.grid));
         painter.vline(x, base..=base + 4.0, Stroke::new(1.0, ink.soft));
@@ -334,7 +343,6 @@ fn times(painter: &Painter, axis: &Axis, ink: &Ink) {
         if !last {
             painter.text(pos2(x, base + 5.0), Align2::CENTER_TOP, text, font.clone(), ink.soft);
         }
-        tick += 1.0;
     }
     let corner = pos2(axis.area.right(), base + 5.0);
     painter.text(corner, Align2::RIGHT_TOP, format!("time, {unit}"), font, ink.soft);

@@ -77,7 +77,7 @@ fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Respo
     let font = FontId::proportional(CAPTION + 0.5);
     let colour = if on { ink.ink } else { ink.soft };
     let galley = ui.painter().layout_no_wrap(name.to_owned(), font, colour);
-    let size = vec2(galley.size().x + 24.0, 20.0);
+    let size = vec2(galley.size().x + 29.0, 20.0);
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, on, name));
     let painter = ui.painter();
@@ -102,7 +102,7 @@ fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Respo
             dashed(painter, line, dash, stroke);
         }
     }
-    let text = pos2(rect.left() + 21.0, rect.center().y - galley.size().y / 2.0);
+    let text = pos2(rect.left() + 23.0, rect.center().y - galley.size().y / 2.0);
     let struck = rect.with_min_x(text.x).with_max_x(text.x + galley.size().x);
     painter.galley(text, galley, colour);
     if !on {
