@@ -1,1 +1,3 @@
 //! Draws meshes and lines with wgpu; knows no job and no window.
+
+pub mod plan;
