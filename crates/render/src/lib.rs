@@ -1,1 +1,6 @@
 //! Draws meshes and lines with wgpu; knows no job and no window.
+
+pub mod camera;
+pub mod chamber;
+
+pub use camera::{Camera, Direction, Projection, Ray};
