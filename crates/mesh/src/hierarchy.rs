@@ -5,6 +5,10 @@
 //! precision, rounded outwards, so they never miss what lies in them; whatever needs an exact
 //! answer takes the candidates and asks [`crate::intersect`].
 
+mod ray;
+
+pub use ray::Hit;
+
 use crate::Mesh;
 use crate::intersect::{Crossing, crossing_along_x};
 use crate::measures::usable_corners;

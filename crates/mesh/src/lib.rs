@@ -12,7 +12,7 @@ mod topology;
 mod vector;
 
 pub use health::{HealthReport, health};
-pub use hierarchy::Hierarchy;
+pub use hierarchy::{Hierarchy, Hit};
 pub use measures::{Measures, measures};
 pub use mesh::Mesh;
 pub use topology::{Opposite, OverSharedEdge, Topology};
