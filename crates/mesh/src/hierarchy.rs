@@ -364,6 +364,30 @@ impl Hierarchy {
         Ok(())
     }
 
+    /// Smallest and largest coordinate of the root; `None` for an empty tree.
+    pub(crate) fn root(&self) -> Option<([f32; 3], [f32; 3])> {
+        self.nodes.first().map(|root| (root.bounds.lo, root.bounds.hi))
+    }
+
+    /// Smallest and largest coordinate of a node.
+    #[inline]
+    pub(crate) fn bounds_of(&self, node: u32) -> ([f32; 3], [f32; 3]) {
+        let Bounds { lo, hi } = self.node(node).bounds;
+        (lo, hi)
+    }
+
+    /// The first of the two children of an inner node, which lie side by side.
+    #[inline]
+    pub(crate) fn children(&self, node: u32) -> Option<u32> {
+        let node = self.node(node);
+        (node.count == 0).then_some(node.first)
+    }
+
+    /// The triangles of a leaf.
+    pub(crate) fn triangles_of(&self, leaf: u32) -> impl Iterator<Item = u32> {
+        self.leaf(self.node(leaf)).iter().map(|item| item.triangle)
+    }
+
     #[inline]
     fn node(&self, i: u32) -> &Node {
         &self.nodes[i as usize]
