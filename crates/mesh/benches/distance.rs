@@ -2,12 +2,13 @@
 
 use base::{Affine, Progress};
 use criterion::{Criterion, criterion_group, criterion_main};
-use mesh::distance::{Posed, Query, distance};
-use mesh::{Hierarchy, Mesh};
+use mesh::Mesh;
+use mesh::distance::{Posed, Query, Surface, distance};
 use parry3d::glamx::{Mat3, Quat};
 use parry3d::math::{Pose, Vector};
 use parry3d::shape::TriMesh;
 use std::hint::black_box;
+use std::sync::Arc;
 
 fn torus(large: f64, small: f64, n: u32) -> Mesh {
     let mut mesh = Mesh::default();
@@ -37,7 +38,7 @@ fn parry(mesh: &Mesh, pose: &Affine) -> (Pose, TriMesh) {
 
 fn bench(c: &mut Criterion) {
     let ring = torus(14.0, 5.0, 224); // 100,352 triangles
-    let tree = Hierarchy::build(&ring);
+    let ready = Surface::new(Arc::new(ring.clone()));
     // Along the tube all around, each centre line 14 from the other; turned by nothing even.
     let askew = Affine::turns_deg([13.0, 29.0, 41.0]);
     let poses = [
@@ -54,10 +55,8 @@ fn bench(c: &mut Criterion) {
     for (name, pose) in poses {
         let mut group = c.benchmark_group(name);
         group.sample_size(10);
-        let (a, b) = (
-            Posed { mesh: &ring, tree: &tree, pose: askew },
-            Posed { mesh: &ring, tree: &tree, pose: askew * pose },
-        );
+        let (a, b) =
+            (Posed { surface: &ready, pose: askew }, Posed { surface: &ready, pose: askew * pose });
         let query = Query::default();
         group.bench_function("ours", |c| {
             c.iter(|| black_box(distance(&a, &b, &query, &Progress::default())));

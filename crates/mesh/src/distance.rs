@@ -4,12 +4,13 @@
 //! Robotics and Automation, 3719–3726): of two boxes the larger is divided, the nearer half is
 //! looked at first, and what cannot be nearer than the best pair so far is left out. Boxes are
 //! never refitted: those of one mesh are turned into the frame of the other, and where that does not
-//! settle it, the other way round, so that flat faces stay flat in one of the two frames.
+//! settle it, boxes along the surface are asked.
 //!
 //! Boxes bound in double precision from below, to within [`Query::noise`]; pairs of triangles are
 //! measured in double precision in the build space; whether they meet is decided exactly.
 
 mod frame;
+mod patch;
 mod triangles;
 
 use crate::measures::usable_corners;
@@ -17,17 +18,63 @@ use crate::vector::{Vec3, dot, sub};
 use crate::{Hierarchy, Mesh};
 use base::{Affine, Cancelled, Progress};
 use frame::{Cuboid, Frame};
-use triangles::{Pair, measure, meet_deep, proven_farther};
+use patch::{Patch, View, are_farther, patches};
+use std::sync::Arc;
+use triangles::{Pair, certain_gap, measure, meet_deep};
 
-/// A mesh at its place. `tree` is the one that [`Hierarchy::build`] made of `mesh`.
+/// A mesh made ready for distance queries; one serves any number of placements.
+#[derive(Clone, Debug)]
+pub struct Surface {
+    mesh: Arc<Mesh>,
+    tree: Hierarchy,
+    patches: Vec<Patch>,
+}
+
+impl Surface {
+    /// Indexes a mesh, mm, part frame. O(n log n); 100,000 triangles take some 0.1 s.
+    pub fn new(mesh: Arc<Mesh>) -> Self {
+        let tree = Hierarchy::build(&mesh);
+        let patches = patches(&mesh, &tree);
+        Self { mesh, tree, patches }
+    }
+
+    /// The mesh.
+    pub fn mesh(&self) -> &Arc<Mesh> {
+        &self.mesh
+    }
+
+    /// Its hierarchy, for other queries.
+    pub fn tree(&self) -> &Hierarchy {
+        &self.tree
+    }
+}
+
+/// A surface at its place.
 #[derive(Clone, Copy, Debug)]
 pub struct Posed<'a> {
-    /// The mesh, mm, part frame.
-    pub mesh: &'a Mesh,
-    /// Its hierarchy.
-    pub tree: &'a Hierarchy,
+    /// The surface.
+    pub surface: &'a Surface,
     /// Build space from part frame; it may scale, and must not flatten.
     pub pose: Affine,
+}
+
+impl Posed<'_> {
+    fn tree(&self) -> &Hierarchy {
+        &self.surface.tree
+    }
+
+    fn corners(&self, triangle: u32) -> Option<[Vec3; 3]> {
+        let mesh = &self.surface.mesh;
+        let corners = usable_corners(mesh, *mesh.triangles.get(triangle as usize)?)?;
+        Some(corners.map(|p| self.pose.apply(p)))
+    }
+
+    /// Replaces `into` by the posed triangles of a leaf.
+    fn leaf(&self, node: u32, into: &mut Vec<(u32, [Vec3; 3])>) {
+        into.clear();
+        let all = self.tree().triangles_of(node);
+        into.extend(all.filter_map(|t| Some((t, self.corners(t)?))));
+    }
 }
 
 /// The nearest points of two surfaces.
@@ -78,8 +125,9 @@ pub fn distance(
     query: &Query,
     progress: &Progress,
 ) -> Result<Option<Nearest>, Cancelled> {
-    let (Some(root_a), Some(root_b)) = (a.tree.root(), b.tree.root()) else { return Ok(None) };
-    let (Some(into_a), Some(into_b)) = (Frame::new(&a.pose, &b.pose), Frame::new(&b.pose, &a.pose))
+    let (Some(root_a), Some(root_b)) = (a.tree().root(), b.tree().root()) else { return Ok(None) };
+    let (Some(into_a), Some(view_a), Some(view_b)) =
+        (Frame::new(&a.pose, &b.pose), View::new(&a.pose), View::new(&b.pose))
     else {
         return Ok(None);
     };
@@ -90,7 +138,7 @@ pub fn distance(
         a,
         b,
         into_a,
-        into_b,
+        views: [view_a, view_b],
         best: None,
         most: query.limit_mm,
         noise,
@@ -113,14 +161,14 @@ pub fn distance(
 /// the point. On the surface, no.
 pub fn is_inside(solid: &Posed, point_mm: [f64; 3]) -> bool {
     let Some(inverse) = frame::inverse(&solid.pose) else { return false };
-    solid.tree.winding(solid.mesh, inverse.apply(point_mm)).is_some_and(|w| w != 0)
+    solid.tree().winding(&solid.surface.mesh, inverse.apply(point_mm)).is_some_and(|w| w != 0)
 }
 
 struct Search<'a> {
     a: &'a Posed<'a>,
     b: &'a Posed<'a>,
     into_a: Frame,
-    into_b: Frame,
+    views: [View; 2],
     best: Option<Nearest>,
     /// What is farther than this is of no interest.
     most: f64,
@@ -155,7 +203,7 @@ impl Search<'_> {
         if self.steps.is_multiple_of(1024) {
             self.progress.check()?;
         }
-        let (first_a, first_b) = (self.a.tree.children(i), self.b.tree.children(j));
+        let (first_a, first_b) = (self.a.tree().children(i), self.b.tree().children(j));
         let divide_a = match (first_a, first_b) {
             (None, None) => {
                 self.leaves(i, j);
@@ -170,10 +218,10 @@ impl Search<'_> {
         let half = |child: u32| {
             let (c, gap, apart);
             if divide_a {
-                c = Cuboid::of(self.a.tree.bounds_of(child));
+                c = Cuboid::of(self.a.tree().bounds_of(child));
                 (gap, apart) = (self.into_a.gap(&c, q), c.centre_distance(q));
             } else {
-                c = self.into_a.turned(&Cuboid::of(self.b.tree.bounds_of(child)));
+                c = self.into_a.turned(&Cuboid::of(self.b.tree().bounds_of(child)));
                 (gap, apart) = (self.into_a.gap(p, &c), c.centre_distance(p));
             }
             (gap, apart, child, c)
@@ -184,10 +232,7 @@ impl Search<'_> {
         }
         for (gap, _, child, c) in &halves {
             let pair = if divide_a { (*child, j) } else { (i, *child) };
-            if self.crosses()
-                || !self.may_be_nearer(*gap)
-                || !self.may_be_nearer(self.gap_in_b(pair))
-            {
+            if self.crosses() || !self.may_be_nearer(*gap) || self.patches_are_farther(pair) {
                 continue;
             }
             if divide_a {
@@ -199,16 +244,18 @@ impl Search<'_> {
         Ok(())
     }
 
-    /// How far two nodes are apart, as seen in the frame of `b`.
-    fn gap_in_b(&self, (i, j): (u32, u32)) -> f64 {
-        let p = self.into_b.turned(&Cuboid::of(self.a.tree.bounds_of(i)));
-        self.into_b.gap(&p, &Cuboid::of(self.b.tree.bounds_of(j)))
+    /// Whether the surface below two nodes is proven to hold no nearer pair.
+    fn patches_are_farther(&self, (i, j): (u32, u32)) -> bool {
+        let (p, q) = (&self.a.surface.patches[i as usize], &self.b.surface.patches[j as usize]);
+        let least =
+            if self.best.is_some() { self.most - self.noise } else { self.most + self.noise };
+        are_farther((&self.views[0], p), (&self.views[1], q), least.max(self.noise))
     }
 
     fn leaves(&mut self, i: u32, j: u32) {
         let [mut own, mut other] = std::mem::take(&mut self.corners);
-        pose_leaf(self.a, i, &mut own);
-        pose_leaf(self.b, j, &mut other);
+        self.a.leaf(i, &mut own);
+        self.b.leaf(j, &mut other);
         for (s, own) in &own {
             for (t, other) in &other {
                 self.compare((*s, own), (*t, other));
@@ -218,14 +265,14 @@ impl Search<'_> {
     }
 
     fn look_at(&mut self, s: u32, t: u32) {
-        if let (Some(own), Some(other)) = (corners(self.a, s), corners(self.b, t)) {
+        if let (Some(own), Some(other)) = (self.a.corners(s), self.b.corners(t)) {
             self.compare((s, &own), (t, &other));
         }
     }
 
     fn compare(&mut self, (s, own): (u32, &[Vec3; 3]), (t, other): (u32, &[Vec3; 3])) {
-        // Above 0, so that the test stands between triangles that may meet and those that cannot.
-        if proven_farther(own, other, self.most.max(self.noise)) || self.crosses() {
+        let gap = certain_gap(own, other, self.most);
+        if gap > self.noise && gap >= self.most || self.crosses() {
             return;
         }
         let mut found = Nearest {
@@ -234,7 +281,8 @@ impl Search<'_> {
             triangles: [s, t],
             crosses: false,
         };
-        if let Some((point, depth)) = meet_deep(own, other) {
+        let met = if gap > self.noise { None } else { meet_deep(own, other) };
+        if let Some((point, depth)) = met {
             found.points_mm = [point; 2];
             found.crosses = depth > self.touch;
         } else {
@@ -253,15 +301,5 @@ impl Search<'_> {
     }
 }
 
-fn corners(solid: &Posed, triangle: u32) -> Option<[Vec3; 3]> {
-    let corners = usable_corners(solid.mesh, *solid.mesh.triangles.get(triangle as usize)?)?;
-    Some(corners.map(|p| solid.pose.apply(p)))
-}
-
-fn pose_leaf(solid: &Posed, node: u32, into: &mut Vec<(u32, [Vec3; 3])>) {
-    into.clear();
-    into.extend(solid.tree.triangles_of(node).filter_map(|t| Some((t, corners(solid, t)?))));
-}
-
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -13,7 +13,7 @@ use crate::Mesh;
 use crate::intersect::{Crossing, crossing_along_x};
 use crate::measures::usable_corners;
 use base::{Cancelled, Progress};
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 
 /// Triangles that a leaf may hold: fewer cost memory for nodes, more cost tests of boxes.
 const LEAF_MAX: usize = 4;
@@ -383,9 +383,24 @@ impl Hierarchy {
         (node.count == 0).then_some(node.first)
     }
 
+    /// Nodes in the tree; each comes before its children.
+    pub(crate) fn node_count(&self) -> u32 {
+        narrow(self.nodes.len())
+    }
+
+    /// Where the triangles of a leaf are listed; those of an inner node are listed side by side.
+    pub(crate) fn listed(&self, leaf: u32) -> Range<usize> {
+        let Node { first, count, .. } = *self.node(leaf);
+        first as usize..(first + count) as usize
+    }
+
+    pub(crate) fn triangles_listed(&self, range: Range<usize>) -> impl Iterator<Item = u32> {
+        self.items[range].iter().map(|item| item.triangle)
+    }
+
     /// The triangles of a leaf.
     pub(crate) fn triangles_of(&self, leaf: u32) -> impl Iterator<Item = u32> {
-        self.leaf(self.node(leaf)).iter().map(|item| item.triangle)
+        self.triangles_listed(self.listed(leaf))
     }
 
     #[inline]

@@ -85,10 +85,8 @@ pub(super) fn inverse(map: &Affine) -> Option<Affine> {
     };
     let mut rows = [[0.0; 4]; 3];
     for (i, row) in rows.iter_mut().enumerate() {
-        for j in 0..3 {
-            row[j] = minor(j, i) / det;
-        }
-        row[3] = -(row[0] * m[0][3] + row[1] * m[1][3] + row[2] * m[2][3]);
+        let [x, y, z] = [0, 1, 2].map(|j| minor(j, i) / det);
+        *row = [x, y, z, -(x * m[0][3] + y * m[1][3] + z * m[2][3])];
     }
     Some(Affine { rows }).filter(Affine::is_finite)
 }
@@ -117,10 +115,9 @@ fn stretches(map: &Affine) -> [f64; 2] {
                 let (x, y) = (row[p], row[q]);
                 (row[p], row[q]) = (cos * x - sin * y, sin * x + cos * y);
             }
-            for k in 0..3 {
-                let (x, y) = (s[p][k], s[q][k]);
-                (s[p][k], s[q][k]) = (cos * x - sin * y, sin * x + cos * y);
-            }
+            let (x, y) = (s[p], s[q]);
+            s[p] = [0, 1, 2].map(|k| cos * x[k] - sin * y[k]);
+            s[q] = [0, 1, 2].map(|k| sin * x[k] + cos * y[k]);
         }
     }
     let all = [s[0][0], s[1][1], s[2][2]];

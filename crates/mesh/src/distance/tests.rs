@@ -32,16 +32,15 @@ fn cuboid(lo: Vec3, hi: Vec3) -> Mesh {
     }
 }
 
-struct Solid(Mesh, Hierarchy);
+struct Solid(Surface);
 
 impl Solid {
     fn new(mesh: Mesh) -> Self {
-        let tree = Hierarchy::build(&mesh);
-        Self(mesh, tree)
+        Self(Surface::new(Arc::new(mesh)))
     }
 
     fn at(&self, pose: Affine) -> Posed<'_> {
-        Posed { mesh: &self.0, tree: &self.1, pose }
+        Posed { surface: &self.0, pose }
     }
 }
 
@@ -51,7 +50,8 @@ fn ask(a: &Posed, b: &Posed) -> Nearest {
 
 fn brute(a: &Posed, b: &Posed) -> f64 {
     let all = |p: &Posed| -> Vec<[Vec3; 3]> {
-        (0..p.mesh.triangles.len()).map(|t| p.mesh.corners(t).map(|c| p.pose.apply(c))).collect()
+        let mesh = &p.surface.mesh;
+        (0..mesh.triangles.len()).map(|t| mesh.corners(t).map(|c| p.pose.apply(c))).collect()
     };
     let mut least = f64::INFINITY;
     for s in all(a) {
@@ -118,7 +118,7 @@ proptest! {
         let rings = [Solid::new(torus(20.0, 5.0, 24)), Solid::new(torus(12.0, 3.0, 20))];
         let pose = Affine::translation(shift) * Affine::turns_deg(turns);
         let found = ask(&rings[0].at(Affine::IDENTITY), &rings[1].at(pose));
-        let [a, b] = [&rings[0].0, &rings[1].0].map(parry_mesh);
+        let [a, b] = [&rings[0], &rings[1]].map(|r| parry_mesh(r.0.mesh()));
         let theirs = parry3d::query::distance(&parry_pose(&Affine::IDENTITY), &a, &parry_pose(&pose), &b);
         let theirs = f64::from(theirs.unwrap().distance);
         prop_assert!((-1e-4..4e-3).contains(&(theirs - found.distance_mm)), "{} {theirs}", found.distance_mm);
