@@ -6,21 +6,24 @@
 //! never refitted: those of one mesh are turned into the frame of the other, and where that does not
 //! settle it, boxes along the surface are asked.
 //!
-//! Boxes bound in double precision from below, to within [`Query::noise`]; pairs of triangles are
-//! measured in double precision in the build space; whether they meet is decided exactly.
+//! Boxes give bounds from below, to within rounding; pairs of triangles are measured in double
+//! precision in the build space; whether they meet is decided exactly.
 
 mod frame;
 mod patch;
+mod sweep;
 mod triangles;
 
 use crate::measures::usable_corners;
 use crate::vector::{Vec3, dot, sub};
-use crate::{Hierarchy, Mesh};
+use crate::{Hierarchy, Hit, Mesh};
 use base::{Affine, Cancelled, Progress};
 use frame::{Cuboid, Frame};
 use patch::{Patch, View, are_farther, patches};
 use std::sync::Arc;
 use triangles::{Pair, certain_gap, measure, meet_deep};
+
+pub use sweep::is_in_the_way;
 
 /// A mesh made ready for distance queries; one serves any number of placements.
 #[derive(Clone, Debug)]
@@ -59,6 +62,14 @@ pub struct Posed<'a> {
 }
 
 impl Posed<'_> {
+    /// The nearest triangle along a ray from `origin`, mm, build space; see
+    /// [`Hierarchy::first_hit`]. `None` also if the pose flattens.
+    pub fn first_hit(&self, origin: [f64; 3], direction: [f64; 3]) -> Option<Hit> {
+        let inverse = frame::inverse(&self.pose)?;
+        let turned = inverse.rows.map(|r| (0..3).map(|k| r[k] * direction[k]).sum());
+        self.tree().first_hit(&self.surface.mesh, inverse.apply(origin), turned)
+    }
+
     fn tree(&self) -> &Hierarchy {
         &self.surface.tree
     }
@@ -109,7 +120,7 @@ impl Default for Query {
 
 /// The smallest distance of two surfaces, if it is at most `query.limit_mm`. Solids are not looked
 /// into: of a part within the material of another the distance of their surfaces is told; ask
-/// [`is_inside`].
+/// [`is_inside`]. `None` also if a surface is empty or a pose flattens or is not finite.
 ///
 /// The answer is right to some 1e-13 of the parts' size, and surfaces that touch or cross are told
 /// exactly, given the posed corners. The search ends early when surfaces cross more deeply than

@@ -135,7 +135,7 @@ mod tests {
     #[test]
     fn an_inverse_undoes_and_stretches_are_those_of_the_scaling() {
         let turn = Affine::turns_deg([10.0, -35.0, 70.0]);
-        assert_eq!(stretches(&turn), [1.0; 2]);
+        assert!(stretches(&turn).iter().all(|s| (s - 1.0).abs() < 1e-13));
         let pose = Affine::translation([1., 2., 3.]) * (Affine::scaling([1.03, 1.02, 0.9]) * turn);
         let [least, most] = stretches(&pose);
         assert!((least - 0.9).abs() < 1e-12 && (most - 1.03).abs() < 1e-12);

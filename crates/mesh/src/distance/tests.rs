@@ -22,7 +22,7 @@ pub(crate) fn torus(large: f64, small: f64, n: u32) -> Mesh {
     mesh
 }
 
-fn cuboid(lo: Vec3, hi: Vec3) -> Mesh {
+pub(crate) fn cuboid(lo: Vec3, hi: Vec3) -> Mesh {
     let vertices = (0..8).map(|i| [0, 1, 2].map(|k| if i >> k & 1 == 0 { lo[k] } else { hi[k] }));
     let faces =
         [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
@@ -32,14 +32,14 @@ fn cuboid(lo: Vec3, hi: Vec3) -> Mesh {
     }
 }
 
-struct Solid(Surface);
+pub(crate) struct Solid(Surface);
 
 impl Solid {
-    fn new(mesh: Mesh) -> Self {
+    pub(crate) fn new(mesh: Mesh) -> Self {
         Self(Surface::new(Arc::new(mesh)))
     }
 
-    fn at(&self, pose: Affine) -> Posed<'_> {
+    pub(crate) fn at(&self, pose: Affine) -> Posed<'_> {
         Posed { surface: &self.0, pose }
     }
 }
