@@ -143,8 +143,8 @@ pub fn removal(bodies: &[Body], progress: &Progress) -> Result<Removal, Cancelle
     }
     let mut peel =
         Peel { bodies, bounds: &bounds, directions: &directions, progress, gone: Vec::new() };
-    let (order, left) = peel.all(&unit_of)?;
-    trapped.extend(left);
+    let mut order = Vec::new();
+    trapped.extend(peel.all(&unit_of, &mut order)?);
     trapped.sort_by(|a, b| (a.body, &a.by).cmp(&(b.body, &b.by)));
     Ok(Removal { order, trapped })
 }
@@ -247,7 +247,12 @@ struct Unit {
 }
 
 impl Peel<'_> {
-    fn all(&mut self, unit_of: &[usize]) -> Result<(Vec<(usize, Vec3)>, Vec<Trapped>), Cancelled> {
+    /// Fills `order`; returns what is left over.
+    fn all(
+        &mut self,
+        unit_of: &[usize],
+        order: &mut Vec<(usize, Vec3)>,
+    ) -> Result<Vec<Trapped>, Cancelled> {
         let n = self.bodies.len();
         self.gone = vec![false; n];
         let mut units: Vec<Unit> = (0..n)
@@ -261,7 +266,6 @@ impl Peel<'_> {
             .collect();
         units.sort_by(|a, b| b.top.total_cmp(&a.top).then(a.members.cmp(&b.members)));
         self.progress.add_total(units.len() as u64);
-        let mut order = Vec::new();
         loop {
             let mut left = Vec::new();
             let before = order.len();
@@ -296,8 +300,7 @@ impl Peel<'_> {
                 break;
             }
         }
-        let trapped = units.iter().map(|unit| self.held(unit)).collect();
-        Ok((order, trapped))
+        Ok(units.iter().map(|unit| self.held(unit)).collect())
     }
 
     fn is_free(&self, unit: &mut Unit, way: usize) -> Result<bool, Cancelled> {
