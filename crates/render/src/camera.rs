@@ -3,7 +3,7 @@
 //! Build-space millimetres, Z up, `f32`: a build is below 2 m, so a step is below a micrometre, far
 //! finer than a pixel. Pixels are counted from the top left of the viewport, Y down.
 
-use glam::{Mat3, Mat4, Vec2, Vec3, Vec4, Vec4Swizzles as _};
+use glam::{Mat3, Mat4, Vec2, Vec3, Vec4};
 
 /// How depth is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -264,7 +264,7 @@ impl Camera {
         let tan = Vec2::new(Self::TAN_HALF * aspect, Self::TAN_HALF);
         let corners = corners(low, high).map(|corner| turn * (corner - self.target));
         let needed = corners.into_iter().map(|corner| {
-            let across = (corner.xy().abs() / tan).max_element() * MARGIN;
+            let across = (corner.truncate().abs() / tan).max_element() * MARGIN;
             match self.projection {
                 Projection::Perspective => across + corner.z,
                 Projection::Parallel => across,
@@ -336,7 +336,7 @@ mod tests {
 
     fn clip_to_pixel(camera: &Camera, at: Vec3) -> Vec2 {
         let clip = camera.view_projection(LOW, HIGH) * at.extend(1.0);
-        let ndc = clip.xyz() / clip.w;
+        let ndc = clip.truncate() / clip.w;
         assert!((-1e-4..=1.0001).contains(&ndc.z), "depth {}", ndc.z);
         (Vec2::new(ndc.x, -ndc.y) * 0.5 + 0.5) * camera.viewport
     }

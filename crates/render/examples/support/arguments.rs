@@ -1,23 +1,23 @@
 //! The few arguments of the examples.
 
 /// What to draw and how often.
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// Number of placements.
-    pub placements: usize,
+    pub(crate) placements: usize,
     /// Triangles of each part, about.
-    pub triangles: usize,
+    pub(crate) triangles: usize,
     /// Frames of one turn.
-    pub frames: usize,
+    pub(crate) frames: usize,
     /// Width and height, pixels.
-    pub size: [u32; 2],
+    pub(crate) size: [u32; 2],
     /// Cut the build open.
-    pub section: bool,
+    pub(crate) section: bool,
     /// Light ink on deep blue.
-    pub blueprint: bool,
+    pub(crate) blueprint: bool,
     /// Parallel projection.
-    pub parallel: bool,
+    pub(crate) parallel: bool,
     /// Where to write a picture.
-    pub png: Option<String>,
+    pub(crate) png: Option<String>,
 }
 
 impl Arguments {
@@ -25,7 +25,7 @@ impl Arguments {
     ///
     /// # Errors
     /// A sentence that names the argument that was not understood.
-    pub fn read(arguments: impl Iterator<Item = String>) -> Result<Self, String> {
+    pub(crate) fn read(arguments: impl Iterator<Item = String>) -> Result<Self, String> {
         let mut read = Self {
             placements: 300,
             triangles: 200_000,

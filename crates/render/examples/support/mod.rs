@@ -1,6 +1,6 @@
 //! What the examples share: an adapter without a window, test parts, themes, and pictures as PNG.
 
-pub mod arguments;
-pub mod parts;
-pub mod picture;
-pub mod theme;
+pub(crate) mod arguments;
+pub(crate) mod parts;
+pub(crate) mod picture;
+pub(crate) mod theme;

@@ -3,10 +3,10 @@
 use std::f64::consts::TAU;
 
 /// Vertices and triangles.
-pub type Part = (Vec<[f64; 3]>, Vec<[u32; 3]>);
+pub(crate) type Part = (Vec<[f64; 3]>, Vec<[u32; 3]>);
 
 /// Eight kinds of parts with about this many triangles each: smooth, ribbed, threaded, toothed.
-pub fn kinds(triangles: usize) -> Vec<Part> {
+pub(crate) fn kinds(triangles: usize) -> Vec<Part> {
     let ring = |p: f64, q: f64| (p * TAU, q * TAU);
     vec![
         wrapped(triangles, |p, q| {
@@ -50,7 +50,7 @@ fn knot(u: f64, v: f64, p: f64, q: f64) -> [f64; 3] {
     let side = unit(cross(along, [0.0, 0.0, 1.0]));
     let up = cross(side, along);
     let r = 0.115;
-    [0, 1, 2].map(|k| here[k] + r * (v.cos() * up[k] + v.sin() * side[k]))
+    [0, 1, 2].map(|k| here[k] + r * (v.cos() * up[k] - v.sin() * side[k]))
 }
 
 /// A turned sleeve with sharp rims: `q` runs round its profile.

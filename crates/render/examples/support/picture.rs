@@ -7,7 +7,7 @@ use std::io::Write as _;
 ///
 /// # Errors
 /// If there is none.
-pub fn adapter() -> Result<(wgpu::Device, wgpu::Queue, String), Box<dyn std::error::Error>> {
+pub(crate) fn adapter() -> Result<(wgpu::Device, wgpu::Queue, String), Box<dyn std::error::Error>> {
     let descriptor = wgpu::InstanceDescriptor::new_without_display_handle_from_env();
     let instance = wgpu::Instance::new(descriptor);
     let adapter = pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions {
@@ -29,7 +29,7 @@ pub fn adapter() -> Result<(wgpu::Device, wgpu::Queue, String), Box<dyn std::err
 ///
 /// # Errors
 /// If the adapter does not give it.
-pub fn png(
+pub(crate) fn png(
     device: &wgpu::Device,
     queue: &wgpu::Queue,
     texture: &wgpu::Texture,

@@ -3,7 +3,7 @@
 use render::chamber::{Colour, Palette};
 
 /// Dark ink on a warm light sheet, and tones of parts.
-pub fn paper() -> (Palette, Vec<Colour>) {
+pub(crate) fn paper() -> (Palette, Vec<Colour>) {
     let palette = Palette {
         ground: [247, 243, 233, 255],
         crease: [40, 38, 34, 150],
@@ -20,7 +20,7 @@ pub fn paper() -> (Palette, Vec<Colour>) {
 }
 
 /// Light ink on deep blue, and tones of parts.
-pub fn blueprint() -> (Palette, Vec<Colour>) {
+pub(crate) fn blueprint() -> (Palette, Vec<Colour>) {
     let palette = Palette {
         ground: [18, 44, 82, 255],
         crease: [222, 234, 250, 140],

@@ -10,7 +10,7 @@ use std::hash::BuildHasherDefault;
 /// round things stay below it, and what a person calls an edge is above it.
 const CREASE_DEG: f32 = 30.0;
 /// Coarser levels bend more from triangle to triangle without meaning an edge.
-const COARSE_CREASE_DEG: f32 = 48.0;
+const COARSE_CREASE_DEG: f32 = 62.0;
 /// Triangles of a level against those of the next finer one.
 const STEP: usize = 4;
 /// No level is made below this number of triangles: drawing it would cost as much as its overhead.

@@ -3,7 +3,7 @@
 use super::frame::{Frame, fractions};
 use super::pipelines::Pipelines;
 use super::prepare::PreparedMesh;
-use super::scene::{MeshId, Scene};
+use super::scene::{Line3, MeshId, Scene};
 use super::select::{Batch, Outline, Selection, select};
 use super::store::{Growing, StoredMesh, Stroke, store};
 use super::targets::Targets;
@@ -79,8 +79,8 @@ impl ChamberRenderer {
         if let Some((stored, outline)) = store(device, mesh) {
             self.meshes.insert(id, stored);
             self.outlines.insert(id, outline);
+            self.shown = None;
         }
-        self.shown = None;
     }
 
     /// Whether something can be drawn under this id.
@@ -136,7 +136,8 @@ impl ChamberRenderer {
         queue.write_buffer(&self.frame, 0, bytemuck::bytes_of(&Frame::new(scene, low, high)));
         self.placed.write(device, queue, &selection.placed);
         // Lines that hide behind parts come first, those on top of all after them.
-        let (on_top, behind): (Vec<_>, Vec<_>) = scene.lines.iter().partition(|line| line.on_top);
+        let (on_top, behind): (Vec<&Line3>, Vec<&Line3>) =
+            scene.lines.iter().partition(|line| line.on_top);
         let strokes: Vec<Stroke> = behind.iter().chain(&on_top).map(|&l| Stroke::from(l)).collect();
         self.strokes.write(device, queue, &strokes);
         let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
