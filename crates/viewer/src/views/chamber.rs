@@ -14,6 +14,8 @@ mod picture;
 mod placing;
 mod stage;
 mod stock;
+#[cfg(test)]
+mod tests;
 mod tools;
 mod turning;
 
