@@ -43,7 +43,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         renderer.upload(&device, MeshId(id), &mesh);
     }
     println!("meshes             {} of {} triangles in all", meshes.len(), triangles);
-    println!("made ready in      {preparing:.2} s the slowest, {:.1} MB on the adapter", bytes as f64 / 1e6);
+    println!(
+        "made ready in      {preparing:.2} s the slowest, {:.1} MB on the adapter",
+        bytes as f64 / 1e6
+    );
     println!("with making them   {:.1} s", start.elapsed().as_secs_f64());
 
     let mut scene = scene(&arguments, meshes.len() as u64);
@@ -74,13 +77,31 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     let stats = renderer.stats();
     let [w, h] = arguments.size;
-    println!("placements         {} of {} triangles, {} million in all", arguments.placements,
-        arguments.triangles, stats.triangles_in_full / 1_000_000);
-    println!("last frame         {} instances, {} draws, {} triangles at the level chosen",
-        stats.instances, stats.draws, stats.triangles);
-    println!("frame at {w}x{h}  p50 {:.2} ms  p95 {:.2} ms", share(&mut whole, 0.5), share(&mut whole, 0.95));
-    println!("ours alone         p50 {:.2} ms  p95 {:.2} ms", share(&mut ours, 0.5), share(&mut ours, 0.95));
-    println!("nothing changed    p50 {:.3} ms  p95 {:.3} ms", share(&mut idle, 0.5), share(&mut idle, 0.95));
+    println!(
+        "placements         {} of {} triangles, {} million in all",
+        arguments.placements,
+        arguments.triangles,
+        stats.triangles_in_full / 1_000_000
+    );
+    println!(
+        "last frame         {} instances, {} draws, {} triangles at the level chosen",
+        stats.instances, stats.draws, stats.triangles
+    );
+    println!(
+        "frame at {w}x{h}  p50 {:.2} ms  p95 {:.2} ms",
+        share(&mut whole, 0.5),
+        share(&mut whole, 0.95)
+    );
+    println!(
+        "ours alone         p50 {:.2} ms  p95 {:.2} ms",
+        share(&mut ours, 0.5),
+        share(&mut ours, 0.95)
+    );
+    println!(
+        "nothing changed    p50 {:.3} ms  p95 {:.3} ms",
+        share(&mut idle, 0.5),
+        share(&mut idle, 0.95)
+    );
 
     if let Some(path) = &arguments.png {
         scene.camera.look_from(Direction::Corner);
@@ -106,11 +127,13 @@ fn share(values: &mut [f64], share: f64) -> f64 {
 fn scene(arguments: &Arguments, kinds: u64) -> Scene {
     let [sx, sy, sz] = SPACE_MM;
     let pitch = (sx * sy * sz / arguments.placements.max(1) as f32).cbrt().min(sx);
-    let across = ((sx / pitch).round() as u64).max(1);
+    let across = (1_u16..).find(|&n| f32::from(n) * pitch > sx - pitch * 0.5).unwrap_or(1);
+    let across = u64::from(across);
     let layers = (arguments.placements as u64).div_ceil(across * across).max(1);
     let step = [sx / across as f32, sy / across as f32, sz / layers as f32];
     let size = f64::from(step[0].min(step[2])) * 0.46; // parts are made to fit a ball of radius 1
-    let (palette, part_tones) = if arguments.blueprint { theme::blueprint() } else { theme::paper() };
+    let (palette, part_tones) =
+        if arguments.blueprint { theme::blueprint() } else { theme::paper() };
     let instances = (0..arguments.placements as u64).map(|i| {
         let cell = [i % across, i / across % across, i / across / across];
         let centre = [0, 1, 2].map(|k| {
@@ -126,19 +149,15 @@ fn scene(arguments: &Arguments, kinds: u64) -> Scene {
                 [size * sin, size * cos, 0.0, centre[1]],
                 [0.0, 0.0, size, centre[2]],
             ],
-            colour: part_tones[kind as usize % part_tones.len()],
+            colour: part_tones[usize::try_from(kind).unwrap_or(0) % part_tones.len()],
             state: State { selected: i == 3, faulty: i == 11, pale: i % 29 == 17, hovered: false },
         }
     });
-    let mut camera = Camera::default();
-    camera.viewport = glam::Vec2::new(arguments.size[0] as f32, arguments.size[1] as f32);
-    if arguments.parallel {
-        camera.projection = Projection::Parallel;
-    }
-    camera.fit(
-        glam::Vec3::new(-sx * 0.5, -sy * 0.5, 0.0),
-        glam::Vec3::new(sx * 0.5, sy * 0.5, sz),
-    );
+    let viewport = glam::Vec2::new(arguments.size[0] as f32, arguments.size[1] as f32);
+    let projection =
+        if arguments.parallel { Projection::Parallel } else { Projection::Perspective };
+    let mut camera = Camera { viewport, projection, ..Camera::default() };
+    camera.fit(glam::Vec3::new(-sx * 0.5, -sy * 0.5, 0.0), glam::Vec3::new(sx * 0.5, sy * 0.5, sz));
     let axes = [palette.selected, palette.hovered, palette.outline];
     let fine = [palette.outline[0], palette.outline[1], palette.outline[2], 110];
     Scene {

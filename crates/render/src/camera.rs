@@ -212,8 +212,7 @@ impl Camera {
         let basis = self.basis();
         let scale = 2.0 * Self::TAN_HALF * self.distance / self.viewport.y.max(1.0);
         let offset = (pixel - self.viewport * 0.5) * scale;
-        let on_target_plane =
-            self.target + basis.x_axis * offset.x - basis.y_axis * offset.y;
+        let on_target_plane = self.target + basis.x_axis * offset.x - basis.y_axis * offset.y;
         match self.projection {
             Projection::Perspective => {
                 let eye = self.eye();

@@ -48,7 +48,9 @@ impl Arguments {
                 "--frames" => read.frames = number(value()?)?.max(1),
                 "--size" => {
                     let text = value()?;
-                    let sides = text.split_once('x').and_then(|(w, h)| Some([w.parse().ok()?, h.parse().ok()?]));
+                    let sides = text
+                        .split_once('x')
+                        .and_then(|(w, h)| Some([w.parse().ok()?, h.parse().ok()?]));
                     read.size = sides.ok_or(format!("--size needs WxH, not {text:?}"))?;
                 }
                 "--section" => read.section = true,

@@ -57,11 +57,14 @@ fn knot(u: f64, v: f64, p: f64, q: f64) -> [f64; 3] {
 fn bushing(u: f64, q: f64, outer: f64, inner: f64, half: f64) -> [f64; 3] {
     let s = q * 4.0;
     let f = s.fract();
-    let (r, z) = match s as u8 {
-        0 => (outer, -half + 2.0 * half * f),
-        1 => (outer + (inner - outer) * f, half),
-        2 => (inner, half - 2.0 * half * f),
-        _ => (inner + (outer - inner) * f, -half),
+    let (r, z) = if s < 1.0 {
+        (outer, -half + 2.0 * half * f)
+    } else if s < 2.0 {
+        (outer + (inner - outer) * f, half)
+    } else if s < 3.0 {
+        (inner, half - 2.0 * half * f)
+    } else {
+        (inner + (outer - inner) * f, -half)
     };
     let flat = 1.0 + 0.06 * (u * 6.0).cos().max(0.0);
     let r = if r > (inner + outer) * 0.5 { r / flat } else { r };
@@ -70,7 +73,7 @@ fn bushing(u: f64, q: f64, outer: f64, inner: f64, half: f64) -> [f64; 3] {
 
 /// A closed surface over a rectangle whose opposite sides meet.
 fn wrapped(triangles: usize, at: impl Fn(f64, f64) -> [f64; 3]) -> Part {
-    let rows = ((triangles as f64 / 8.0).sqrt().round() as u32 / 4 * 4).max(4);
+    let rows = u32::try_from((triangles / 8).isqrt() / 4 * 4).unwrap_or(u32::MAX).clamp(4, 8000);
     let columns = rows * 4;
     let mut vertices = Vec::new();
     for c in 0..columns {

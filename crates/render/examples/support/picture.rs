@@ -43,11 +43,8 @@ pub(crate) fn png(
         mapped_at_creation: false,
     });
     let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-    let layout = wgpu::TexelCopyBufferLayout {
-        offset: 0,
-        bytes_per_row: Some(row),
-        rows_per_image: None,
-    };
+    let layout =
+        wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(row), rows_per_image: None };
     encoder.copy_texture_to_buffer(
         texture.as_image_copy(),
         wgpu::TexelCopyBufferInfo { buffer: &buffer, layout },

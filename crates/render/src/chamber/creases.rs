@@ -67,7 +67,8 @@ pub(super) fn shade(positions: &[Vec3], triangles: &[[u32; 3]], crease_deg: f32)
         }
         shaded.faces.push(vertex_of_root[root]);
     }
-    shaded.edges = lines.into_iter().flatten().map(|corner| shaded.faces[corner as usize]).collect();
+    shaded.edges =
+        lines.into_iter().flatten().map(|corner| shaded.faces[corner as usize]).collect();
     shaded
 }
 

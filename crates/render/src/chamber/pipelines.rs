@@ -27,8 +27,7 @@ pub(super) struct Pipelines {
     pub blit: RenderPipeline,
 }
 
-const VERTEX: [wgpu::VertexAttribute; 2] =
-    wgpu::vertex_attr_array![0 => Float32x3, 1 => Snorm8x4];
+const VERTEX: [wgpu::VertexAttribute; 2] = wgpu::vertex_attr_array![0 => Float32x3, 1 => Snorm8x4];
 const PLACED: [wgpu::VertexAttribute; 5] = wgpu::vertex_attr_array![
     2 => Float32x4, 3 => Float32x4, 4 => Float32x4, 5 => Unorm8x4, 6 => Uint32];
 const STROKE: [wgpu::VertexAttribute; 4] =
@@ -37,8 +36,8 @@ const STROKE: [wgpu::VertexAttribute; 4] =
 fn buffer<T>(
     step_mode: wgpu::VertexStepMode,
     attributes: &[wgpu::VertexAttribute],
-) -> Option<wgpu::VertexBufferLayout<'_>> {
-    Some(wgpu::VertexBufferLayout { array_stride: size_of::<T>() as u64, step_mode, attributes })
+) -> wgpu::VertexBufferLayout<'_> {
+    wgpu::VertexBufferLayout { array_stride: size_of::<T>() as u64, step_mode, attributes }
 }
 
 impl Pipelines {
@@ -66,10 +65,10 @@ impl Pipelines {
         let blit = module(device, "chamber blit", include_str!("blit.wgsl"));
 
         let mesh = [
-            buffer::<Vertex>(wgpu::VertexStepMode::Vertex, &VERTEX),
-            buffer::<Placed>(wgpu::VertexStepMode::Instance, &PLACED),
+            Some(buffer::<Vertex>(wgpu::VertexStepMode::Vertex, &VERTEX)),
+            Some(buffer::<Placed>(wgpu::VertexStepMode::Instance, &PLACED)),
         ];
-        let stroke = [buffer::<Stroke>(wgpu::VertexStepMode::Instance, &STROKE)];
+        let stroke = [Some(buffer::<Stroke>(wgpu::VertexStepMode::Instance, &STROKE))];
         let recipe = Recipe { device, layout: &in_frame, module: &scene, samples };
         let on_top = Recipe { samples: 1, ..recipe };
         let flag = |cut: bool| [("CUT", f64::from(u8::from(cut)))];
@@ -127,9 +126,8 @@ impl Pipelines {
             }),
             lines: lines(&recipe, Some(depth(false, wgpu::CompareFunction::LessEqual)), true),
             lines_on_top: lines(&on_top, None, false),
-            compose: Recipe { device, layout: &in_compose, module: &compose, samples: 1 }.make(
-                &Kind::screen("fragment_compose", &[Some(solid(COLOUR))], &[]),
-            ),
+            compose: Recipe { device, layout: &in_compose, module: &compose, samples: 1 }
+                .make(&Kind::screen("fragment_compose", &[Some(solid(COLOUR))], &[])),
             blit: Recipe { device, layout: &in_blit, module: &blit, samples: 1 }.make(
                 &Kind::screen(
                     "fragment_blit",

@@ -189,7 +189,8 @@ fn welded(
     origin: DVec3,
 ) -> (Vec<Vec3>, Vec<[u32; 3]>) {
     type Places = HashMap<[u32; 3], u32, BuildHasherDefault<PlaceHasher>>;
-    let mut places = Places::with_capacity_and_hasher(vertices.len(), BuildHasherDefault::default());
+    let mut places =
+        Places::with_capacity_and_hasher(vertices.len(), BuildHasherDefault::default());
     let mut positions: Vec<Vec3> = Vec::with_capacity(vertices.len());
     let new_index: Vec<Option<u32>> = vertices
         .iter()

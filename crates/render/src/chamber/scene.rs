@@ -12,6 +12,7 @@ pub type Colour = [u8; 4];
 
 /// How an instance is set off from the others; the outline says it, the tone supports it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "any of the sixteen can be")]
 pub struct State {
     /// Part of the selection.
     pub selected: bool,
@@ -150,6 +151,7 @@ fn ticks(reach: f32) -> impl Iterator<Item = (f32, bool)> {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "whole numbers of mm are exact")]
 mod tests {
     use super::*;
 

@@ -80,7 +80,8 @@ pub(super) struct Selection {
 /// Chooses for one frame. O(n log n) in the number of instances.
 pub(super) fn select(scene: &Scene, meshes: &HashMap<MeshId, Outline>) -> Selection {
     let mut selection = Selection::default();
-    let mut chosen: Vec<((bool, MeshId, usize), Placed)> = Vec::with_capacity(scene.instances.len());
+    let mut chosen: Vec<((bool, MeshId, usize), Placed)> =
+        Vec::with_capacity(scene.instances.len());
     let boxes: Vec<_> = scene.instances.iter().map(|i| posed_box(i, meshes)).collect();
     for &(low, high) in boxes.iter().flatten() {
         let (l, h) = selection.bounds.unwrap_or((low, high));
@@ -89,7 +90,9 @@ pub(super) fn select(scene: &Scene, meshes: &HashMap<MeshId, Outline>) -> Select
     let Some((low, high)) = selection.bounds else { return selection };
     let frustum = Frustum::new(scene.camera.view_projection(low, high));
     for (number, (instance, bounds)) in scene.instances.iter().zip(boxes).enumerate() {
-        let (Some((low, high)), Some(mesh)) = (bounds, meshes.get(&instance.mesh)) else { continue };
+        let (Some((low, high)), Some(mesh)) = (bounds, meshes.get(&instance.mesh)) else {
+            continue;
+        };
         let above = scene.section_mm.is_some_and(|z| low.z >= z);
         if above || !frustum.touches(low, high) {
             continue;
@@ -137,7 +140,7 @@ fn linear(instance: &Instance) -> (DMat3, DVec3) {
 fn largest_stretch(instance: &Instance) -> f32 {
     let (linear, _) = linear(instance);
     let axes = [linear.x_axis, linear.y_axis, linear.z_axis];
-    axes.into_iter().map(DVec3::length).fold(1e-9, f64::max) as f32
+    axes.into_iter().map(|axis| axis.as_vec3().length()).fold(1e-9, f32::max)
 }
 
 /// A box around the posed bounding box of the mesh, mm; `None` for what cannot be drawn.
@@ -160,11 +163,7 @@ fn place(instance: &Instance, mesh: &Outline, number: usize) -> Placed {
     let rows = linear.transpose().as_mat3();
     let row = |axis: Vec3, t: f32| axis.extend(t).to_array();
     Placed {
-        rows: [
-            row(rows.x_axis, shift.x),
-            row(rows.y_axis, shift.y),
-            row(rows.z_axis, shift.z),
-        ],
+        rows: [row(rows.x_axis, shift.x), row(rows.y_axis, shift.y), row(rows.z_axis, shift.z)],
         colour: instance.colour,
         mark: mark(number, instance.state),
         padding: [0; 2],
@@ -247,7 +246,8 @@ mod tests {
         unknown.mesh = MeshId(7);
         let mut broken = at(0.0, 0.0, 0.0);
         broken.pose[0][0] = f64::NAN;
-        let seen = select(&scene(vec![at(0., 0., 0.), at(5e3, 0., 0.), unknown, broken]), &meshes());
+        let seen =
+            select(&scene(vec![at(0., 0., 0.), at(5e3, 0., 0.), unknown, broken]), &meshes());
         assert_eq!(seen.placed.len(), 1);
     }
 

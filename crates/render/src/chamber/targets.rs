@@ -47,7 +47,8 @@ impl Targets {
                 view_formats: &[],
             })
         };
-        let view = |texture: &wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let view =
+            |texture: &wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
         let plain = view(&make("chamber colour", COLOUR, 1, read));
         let (colour, resolved) = if samples > 1 {
             let many = view(&make("chamber colour samples", COLOUR, samples, drawn));

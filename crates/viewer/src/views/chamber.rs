@@ -25,14 +25,14 @@ use crate::model::Model;
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
-use egui::{Rect, Sense, Ui, UiBuilder, WidgetInfo, Role, vec2};
+use egui::{Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
 use gestures::Gesture;
 use glam::{Vec2, Vec3};
 use handles::Handles;
 use picture::{Look, Painting};
 use render::chamber::{ChamberRenderer, Scene};
 use render::{Camera, Projection};
-use stage::{Picked, Postures, Stage, vec3};
+use stage::{Picked, Postures, Stage, single, vec3};
 use std::sync::Arc;
 use stock::Stock;
 use tools::Tool;
@@ -49,6 +49,7 @@ struct Flight {
 const FLIGHT_S: f64 = 0.22;
 
 /// See the module.
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
 pub(crate) struct ChamberView {
     has_gpu: bool,
     stock: Option<Stock>,
@@ -59,6 +60,7 @@ pub(crate) struct ChamberView {
     fit_wanted: bool,
     /// Build space that was last fitted: another machine is fitted anew.
     fitted_mm: [f64; 3],
+    had_parts: bool,
     attention: Option<Vec3>,
     cut: bool,
     hovered: Option<Picked>,
@@ -84,6 +86,7 @@ impl ChamberView {
             flight: None,
             fit_wanted: false,
             fitted_mm: [0.0; 3],
+            had_parts: false,
             attention: None,
             cut: false,
             hovered: None,
@@ -129,15 +132,18 @@ impl ChamberView {
         let size = rect.size() * ppp;
         self.camera.viewport = Vec2::new(size.x.round(), size.y.round()).max(Vec2::ONE);
         let space = content.machine.build_space_mm;
-        let known = self.fitted_mm == space;
+        // Another machine is fitted anew, and so are the first parts that come.
+        let known =
+            vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
         if !known || std::mem::take(&mut self.fit_wanted) {
             self.fitted_mm = space;
             self.fly_to_fit(ui, model, &stage, !known);
         }
+        self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
         if let Some(point) = self.attention.take() {
             let mut to = self.camera;
             to.target = point;
-            to.distance = to.distance.min(space.iter().copied().fold(0.0, f64::max) as f32 * 0.6);
+            to.distance = to.distance.min(vec3(space).max_element() * 0.6);
             self.fly(ui, to, false);
         }
         let section_mm = self.cut.then(|| model.cursor_height_mm());
@@ -145,10 +151,8 @@ impl ChamberView {
         let pointer = gestures::Pointer { rect, response: &response, section_mm };
         self.act(ui, &pointer, model, &stage, handles.as_mut(), actions);
         self.advance_flight(ui);
-        let handles = handles.map(|lit| Handles {
-            lit: lit.lit,
-            ..Handles::at(lit.centre, &self.camera, ppp)
-        });
+        let handles = handles
+            .map(|lit| Handles { lit: lit.lit, ..Handles::at(lit.centre, &self.camera, ppp) });
 
         let look = Look {
             section_mm,
@@ -158,7 +162,7 @@ impl ChamberView {
         self.paint(ui, rect, model, &stage, look, handles.as_ref());
         let painter = ui.painter().with_clip_rect(rect);
         let seen = labels::Seen { camera: self.camera, rect, ppp, ink: &model.ink };
-        labels::rulers(&painter, &seen, space.map(|c| c as f32));
+        labels::rulers(&painter, &seen, space.map(single));
         if let Some(handles) = &handles {
             labels::letters(&painter, &seen, handles);
         }
@@ -258,7 +262,7 @@ impl ChamberView {
             Some(Tool::From(direction)) => {
                 let mut to = self.camera;
                 to.look_from(direction);
-                let (low, high) = shown_box(model, stage);
+                let (low, high) = shown_box(model, stage, false);
                 to.fit(low, high);
                 self.fly(ui, to, false);
             }
@@ -279,11 +283,18 @@ impl ChamberView {
         }
     }
 
+    /// Fits the parts on their platform; if that is what is seen already, the whole build space.
     fn fly_to_fit(&mut self, ui: &Ui, model: &Model, stage: &Stage, at_once: bool) {
-        let mut to = self.camera;
-        let (low, high) = shown_box(model, stage);
-        to.fit(low, high);
-        self.fly(ui, to, at_once);
+        let fitted = |whole: bool| {
+            let (low, high) = shown_box(model, stage, whole);
+            let mut to = self.camera;
+            to.fit(low, high);
+            to
+        };
+        let parts = fitted(false);
+        let seen = (parts.distance / self.camera.distance - 1.0).abs() < 1e-3
+            && parts.target.distance(self.camera.target) < 1e-3 * parts.distance;
+        self.fly(ui, if seen { fitted(true) } else { parts }, at_once);
     }
 
     fn fly(&mut self, ui: &Ui, to: Camera, at_once: bool) {
@@ -301,7 +312,7 @@ impl ChamberView {
         let Some(flight) = &self.flight else { return };
         let viewport = self.camera.viewport;
         let part = (ui.input(|input| input.time) - flight.began_s) / FLIGHT_S;
-        let part = part.clamp(0.0, 1.0) as f32;
+        let part = single(part.clamp(0.0, 1.0));
         let eased = part * part * (3.0 - 2.0 * part);
         self.camera = Camera { viewport, ..flight.from.towards(&flight.to, eased) };
         if part >= 1.0 {
@@ -312,11 +323,14 @@ impl ChamberView {
     }
 }
 
-/// What fitting shows: the whole build space, and whatever stands outside it.
-fn shown_box(model: &Model, stage: &Stage) -> (Vec3, Vec3) {
+/// What fitting shows: the platform with all parts on and outside it, or with the whole build space.
+fn shown_box(model: &Model, stage: &Stage, whole: bool) -> (Vec3, Vec3) {
     let size = model.content().map_or([100.0; 3], |content| content.machine.build_space_mm);
     let half = vec3([size[0] * 0.5, size[1] * 0.5, 0.0]);
-    let (low, high) = (-half, half + Vec3::Z * size[2] as f32);
-    let parts = Stage::bounds(stage.actors.iter());
-    parts.map_or((low, high), |(l, h)| (low.min(l), high.max(h)))
+    let top = Vec3::Z * single(size[2]);
+    match Stage::bounds(stage.actors.iter()) {
+        Some((low, high)) if whole => (low.min(-half), high.max(half + top)),
+        Some((low, high)) => (low.min(-half), high.max(half)),
+        None => (-half, half + top),
+    }
 }

@@ -35,10 +35,8 @@ impl Question {
 
     /// Measures; `None` for parts without a surface.
     pub(super) fn answer(&self) -> Option<Clearance> {
-        let [a, b] = [0, 1].map(|k| Posed {
-            surface: &self.sides[k].surface,
-            pose: self.sides[k].pose,
-        });
+        let [a, b] =
+            [0, 1].map(|k| Posed { surface: &self.sides[k].surface, pose: self.sides[k].pose });
         let found = distance(&a, &b, &Query::default(), &Progress::default()).ok()??;
         Some(Clearance {
             of: self.key(),

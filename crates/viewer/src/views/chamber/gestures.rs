@@ -3,7 +3,7 @@
 use super::ChamberView;
 use super::handles::{Grip, Handles, Hold};
 use super::placing::{self, Before};
-use super::stage::{Stage, vec3};
+use super::stage::{Stage, single, vec3};
 use crate::actions::{Action, Selecting, merge_key};
 use crate::model::{Model, PlacementRef};
 use egui::{CursorIcon, Key, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
@@ -209,13 +209,7 @@ impl ChamberView {
     }
 
     /// Chooses what the frame holds when the button comes up.
-    fn take_box(
-        &self,
-        ui: &Ui,
-        pointer: &Pointer<'_>,
-        stage: &Stage,
-        actions: &mut Vec<Action>,
-    ) {
+    fn take_box(&self, ui: &Ui, pointer: &Pointer<'_>, stage: &Stage, actions: &mut Vec<Action>) {
         let Some(Gesture::Box { from, to }) = self.gesture else { return };
         if !pointer.response.drag_stopped() {
             return;
@@ -256,7 +250,7 @@ impl ChamberView {
     /// depth of what is looked at.
     fn depth_point(&self, pixel: Vec2) -> Vec3 {
         let ray = self.camera.ray(pixel);
-        let [x, y, _] = self.fitted_mm.map(|c| c as f32 * 0.5);
+        let [x, y, _] = self.fitted_mm.map(|c| single(c) * 0.5);
         let floor = ray.at_height(0.0).filter(|at| at.x.abs() <= x && at.y.abs() <= y);
         floor.unwrap_or_else(|| {
             let forward = -self.camera.basis().z_axis;

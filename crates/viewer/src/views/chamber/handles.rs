@@ -62,9 +62,8 @@ impl Handles {
         pixels_per_point: f32,
     ) -> Option<Grip> {
         let within = CATCH_PIXELS * pixels_per_point;
-        let away = |a: Vec3, b: Vec3| {
-            Some(distance_to_segment(pixel, camera.pixel(a)?, camera.pixel(b)?))
-        };
+        let away =
+            |a: Vec3, b: Vec3| Some(distance_to_segment(pixel, camera.pixel(a)?, camera.pixel(b)?));
         let axes = (0..3).filter_map(|axis| {
             // The first stretch is common to all: it belongs to the part.
             let from = self.centre.lerp(self.tip(axis), 0.25);
@@ -158,7 +157,8 @@ impl Hold {
             Grip::Ring => {
                 let angle = |ray: &Ray| {
                     let at = on_plane(ray, self.centre.z)? - self.centre;
-                    (at.truncate().length() > 1e-6).then(|| f64::from(at.y.atan2(at.x)).to_degrees())
+                    (at.truncate().length() > 1e-6)
+                        .then(|| f64::from(at.y.atan2(at.x)).to_degrees())
                 };
                 Some(Meant::Turn(super::turning::tidy(angle(ray)? - angle(&self.start)?)))
             }

@@ -27,7 +27,11 @@ impl Seen<'_> {
     fn tag(&self, painter: &Painter, at: Pos2, align: Align2, text: String, colour: Color32) {
         let galley = painter.layout_no_wrap(text, FontId::proportional(CAPTION), colour);
         let place = align.anchor_size(at, galley.size());
-        painter.rect_filled(place.expand2(vec2(3.0, 1.0)), 2.0, self.ink.sheet.gamma_multiply(0.85));
+        painter.rect_filled(
+            place.expand2(vec2(3.0, 1.0)),
+            2.0,
+            self.ink.sheet.gamma_multiply(0.85),
+        );
         painter.galley(place.min, galley, colour);
     }
 }
@@ -39,19 +43,24 @@ pub(super) fn rulers(painter: &Painter, seen: &Seen<'_>, size: [f32; 3]) {
     for axis in 0..2 {
         let half = [x, y][axis];
         let place = |along: f32, out: f32| {
-            if axis == 0 { Vec3::new(along, -y - out, 0.0) } else { Vec3::new(-x - out, along, 0.0) }
+            if axis == 0 {
+                Vec3::new(along, -y - out, 0.0)
+            } else {
+                Vec3::new(-x - out, along, 0.0)
+            }
         };
         let (Some(a), Some(b)) = (seen.pos(place(0.0, 0.0)), seen.pos(place(50.0, 0.0))) else {
             continue;
         };
-        let every = [50.0, 100.0, 200.0].into_iter().find(|step| a.distance(b) * step / 50.0 > 26.0);
+        let every =
+            [50.0, 100.0, 200.0].into_iter().find(|step| a.distance(b) * step / 50.0 > 26.0);
         let Some(every) = every else { continue };
         #[expect(clippy::cast_possible_truncation, reason = "a build space is below 2 m")]
         let count = (half / every).floor() as i32;
         for k in -count..=count {
             let along = k as f32 * every;
             if let Some(at) = seen.pos(place(along, 15.0)) {
-                let text = format!("{along}");
+                let text = format!("{along}").replace('-', "\u{2212}");
                 painter.text(at, Align2::CENTER_CENTER, text, font.clone(), seen.ink.soft);
             }
         }
@@ -121,7 +130,8 @@ pub(super) fn corner(
         }
     }
     if stage.loading > 0 {
-        lines.push((format!("reading meshes: {} placements to come", stage.loading), seen.ink.soft));
+        lines
+            .push((format!("reading meshes: {} placements to come", stage.loading), seen.ink.soft));
     } else if pending > 0 {
         lines.push((format!("drawing {pending} more meshes…"), seen.ink.soft));
     }

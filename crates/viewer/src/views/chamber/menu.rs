@@ -73,7 +73,11 @@ impl ChamberView {
         }
         if item(ui, "Show the layer at this height") {
             let layer = f64::from(picked.point.z) / model.layer_thickness_mm();
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "saturates"
+            )]
             actions.push(Action::ShowLayer(layer.floor().max(0.0) as u32));
         }
         self.cut_item(ui);

@@ -42,7 +42,8 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action
     ui.label(RichText::new(name).size(crate::theme::CAPTION).color(model.ink.soft));
     ui.horizontal(|ui| {
         for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
-            let number = Number { letter, name: &format!("Location {letter}"), unit: " mm", step: 0.1 };
+            let number =
+                Number { letter, name: &format!("Location {letter}"), unit: " mm", step: 0.1 };
             if let Some((value, key)) = number.show(ui, before.centre[axis]) {
                 let mut by = [0.0; 3];
                 by[axis] = value - before.centre[axis];
@@ -52,11 +53,9 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action
     });
     ui.horizontal(|ui| {
         let first = before.placements[0].1.turns_deg;
-        let alike = before.placements.iter().all(|(_, p)| p.turns_deg == first);
         for (axis, letter) in ["A", "B", "C"].into_iter().enumerate() {
             let number = Number { letter, name: &format!("Turn {letter}"), unit: "°", step: 1.0 };
-            let shown = if alike { first[axis] } else { before.placements[0].1.turns_deg[axis] };
-            if let Some((value, key)) = number.show(ui, shown) {
+            if let Some((value, key)) = number.show(ui, first[axis]) {
                 let turned = before.placements.iter().map(|&(at, mut placement)| {
                     placement.turns_deg[axis] = value;
                     (at, placing::allowed(placement))

@@ -1,7 +1,7 @@
 //! From the model to what the renderer draws.
 
 use super::handles::Handles;
-use super::stage::{Actor, Stage, vec3};
+use super::stage::{Actor, Stage, single, vec3};
 use crate::model::{Model, PlacementRef};
 use crate::theme::{Ink, Theme};
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
@@ -36,10 +36,14 @@ pub(super) fn scene(
     let px = look.pixels_per_point;
     let mut lines = Vec::new();
     if let Some(content) = model.content() {
-        let size = content.machine.build_space_mm.map(|c| c as f32);
+        let size = content.machine.build_space_mm.map(single);
         lines.extend(build_space(size, rgba(ink.soft, 0.75), [rgba(ink.ink, 1.0); 3]));
         if model.layer_count() > 0 {
-            lines.extend(layer_plane(size, model.cursor_height_mm() as f32, rgba(ink.accent, 0.8)));
+            lines.extend(layer_plane(
+                size,
+                single(model.cursor_height_mm()),
+                rgba(ink.accent, 0.8),
+            ));
         }
     }
     for actor in &stage.actors {
@@ -59,7 +63,7 @@ pub(super) fn scene(
         camera,
         instances,
         lines,
-        section_mm: look.section_mm.map(|z| z as f32),
+        section_mm: look.section_mm.map(single),
         palette: palette(ink),
         pixels_per_point: px,
         detail_pixels: 0.6,

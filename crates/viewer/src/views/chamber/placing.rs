@@ -35,11 +35,9 @@ impl Before {
     pub(super) fn after(&self, meant: Meant, free: bool) -> Vec<(PlacementRef, Placement)> {
         match meant {
             Meant::Move(by) => self.moved(if free { by } else { self.snapped(by) }),
-            Meant::Turn(by) => self.turned(if free {
-                by
-            } else {
-                (by / TURN_STEP_DEG).round() * TURN_STEP_DEG
-            }),
+            Meant::Turn(by) => {
+                self.turned(if free { by } else { (by / TURN_STEP_DEG).round() * TURN_STEP_DEG })
+            }
         }
     }
 
@@ -80,9 +78,8 @@ impl Before {
 
 /// Brings numbers into the ranges that a job allows, without binary noise below a nanometre.
 pub(super) fn allowed(mut placement: Placement) -> Placement {
-    let clean = |value: f64, low: f64, high: f64| {
-        ((value * 1e6).round() / 1e6).clamp(low, high) + 0.0
-    };
+    let clean =
+        |value: f64, low: f64, high: f64| ((value * 1e6).round() / 1e6).clamp(low, high) + 0.0;
     let [x, y, z] = placement.location_mm;
     placement.location_mm =
         [clean(x, -1000.0, 1000.0), clean(y, -1000.0, 1000.0), clean(z, 0.0, 2000.0)];
@@ -107,6 +104,7 @@ pub(super) fn edit(verb: &str, placements: Vec<(PlacementRef, Placement)>) -> Ed
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "snapped and tidied numbers are exact")]
 mod tests {
     use super::*;
 

@@ -43,6 +43,12 @@ pub(super) fn vec3(p: [f64; 3]) -> Vec3 {
     glam::DVec3::from(p).as_vec3()
 }
 
+/// In single precision, which is all that drawing and looking take.
+#[expect(clippy::cast_possible_truncation, reason = "meant")]
+pub(super) fn single(value: f64) -> f32 {
+    value as f32
+}
+
 /// In double precision.
 pub(super) fn array(p: Vec3) -> [f64; 3] {
     p.as_dvec3().to_array()
@@ -68,7 +74,8 @@ impl Postures {
     const MOST: usize = 2048;
 
     fn of(&mut self, loaded: &Arc<LoadedMesh>, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
-        let key = (Arc::as_ptr(loaded).addr(), turns_deg.map(f64::to_bits), scale.map(f64::to_bits));
+        let key =
+            (Arc::as_ptr(loaded).addr(), turns_deg.map(f64::to_bits), scale.map(f64::to_bits));
         if self.0.len() > Self::MOST {
             self.0.clear();
         }
@@ -172,7 +179,7 @@ impl Stage {
         // What is cut away begins at the plane: start there when looking down through it.
         let ray_start = section_mm.and_then(|z| {
             let above = f64::from(ray.origin.z) > z;
-            above.then(|| ray.at_height(z as f32)).flatten()
+            above.then(|| ray.at_height(single(z))).flatten()
         });
         let origin = ray_start.unwrap_or(ray.origin);
         for (entry, actor) in reached {
@@ -182,7 +189,7 @@ impl Stage {
             let Some(ready) = &actor.ready else { continue };
             let posed = Posed { surface: &ready.surface, pose: actor.pose };
             let Some(hit) = posed.first_hit(array(origin), array(ray.direction)) else { continue };
-            let point = origin + ray.direction * hit.along as f32;
+            let point = origin + ray.direction * single(hit.along);
             if section_mm.is_some_and(|z| f64::from(point.z) > z + 1e-3) {
                 continue;
             }

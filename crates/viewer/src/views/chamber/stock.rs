@@ -24,12 +24,12 @@ pub(super) struct Ready {
 
 enum Order {
     Prepare(MeshId, Arc<LoadedMesh>),
-    Measure(Question),
+    Measure(Box<Question>),
 }
 
 enum Delivery {
     Prepared(MeshId, Arc<PreparedMesh>, Arc<Surface>),
-    Measured(Clearance),
+    Measured(Box<Clearance>),
 }
 
 /// One mesh that was asked for. Holding the mesh keeps its address from being used again.
@@ -67,10 +67,10 @@ impl Stock {
             while let Ok(order) = to_do.recv() {
                 // A mesh that makes a bug show must not take the others with it.
                 let delivery = catch_unwind(AssertUnwindSafe(|| carry_out(order, &stop)));
-                if let Ok(Some(delivery)) = delivery {
-                    if done.send(delivery).is_err() {
-                        return;
-                    }
+                if let Ok(Some(delivery)) = delivery
+                    && done.send(delivery).is_err()
+                {
+                    return;
                 }
                 wake();
             }
@@ -98,7 +98,7 @@ impl Stock {
                         entry.ready = Some(Ready { id, drawn, surface });
                     }
                 }
-                Delivery::Measured(clearance) => self.clearance = Some(clearance),
+                Delivery::Measured(clearance) => self.clearance = Some(*clearance),
             }
         }
         let wanted: Vec<&Arc<LoadedMesh>> =
@@ -119,7 +119,7 @@ impl Stock {
     /// Asks for a distance; an older question that still waits is dropped.
     pub(super) fn measure(&mut self, question: Question) {
         self.waiting.retain(|order| matches!(order, Order::Prepare(..)));
-        self.waiting.insert(0, Order::Measure(question));
+        self.waiting.insert(0, Order::Measure(Box::new(question)));
         self.hand_out();
     }
 
@@ -162,6 +162,6 @@ fn carry_out(order: Order, stop: &AtomicBool) -> Option<Delivery> {
             let surface = Surface::new(Arc::clone(mesh));
             Some(Delivery::Prepared(id, Arc::new(drawn), Arc::new(surface)))
         }
-        Order::Measure(question) => question.answer().map(Delivery::Measured),
+        Order::Measure(question) => question.answer().map(Box::new).map(Delivery::Measured),
     }
 }

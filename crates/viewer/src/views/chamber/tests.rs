@@ -24,8 +24,7 @@ struct Sheet {
 impl eframe::App for Sheet {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let mut actions = Vec::new();
-        egui::CentralPanel::no_frame()
-            .show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
+        egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
             let chosen = &mut self.model.selection;
@@ -181,7 +180,8 @@ fn numbers_are_typed_by_name() {
     harness.event(Event::Text("31.25".to_owned()));
     harness.key_press(egui::Key::Enter);
     harness.run();
-    assert_eq!(placement(&harness, at).location_mm[2], 31.25);
+    let height = placement(&harness, at).location_mm[2];
+    assert!((height - 31.25).abs() < 1e-9, "{height}");
 }
 
 #[test]
@@ -195,6 +195,8 @@ fn a_frame_chooses_what_it_holds_and_turning_the_view_changes_no_part() {
     assert!((harness.state().view.camera.yaw - yaw).abs() > 0.1);
     harness.get_by_label("Look from above").click();
     harness.run();
+    let camera = &mut harness.state_mut().view.camera;
+    camera.zoom(1.3, camera.target); // room for a frame around everything
     drag(&mut harness, Pos2::new(12.0, 60.0), vec2(730.0, 470.0), PointerButton::Primary);
     let all = harness.state().model.placements().count();
     assert_eq!(harness.state().model.selection.len(), all);
@@ -233,9 +235,58 @@ fn the_section_and_both_themes_look_as_they_did() {
     let options = SnapshotOptions::new().threshold(2.0).max_failed_pixels(1500_usize);
     harness.snapshot_options("chamber_section_paper", &options);
     harness.state_mut().model.ink = Ink::of(Theme::Blueprint);
+    crate::theme::apply(&harness.ctx, &Ink::of(Theme::Blueprint));
     harness.get_by_label("Cut at the layer shown").click();
     let (at, _) = lone(&harness);
     harness.state_mut().model.selection = BTreeSet::from([at]);
     harness.run();
     harness.snapshot_options("chamber_chosen_blueprint", &options);
+}
+
+#[test]
+fn faults_of_a_broken_mesh_are_marked_and_a_missing_one_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    // A box without its lid: four open edges.
+    let mut stl = String::from("solid box\n");
+    let corner = |i: usize| [i & 1, i >> 1 & 1, i >> 2 & 1].map(|bit| (bit * 30).to_string());
+    let quads = [[0, 2, 3, 1], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    for [a, b, c, d] in quads {
+        for triangle in [[a, b, c], [a, c, d]] {
+            stl += "facet normal 0 0 0\nouter loop\n";
+            for i in triangle {
+                stl += "vertex ";
+                stl += &corner(i).join(" ");
+                stl += "\n";
+            }
+            stl += "endloop\nendfacet\n";
+        }
+    }
+    std::fs::write(folder.path().join("box.stl"), stl + "endsolid box\n").unwrap();
+    let (mut content, mut results) = demo();
+    content.job.parts.truncate(2);
+    let broken = PlacementRef { part: 0, copy: 0 };
+    content.job.parts[0].mesh = "box.stl".to_owned();
+    content.job.parts[0].placements.truncate(1);
+    content.job.parts[1].mesh = "gone.stl".to_owned();
+    let part = &content.job.parts[0];
+    let mesh = pipeline::load_part_mesh(folder.path(), part, &Progress::default()).unwrap();
+    results.meshes.insert(mesh_key(part), MeshState::Ready(Arc::new(mesh)));
+    let gone = mesh_key(&content.job.parts[1]);
+    results.meshes.insert(gone, MeshState::Failed("There is no such file.".to_owned()));
+
+    let mut harness = sheet(content, results, Theme::Paper);
+    let stop = super::picture::rgba(harness.state().model.ink.stop, 1.0);
+    let scene = harness.state().view.scene.clone().unwrap();
+    let top = placement(&harness, broken).location_mm[2] + 15.0;
+    let marks = scene.lines.iter().filter(|line| line.colour == stop);
+    let on_rim =
+        marks.clone().filter(|line| (f64::from(line.a[2].min(line.b[2])) - top).abs() < 0.5);
+    assert_eq!(on_rim.count(), 4, "the open edges are marked where they are");
+    assert_eq!(marks.count(), 4 + 3, "and a cross stands for the missing mesh");
+    assert!(scene.instances.iter().all(|instance| instance.state.faulty));
+    harness.state_mut().model.selection = BTreeSet::from([broken]);
+    harness.run();
+    if let Ok(folder) = std::env::var("CHAMBER_PICTURES") {
+        harness.render().unwrap().save(Path::new(&folder).join("broken.png")).unwrap();
+    }
 }

@@ -2,8 +2,8 @@
 
 use crate::theme::Ink;
 use egui::{
-    Color32, Painter, Rect, Response, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, Role,
-    pos2, vec2,
+    Color32, Painter, Rect, Response, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
+    vec2,
 };
 use render::Direction;
 

@@ -43,6 +43,7 @@ pub(super) fn laid_flat(turns: [f64; 3], normal: [f64; 3]) -> Option<[f64; 3]> {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "tidied angles are exact")]
 mod tests {
     use super::*;
     use base::Affine;
