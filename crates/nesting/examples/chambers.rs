@@ -141,7 +141,7 @@ fn load(path: &Path, unit: Unit) -> Result<Mesh> {
 }
 
 fn item((name, mesh): (String, Mesh), quantity: u32, turns: Turns) -> Item {
-    Item { name, mesh: Arc::new(mesh), quantity, turns, due: None }
+    Item { name, mesh: Arc::new(mesh), scale: [1.0; 3], quantity, turns, due: None }
 }
 
 /// Round after round of the list.

@@ -411,11 +411,17 @@ fn check(
         if n == 0 || item.mesh.triangles.is_empty() || !usable {
             return Err(NestError::UnusableMesh { item: i, name: item.name.clone() });
         }
+        for value in item.scale {
+            if !(0.01..=100.0).contains(&value) {
+                return Err(NestError::BadScale { item: i, name: item.name.clone(), value });
+            }
+        }
     }
     let mut counts = vec![0; items.len()];
     for (index, l) in locked.iter().enumerate() {
-        let turn = l.pose.is_finite() && (l.pose.determinant() - 1.0).abs() < 1e-6 && {
-            let r = l.pose.rows;
+        let scale = items.get(l.item).map_or([1.0; 3], |i| i.scale);
+        let turn = l.pose.is_finite() && l.pose.determinant() > 0.0 && {
+            let r = [0, 1, 2].map(|i| [0, 1, 2].map(|k| l.pose.rows[i][k] / scale[i]));
             (0..3).all(|i| {
                 (0..3).all(|j| {
                     let dot: f64 = (0..3).map(|k| r[i][k] * r[j][k]).sum();
@@ -485,7 +491,8 @@ fn lattice(items: &[Item]) -> Option<(f64, bool)> {
         Turns::FaceUp { steps } => steps > 0 && 4 % steps == 0,
         Turns::Free { samples } => samples == 0,
     };
-    if !items.iter().all(|i| straight(i.turns)) {
+    let plain = |i: &Item| i.scale.iter().all(|s| (s - 1.0).abs() < f64::EPSILON);
+    if !items.iter().all(|i| straight(i.turns) && plain(i)) {
         return None;
     }
     let step = STEPS.into_iter().find(|step| {

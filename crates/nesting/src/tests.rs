@@ -12,7 +12,7 @@ use std::sync::Arc;
 type Vec3 = [f64; 3];
 
 fn item(mesh: Mesh, quantity: u32, turns: Turns) -> Item {
-    Item { name: "part".into(), mesh: Arc::new(mesh), quantity, turns, due: None }
+    Item { name: "part".into(), mesh: Arc::new(mesh), scale: [1.0; 3], quantity, turns, due: None }
 }
 
 fn space(size_mm: Vec3, wall_clearance_mm: f64, clearance_mm: f64) -> Space {
