@@ -40,21 +40,6 @@ fn shell(outer: f64, wall: f64) -> Mesh {
     mesh
 }
 
-/// A box open at the top.
-fn bowl() -> Mesh {
-    let mut cells = Vec::new();
-    for x in 0..4 {
-        for y in 0..4 {
-            for z in 0..3 {
-                if z == 0 || x % 3 == 0 || y % 3 == 0 {
-                    cells.push([x, y, z]);
-                }
-            }
-        }
-    }
-    samples::polycube(&cells, 10.0)
-}
-
 #[test]
 fn pairs_nearer_than_twice_the_clearance_are_listed_and_judged() {
     let cube = samples::cuboid([-5.; 3], [5.; 3]);
@@ -183,7 +168,7 @@ fn linked_rings_rods_through_rings_and_shells_around_parts_are_flagged() {
         assert_eq!(order[r.trapped[0].body].vertices.len(), 8, "the small one is enclosed");
     }
     // In an open bowl nothing is flagged.
-    let r = lift(&[body(&bowl(), at([0.; 3])), body(&cube, at([20., 20., 15.]))]);
+    let r = lift(&[body(&samples::bowl(10.0), at([0.; 3])), body(&cube, at([20., 20., 15.]))]);
     assert!(r.is_free(), "{r:?}");
 }
 
@@ -211,8 +196,8 @@ fn parts_that_only_together_hold_each_other_are_reported_with_each_other() {
     let upside = at([0., 40., 64.]) * Affine::turns_deg([180., 0., 0.]);
     let cube = samples::cuboid([-2.; 3], [2.; 3]);
     let r = lift(&[
-        body(&bowl(), at([0.; 3])),
-        body(&bowl(), upside),
+        body(&samples::bowl(10.0), at([0.; 3])),
+        body(&samples::bowl(10.0), upside),
         body(&cube, at([20., 20., 32.])),
     ]);
     assert!(r.is_free() && r.order[0].0 == 1, "{r:?}");
