@@ -64,9 +64,13 @@ pub(crate) struct NestArgs {
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clearances: Clearances,
-    /// End the search after so many seconds; by itself when absent
+    /// End the search after so many seconds, but not before there is an arrangement; by itself when
+    /// absent
     #[arg(long, value_name = "S")]
     pub(crate) time: Option<f64>,
+    /// Rounds that bring nothing after which the search ends by itself
+    #[arg(long, value_name = "N", default_value_t = 250)]
+    pub(crate) patience: u32,
     /// Equal seeds give equal arrangements, if the search ends by itself
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,

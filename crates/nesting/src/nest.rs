@@ -6,12 +6,16 @@ use crate::figures::summary;
 use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
 use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
+use crate::settle::settle;
 use crate::shape::inner;
 use base::Progress;
 use mesh::measures;
 
 /// Orders tried before the search refines the best: some tenths of a second each.
 const FIRST_ORDERS: u32 = 24;
+
+/// Rounds of sinking in the end; more hardly ever bring anything.
+const SETTLING: u32 = 8;
 
 /// Called with every arrangement better than the last; false stops the search.
 pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
@@ -164,6 +168,14 @@ impl Run<'_> {
                 Ok(moved) => changed |= moved,
                 Err(_) => return Ok(Err(Stop)),
             }
+            // With a clearance the same by exact distances, the locked ones among them.
+            let mut whole: Vec<Placed> = fixed.iter().chain(&self.lists[b]).copied().collect();
+            match settle(self.items, &mut whole, self.space, SETTLING, progress) {
+                Ok(true) => self.lists[b] = whole.split_off(fixed.len()),
+                Ok(false) => continue,
+                Err(_) => return Ok(Err(Stop)),
+            }
+            changed = true;
         }
         if changed && !self.report() {
             return Ok(Err(Stop));

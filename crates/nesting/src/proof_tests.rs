@@ -236,6 +236,28 @@ fn neighbours_are_those_of_the_proof_wherever_a_part_is_moved() {
     assert!((walls[4].distance_mm - 15.0).abs() < 1e-9);
 }
 
+#[test]
+fn parts_slide_until_the_clearance_holds_them_and_never_through_each_other() {
+    let plate = samples::cuboid([-20., -20., -0.1], [20., 20., 0.1]);
+    let cube = samples::cuboid([-5.; 3], [5.; 3]);
+    let bodies = vec![body(&plate, at([0., 0., 30.])), body(&cube, at([0., 0., 70.]))];
+    let mut near = Neighbours::new(bodies, space(3.0));
+    let none = Progress::default();
+    let way = near.slide(1, [0., 0., -2.], f64::INFINITY, &none).unwrap();
+    // From 65 to 3 above 30.1, to 0.02.
+    assert!((31.88..=31.9).contains(&way), "{way}");
+    assert!((near.slide(1, [1., 0., 0.], 7.0, &none).unwrap() - 7.0).abs() < 1e-9);
+    // Past the edge of the plate, then down to the platform: 3 above it.
+    near.slide(1, [1., 0., 0.], 30.0, &none).unwrap();
+    near.slide(1, [0., 0., -1.], f64::INFINITY, &none).unwrap();
+    assert!((3.0..3.02).contains(&near.walls(1).unwrap()[4].distance_mm));
+    near.sink(|_| true, 9, &none).unwrap();
+    assert!(proof(near.bodies(), &space(3.0), &none).unwrap().holds());
+    assert!((3.0..3.02).contains(&near.walls(0).unwrap()[4].distance_mm));
+    assert!(near.slide(0, [0.; 3], 1.0, &none).unwrap() == 0.0);
+    assert!(near.slide(9, [1., 0., 0.], 1.0, &none).unwrap() == 0.0);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
     /// Two balls: distance, overlap and removal by formula.

@@ -380,7 +380,7 @@ fn impossible_questions_get_an_answer_not_a_panic() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(12))]
+    #![proptest_config(ProptestConfig::with_cases(8))]
     /// The voxel test never accepts what the exact distance rejects: random tetrahedra, clearances
     /// and voxels, free turns.
     #[test]
@@ -408,7 +408,7 @@ proptest! {
             .collect();
         // Something to reach through and into.
         items.extend(hollow.map(|ring| {
-            let mesh = if ring { samples::ring(4.0, 1.0, 12) } else { samples::bowl(2.0) };
+            let mesh = if ring { samples::ring(4.0, 1.0, 8) } else { samples::bowl(2.0) };
             item(mesh, 1, Turns::Free { samples: 4 })
         }));
         for i in &mut items {

@@ -9,7 +9,7 @@ use job::{AllowedTurns, Job, NestRules, PartEntry, Placement};
 use mesh::Mesh;
 use nesting::{
     Arrangement, Figures, Item, Locked, NestError, Options, Placed, Space, Turns, boxes_baseline,
-    figures, nest,
+    figures, nest, settle,
 };
 use std::io::Write;
 use std::path::{Component, Path, PathBuf};
@@ -64,10 +64,15 @@ pub fn nest_job(
             locked.push(Locked { item: part, pose: pose * transposed(&bases[part]) });
         }
     }
-    let arrangement = nest(&items, &locked, &space, options, progress, on_better)?;
+    let mut arrangement = nest(&items, &locked, &space, options, progress, on_better)?;
     let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
-    // Figures are quick, and wanted of a search that was stopped, too.
+    // Both are quick, and wanted of a search that was stopped, too.
     let quiet = Progress::default();
+    if !arrangement.converged {
+        for build in &mut arrangement.builds {
+            settle(&items, build, &space, 2, &quiet)?;
+        }
+    }
     let each = |build: &Vec<Placed>| figures(&items, build, &space, thickness, &quiet);
     let figures = arrangement.builds.iter().map(each).collect::<Result<Vec<_>, Cancelled>>()?;
     let jobs =

@@ -80,12 +80,19 @@ fn search(args: &NestArgs, loaded: &Loaded, clearances: (f64, f64)) -> Result<Ne
         seed: args.seed,
         even_area: matches!(args.objective, Objective::Even),
         max_builds: args.builds.max(1),
+        patience: args.patience,
         ..Options::default()
     };
     let limit = args.time.map(Duration::from_secs_f64);
     let start = Instant::now();
     with_progress("Nesting", |progress| {
+        let mut timer = None;
         let mut report = |a: &Arrangement| {
+            // The clock stops the search only once there is something to show.
+            if let (None, Some(limit)) = (&timer, limit) {
+                let left = limit.saturating_sub(start.elapsed());
+                timer = Timer::start(left, progress).ok();
+            }
             if !args.json {
                 let (builds, s) = (a.builds.len(), a.summary);
                 let left = a.unplaced.len();
@@ -99,10 +106,7 @@ fn search(args: &NestArgs, loaded: &Loaded, clearances: (f64, f64)) -> Result<Ne
             }
             true
         };
-        let timer = limit.map(|limit| Timer::start(limit, progress)).transpose()?;
-        let nested = nest_job(loaded, clearances, &options, progress, &mut report)?;
-        drop(timer);
-        Ok(nested)
+        Ok(nest_job(loaded, clearances, &options, progress, &mut report)?)
     })
 }
 
