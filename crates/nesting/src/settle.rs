@@ -152,17 +152,7 @@ pub fn settle(
     if space.clearance_mm <= SHORTEST_MM || build.is_empty() {
         return Ok(false);
     }
-    let used = |i: usize| build.iter().any(|p| p.item == i);
-    let solids: Vec<Option<Arc<Solid>>> = items
-        .par_iter()
-        .enumerate()
-        .map(|(i, item)| used(i).then(|| Arc::new(Solid::new(Arc::clone(&item.mesh)))))
-        .collect();
-    let bodies: Option<Vec<Body>> = build
-        .iter()
-        .map(|p| Some(Body { solid: Arc::clone(solids.get(p.item)?.as_ref()?), pose: p.pose }))
-        .collect();
-    let Some(bodies) = bodies else { return Ok(false) };
+    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
     let top = |n: &Neighbours| {
         n.bounds.iter().flatten().map(|b| b.hi[2]).fold(f64::NEG_INFINITY, f64::max)
     };
@@ -176,4 +166,26 @@ pub fn settle(
         p.pose = body.pose;
     }
     Ok(true)
+}
+
+/// The placed parts, each surface made ready once; `None` if one names no item.
+fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
+    let used = |i: usize| build.iter().any(|p| p.item == i);
+    let solids: Vec<Option<Arc<Solid>>> = items
+        .par_iter()
+        .enumerate()
+        .map(|(i, item)| used(i).then(|| Arc::new(Solid::new(Arc::clone(&item.mesh)))))
+        .collect();
+    let body =
+        |p: &Placed| Some(Body { solid: Arc::clone(solids.get(p.item)?.as_ref()?), pose: p.pose });
+    build.iter().map(body).collect()
+}
+
+/// Whether every part of a build can be taken out.
+pub(crate) fn comes_apart(
+    items: &[Item],
+    build: &[Placed],
+    progress: &Progress,
+) -> Result<bool, Cancelled> {
+    bodies_of(items, build).map_or(Ok(true), |all| Ok(removal(&all, progress)?.is_free()))
 }

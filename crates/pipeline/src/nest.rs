@@ -66,11 +66,11 @@ pub fn nest_job(
     }
     let mut arrangement = nest(&items, &locked, &space, options, progress, on_better)?;
     let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
-    // Both are quick, and wanted of a search that was stopped, too.
+    // Some seconds at most, and wanted of a search that was stopped, too.
     let quiet = Progress::default();
     if !arrangement.converged {
         for build in &mut arrangement.builds {
-            settle(&items, build, &space, 2, &quiet)?;
+            settle(&items, build, &space, 10, &quiet)?;
         }
     }
     let each = |build: &Vec<Placed>| figures(&items, build, &space, thickness, &quiet);
