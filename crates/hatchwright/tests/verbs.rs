@@ -159,7 +159,7 @@ fn a_nested_job_is_proven_written_and_sliced() {
     )"#;
     fs::write(folder.join("demo-jobs/few.ron"), job).unwrap();
     let few = "demo-jobs/few.ron";
-    let args = ["nest", few, "--out", "out/deep/nested.ron", "--patience", "2", "--wall", "4"];
+    let args = ["nest", few, "--out", "out/deep/nested.ron", "--time", "1", "--wall", "4"];
     check(
         folder,
         &args,
@@ -180,7 +180,7 @@ fn a_nested_job_is_proven_written_and_sliced() {
     // What fits no build stops.
     let big = job.replace("quantity: 6", "quantity: 2").replace("(quantity: 3", "(quantity: 1");
     fs::write(folder.join("demo-jobs/big.ron"), big).unwrap();
-    let apart = ["nest", "demo-jobs/big.ron", "--out", "big.ron", "--wall", "85"];
+    let apart = ["nest", "demo-jobs/big.ron", "--out", "big.ron", "--time", "1", "--wall", "85"];
     check(folder, &apart, 1, &["fit no build"]);
     check(folder, &["nest", few, "--clearance", "NaN"], 2, &["--clearance is NaN"]);
 }
