@@ -156,3 +156,75 @@ fn a_part_outside_the_build_space_stops_the_job() {
     check(folder, &["write", JOB], 1, &["stop", "out of the build space"]);
     assert!(!folder.join(FILE).exists());
 }
+
+#[test]
+fn a_nested_job_is_proven_written_and_sliced() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = r#"(
+        version: 1,
+        name: "few",
+        machine: "../assets/machines/bench_co2_30w.ron",
+        recipe: "../assets/recipes/pa12.ron",
+        parts: [
+            (name: "clip", mesh: "../assets/parts/snap_clip.stl", nest: (quantity: 6)),
+            (
+                name: "nut",
+                mesh: "../assets/parts/cable_gland.3mf",
+                object: "gland_nut",
+                nest: (quantity: 3, turns: KeepUp, locked: [0]),
+                placements: [(location_mm: (10, 20, 30), turns_deg: (90, 0, 0))],
+            ),
+        ],
+    )"#;
+    fs::write(folder.join("demo-jobs/few.ron"), job).unwrap();
+    let few = "demo-jobs/few.ron";
+    let args = ["nest", few, "--out", "out/deep/nested.ron", "--time", "1", "--wall", "4"];
+    check(
+        folder,
+        &args,
+        0,
+        &["out/deep/nested.ron", "9 placements", "can be lifted out", "layers"],
+    );
+    let nested = fs::read_to_string(folder.join("out/deep/nested.ron")).unwrap();
+    assert!(nested.contains("../../assets/parts/snap_clip.stl"), "{nested}");
+    assert!(nested.contains("location_mm: (10.0, 20.0, 30.0)"), "the locked one moved: {nested}");
+    let proven = ["clearance", "out/deep/nested.ron", "--wall", "4", "--json"];
+    let json: serde_json::Value = serde_json::from_str(&check(folder, &proven, 0, &[])).unwrap();
+    assert_eq!(json["proven"], true);
+    let nearest = json["pairs"][0]["distance_mm"].as_f64().unwrap();
+    assert!((2.999_999..6.0).contains(&nearest), "{nearest}");
+    // What was nested for 3 mm does not keep 4.
+    let wide = ["clearance", "out/deep/nested.ron", "--clearance", "6"];
+    check(folder, &wide, 1, &["TOO NEAR", "6 mm are wanted"]);
+    // What fits no build stops.
+    let big = job.replace("quantity: 6", "quantity: 2").replace("(quantity: 3", "(quantity: 1");
+    fs::write(folder.join("demo-jobs/big.ron"), big).unwrap();
+    let apart = ["nest", "demo-jobs/big.ron", "--out", "big.ron", "--time", "1", "--wall", "85"];
+    check(folder, &apart, 1, &["fit no build"]);
+    check(folder, &["nest", few, "--clearance", "NaN"], 2, &["--clearance is NaN"]);
+}
+
+#[test]
+fn parts_that_are_too_near_or_linked_are_told() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = r#"(
+        version: 1,
+        name: "near",
+        machine: "../assets/machines/bench_co2_30w.ron",
+        recipe: "../assets/recipes/pa12.ron",
+        parts: [(
+            name: "nut",
+            mesh: "../assets/parts/cable_gland.3mf",
+            object: "gland_nut",
+            placements: [(location_mm: (0, 0, 30)), (location_mm: (X, 0, 30))],
+        )],
+    )"#;
+    let nut = |x: &str| fs::write(folder.join("demo-jobs/near.ron"), job.replace('X', x)).unwrap();
+    let near = ["clearance", "demo-jobs/near.ron"];
+    nut("60");
+    check(folder, &near, 0, &["can be lifted out"]);
+    nut("10");
+    check(folder, &near, 1, &["OVERLAP", "overlaps placement 1 (nut)"]);
+}
