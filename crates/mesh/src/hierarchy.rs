@@ -5,11 +5,15 @@
 //! precision, rounded outwards, so they never miss what lies in them; whatever needs an exact
 //! answer takes the candidates and asks [`crate::intersect`].
 
+mod ray;
+
+pub use ray::Hit;
+
 use crate::Mesh;
 use crate::intersect::{Crossing, crossing_along_x};
 use crate::measures::usable_corners;
 use base::{Cancelled, Progress};
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 
 /// Triangles that a leaf may hold: fewer cost memory for nodes, more cost tests of boxes.
 const LEAF_MAX: usize = 4;
@@ -358,6 +362,45 @@ impl Hierarchy {
             }
         }
         Ok(())
+    }
+
+    /// Smallest and largest coordinate of the root; `None` for an empty tree.
+    pub(crate) fn root(&self) -> Option<([f32; 3], [f32; 3])> {
+        self.nodes.first().map(|root| (root.bounds.lo, root.bounds.hi))
+    }
+
+    /// Smallest and largest coordinate of a node.
+    #[inline]
+    pub(crate) fn bounds_of(&self, node: u32) -> ([f32; 3], [f32; 3]) {
+        let Bounds { lo, hi } = self.node(node).bounds;
+        (lo, hi)
+    }
+
+    /// The first of the two children of an inner node, which lie side by side.
+    #[inline]
+    pub(crate) fn children(&self, node: u32) -> Option<u32> {
+        let node = self.node(node);
+        (node.count == 0).then_some(node.first)
+    }
+
+    /// Nodes in the tree; each comes before its children.
+    pub(crate) fn node_count(&self) -> u32 {
+        narrow(self.nodes.len())
+    }
+
+    /// Where the triangles of a leaf are listed; those of an inner node are listed side by side.
+    pub(crate) fn listed(&self, leaf: u32) -> Range<usize> {
+        let Node { first, count, .. } = *self.node(leaf);
+        first as usize..(first + count) as usize
+    }
+
+    pub(crate) fn triangles_listed(&self, range: Range<usize>) -> impl Iterator<Item = u32> {
+        self.items[range].iter().map(|item| item.triangle)
+    }
+
+    /// The triangles of a leaf.
+    pub(crate) fn triangles_of(&self, leaf: u32) -> impl Iterator<Item = u32> {
+        self.triangles_listed(self.listed(leaf))
     }
 
     #[inline]

@@ -57,6 +57,11 @@ pub fn is_degenerate(t: &[[f64; 3]; 3]) -> bool {
     (0..3).all(|axis| area_sign(t[0], t[1], t[2], axis) == 0.0)
 }
 
+/// Whether a segment and a triangle that is not degenerate have a point in common. Exact.
+pub fn meets_segment(t: &[[f64; 3]; 3], [p, q]: [[f64; 3]; 2]) -> bool {
+    segment_meets([p, q], [above(t, p), above(t, q)], t)
+}
+
 /// What a ray in the direction of +X does at a triangle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Crossing {

@@ -2,6 +2,7 @@
 //!
 //! Knows nothing of paths on disk, jobs or the plane: bytes and plain arrays in, values out.
 
+pub mod distance;
 pub mod health;
 pub mod hierarchy;
 pub mod import;
@@ -12,7 +13,7 @@ mod topology;
 mod vector;
 
 pub use health::{HealthReport, health};
-pub use hierarchy::Hierarchy;
+pub use hierarchy::{Hierarchy, Hit};
 pub use measures::{Measures, measures};
 pub use mesh::Mesh;
 pub use topology::{Opposite, OverSharedEdge, Topology};

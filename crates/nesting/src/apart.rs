@@ -88,6 +88,13 @@ fn in_the_way(axis: usize, part: (&Shape, At), other: (&Shape, At)) -> (bool, bo
 /// What is in the way of one part, in each of the six directions: bits over the parts' numbers.
 pub(crate) type Ways = [Vec<u64>; 6];
 
+/// Whether two parts are drawn apart only forth and back along one axis, or not at all: one of
+/// them goes through the other.
+fn entangled(ways: [(bool, bool); 3]) -> bool {
+    let closed = ways.iter().filter(|w| **w == (true, true)).count();
+    closed == 3 || (closed == 2 && ways.contains(&(false, false)))
+}
+
 /// Asked while parts are taken out; see [`Apart::take_out`].
 type Ask<'a> = &'a mut dyn FnMut(&[u64], Option<(usize, usize)>) -> bool;
 
@@ -107,22 +114,25 @@ impl Apart {
         Self { words, present: vec![0; words], ways: (0..count).map(|_| none()).collect() }
     }
 
-    /// What would be in the way of a part among `others`.
+    /// What would be in the way of a part among `others`, and whether it would go through one of
+    /// them or the other way round.
     pub(crate) fn ways<'a>(
         &self,
         part: (&Shape, At),
         others: impl Iterator<Item = (usize, &'a Shape, At)>,
-    ) -> Ways {
+    ) -> (Ways, bool) {
         let mut ways: Ways = std::array::from_fn(|_| vec![0; self.words]);
+        let mut through = false;
         for (number, shape, at) in others {
-            for axis in 0..3 {
-                let (up, down) = in_the_way(axis, part, (shape, at));
+            let pair = [0, 1, 2].map(|axis| in_the_way(axis, part, (shape, at)));
+            through |= entangled(pair);
+            for (axis, (up, down)) in pair.into_iter().enumerate() {
                 let bit = |yes: bool| u64::from(yes) << (number % 64);
                 ways[2 * axis][number / 64] |= bit(up);
                 ways[2 * axis + 1][number / 64] |= bit(down);
             }
         }
-        ways
+        (ways, through)
     }
 
     /// Whether everything could still be taken apart with one more part that has these in its way.

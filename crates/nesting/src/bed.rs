@@ -130,7 +130,7 @@ impl<'a> Bed<'a> {
         if with_locked {
             for (i, (shape, at)) in world.locked.iter().enumerate() {
                 // Locked ones are as they are: they do not hold each other.
-                let ways = bed.apart.ways((shape, *at), std::iter::empty());
+                let (ways, _) = bed.apart.ways((shape, *at), std::iter::empty());
                 bed.apart.put(copies + i, ways);
             }
             bed.obstacles = true;
@@ -169,7 +169,8 @@ impl<'a> Bed<'a> {
             let look =
                 Look { from: wish.from, to: fit.min(most), right: wish.right, back: wish.back };
             let at = grid.lowest(shape, hope, &look, &mut |at| {
-                apart.allows(&apart.ways((shape, at), parts.iter().copied()))
+                let (ways, through) = apart.ways((shape, at), parts.iter().copied());
+                !through && apart.allows(&ways)
             })?;
             let count = 16 * i64::from(at[2]) + wish.weight * tall;
             best.fetch_min(count, Relaxed);
@@ -192,7 +193,7 @@ impl<'a> Bed<'a> {
         let shape = self.world.shape(&spot);
         self.grid.put(shape, spot.at);
         let movable = self.spots.iter().map(|s| (s.copy, self.world.shape(s), s.at));
-        let ways = self.apart.ways((shape, spot.at), movable.chain(self.locked_parts()));
+        let (ways, _) = self.apart.ways((shape, spot.at), movable.chain(self.locked_parts()));
         self.apart.put(spot.copy, ways);
         self.spots.push(spot);
     }

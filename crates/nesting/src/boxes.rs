@@ -2,7 +2,7 @@
 
 use crate::model::{Item, NestError, Placed, Space};
 use crate::shape::inner;
-use crate::turns::rotations;
+use crate::turns::{rotations, scaled};
 use base::Affine;
 
 type Vec3 = [f64; 3];
@@ -56,8 +56,8 @@ fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
     let mut all: Vec<(Affine, Vec3)> = Vec::new();
     for turn in rotations(item.turns) {
         let mut map = Affine::IDENTITY;
-        for (row, turn) in map.rows.iter_mut().zip(turn) {
-            row[..3].copy_from_slice(&turn);
+        for (row, turn) in map.rows.iter_mut().zip(&scaled(&turn, item.scale)) {
+            row[..3].copy_from_slice(turn);
         }
         let Some((lo, hi)) = crate::cage::bounds_of([(&*item.mesh, map)]) else { continue };
         let size = [0, 1, 2].map(|k| hi[k] - lo[k]);
@@ -122,6 +122,7 @@ mod tests {
             mesh: Arc::new(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
             quantity,
             turns: Turns::Axis24,
+            scale: [1.0; 3],
             due: None,
         };
         let space = Space { size_mm: [36., 36., 99.], wall_clearance_mm: 1., clearance_mm: 2. };

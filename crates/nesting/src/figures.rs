@@ -105,16 +105,16 @@ fn corners(points: &[[f64; 3]], t: [u32; 3]) -> Option<[[f64; 3]; 3]> {
 }
 
 fn volume(items: &[Item], build: &[Placed]) -> f64 {
-    let mut counts = vec![0u32; items.len()];
+    let mut factors = vec![0.0; items.len()];
     for p in build {
-        if let Some(n) = counts.get_mut(p.item) {
-            *n += 1;
+        if let Some(sum) = factors.get_mut(p.item) {
+            *sum += p.pose.determinant();
         }
     }
-    let each = |(item, n): (&Item, &u32)| {
-        if *n == 0 { 0.0 } else { f64::from(*n) * measures(&item.mesh).volume_mm3 }
+    let each = |(item, factor): (&Item, &f64)| {
+        if *factor == 0.0 { 0.0 } else { factor * measures(&item.mesh).volume_mm3 }
     };
-    items.iter().zip(&counts).map(each).sum()
+    items.iter().zip(&factors).map(each).sum()
 }
 
 /// Highest point of the parts above the platform, mm; 0 without parts.
@@ -154,6 +154,7 @@ mod tests {
         let item = |mesh: Mesh| Item {
             name: String::new(),
             mesh: Arc::new(mesh),
+            scale: [1.0; 3],
             quantity: 1,
             turns: Turns::Fixed,
             due: None,

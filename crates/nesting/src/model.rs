@@ -29,8 +29,11 @@ pub enum Turns {
 pub struct Item {
     /// For messages.
     pub name: String,
-    /// Part frame, mm, already scaled against shrinkage.
+    /// Part frame, mm.
     pub mesh: Arc<Mesh>,
+    /// Factors along X, Y, Z of the build space by which the turned part is scaled, against
+    /// shrinkage; 1 for none.
+    pub scale: [f64; 3],
     /// Copies, locked ones included.
     pub quantity: u32,
     /// Ways up that it may be built.
@@ -45,7 +48,7 @@ pub struct Item {
 pub struct Locked {
     /// Index of the item.
     pub item: usize,
-    /// Build space from part frame: a turn and a move, nothing else.
+    /// Build space from part frame: a turn, the item's scaling and a move, nothing else.
     pub pose: Affine,
 }
 
@@ -132,6 +135,16 @@ pub enum NestError {
         /// Its name.
         name: String,
     },
+    /// A factor that would flatten, mirror or blow up a part.
+    #[error("the scale of part \"{name}\" (item {item}) is {value}; it must be from 0.01 to 100")]
+    BadScale {
+        /// Index of the item.
+        item: usize,
+        /// Its name.
+        name: String,
+        /// The factor.
+        value: f64,
+    },
     /// A size, clearance or voxel that cannot be.
     #[error("{what} is {value} mm; it must be a finite number {need}")]
     BadMeasure {
@@ -146,7 +159,7 @@ pub enum NestError {
     #[error("the clearance to the walls leaves no room in the build space; make it smaller")]
     NoRoom,
     /// A locked placement of an item that does not exist or has fewer copies, or whose pose is not
-    /// a turn and a move.
+    /// a turn, the item's scaling and a move.
     #[error("locked placement {index} of item {item} is not a turn and a move of a listed copy")]
     BadLock {
         /// Index into `locked`.

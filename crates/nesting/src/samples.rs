@@ -76,3 +76,50 @@ pub(crate) fn polycube(cells: &[[i32; 3]], edge: f64) -> Mesh {
     }
     mesh
 }
+
+/// A torus about Z, `n` steps around and half as many around its tube.
+pub(crate) fn ring(large: f64, small: f64, n: u32) -> Mesh {
+    let m = n / 2;
+    let mut mesh = Mesh::default();
+    for i in 0..n {
+        for j in 0..m {
+            let turn = |k: u32, n: u32| std::f64::consts::TAU * f64::from(k) / f64::from(n);
+            let (u, v) = (turn(i, n), turn(j, m));
+            let r = large + small * v.cos();
+            mesh.vertices.push([r * u.cos(), r * u.sin(), small * v.sin()]);
+            let corner = |i: u32, j: u32| (i % n) * m + j % m;
+            let [a, b] = [corner(i, j), corner(i + 1, j)];
+            let [c, d] = [corner(i + 1, j + 1), corner(i, j + 1)];
+            mesh.triangles.extend([[a, b, c], [a, c, d]]);
+        }
+    }
+    mesh
+}
+
+/// An upright rod with a wide bar across each end.
+pub(crate) fn cross_rod() -> Mesh {
+    let mut cells: Vec<[i32; 3]> = (-5..=5).map(|z| [0, 0, z]).collect();
+    for z in [-5, 5] {
+        cells.extend((-4..=4).filter(|x| *x != 0).map(|x| [x, 0, z]));
+    }
+    let mut mesh = polycube(&cells, 6.0);
+    for v in &mut mesh.vertices {
+        *v = v.map(|c| c - 3.0);
+    }
+    mesh
+}
+
+/// A box open at the top, 4 × 4 × 3 edges, one edge thick.
+pub(crate) fn bowl(edge: f64) -> Mesh {
+    let mut cells = Vec::new();
+    for x in 0..4 {
+        for y in 0..4 {
+            for z in 0..3 {
+                if z == 0 || x % 3 == 0 || y % 3 == 0 {
+                    cells.push([x, y, z]);
+                }
+            }
+        }
+    }
+    polycube(&cells, edge)
+}

@@ -2,7 +2,7 @@
 
 use crate::apart::Outline;
 use crate::mask::{Mask, padding};
-use crate::turns::{Rotation, is_axis_turn, rotations};
+use crate::turns::{Rotation, axis_turn_between, rotations, scaled};
 use crate::voxel::voxelise;
 use crate::{Item, Space};
 use base::{Affine, Cancelled, Progress};
@@ -60,19 +60,31 @@ pub(crate) fn shapes_of(
 ) -> Result<Vec<Shape>, Cancelled> {
     let corners: Vec<[Vec3; 3]> =
         (0..item.mesh.triangles.len()).map(|t| item.mesh.corners(t)).collect();
-    let base = Turned::new(&corners, &rotations(crate::Turns::Fixed)[0], h);
-    let turned: Vec<Option<Shape>> = rotations(item.turns)
+    let turns = rotations(item.turns);
+    // Turns that lead to each other by turning axes to axes share their voxels.
+    let mut leaders: Vec<usize> = Vec::new();
+    let from: Vec<(usize, Rotation)> = (0..turns.len())
+        .map(|i| {
+            let known = leaders.iter().enumerate().find_map(|(n, &l)| {
+                Some((n, axis_turn_between(&turns[l], &turns[i], item.scale)?))
+            });
+            known.unwrap_or_else(|| {
+                leaders.push(i);
+                (leaders.len() - 1, rotations(crate::Turns::Fixed)[0])
+            })
+        })
+        .collect();
+    let new = |i: usize| Turned::new(&corners, &scaled(&turns[i], item.scale), h);
+    let bases: Vec<Turned> = leaders.par_iter().map(|&i| new(i)).collect();
+    let turned: Vec<Option<Shape>> = from
         .par_iter()
         .enumerate()
-        .map(|(number, turn)| {
+        .map(|(number, (leader, turn))| {
             progress.check().ok()?;
-            let quick = is_axis_turn(turn).then(|| base.turn(turn, h));
+            let quick = bases[*leader].turn(turn, h);
             let fits = |t: &Turned| (0..3).all(|k| t.top_mm[k] <= room[k] + 1e-7 * h);
             // A turned mask may have its slack on the wrong side to fit a tight space.
-            let turned = match quick {
-                Some(t) if fits(&t) => t,
-                _ => Turned::new(&corners, turn, h),
-            };
+            let turned = if fits(&quick) { quick } else { new(number) };
             fits(&turned).then(|| turned.shape(number, clearance / h))
         })
         .collect();

@@ -24,6 +24,21 @@ pub(crate) fn rotations(turns: Turns) -> Vec<Rotation> {
     }
 }
 
+/// The matrix of a turn and a scaling after it.
+pub(crate) fn scaled(turn: &Rotation, scale: [f64; 3]) -> Rotation {
+    [0, 1, 2].map(|k| turn[k].map(|c| c * scale[k]))
+}
+
+/// The axis turn that leads from `a`, scaled, to `b`, scaled, if there is one.
+pub(crate) fn axis_turn_between(a: &Rotation, b: &Rotation, scale: [f64; 3]) -> Option<Rotation> {
+    let turn = [0, 1, 2].map(|i| [0, 1, 2].map(|j| (0..3).map(|k| b[i][k] * a[j][k]).sum::<f64>()));
+    let turn = turn.map(|row: [f64; 3]| row.map(|c| if c.abs() < 1e-15 { 0.0 } else { c }));
+    // It has to come to the same whether one scales before it or after.
+    #[expect(clippy::float_cmp, reason = "only equal factors are")]
+    let commutes = (0..3).all(|i| (0..3).all(|j| turn[i][j] == 0.0 || scale[i] == scale[j]));
+    (is_axis_turn(&turn) && commutes).then_some(turn)
+}
+
 /// Whether the matrix takes axes to axes.
 pub(crate) fn is_axis_turn(r: &Rotation) -> bool {
     r.iter().flatten().all(|&c| c == 0.0 || (c.abs() - 1.0).abs() < f64::EPSILON)

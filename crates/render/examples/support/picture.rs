@@ -1,0 +1,74 @@
+//! An adapter without a window, and its pictures as PNG.
+
+use flate2::{Compression, write::ZlibEncoder};
+use std::io::Write as _;
+
+/// The best adapter there is, with the limits that the window asks for.
+///
+/// # Errors
+/// If there is none.
+pub(crate) fn adapter() -> Result<(wgpu::Device, wgpu::Queue, String), Box<dyn std::error::Error>> {
+    let descriptor = wgpu::InstanceDescriptor::new_without_display_handle_from_env();
+    let instance = wgpu::Instance::new(descriptor);
+    let adapter = pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions {
+        power_preference: wgpu::PowerPreference::HighPerformance,
+        ..Default::default()
+    }))?;
+    let info = adapter.get_info();
+    let (device, queue) = pollster::block_on(adapter.request_device(&wgpu::DeviceDescriptor {
+        required_limits: wgpu::Limits {
+            max_texture_dimension_2d: 8192,
+            ..wgpu::Limits::downlevel_defaults()
+        },
+        ..Default::default()
+    }))?;
+    Ok((device, queue, format!("{} ({:?}, {})", info.name, info.backend, info.driver_info)))
+}
+
+/// Reads a texture of RGBA bytes back and packs it as PNG.
+///
+/// # Errors
+/// If the adapter does not give it.
+pub(crate) fn png(
+    device: &wgpu::Device,
+    queue: &wgpu::Queue,
+    texture: &wgpu::Texture,
+) -> Result<Vec<u8>, Box<dyn std::error::Error>> {
+    let (width, height) = (texture.width(), texture.height());
+    let row = (width * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
+    let buffer = device.create_buffer(&wgpu::BufferDescriptor {
+        label: Some("picture"),
+        size: u64::from(row) * u64::from(height),
+        usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
+        mapped_at_creation: false,
+    });
+    let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+    let layout =
+        wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(row), rows_per_image: None };
+    encoder.copy_texture_to_buffer(
+        texture.as_image_copy(),
+        wgpu::TexelCopyBufferInfo { buffer: &buffer, layout },
+        texture.size(),
+    );
+    queue.submit([encoder.finish()]);
+    buffer.map_async(wgpu::MapMode::Read, .., |_| {});
+    device.poll(wgpu::PollType::wait_indefinitely())?;
+    let bytes = buffer.slice(..).get_mapped_range()?;
+
+    let mut packed = ZlibEncoder::new(Vec::new(), Compression::default());
+    for line in bytes.chunks(row as usize) {
+        packed.write_all(&[0])?; // no filter
+        packed.write_all(&line[..width as usize * 4])?;
+    }
+    let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
+    let mut header = [width.to_be_bytes(), height.to_be_bytes()].concat();
+    header.extend([8, 6, 0, 0, 0]); // 8 bits, RGBA, deflate, no interlace
+    for (kind, data) in [(b"IHDR", header), (b"IDAT", packed.finish()?), (b"IEND", Vec::new())] {
+        let length = u32::try_from(data.len())?;
+        let body = [kind.as_slice(), &data].concat();
+        png.extend(length.to_be_bytes());
+        png.extend(&body);
+        png.extend(crc32fast::hash(&body).to_be_bytes());
+    }
+    Ok(png)
+}

@@ -1,0 +1,336 @@
+//! The build in 3D: look around, pick, move, turn, lay flat, cut open at the layer shown.
+//!
+//! The view keeps only how it looks at things: camera, what is under the pointer, the drag under
+//! way. Each frame it sets the stage from the model (`stage`), lets the pointer act (`gestures`),
+//! and hands a plain scene (`picture`) to the renderer, which draws it only if it changed.
+
+mod dimension;
+mod gestures;
+mod handles;
+mod labels;
+mod menu;
+mod numbers;
+mod picture;
+mod placing;
+mod stage;
+mod stock;
+#[cfg(test)]
+mod tests;
+mod tools;
+mod turning;
+
+use super::elevation::empty;
+use crate::actions::Action;
+use crate::model::Model;
+use dimension::{Question, Side};
+use eframe::egui_wgpu::{Callback, RenderState};
+use egui::emath::GuiRounding as _;
+use egui::{Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
+use gestures::Gesture;
+use glam::{Vec2, Vec3};
+use handles::Handles;
+use picture::{Look, Painting};
+use render::chamber::{ChamberRenderer, Scene};
+use render::{Camera, Projection};
+use stage::{Picked, Postures, Stage, single, vec3};
+use std::sync::Arc;
+use stock::Stock;
+use tools::Tool;
+
+/// The camera on its way to another view.
+struct Flight {
+    from: Camera,
+    to: Camera,
+    /// Time of the window at which it began, s.
+    began_s: f64,
+}
+
+/// Long enough to follow with the eye, short enough not to wait for, s.
+const FLIGHT_S: f64 = 0.22;
+
+/// See the module.
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
+pub(crate) struct ChamberView {
+    has_gpu: bool,
+    stock: Option<Stock>,
+    postures: Postures,
+    camera: Camera,
+    flight: Option<Flight>,
+    /// Asked for from outside: shown at the next frame.
+    fit_wanted: bool,
+    /// Build space that was last fitted: another machine is fitted anew.
+    fitted_mm: [f64; 3],
+    had_parts: bool,
+    attention: Option<Vec3>,
+    cut: bool,
+    hovered: Option<Picked>,
+    gesture: Option<Gesture>,
+    /// What the menu of the right button was opened on.
+    menu_on: Option<Picked>,
+    scene: Option<Arc<Scene>>,
+    asked: Option<[(crate::model::PlacementRef, base::Affine); 2]>,
+}
+
+impl ChamberView {
+    /// A view that draws with this graphics device; without one it says so.
+    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+        if let Some(gpu) = gpu {
+            let renderer = ChamberRenderer::new(&gpu.device, gpu.target_format);
+            gpu.renderer.write().callback_resources.insert(renderer);
+        }
+        Self {
+            has_gpu: gpu.is_some(),
+            stock: None,
+            postures: Postures::default(),
+            camera: Camera::default(),
+            flight: None,
+            fit_wanted: false,
+            fitted_mm: [0.0; 3],
+            had_parts: false,
+            attention: None,
+            cut: false,
+            hovered: None,
+            gesture: None,
+            menu_on: None,
+            scene: None,
+            asked: None,
+        }
+    }
+
+    /// Shows everything at the next frame.
+    pub(crate) fn fit(&mut self) {
+        self.fit_wanted = true;
+    }
+
+    /// Moves to what the model draws attention to.
+    pub(crate) fn attend(&mut self, model: &Model) {
+        self.attention = model.attention_mm.map(vec3);
+    }
+
+    /// Draws into the rest of `ui`.
+    pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+        let ppp = ui.pixels_per_point();
+        let rect = ui.max_rect().round_to_pixels(ppp);
+        let response = ui.interact(rect, ui.scope_id().with("chamber"), Sense::click_and_drag());
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Chamber drawing"));
+        if !self.has_gpu {
+            let says = "The chamber needs a graphics adapter (Vulkan, Metal, Direct3D 12 or OpenGL \
+                        ES 3), and none was found. Plan, elevation and trace work without it.";
+            return empty(ui, rect, says, &model.ink);
+        }
+        let Some(content) = model.content() else {
+            let says = "Drop meshes here, or open a job: the build in 3D.";
+            return empty(ui, rect, says, &model.ink);
+        };
+        let ctx = ui.ctx().clone();
+        let stock = self.stock.get_or_insert_with(|| Stock::new(move || ctx.request_repaint()));
+        if stock.keep_up(model) {
+            self.postures.clear();
+        }
+        let stage = Stage::new(model, stock, &mut self.postures);
+
+        let size = rect.size() * ppp;
+        self.camera.viewport = Vec2::new(size.x.round(), size.y.round()).max(Vec2::ONE);
+        let space = content.machine.build_space_mm;
+        // Another machine is fitted anew, and so are the first parts that come.
+        let known =
+            vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
+        if !known || std::mem::take(&mut self.fit_wanted) {
+            self.fitted_mm = space;
+            self.fly_to_fit(ui, model, &stage, !known);
+        }
+        self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
+        if let Some(point) = self.attention.take() {
+            let mut to = self.camera;
+            to.target = point;
+            to.distance = to.distance.min(vec3(space).max_element() * 0.6);
+            self.fly(ui, to, false);
+        }
+        let section_mm = self.cut.then(|| model.cursor_height_mm());
+        let mut handles = self.handles(model, &stage, ppp);
+        let pointer = gestures::Pointer { rect, response: &response, section_mm };
+        self.act(ui, &pointer, model, &stage, handles.as_mut(), actions);
+        self.advance_flight(ui);
+        let handles = handles
+            .map(|lit| Handles { lit: lit.lit, ..Handles::at(lit.centre, &self.camera, ppp) });
+
+        let look = Look {
+            section_mm,
+            hovered: self.hovered.filter(|_| self.gesture.is_none()).map(|picked| picked.at),
+            pixels_per_point: ppp,
+        };
+        self.paint(ui, rect, model, &stage, look, handles.as_ref());
+        let painter = ui.painter().with_clip_rect(rect);
+        let seen = labels::Seen { camera: self.camera, rect, ppp, ink: &model.ink };
+        labels::rulers(&painter, &seen, space.map(single));
+        if let Some(handles) = &handles {
+            labels::letters(&painter, &seen, handles);
+        }
+        self.dimension(&painter, &seen, model, &stage);
+        labels::missing(&painter, &seen, model, &stage);
+        let pending = self.stock.as_ref().map_or(0, Stock::pending);
+        let told = self.hovered.and_then(|picked| stage.actor(picked.at));
+        labels::corner(&painter, &seen, model, &stage, told, pending);
+        if let Some(Gesture::Box { from, to }) = self.gesture {
+            let stroke = egui::Stroke::new(1.0, model.ink.accent);
+            let fill = model.ink.accent_tint.gamma_multiply(0.4);
+            let frame = Rect::from_two_pos(from, to);
+            painter.rect(frame, 0.0, fill, stroke, egui::StrokeKind::Inside);
+        }
+        self.tool_row(ui, rect, model, &stage);
+        numbers::show(ui, rect, model, &stage, actions);
+        self.show_menu(&response, model, &stage, actions);
+    }
+
+    /// Handles stand in the middle of what is chosen, unless a drag of the view is under way.
+    fn handles(&self, model: &Model, stage: &Stage, ppp: f32) -> Option<Handles> {
+        if matches!(self.gesture, Some(Gesture::Box { .. })) {
+            return None;
+        }
+        let (low, high) = Stage::bounds(stage.chosen(model))?;
+        Some(Handles::at(low.midpoint(high), &self.camera, ppp))
+    }
+
+    fn paint(
+        &mut self,
+        ui: &Ui,
+        rect: Rect,
+        model: &Model,
+        stage: &Stage,
+        look: Look,
+        handles: Option<&Handles>,
+    ) {
+        let scene = picture::scene(model, stage, self.camera, look, handles);
+        let scene = match self.scene.take() {
+            Some(shown) if *shown == scene => shown,
+            _ => Arc::new(scene),
+        };
+        self.scene = Some(Arc::clone(&scene));
+        let ready = self.stock.iter().flat_map(Stock::all_ready);
+        let meshes = ready.map(|ready| (ready.id, Arc::clone(&ready.drawn))).collect();
+        ui.painter().add(Callback::new_paint_callback(rect, Painting { scene, meshes }));
+    }
+
+    /// The clearance of exactly two chosen placements.
+    fn dimension(
+        &mut self,
+        painter: &egui::Painter,
+        seen: &labels::Seen,
+        model: &Model,
+        stage: &Stage,
+    ) {
+        let sides: Vec<Side> = stage
+            .chosen(model)
+            .filter_map(|actor| {
+                let surface = Arc::clone(&actor.ready.as_ref()?.surface);
+                Some(Side { at: actor.at, surface, pose: actor.pose })
+            })
+            .collect();
+        let (Ok(sides), Some(stock)) = (<[Side; 2]>::try_from(sides), &mut self.stock) else {
+            self.asked = None;
+            return;
+        };
+        let question = Question { sides };
+        let key = question.key();
+        if let Some(clearance) = stock.clearance.as_ref().filter(|c| c.of == key) {
+            labels::clearance(painter, seen, clearance);
+        } else if self.asked != Some(key) {
+            self.asked = Some(key);
+            stock.measure(question);
+        }
+    }
+
+    fn tool_row(&mut self, ui: &mut Ui, rect: Rect, model: &Model, stage: &Stage) {
+        let row = Rect::from_min_size(rect.min + vec2(8.0, 6.0), vec2(rect.width() - 16.0, 22.0));
+        let mut pressed = None;
+        ui.scope_builder(UiBuilder::new().max_rect(row).id_salt("chamber tools"), |ui| {
+            ui.horizontal_wrapped(|ui| {
+                ui.spacing_mut().item_spacing = vec2(2.0, 2.0);
+                for tool in Tool::ALL {
+                    let on = match tool {
+                        Tool::Perspective => self.camera.projection == Projection::Perspective,
+                        Tool::Section => self.cut,
+                        _ => false,
+                    };
+                    if tools::button(ui, tool, on, &model.ink).clicked() {
+                        pressed = Some(tool);
+                    }
+                }
+            });
+        });
+        match pressed {
+            Some(Tool::From(direction)) => {
+                let mut to = self.camera;
+                to.look_from(direction);
+                let (low, high) = shown_box(model, stage, false);
+                to.fit(low, high);
+                self.fly(ui, to, false);
+            }
+            Some(Tool::Fit) => self.fly_to_fit(ui, model, stage, false),
+            Some(Tool::Perspective) => {
+                self.camera.projection = match self.camera.projection {
+                    Projection::Perspective => Projection::Parallel,
+                    Projection::Parallel => Projection::Perspective,
+                };
+                self.flight = None;
+                ui.ctx().request_repaint();
+            }
+            Some(Tool::Section) => {
+                self.cut = !self.cut;
+                ui.ctx().request_repaint();
+            }
+            None => {}
+        }
+    }
+
+    /// Fits the parts on their platform; if that is what is seen already, the whole build space.
+    fn fly_to_fit(&mut self, ui: &Ui, model: &Model, stage: &Stage, at_once: bool) {
+        let fitted = |whole: bool| {
+            let (low, high) = shown_box(model, stage, whole);
+            let mut to = self.camera;
+            to.fit(low, high);
+            to
+        };
+        let parts = fitted(false);
+        let seen = (parts.distance / self.camera.distance - 1.0).abs() < 1e-3
+            && parts.target.distance(self.camera.target) < 1e-3 * parts.distance;
+        self.fly(ui, if seen { fitted(true) } else { parts }, at_once);
+    }
+
+    fn fly(&mut self, ui: &Ui, to: Camera, at_once: bool) {
+        if at_once {
+            self.camera = to;
+            self.flight = None;
+        } else {
+            let began_s = ui.input(|input| input.time);
+            self.flight = Some(Flight { from: self.camera, to, began_s });
+        }
+        ui.ctx().request_repaint();
+    }
+
+    fn advance_flight(&mut self, ui: &Ui) {
+        let Some(flight) = &self.flight else { return };
+        let viewport = self.camera.viewport;
+        let part = (ui.input(|input| input.time) - flight.began_s) / FLIGHT_S;
+        let part = single(part.clamp(0.0, 1.0));
+        let eased = part * part * (3.0 - 2.0 * part);
+        self.camera = Camera { viewport, ..flight.from.towards(&flight.to, eased) };
+        if part >= 1.0 {
+            self.flight = None;
+        } else {
+            ui.ctx().request_repaint();
+        }
+    }
+}
+
+/// What fitting shows: the platform with all parts on and outside it, or with the whole build space.
+fn shown_box(model: &Model, stage: &Stage, whole: bool) -> (Vec3, Vec3) {
+    let size = model.content().map_or([100.0; 3], |content| content.machine.build_space_mm);
+    let half = vec3([size[0] * 0.5, size[1] * 0.5, 0.0]);
+    let top = Vec3::Z * single(size[2]);
+    match Stage::bounds(stage.actors.iter()) {
+        Some((low, high)) if whole => (low.min(-half), high.max(half + top)),
+        Some((low, high)) => (low.min(-half), high.max(half)),
+        None => (-half, half + top),
+    }
+}

@@ -1,0 +1,47 @@
+//! The clearance between two chosen placements, as a dimension line.
+
+use crate::model::PlacementRef;
+use base::{Affine, Progress};
+use mesh::distance::{Posed, Query, Surface, distance};
+use std::sync::Arc;
+
+/// One side of a question: which placement, its surface, where it stands.
+#[derive(Clone)]
+pub(super) struct Side {
+    pub(super) at: PlacementRef,
+    pub(super) surface: Arc<Surface>,
+    pub(super) pose: Affine,
+}
+
+/// How near are these two?
+#[derive(Clone)]
+pub(super) struct Question {
+    pub(super) sides: [Side; 2],
+}
+
+/// The answer, with what was asked, so that a stale one is known as such.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Clearance {
+    pub(super) of: [(PlacementRef, Affine); 2],
+    pub(super) distance_mm: f64,
+    pub(super) points_mm: [[f64; 3]; 2],
+}
+
+impl Question {
+    /// What is asked: an answer with the same key answers it.
+    pub(super) fn key(&self) -> [(PlacementRef, Affine); 2] {
+        [0, 1].map(|k| (self.sides[k].at, self.sides[k].pose))
+    }
+
+    /// Measures; `None` for parts without a surface.
+    pub(super) fn answer(&self) -> Option<Clearance> {
+        let [a, b] =
+            [0, 1].map(|k| Posed { surface: &self.sides[k].surface, pose: self.sides[k].pose });
+        let found = distance(&a, &b, &Query::default(), &Progress::default()).ok()??;
+        Some(Clearance {
+            of: self.key(),
+            distance_mm: found.distance_mm,
+            points_mm: found.points_mm,
+        })
+    }
+}

@@ -1,0 +1,272 @@
+//! What the pointer does: look around, pick, draw a box, move and turn.
+
+use super::ChamberView;
+use super::handles::{Grip, Handles, Hold};
+use super::placing::{self, Before};
+use super::stage::{Stage, single, vec3};
+use crate::actions::{Action, Selecting, merge_key};
+use crate::model::{Model, PlacementRef};
+use egui::{CursorIcon, Key, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
+use glam::{Vec2, Vec3};
+
+/// Something that began when a button went down and ends when it comes up.
+pub(super) enum Gesture {
+    /// Turning the view about a point.
+    Orbit { about: Vec3 },
+    /// Shifting the view with a point.
+    Pan { point: Vec3 },
+    /// A frame is drawn from here to there, in points.
+    Box { from: Pos2, to: Pos2 },
+    /// Placements are moved or turned.
+    Drag { hold: Hold, before: Before },
+    /// A drag that was called off; waits for the button to come up.
+    CalledOff,
+}
+
+/// The view under the pointer in this frame.
+pub(super) struct Pointer<'a> {
+    pub(super) rect: Rect,
+    pub(super) response: &'a Response,
+    pub(super) section_mm: Option<f64>,
+}
+
+impl Pointer<'_> {
+    fn pixel(&self, at: Pos2, ppp: f32) -> Vec2 {
+        let at = (at - self.rect.min) * ppp;
+        Vec2::new(at.x, at.y)
+    }
+}
+
+impl ChamberView {
+    /// Lets the pointer act.
+    pub(super) fn act(
+        &mut self,
+        ui: &Ui,
+        pointer: &Pointer<'_>,
+        model: &Model,
+        stage: &Stage,
+        mut handles: Option<&mut Handles>,
+        actions: &mut Vec<Action>,
+    ) {
+        let ppp = ui.pixels_per_point();
+        let modifiers = ui.input(|input| input.modifiers);
+        self.look_for(ui, pointer, stage, handles.as_deref_mut());
+        self.begin(ui, pointer, model, stage, handles.as_deref());
+        self.take_box(ui, pointer, stage, actions);
+        self.go_on(ui, pointer, handles, actions);
+        self.wheel(ui, pointer);
+        let response = pointer.response;
+        if response.clicked()
+            && let Some(at) = response.interact_pointer_pos()
+        {
+            let ray = self.camera.ray(pointer.pixel(at, ppp));
+            let picked = stage.pick(&ray, pointer.section_mm).map(|picked| picked.at);
+            actions.extend(chosen_by_click(picked, modifiers));
+        }
+        if response.double_clicked()
+            && let Some(at) = response.interact_pointer_pos()
+        {
+            let ray = self.camera.ray(pointer.pixel(at, ppp));
+            if let Some(actor) = stage.pick(&ray, None).and_then(|picked| stage.actor(picked.at)) {
+                let mut to = self.camera;
+                to.fit(vec3(actor.low), vec3(actor.high));
+                to.zoom(1.6, to.target);
+                self.fly(ui, to, false);
+            }
+        }
+        if response.secondary_clicked()
+            && let Some(at) = response.interact_pointer_pos()
+        {
+            let ray = self.camera.ray(pointer.pixel(at, ppp));
+            self.menu_on = stage.pick(&ray, pointer.section_mm);
+            if let Some(picked) = self.menu_on
+                && !model.selection.contains(&picked.at)
+            {
+                actions.push(Action::Select(Selecting::Only, vec![picked.at]));
+            }
+        }
+    }
+
+    /// What is under the pointer: a handle, a part, or nothing.
+    fn look_for(
+        &mut self,
+        ui: &Ui,
+        pointer: &Pointer<'_>,
+        stage: &Stage,
+        handles: Option<&mut Handles>,
+    ) {
+        if self.gesture.is_some() {
+            return;
+        }
+        self.hovered = None;
+        let Some(at) = pointer.response.hover_pos() else { return };
+        let ppp = ui.pixels_per_point();
+        let pixel = pointer.pixel(at, ppp);
+        if let Some(handles) = handles {
+            handles.lit = handles.grip_at(pixel, &self.camera, ppp);
+            if handles.lit.is_some() {
+                ui.ctx().set_cursor_icon(CursorIcon::Grab);
+                return;
+            }
+        }
+        self.hovered = stage.pick(&self.camera.ray(pixel), pointer.section_mm);
+        if self.hovered.is_some() {
+            ui.ctx().set_cursor_icon(CursorIcon::PointingHand);
+        }
+    }
+
+    fn begin(
+        &mut self,
+        ui: &Ui,
+        pointer: &Pointer<'_>,
+        model: &Model,
+        stage: &Stage,
+        handles: Option<&Handles>,
+    ) {
+        let response = pointer.response;
+        if !response.drag_started() {
+            return;
+        }
+        let ppp = ui.pixels_per_point();
+        let (origin, modifiers) = ui.input(|i| (i.pointer.press_origin(), i.modifiers));
+        let Some(origin) = origin.or(response.interact_pointer_pos()) else { return };
+        let pixel = pointer.pixel(origin, ppp);
+        let ray = self.camera.ray(pixel);
+        let picked = stage.pick(&ray, pointer.section_mm);
+        let primary = response.drag_started_by(PointerButton::Primary);
+        if !primary {
+            self.flight = None;
+            let point = picked.map_or_else(|| self.depth_point(pixel), |picked| picked.point);
+            self.gesture = Some(if modifiers.shift {
+                Gesture::Pan { point }
+            } else {
+                Gesture::Orbit { about: point }
+            });
+            return;
+        }
+        let grip = handles.and_then(|handles| handles.grip_at(pixel, &self.camera, ppp));
+        let on_chosen = picked.filter(|picked| model.selection.contains(&picked.at));
+        let grip = grip.or(on_chosen.map(|_| Grip::Body));
+        let before = Before::of(&stage.chosen(model).collect::<Vec<_>>());
+        self.gesture = Some(match (grip, before, handles) {
+            (Some(grip), Some(before), Some(handles)) => {
+                let touched = on_chosen.map_or(handles.centre, |picked| picked.point);
+                let hold = Hold { grip, centre: handles.centre, touched, start: ray };
+                Gesture::Drag { hold, before }
+            }
+            _ => Gesture::Box { from: origin, to: origin },
+        });
+    }
+
+    fn go_on(
+        &mut self,
+        ui: &Ui,
+        pointer: &Pointer<'_>,
+        handles: Option<&mut Handles>,
+        actions: &mut Vec<Action>,
+    ) {
+        let response = pointer.response;
+        let ppp = ui.pixels_per_point();
+        let Some(gesture) = &mut self.gesture else { return };
+        let moved = response.drag_delta() * ppp;
+        let moved = Vec2::new(moved.x, moved.y);
+        let at = response.interact_pointer_pos();
+        match gesture {
+            Gesture::Orbit { about } => {
+                self.camera.orbit(moved / ppp, *about);
+                ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
+            }
+            Gesture::Pan { point } => {
+                self.camera.pan(moved, *point);
+                ui.ctx().set_cursor_icon(CursorIcon::Move);
+            }
+            Gesture::Box { to, .. } => *to = at.unwrap_or(*to),
+            Gesture::Drag { hold, before } => {
+                ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
+                if let Some(handles) = handles {
+                    handles.lit = Some(hold.grip);
+                }
+                let key = merge_key(response.id.with("drag"));
+                let verb = if hold.grip == Grip::Ring { "turn" } else { "move" };
+                let (called_off, free) =
+                    ui.input(|input| (input.key_down(Key::Escape), input.modifiers.alt));
+                if called_off {
+                    let as_before = before.placements.clone();
+                    actions.push(placing::edit(verb, as_before).within(key).into());
+                    *gesture = Gesture::CalledOff;
+                } else if let Some(at) = at
+                    && let Some(meant) = hold.meant(&self.camera.ray(pointer.pixel(at, ppp)))
+                {
+                    let after = before.after(meant, free);
+                    actions.push(placing::edit(verb, after).within(key).into());
+                }
+            }
+            Gesture::CalledOff => {}
+        }
+        if !response.dragged() {
+            self.gesture = None;
+        }
+    }
+
+    /// Chooses what the frame holds when the button comes up.
+    fn take_box(&self, ui: &Ui, pointer: &Pointer<'_>, stage: &Stage, actions: &mut Vec<Action>) {
+        let Some(Gesture::Box { from, to }) = self.gesture else { return };
+        if !pointer.response.drag_stopped() {
+            return;
+        }
+        let ppp = ui.pixels_per_point();
+        let frame = Rect::from_two_pos(from, to);
+        let held = stage.actors.iter().filter(|actor| {
+            actor.corners().iter().all(|&corner| {
+                self.camera.pixel(corner).is_some_and(|pixel| {
+                    frame.contains(pointer.rect.min + egui::vec2(pixel.x, pixel.y) / ppp)
+                })
+            })
+        });
+        let held: Vec<PlacementRef> = held.map(|actor| actor.at).collect();
+        let how = match ui.input(|input| input.modifiers) {
+            Modifiers { shift: true, .. } => Selecting::Also,
+            Modifiers { command: true, .. } => Selecting::Toggle,
+            _ => Selecting::Only,
+        };
+        actions.push(Action::Select(how, held));
+    }
+
+    /// The wheel comes nearer to what is under the pointer.
+    fn wheel(&mut self, ui: &Ui, pointer: &Pointer<'_>) {
+        let Some(at) = pointer.response.hover_pos() else { return };
+        let (scroll, pinch) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
+        let factor = (-scroll * 0.0022).exp() / pinch;
+        if (factor - 1.0).abs() < 1e-4 || !factor.is_finite() {
+            return;
+        }
+        self.flight = None;
+        let pixel = pointer.pixel(at, ui.pixels_per_point());
+        let about = self.hovered.map_or_else(|| self.depth_point(pixel), |picked| picked.point);
+        self.camera.zoom(factor.clamp(0.2, 5.0), about);
+    }
+
+    /// A point at a pixel where there is no part: on the floor within the build space, else at the
+    /// depth of what is looked at.
+    fn depth_point(&self, pixel: Vec2) -> Vec3 {
+        let ray = self.camera.ray(pixel);
+        let [x, y, _] = self.fitted_mm.map(|c| single(c) * 0.5);
+        let floor = ray.at_height(0.0).filter(|at| at.x.abs() <= x && at.y.abs() <= y);
+        floor.unwrap_or_else(|| {
+            let forward = -self.camera.basis().z_axis;
+            let depth = (self.camera.target - ray.origin).dot(forward);
+            ray.origin + ray.direction * (depth / ray.direction.dot(forward).max(1e-3))
+        })
+    }
+}
+
+/// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
+fn chosen_by_click(picked: Option<PlacementRef>, modifiers: Modifiers) -> Option<Action> {
+    let how = match (modifiers.shift, modifiers.command) {
+        (true, _) => Selecting::Also,
+        (_, true) => Selecting::Toggle,
+        _ => Selecting::Only,
+    };
+    let adds = how != Selecting::Only;
+    (picked.is_some() || !adds).then(|| Action::Select(how, picked.into_iter().collect()))
+}

@@ -1,0 +1,140 @@
+//! What the right button offers, on a part and beside all parts.
+
+use super::ChamberView;
+use super::placing;
+use super::stage::{Actor, Picked, Stage, vec3};
+use super::turning;
+use crate::actions::{Action, Edit, Selecting};
+use crate::commands::Command;
+use crate::model::Model;
+use egui::{Response, Ui};
+
+impl ChamberView {
+    /// Shows the menu while it is open.
+    pub(super) fn show_menu(
+        &mut self,
+        response: &Response,
+        model: &Model,
+        stage: &Stage,
+        actions: &mut Vec<Action>,
+    ) {
+        response.context_menu(|ui| {
+            let on = self.menu_on.and_then(|picked| Some((picked, stage.actor(picked.at)?)));
+            match on {
+                Some((picked, actor)) => self.on_part(ui, model, stage, picked, actor, actions),
+                None => self.beside_parts(ui, model, stage, actions),
+            }
+        });
+    }
+
+    fn on_part(
+        &mut self,
+        ui: &mut Ui,
+        model: &Model,
+        stage: &Stage,
+        picked: Picked,
+        actor: &Actor,
+        actions: &mut Vec<Action>,
+    ) {
+        ui.label(egui::RichText::new(model.placement_name(actor.at)).color(model.ink.soft));
+        if item(ui, "Lay this face down") {
+            actions.extend(self.lay_down(model, picked, actor).map(Action::Edit));
+        }
+        if item(ui, "Turn a quarter about Z") {
+            let chosen: Vec<&Actor> = stage.chosen(model).collect();
+            if let Some(before) = placing::Before::of(&chosen) {
+                actions.push(placing::edit("turn", before.turned(90.0)).into());
+            }
+        }
+        if item(ui, "Set on the platform") {
+            let down = stage.chosen(model).map(|actor| {
+                let mut placement = actor.placement;
+                placement.location_mm[2] -= actor.low[2];
+                (actor.at, placing::allowed(placement))
+            });
+            actions.push(placing::edit("set down", down.collect()).into());
+        }
+        if item(ui, "Duplicate") {
+            actions.push(Action::Command(Command::Duplicate));
+        }
+        if item(ui, "Delete") {
+            actions.push(Action::Command(Command::Delete));
+        }
+        if item(ui, "Choose all copies") {
+            let copies = stage.actors.iter().filter(|other| other.at.part == actor.at.part);
+            let copies = copies.map(|other| other.at).collect();
+            actions.push(Action::Select(Selecting::Only, copies));
+        }
+        ui.separator();
+        if item(ui, "Show it close") {
+            let mut to = self.camera;
+            to.fit(vec3(actor.low), vec3(actor.high));
+            self.fly(ui, to, false);
+        }
+        if item(ui, "Show the layer at this height") {
+            let layer = f64::from(picked.point.z) / model.layer_thickness_mm();
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "saturates"
+            )]
+            actions.push(Action::ShowLayer(layer.floor().max(0.0) as u32));
+        }
+        self.cut_item(ui);
+    }
+
+    fn beside_parts(
+        &mut self,
+        ui: &mut Ui,
+        model: &Model,
+        stage: &Stage,
+        actions: &mut Vec<Action>,
+    ) {
+        for (word, command) in [
+            ("Choose all", Command::SelectAll),
+            ("Choose nothing", Command::SelectNone),
+            ("Add meshes…", Command::AddMeshes),
+        ] {
+            let possible = command.is_possible(model);
+            if ui.add_enabled(possible, egui::Button::new(word).frame(false)).clicked() {
+                actions.push(Action::Command(command));
+                ui.close();
+            }
+        }
+        ui.separator();
+        if item(ui, "Fit the chamber") {
+            self.fly_to_fit(ui, model, stage, false);
+        }
+        self.cut_item(ui);
+    }
+
+    fn cut_item(&mut self, ui: &mut Ui) {
+        let word = if self.cut { "Close the cut" } else { "Cut at the layer shown" };
+        if item(ui, word) {
+            self.cut = !self.cut;
+        }
+    }
+
+    /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
+    fn lay_down(&mut self, model: &Model, picked: Picked, actor: &Actor) -> Option<Edit> {
+        let corners = actor.loaded.mesh.triangles.get(picked.triangle as usize)?;
+        let vertex = |k: usize| actor.loaded.mesh.vertices.get(corners[k] as usize).copied();
+        let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
+        let normal = (b - a).cross(c - a).to_array();
+        let mut placement = actor.placement;
+        placement.turns_deg = turning::laid_flat(placement.turns_deg, normal)?;
+        let scale = model.content()?.recipe_of(actor.at.part)?.scale();
+        let half = self.postures.half_extent(&actor.loaded, placement.turns_deg, scale);
+        placement.location_mm[2] = actor.low[2] + half[2];
+        Some(placing::edit("lay flat", vec![(actor.at, placing::allowed(placement))]))
+    }
+}
+
+/// A line of the menu; closes the menu when it is chosen.
+fn item(ui: &mut Ui, word: &str) -> bool {
+    let chosen = ui.add(egui::Button::new(word).frame(false)).clicked();
+    if chosen {
+        ui.close();
+    }
+    chosen
+}

@@ -1,0 +1,191 @@
+//! From the model to what the renderer draws.
+
+use super::handles::Handles;
+use super::stage::{Actor, Stage, single, vec3};
+use crate::model::{Model, PlacementRef};
+use crate::theme::{Ink, Theme};
+use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
+use egui::Color32;
+use glam::Vec3;
+use render::Camera;
+use render::chamber::{
+    ChamberRenderer, Colour, Instance, Line3, MeshId, Palette, PreparedMesh, Scene, State,
+    build_space,
+};
+use std::sync::Arc;
+
+/// How a person wants to see the chamber, beside the camera.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Look {
+    /// Height of the section, mm.
+    pub(super) section_mm: Option<f64>,
+    pub(super) hovered: Option<PlacementRef>,
+    pub(super) pixels_per_point: f32,
+}
+
+/// Everything to draw.
+pub(super) fn scene(
+    model: &Model,
+    stage: &Stage,
+    camera: Camera,
+    look: Look,
+    handles: Option<&Handles>,
+) -> Scene {
+    let ink = &model.ink;
+    let instances = stage.actors.iter().filter_map(|actor| instance(model, actor, look)).collect();
+    let px = look.pixels_per_point;
+    let mut lines = Vec::new();
+    if let Some(content) = model.content() {
+        let size = content.machine.build_space_mm.map(single);
+        lines.extend(build_space(size, rgba(ink.soft, 0.75), [rgba(ink.ink, 1.0); 3]));
+        if model.layer_count() > 0 {
+            lines.extend(layer_plane(
+                size,
+                single(model.cursor_height_mm()),
+                rgba(ink.accent, 0.8),
+            ));
+        }
+    }
+    for actor in &stage.actors {
+        lines.extend(faults(actor, rgba(ink.stop, 1.0)));
+    }
+    for (_, location) in &stage.missing {
+        lines.extend(cross(vec3(*location), 6.0, rgba(ink.stop, 1.0), 2.0));
+    }
+    if let Some(point) = model.attention_mm {
+        lines.extend(cross(vec3(point), 8.0, rgba(ink.accent, 1.0), 2.5));
+    }
+    lines.extend(handles.into_iter().flat_map(|handles| handles.lines(&camera, ink)));
+    for line in &mut lines {
+        line.width *= px;
+    }
+    Scene {
+        camera,
+        instances,
+        lines,
+        section_mm: look.section_mm.map(single),
+        palette: palette(ink),
+        pixels_per_point: px,
+        detail_pixels: 0.6,
+    }
+}
+
+fn instance(model: &Model, actor: &Actor, look: Look) -> Option<Instance> {
+    let ready = actor.ready.as_ref()?;
+    Some(Instance {
+        mesh: ready.id,
+        pose: actor.pose.rows,
+        colour: rgba(model.ink.surface, 1.0),
+        state: State {
+            selected: model.selection.contains(&actor.at),
+            hovered: look.hovered == Some(actor.at),
+            faulty: actor.is_faulty(),
+            pale: false,
+        },
+    })
+}
+
+/// Open, over-shared and wrongly turned edges as lines, other faults as dots.
+fn faults(actor: &Actor, colour: Colour) -> Vec<Line3> {
+    let health = &actor.loaded.health;
+    let mesh = &actor.loaded.mesh;
+    let at = |p: [f64; 3]| vec3(actor.pose.apply(p)).to_array();
+    let line = |a, b, width| Line3 { a, b, colour, width, on_top: true };
+    let edges = [&health.open_edges, &health.over_shared_edges, &health.inconsistent_edges];
+    let edges = edges.into_iter().flat_map(|faults| &faults.first).filter_map(|edge| {
+        let [p, q] = edge.vertices.map(|v| mesh.vertices.get(v as usize).copied());
+        Some(line(at(p?), at(q?), 2.5))
+    });
+    let triangles = [&health.duplicate_triangles].into_iter().flat_map(|faults| &faults.first);
+    let contacts = health.self_intersections.first.iter().map(|contact| contact.point_mm);
+    let dots = triangles.map(|t| t.point_mm).chain(contacts).map(|p| line(at(p), at(p), 6.0));
+    edges.chain(dots).collect()
+}
+
+/// The outline of the layer that all views show.
+fn layer_plane(size: [f32; 3], z: f32, colour: Colour) -> [Line3; 4] {
+    let [x, y] = [size[0] * 0.5, size[1] * 0.5];
+    let corner = [[-x, -y, z], [x, -y, z], [x, y, z], [-x, y, z]];
+    [0, 1, 2, 3].map(|k| Line3 {
+        a: corner[k],
+        b: corner[(k + 1) % 4],
+        colour,
+        width: 1.4,
+        on_top: false,
+    })
+}
+
+/// Three short lines through a point.
+fn cross(at: Vec3, reach: f32, colour: Colour, width: f32) -> [Line3; 3] {
+    [Vec3::X, Vec3::Y, Vec3::Z].map(|axis| Line3 {
+        a: (at - axis * reach).to_array(),
+        b: (at + axis * reach).to_array(),
+        colour,
+        width,
+        on_top: true,
+    })
+}
+
+/// A colour of the theme with this opacity.
+pub(super) fn rgba(colour: Color32, opacity: f32) -> Colour {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 255")]
+    let alpha = (opacity.clamp(0.0, 1.0) * 255.0).round() as u8;
+    [colour.r(), colour.g(), colour.b(), alpha]
+}
+
+/// The inks of the chamber: the theme's, with tones for shade made from it.
+fn palette(ink: &Ink) -> Palette {
+    let dark = ink.theme == Theme::Blueprint;
+    let mix = |a: Color32, b: Color32, part: f32| rgba(a.lerp_to_gamma(b, part), 1.0);
+    Palette {
+        ground: rgba(ink.sheet, 1.0),
+        crease: rgba(ink.ink, 0.5),
+        outline: rgba(ink.ink, 1.0),
+        shade: if dark { rgba(ink.desk, 0.85) } else { rgba(ink.soft, 0.62) },
+        section: mix(ink.fused, ink.sheet, 0.35),
+        section_hatch: rgba(ink.ink, 0.75),
+        inside: mix(ink.surface, ink.stop, 0.35),
+        selected: rgba(ink.accent, 1.0),
+        hovered: rgba(ink.accent, 0.75),
+        faulty: rgba(ink.stop, 1.0),
+    }
+}
+
+/// Draws in the window's paint callback.
+pub(super) struct Painting {
+    pub(super) scene: Arc<Scene>,
+    pub(super) meshes: Vec<(MeshId, Arc<PreparedMesh>)>,
+}
+
+impl CallbackTrait for Painting {
+    fn prepare(
+        &self,
+        device: &wgpu::Device,
+        queue: &wgpu::Queue,
+        _screen: &ScreenDescriptor,
+        encoder: &mut wgpu::CommandEncoder,
+        resources: &mut CallbackResources,
+    ) -> Vec<wgpu::CommandBuffer> {
+        if let Some(renderer) = resources.get_mut::<ChamberRenderer>() {
+            renderer.retain(|id| self.meshes.iter().any(|(kept, _)| *kept == id));
+            for (id, mesh) in &self.meshes {
+                if !renderer.holds(*id) {
+                    renderer.upload(device, *id, mesh);
+                }
+            }
+            renderer.prepare(device, queue, encoder, &self.scene);
+        }
+        Vec::new()
+    }
+
+    fn paint(
+        &self,
+        _info: egui::PaintCallbackInfo,
+        pass: &mut wgpu::RenderPass<'static>,
+        resources: &CallbackResources,
+    ) {
+        if let Some(renderer) = resources.get::<ChamberRenderer>() {
+            renderer.paint(pass);
+        }
+    }
+}
