@@ -1,8 +1,8 @@
 """Reads vector files as crates/scan_path/SPEC.md describes them; Python's standard library only.
 
-    python3 read_vectors.py FILE...     prints one line of JSON per file, with counts and lengths
+    python3 read_vectors.py FILE...   one line of JSON per file: counts and lengths, or a refusal
 """
-import hashlib, itertools, json, math, struct, sys, zipfile
+import collections, hashlib, itertools, json, math, struct, sys, zipfile
 
 KINDS = ["contour", "hatch", "centreline"]
 REGIONS = ["core", "up_facing", "down_facing"]
@@ -52,28 +52,28 @@ def read_file(path):
     manifest = json.loads(archive.read("manifest.json"))
     assert manifest["format"] == "hatchwright vectors" and manifest["format_version"] == 1
     assert manifest["requires"] == [], "needs a newer reader"
-    out = {"layers": 0, "blocks": 0, "paths": 0, "marks": 0, "points": 0,
-           "mark_length_nm": 0, "jump_length_nm": 0, "x_sum": 0, "y_sum": 0}
+    sums = ["layers", "blocks", "paths", "marks", "points", "mark_length_nm", "jump_length_nm"]
+    out = collections.Counter(dict.fromkeys(sums + ["x_sum", "y_sum"], 0))
     for k, row in enumerate(manifest["layers"]):
         data = archive.read(row["entry"])
         assert hashlib.sha256(data).hexdigest() == row["sha256"], f"layer {k} was changed"
         blocks = read_layer(data, k)
         paths = [path for block in blocks for path in block[4]]
         marks = [mark for path in paths for mark in zip(path, path[1:])]
-        out["layers"] += 1
-        out["blocks"] += len(blocks)
-        out["paths"] += len(paths)
-        out["marks"] += len(marks)
-        out["points"] += sum(map(len, paths))
-        out["mark_length_nm"] += sum(itertools.starmap(length, marks))
-        out["jump_length_nm"] += sum(length(a[-1], b[0]) for a, b in zip(paths, paths[1:]))
-        out["x_sum"] += sum(x for path in paths for x, y in path)
-        out["y_sum"] += sum(y for path in paths for x, y in path)
-    digests = "".join(row["sha256"] for row in manifest["layers"])
-    out["sha256"] = hashlib.sha256(digests.encode()).hexdigest()
+        jumps = [(a[-1], b[0]) for a, b in zip(paths, paths[1:])]
+        out.update(layers=1, blocks=len(blocks), paths=len(paths), marks=len(marks),
+                   points=sum(map(len, paths)), mark_length_nm=sum(itertools.starmap(length, marks)),
+                   jump_length_nm=sum(itertools.starmap(length, jumps)),
+                   x_sum=sum(x for path in paths for x, y in path),
+                   y_sum=sum(y for path in paths for x, y in path))
+    digests = (row["sha256"].encode() for row in manifest["layers"])
+    out["sha256"] = hashlib.sha256(b"".join(digests)).hexdigest()
     return out
 
 
 if __name__ == "__main__":
     for path in sys.argv[1:]:
-        print(json.dumps(read_file(path)))
+        try:
+            print(json.dumps(read_file(path)))
+        except Exception as problem:
+            print(json.dumps({"refused": f"{type(problem).__name__}: {problem}"}))

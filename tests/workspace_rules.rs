@@ -18,8 +18,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("nesting", &["mesh"]),
     ("slicing", &["mesh", "region"]),
     ("scan_strategy", &["region", "job", "scan_path"]),
-    ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy"]),
-    ("cli", &["mesh", "pipeline", "scan_path"]),
+    ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting"]),
+    ("cli", &["mesh", "nesting", "pipeline", "scan_path"]),
     ("hatchwright", &["cli"]),
 ];
 

@@ -23,6 +23,10 @@ pub(crate) struct Args {
 pub(crate) enum Verb {
     /// Write the vector file of a job
     Write(WriteArgs),
+    /// Arrange the parts of a job in the build space, proven clear of each other
+    Nest(NestArgs),
+    /// Prove the clearances of a job's arrangement, and that every part can be taken out
+    Clearance(ClearanceArgs),
     /// Show what a vector file holds
     Inspect(InspectArgs),
     /// Prove a vector file right, alone or against its job
@@ -45,6 +49,76 @@ pub(crate) struct WriteArgs {
     /// Number of threads; all cores when absent. The bytes do not depend on it
     #[arg(long)]
     pub(crate) threads: Option<usize>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct NestArgs {
+    /// Job file (.ron); `nest` of each part says how many copies and which turns
+    pub(crate) job: PathBuf,
+    /// Where to write the first build; further ones get -2, -3 … added to the name.
+    /// `out/NAME_nested.ron` when absent, NAME being that of the job file
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) clearances: Clearances,
+    /// End the search after so many seconds, but not before there is an arrangement; by itself when
+    /// absent
+    #[arg(long, value_name = "S")]
+    pub(crate) time: Option<f64>,
+    /// Rounds that bring nothing after which the search ends by itself
+    #[arg(long, value_name = "N", default_value_t = 250)]
+    pub(crate) patience: u32,
+    /// Equal seeds give equal arrangements, if the search ends by itself
+    #[arg(long, default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// What counts once parts lie as low as they get
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) objective: Objective,
+    /// Most builds to fill
+    #[arg(long, default_value_t = 16)]
+    pub(crate) builds: usize,
+    /// Number of threads; all cores when absent. The result does not depend on it
+    #[arg(long)]
+    pub(crate) threads: Option<usize>,
+    /// List all pairs nearer than twice the clearance, not only the nearest ten
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct Clearances {
+    /// Least distance between parts, mm
+    #[arg(long, value_name = "MM", default_value_t = 3.0)]
+    pub(crate) clearance: f64,
+    /// Least distance of parts from walls and platform, mm
+    #[arg(long, value_name = "MM", default_value_t = 5.0)]
+    pub(crate) wall: f64,
+}
+
+#[derive(Clone, Copy, Default, ValueEnum)]
+pub(crate) enum Objective {
+    /// The lowest height, then nothing else
+    #[default]
+    Height,
+    /// The lowest height, then an even area along Z
+    Even,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct ClearanceArgs {
+    /// Job file (.ron)
+    pub(crate) job: PathBuf,
+    #[command(flatten)]
+    pub(crate) clearances: Clearances,
+    /// List all pairs nearer than twice the clearance, not only the nearest ten
+    #[arg(long)]
+    pub(crate) all: bool,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -40,6 +40,8 @@ pub fn run() -> ExitCode {
     };
     let outcome = match args.verb {
         Verb::Write(args) => verbs::write::run(&args),
+        Verb::Nest(args) => verbs::nest::run(&args),
+        Verb::Clearance(args) => verbs::clearance::run(&args),
         Verb::Inspect(args) => verbs::inspect::run(&args),
         Verb::Verify(args) => verbs::verify::run(&args),
         Verb::Check(args) => verbs::check::run(&args),

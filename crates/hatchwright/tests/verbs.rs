@@ -44,6 +44,22 @@ fn small_job() -> tempfile::TempDir {
     folder
 }
 
+/// Writes the small job; the plain Python reader must find the marks that we say there are.
+fn write(folder: &Path) {
+    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    let said = python_reads(folder, FILE);
+    let json = check(folder, &["inspect", FILE, "--json"], 0, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(said["marks"].is_u64(), "{said}");
+    assert_eq!(said["marks"], json["totals"]["marks"]);
+}
+
+fn python_reads(folder: &Path, file: &str) -> serde_json::Value {
+    let script = root().join("tests/read_vectors.py");
+    let output = Command::new("python3").arg(script).arg(folder.join(file)).output().unwrap();
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
 const JOB: &str = "demo-jobs/coupon.ron";
 const FILE: &str = "out/coupon.hwv";
 
@@ -51,9 +67,12 @@ const FILE: &str = "out/coupon.hwv";
 fn write_inspect_draw_verify_run_one_after_the_other() {
     let folder = small_job();
     let folder = folder.path();
-    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    write(folder);
     check(folder, &["inspect", FILE], 0, &["layers"]);
     check(folder, &["inspect", FILE, "--layer", "12"], 0, &["contour", "hatch"]);
+    // The coupon does not stand on the platform: the lowest layers are empty.
+    check(folder, &["inspect", FILE, "--layer", "0"], 0, &["nothing is exposed", "is the first"]);
+    check(folder, &["draw", FILE, "--layer", "0"], 0, &["nothing is exposed", "is the first"]);
     let json = check(folder, &["inspect", FILE, "--layer", "12", "--vectors", "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["layer"], 12);
@@ -73,7 +92,7 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
 fn a_flipped_byte_and_another_job_are_not_proven() {
     let folder = small_job();
     let folder = folder.path();
-    check(folder, &["write", JOB], 0, &[]);
+    write(folder);
     let path = folder.join(FILE);
     let mut bytes = fs::read(&path).unwrap();
     let middle = bytes.len() / 2;
@@ -81,6 +100,7 @@ fn a_flipped_byte_and_another_job_are_not_proven() {
     fs::write(folder.join("flipped.hwv"), bytes).unwrap();
     let output = hatchwright(folder, &["verify", "flipped.hwv"]);
     assert!(matches!(output.status.code(), Some(1 | 2)), "{output:?}");
+    assert!(!python_reads(folder, "flipped.hwv")["refused"].is_null());
 
     let text = fs::read_to_string(folder.join(JOB)).unwrap();
     let moved = text.replacen("location_mm: (0,", "location_mm: (1,", 1);
@@ -102,7 +122,7 @@ fn wrong_use_and_unreadable_input_exit_with_2_and_say_what_to_do() {
     fs::write(folder.join("cut.stl"), "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0")
         .unwrap();
     check(folder, &["check", "cut.stl"], 2, &["cut.stl"]);
-    check(folder, &["write", JOB], 0, &[]);
+    write(folder);
     check(folder, &["inspect", FILE, "--layer", "99999"], 2, &["99999"]);
 }
 
@@ -135,4 +155,76 @@ fn a_part_outside_the_build_space_stops_the_job() {
     fs::write(folder.join(JOB), moved).unwrap();
     check(folder, &["write", JOB], 1, &["stop", "out of the build space"]);
     assert!(!folder.join(FILE).exists());
+}
+
+#[test]
+fn a_nested_job_is_proven_written_and_sliced() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = r#"(
+        version: 1,
+        name: "few",
+        machine: "../assets/machines/bench_co2_30w.ron",
+        recipe: "../assets/recipes/pa12.ron",
+        parts: [
+            (name: "clip", mesh: "../assets/parts/snap_clip.stl", nest: (quantity: 6)),
+            (
+                name: "nut",
+                mesh: "../assets/parts/cable_gland.3mf",
+                object: "gland_nut",
+                nest: (quantity: 3, turns: KeepUp, locked: [0]),
+                placements: [(location_mm: (10, 20, 30), turns_deg: (90, 0, 0))],
+            ),
+        ],
+    )"#;
+    fs::write(folder.join("demo-jobs/few.ron"), job).unwrap();
+    let few = "demo-jobs/few.ron";
+    let args = ["nest", few, "--out", "out/deep/nested.ron", "--time", "1", "--wall", "4"];
+    check(
+        folder,
+        &args,
+        0,
+        &["out/deep/nested.ron", "9 placements", "can be lifted out", "layers"],
+    );
+    let nested = fs::read_to_string(folder.join("out/deep/nested.ron")).unwrap();
+    assert!(nested.contains("../../assets/parts/snap_clip.stl"), "{nested}");
+    assert!(nested.contains("location_mm: (10.0, 20.0, 30.0)"), "the locked one moved: {nested}");
+    let proven = ["clearance", "out/deep/nested.ron", "--wall", "4", "--json"];
+    let json: serde_json::Value = serde_json::from_str(&check(folder, &proven, 0, &[])).unwrap();
+    assert_eq!(json["proven"], true);
+    let nearest = json["pairs"][0]["distance_mm"].as_f64().unwrap();
+    assert!((2.999_999..6.0).contains(&nearest), "{nearest}");
+    // What was nested for 3 mm does not keep 4.
+    let wide = ["clearance", "out/deep/nested.ron", "--clearance", "6"];
+    check(folder, &wide, 1, &["TOO NEAR", "6 mm are wanted"]);
+    // What fits no build stops.
+    let big = job.replace("quantity: 6", "quantity: 2").replace("(quantity: 3", "(quantity: 1");
+    fs::write(folder.join("demo-jobs/big.ron"), big).unwrap();
+    let apart = ["nest", "demo-jobs/big.ron", "--out", "big.ron", "--time", "1", "--wall", "85"];
+    check(folder, &apart, 1, &["fit no build"]);
+    check(folder, &["nest", few, "--clearance", "NaN"], 2, &["--clearance is NaN"]);
+}
+
+#[test]
+fn parts_that_are_too_near_or_linked_are_told() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = r#"(
+        version: 1,
+        name: "near",
+        machine: "../assets/machines/bench_co2_30w.ron",
+        recipe: "../assets/recipes/pa12.ron",
+        parts: [(
+            name: "nut",
+            mesh: "../assets/parts/cable_gland.3mf",
+            object: "gland_nut",
+            placements: [(location_mm: (0, 0, 30)), (location_mm: (X, 0, 30))],
+        )],
+    )"#;
+    let nut = |x: &str| fs::write(folder.join("demo-jobs/near.ron"), job.replace('X', x)).unwrap();
+    let near = ["clearance", "demo-jobs/near.ron"];
+    nut("60");
+    check(folder, &near, 0, &["can be lifted out"]);
+    nut("10");
+    check(folder, &near, 1, &["OVERLAP", "overlaps placement 1 (nut)"]);
 }

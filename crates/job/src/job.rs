@@ -2,7 +2,7 @@
 
 use crate::check::Checker;
 use crate::text::{self, Document};
-use crate::{Invalid, JobError};
+use crate::{Invalid, JobError, NestRules};
 use base::Unit;
 use serde::{Deserialize, Serialize};
 
@@ -89,7 +89,12 @@ pub struct PartEntry {
     /// Path of a recipe of this part's own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recipe: Option<String>,
-    /// Where copies of the part stand.
+    /// How many copies nesting arranges, and how; all placements, freely turned by quarters, when
+    /// absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nest: Option<NestRules>,
+    /// Where copies of the part stand. May be left out where `nest` states a quantity.
+    #[serde(default)]
     pub placements: Vec<Placement>,
 }
 
@@ -114,7 +119,12 @@ fn check_part(c: &mut Checker, part: &PartEntry) {
             c.text(field, text);
         }
     }
-    c.not_empty("placements", &part.placements);
+    if part.nest.as_ref().is_none_or(|nest| nest.quantity.is_none()) {
+        c.not_empty("placements", &part.placements);
+    }
+    if let Some(nest) = &part.nest {
+        c.within("nest", |c| nest.check(c, part.placements.len()));
+    }
     c.each("placements", &part.placements, |c, placement| {
         let [x, y, z] = placement.location_mm;
         c.number("location_mm[0]", x, -1000.0..=1000.0); // the grid ends at 1073 mm

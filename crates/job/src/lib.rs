@@ -14,11 +14,13 @@ pub mod recipe;
 
 mod check;
 mod job;
+mod nest;
 mod pose;
 mod text;
 
 pub use check::Invalid;
 pub use job::{Job, PartEntry, Placement};
 pub use machine::Machine;
+pub use nest::{AllowedTurns, NestRules};
 pub use recipe::Recipe;
 pub use text::JobError;

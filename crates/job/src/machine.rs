@@ -5,6 +5,24 @@ use crate::text::{self, Document};
 use crate::{Invalid, JobError};
 use serde::{Deserialize, Serialize};
 
+/// The ranges of a machine's numbers, for its rules and for whoever offers them to be edited.
+pub mod ranges {
+    use std::ops::RangeInclusive;
+
+    /// Edges of the build space, mm: parts lie within ±1073 mm of its centre, where the grid ends.
+    pub const BUILD_SPACE_MM: RangeInclusive<f64> = 10.0..=2000.0;
+    /// Directions, degrees.
+    pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
+    /// Time between two layers, s.
+    pub const RECOAT_TIME_S: RangeInclusive<f64> = 0.0..=3600.0;
+    /// Wavelength, nm.
+    pub const WAVELENGTH_NM: RangeInclusive<f64> = 100.0..=20_000.0;
+    /// Most power at the bed, W; it must be above 0.
+    pub const MAX_POWER_W: f64 = 1000.0;
+    /// Fastest mark or jump, mm/s; it must be above 0.
+    pub const MAX_SPEED_MM_S: f64 = 100_000.0;
+}
+
 /// A laser-sintering machine.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -53,14 +71,22 @@ impl Machine {
         let mut c = Checker::default();
         c.count("version", self.version, 1..=Self::VERSION);
         c.text("name", &self.name);
-        c.numbers("build_space_mm", self.build_space_mm, &(10.0..=2000.0)); // the grid ends at 1073 mm
-        c.number("spreading_direction_deg", self.spreading_direction_deg, -360.0..=360.0);
-        c.number("recoat_time_s", self.recoat_time_s, 0.0..=3600.0);
-        c.number("laser.wavelength_nm", self.laser.wavelength_nm, 100.0..=20_000.0);
-        c.number("laser.max_power_w", self.laser.max_power_w, above(0.0, 1000.0));
+        c.numbers("build_space_mm", self.build_space_mm, &ranges::BUILD_SPACE_MM);
+        c.number("spreading_direction_deg", self.spreading_direction_deg, ranges::ANGLE_DEG);
+        c.number("recoat_time_s", self.recoat_time_s, ranges::RECOAT_TIME_S);
+        c.number("laser.wavelength_nm", self.laser.wavelength_nm, ranges::WAVELENGTH_NM);
+        c.number("laser.max_power_w", self.laser.max_power_w, above(0.0, ranges::MAX_POWER_W));
         let head = &self.scan_head;
-        c.number("scan_head.max_mark_speed_mm_s", head.max_mark_speed_mm_s, above(0.0, 100_000.0));
-        c.number("scan_head.jump_speed_mm_s", head.jump_speed_mm_s, above(0.0, 100_000.0));
+        c.number(
+            "scan_head.max_mark_speed_mm_s",
+            head.max_mark_speed_mm_s,
+            above(0.0, ranges::MAX_SPEED_MM_S),
+        );
+        c.number(
+            "scan_head.jump_speed_mm_s",
+            head.jump_speed_mm_s,
+            above(0.0, ranges::MAX_SPEED_MM_S),
+        );
         c.finish()
     }
 }

@@ -1,5 +1,7 @@
 //! The recipe: all process parameters of one material on one machine.
 
+pub mod ranges;
+
 mod measures;
 mod rules;
 

@@ -1,6 +1,6 @@
 //! Reading and writing the three kinds of file as RON text.
 
-use crate::Invalid;
+use crate::{Invalid, Job, Machine, Recipe};
 use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
 use serde::de::DeserializeOwned;
@@ -22,6 +22,14 @@ pub enum JobError {
         message: String,
         /// What to do about it.
         advice: &'static str,
+    },
+    /// One of the other two kinds of file.
+    #[error("this is a {found}, but a {document} is wanted here; name the file of a {document}")]
+    OtherKind {
+        /// What the text was read as: "job", "machine" or "recipe".
+        document: &'static str,
+        /// What it is.
+        found: &'static str,
     },
     /// Written for a later release of this program.
     #[error(
@@ -78,7 +86,10 @@ pub(crate) fn read<T: Document>(text: &str) -> Result<T, JobError> {
         // A later version has fields unknown here; say that, not that a field is unknown.
         match dialect().from_str(text) {
             Ok(Version { version }) if version > T::NEWEST => too_new(version),
-            _ => text_error(T::KIND, &error),
+            _ => match other_kind::<T>(text) {
+                Some(found) => JobError::OtherKind { document: T::KIND, found },
+                None => text_error(T::KIND, &error),
+            },
         }
     })?;
     if value.version() > T::NEWEST {
@@ -88,6 +99,16 @@ pub(crate) fn read<T: Document>(text: &str) -> Result<T, JobError> {
         Ok(()) => Ok(value),
         Err(problems) => Err(JobError::Invalid { document: T::KIND, problems }),
     }
+}
+
+/// Which of the other kinds of file the text is, if it reads as one.
+fn other_kind<T: Document>(text: &str) -> Option<&'static str> {
+    fn kind<U: Document>(text: &str) -> Option<&'static str> {
+        dialect().from_str::<U>(text).is_ok().then_some(U::KIND)
+    }
+    let found =
+        kind::<Job>(text).or_else(|| kind::<Machine>(text)).or_else(|| kind::<Recipe>(text));
+    found.filter(|found| *found != T::KIND)
 }
 
 /// Writes with line breaks and indents; the same value gives the same bytes on every system.

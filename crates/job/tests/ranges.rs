@@ -7,7 +7,7 @@ use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
-use job::{Invalid, Job, Machine, PartEntry, Placement, Recipe};
+use job::{Invalid, Job, Machine, NestRules, PartEntry, Placement, Recipe};
 
 fn exposure(name: &str) -> Exposure {
     Exposure {
@@ -86,6 +86,7 @@ fn job() -> Job {
         object: None,
         unit: None,
         recipe: None,
+        nest: None,
         placements: vec![
             Placement { location_mm: [0.0, 0.0, 10.0], turns_deg: [0.0; 3] },
             Placement { location_mm: [40.0, 0.0, 10.0], turns_deg: [0.0; 3] },
@@ -164,6 +165,11 @@ fn beam_offset_and_thin_walls() {
     check(
         |r| r.beam_offset_mm = f64::INFINITY,
         "beam_offset_mm is inf; it must be at least 0 and at most 2",
+    );
+    // One mistake, one sentence: the widest thin wall is not blamed for it.
+    check(
+        |r| r.beam_offset_mm = -0.1,
+        "beam_offset_mm is -0.1; it must be at least 0 and at most 2",
     );
     let walls = |exposure: &str, min_length_mm, min_width_mm| ThinWalls::Expose {
         exposure: exposure.to_owned(),
@@ -305,13 +311,8 @@ fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
     recipe.exposures[0].power_w = f64::NAN;
     hatch(&mut recipe).spacing_mm = -1.0;
     let fields: Vec<_> = recipe.validate().unwrap_err().into_iter().map(|p| p.field).collect();
-    let expected = [
-        "z_growth_mm",
-        "beam_offset_mm",
-        "thin_walls.min_width_mm",
-        "exposures[0].power_w",
-        "core.hatch.spacing_mm",
-    ];
+    let expected =
+        ["z_growth_mm", "beam_offset_mm", "exposures[0].power_w", "core.hatch.spacing_mm"];
     assert_eq!(fields, expected);
 }
 
@@ -386,6 +387,27 @@ fn jobs() {
         |j| j.parts[1].placements.clear(),
         "parts[1].placements is empty; it must be a list of at least one",
     );
+    check(
+        |j| j.parts[1].nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() }),
+        "parts[1].nest.locked[1] is 2; it must be the number of one of the 2 placements, from 0",
+    );
+    check(
+        |j| j.parts[1].nest = Some(NestRules { locked: vec![1, 1], ..NestRules::default() }),
+        "parts[1].nest.locked[1] is 1; it must be different from parts[1].nest.locked[0]",
+    );
+    let of = |quantity| NestRules { quantity: Some(quantity), ..NestRules::default() };
+    check(
+        |j| j.parts[1].nest = Some(of(100_001)),
+        "parts[1].nest.quantity is 100001; it must be at least 0 and at most 100000",
+    );
+    check(
+        |j| j.parts[1].nest = Some(NestRules { locked: vec![0, 1], ..of(1) }),
+        "parts[1].nest.quantity is 1; it must be at least the 2 locked placements",
+    );
+    let mut empty = job();
+    empty.parts[1].placements.clear();
+    empty.parts[1].nest = Some(of(3));
+    assert_eq!(empty.validate(), Ok(()));
     check(
         |j| j.parts[1].placements[0].location_mm[0] = f64::NAN,
         "parts[1].placements[0].location_mm[0] is NaN; it must be at least -1000 and at most 1000",

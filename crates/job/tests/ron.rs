@@ -7,7 +7,7 @@ use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
-use job::{Job, JobError, Machine, PartEntry, Placement, Recipe};
+use job::{AllowedTurns, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe};
 use proptest::prelude::*;
 
 const MACHINE: &str = r#"(
@@ -161,6 +161,7 @@ fn written_text_is_pinned() {
             object: None,
             unit: Some(base::Unit::Inch),
             recipe: None,
+            nest: None,
             placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], turns_deg: [0.0; 3] }],
         }],
     };
@@ -329,13 +330,28 @@ fn job() -> impl Strategy<Value = Job> {
         .prop_map(|([x, y], z, turns_deg)| Placement { location_mm: [x, y, z], turns_deg });
     let placements = prop::collection::vec(placement, 1..4);
     let options = (prop::option::of(text()), prop::option::of(unit), prop::option::of(text()));
-    let part = (text(), text(), options, placements).prop_map(
-        |(name, mesh, (object, unit, recipe), placements)| PartEntry {
+    let turns = prop_oneof![
+        Just(AllowedTurns::Fixed),
+        Just(AllowedTurns::KeepUp),
+        Just(AllowedTurns::Axes),
+        Just(AllowedTurns::Any)
+    ];
+    let nest = (prop::option::of(1..9_u32), turns, prop::option::of(0..9_u32), any::<bool>())
+        .prop_map(|(quantity, turns, due, locked)| NestRules {
+            quantity,
+            turns,
+            locked: if locked { vec![0] } else { Vec::new() },
+            due,
+        });
+    let nest = prop::option::of(nest);
+    let part = (text(), text(), options, nest, placements).prop_map(
+        |(name, mesh, (object, unit, recipe), nest, placements)| PartEntry {
             name,
             mesh,
             object,
             unit,
             recipe,
+            nest,
             placements,
         },
     );
@@ -380,4 +396,15 @@ proptest! {
             prop_assert!((1..=text.lines().count() + 1).contains(&line) && column > 0);
         }
     }
+}
+
+#[test]
+fn another_kind_of_file_is_named_as_what_it_is() {
+    let said = Job::from_ron(MACHINE).unwrap_err().to_string();
+    assert_eq!(said, "this is a machine, but a job is wanted here; name the file of a job");
+    let said = Recipe::from_ron(MACHINE).unwrap_err().to_string();
+    assert_eq!(said, "this is a machine, but a recipe is wanted here; name the file of a recipe");
+    // What is neither is told by its first odd place, as before.
+    let text = MACHINE.replace("name: \"bench\",", "");
+    assert!(matches!(Job::from_ron(&text), Err(JobError::Text { .. })));
 }

@@ -1,15 +1,8 @@
 //! STL, read and welded, from bytes in memory: the swept size, the order that suits the cache
 //! least, a soup without shared corners, and the text form.
 //!
-//! Beside stl-reader 0.2.3 (`PyPI`, C++, MIT: reads a file and welds exactly), both from a cached
-//! file, one core of a busy two-core machine (AMD EPYC), CPU time, best of 15, in turns:
-//!
-//! | million triangles/s        | torus, 1.0 M | gyroid, 1.0 M | peak memory    |
-//! |----------------------------|--------------|---------------|----------------|
-//! | stl-reader                 | 2.9          | 3.4 to 4.7    | 36 MB, on top  |
-//! | `import_from` a file       | 9.3 to 9.9   | 7.3 to 9.4    | 30 MB          |
-//! | `fs::read` and `import`    | 6.4 to 7.0   | 5.7 to 6.2    | 79 MB          |
-//! | `import`, bytes in memory  | 10.8 to 12.1 | 9.5 to 10.3   |                |
+//! How it stands beside stl-reader 0.2.3 (`PyPI`, C++, MIT: reads a file and welds exactly) is in
+//! the table of DEVELOPERS.md, made by `tests/oracles/speed.sh`.
 
 use base::Progress;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};

@@ -1,4 +1,5 @@
-//! Measures nesting on meshes from disk: `chambers FOLDER mixed|copies|packing [SECONDS] [FILTER]`.
+//! Measures nesting on meshes from disk: `chambers FOLDER mixed|copies|packing [SECONDS]
+//! [VOXEL or FILTER]`.
 //!
 //! FOLDER holds `index.jsonl`, `solids/` and `packing/`. `mixed`: 100 parts, each another turn of
 //! the list of solids that fit; `copies`: 300 copies of 10 parts; both into 180 × 180 × 250 mm with
@@ -9,7 +10,7 @@
 use base::{Progress, Unit};
 use mesh::Mesh;
 use mesh::import::{Format, import};
-use nesting::{Arrangement, Item, Options, Space, Turns, boxes_baseline, figures, nest};
+use nesting::{Arrangement, Item, Options, Space, Turns, boxes_baseline, figures, nest, settle};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -24,21 +25,24 @@ fn main() -> Result<()> {
     let seconds = args.get(3).map_or(Ok(120.0), |s| s.parse())?;
     let filter = args.get(4).map_or("", String::as_str);
     match args.get(2).map(String::as_str) {
-        Some("mixed") => chamber(&mixed(folder, 100)?, seconds),
-        Some("copies") => chamber(&copies(folder)?, seconds),
+        Some("mixed") => chamber(&mixed(folder, 100)?, seconds, filter),
+        Some("copies") => chamber(&copies(folder)?, seconds, filter),
         Some("packing") => packing(&folder.join("packing"), seconds, filter),
         _ => Err("mixed, copies or packing?".into()),
     }
 }
 
-fn chamber(items: &[Item], seconds: f64) -> Result<()> {
+fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
+    let voxel_mm = if voxel.is_empty() { None } else { Some(voxel.parse()?) };
+    let options = Options { voxel_mm, ..Options::default() };
     let space = Space { size_mm: [180., 180., 250.], wall_clearance_mm: 3.0, clearance_mm: 3.0 };
     let baseline = boxes_baseline(items, &space)?;
     let boxes = figures(items, &baseline, &space, 0.1, &Progress::default())?;
     let copies: u32 = items.iter().map(|i| i.quantity).sum();
     println!("{copies} parts of {} items", items.len());
     println!("bounding boxes: height {:.2} mm, density {:.4}", boxes.height_mm, boxes.density);
-    let (first, done, a) = timed(items, &space, &Options::default(), seconds, true)?;
+    let (first, done, a) = timed(items, &space, &options, seconds, true)?;
+    let mut total = 0.0;
     for (b, build) in a.builds.iter().enumerate() {
         let f = figures(items, build, &space, 0.1, &Progress::default())?;
         println!(
@@ -48,12 +52,13 @@ fn chamber(items: &[Item], seconds: f64) -> Result<()> {
             f.density,
             f.layers
         );
+        total += f.height_mm;
     }
     println!(
         "first after {first:.1} s, end after {done:.1} s, converged {}, unplaced {}, {:.3} of the boxes' height",
         a.converged,
         a.unplaced.len(),
-        a.summary.total_height_mm / boxes.height_mm
+        total / boxes.height_mm
     );
     Ok(())
 }
@@ -90,6 +95,17 @@ fn timed(
         }
         true
     })?;
+    let mut a = a;
+    if !a.converged {
+        for build in &mut a.builds {
+            let before = figures(items, build, space, 0.1, &Progress::default())?.height_mm;
+            settle(items, build, space, 25, &Progress::default())?;
+            let now = figures(items, build, space, 0.1, &Progress::default())?.height_mm;
+            if verbose {
+                println!("settled from {before:.2} to {now:.2} mm");
+            }
+        }
+    }
     if verbose {
         println!("{} steps", progress.steps().0);
     }

@@ -26,6 +26,7 @@ mod removal;
 #[cfg(test)]
 mod samples;
 mod search;
+mod settle;
 mod shape;
 mod solid;
 #[cfg(test)]
@@ -41,4 +42,5 @@ pub use neighbours::Neighbours;
 pub use nest::{OnBetter, nest};
 pub use proof::{Contact, Gap, Proof, TOLERANCE_MM, Wall, WallGap, proof};
 pub use removal::{Hold, Removal, Trapped, removal};
+pub use settle::settle;
 pub use solid::{Body, Solid};

@@ -12,9 +12,9 @@ use rayon::prelude::*;
 /// were nearest to each other.
 #[derive(Clone, Debug)]
 pub struct Neighbours {
-    bodies: Vec<Body>,
-    bounds: Vec<Option<Bounds>>,
-    space: Space,
+    pub(crate) bodies: Vec<Body>,
+    pub(crate) bounds: Vec<Option<Bounds>>,
+    pub(crate) space: Space,
     /// The part last asked about, and per other part the triangles last found nearest.
     moving: usize,
     hints: Vec<Option<[u32; 2]>>,

@@ -6,12 +6,16 @@ use crate::figures::summary;
 use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
 use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
+use crate::settle::{comes_apart, settle};
 use crate::shape::inner;
 use base::Progress;
 use mesh::measures;
 
 /// Orders tried before the search refines the best: some tenths of a second each.
 const FIRST_ORDERS: u32 = 24;
+
+/// Rounds of sinking in the end, at most; more hardly ever bring anything.
+const SETTLING: u32 = 40;
 
 /// Called with every arrangement better than the last; false stops the search.
 pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
@@ -160,10 +164,29 @@ impl Run<'_> {
         let mut changed = false;
         for b in 0..self.lists.len() {
             let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
-            match compact(self.items, fixed, &mut self.lists[b], self.space, 12, progress) {
-                Ok(moved) => changed |= moved,
+            let before = self.lists[b].clone();
+            let moved = compact(self.items, fixed, &mut self.lists[b], self.space, 12, progress);
+            let whole =
+                |list: &[Placed]| -> Vec<Placed> { fixed.iter().chain(list).copied().collect() };
+            match moved.and_then(|moved| {
+                // What slid into place straight may not come out straight.
+                Ok(moved && comes_apart(self.items, &whole(&self.lists[b]), progress)?)
+            }) {
+                Ok(true) => changed = true,
+                Ok(false) => self.lists[b] = before,
+                Err(_) => {
+                    self.lists[b] = before;
+                    return Ok(Err(Stop));
+                }
+            }
+            // With a clearance the same by exact distances, the locked ones among them.
+            let mut whole = whole(&self.lists[b]);
+            match settle(self.items, &mut whole, self.space, SETTLING, progress) {
+                Ok(true) => self.lists[b] = whole.split_off(fixed.len()),
+                Ok(false) => continue,
                 Err(_) => return Ok(Err(Stop)),
             }
+            changed = true;
         }
         if changed && !self.report() {
             return Ok(Err(Stop));

@@ -40,21 +40,6 @@ fn shell(outer: f64, wall: f64) -> Mesh {
     mesh
 }
 
-/// A box open at the top.
-fn bowl() -> Mesh {
-    let mut cells = Vec::new();
-    for x in 0..4 {
-        for y in 0..4 {
-            for z in 0..3 {
-                if z == 0 || x % 3 == 0 || y % 3 == 0 {
-                    cells.push([x, y, z]);
-                }
-            }
-        }
-    }
-    samples::polycube(&cells, 10.0)
-}
-
 #[test]
 fn pairs_nearer_than_twice_the_clearance_are_listed_and_judged() {
     let cube = samples::cuboid([-5.; 3], [5.; 3]);
@@ -183,7 +168,7 @@ fn linked_rings_rods_through_rings_and_shells_around_parts_are_flagged() {
         assert_eq!(order[r.trapped[0].body].vertices.len(), 8, "the small one is enclosed");
     }
     // In an open bowl nothing is flagged.
-    let r = lift(&[body(&bowl(), at([0.; 3])), body(&cube, at([20., 20., 15.]))]);
+    let r = lift(&[body(&samples::bowl(10.0), at([0.; 3])), body(&cube, at([20., 20., 15.]))]);
     assert!(r.is_free(), "{r:?}");
 }
 
@@ -211,8 +196,8 @@ fn parts_that_only_together_hold_each_other_are_reported_with_each_other() {
     let upside = at([0., 40., 64.]) * Affine::turns_deg([180., 0., 0.]);
     let cube = samples::cuboid([-2.; 3], [2.; 3]);
     let r = lift(&[
-        body(&bowl(), at([0.; 3])),
-        body(&bowl(), upside),
+        body(&samples::bowl(10.0), at([0.; 3])),
+        body(&samples::bowl(10.0), upside),
         body(&cube, at([20., 20., 32.])),
     ]);
     assert!(r.is_free() && r.order[0].0 == 1, "{r:?}");
@@ -249,6 +234,28 @@ fn neighbours_are_those_of_the_proof_wherever_a_part_is_moved() {
     assert!(near.near(99, at([0.; 3]), 6.0, &Progress::default()).unwrap().is_empty());
     let walls = near.walls(0).unwrap();
     assert!((walls[4].distance_mm - 15.0).abs() < 1e-9);
+}
+
+#[test]
+fn parts_slide_until_the_clearance_holds_them_and_never_through_each_other() {
+    let plate = samples::cuboid([-20., -20., -0.1], [20., 20., 0.1]);
+    let cube = samples::cuboid([-5.; 3], [5.; 3]);
+    let bodies = vec![body(&plate, at([0., 0., 30.])), body(&cube, at([0., 0., 70.]))];
+    let mut near = Neighbours::new(bodies, space(3.0));
+    let none = Progress::default();
+    let way = near.slide(1, [0., 0., -2.], f64::INFINITY, &none).unwrap();
+    // From 65 to 3 above 30.1, to 0.02.
+    assert!((31.88..=31.9).contains(&way), "{way}");
+    assert!((near.slide(1, [1., 0., 0.], 7.0, &none).unwrap() - 7.0).abs() < 1e-9);
+    // Past the edge of the plate, then down to the platform: 3 above it.
+    near.slide(1, [1., 0., 0.], 30.0, &none).unwrap();
+    near.slide(1, [0., 0., -1.], f64::INFINITY, &none).unwrap();
+    assert!((3.0..3.02).contains(&near.walls(1).unwrap()[4].distance_mm));
+    near.sink(|_| true, 9, &none).unwrap();
+    assert!(proof(near.bodies(), &space(3.0), &none).unwrap().holds());
+    assert!((3.0..3.02).contains(&near.walls(0).unwrap()[4].distance_mm));
+    assert!(near.slide(0, [0.; 3], 1.0, &none).unwrap() == 0.0);
+    assert!(near.slide(9, [1., 0., 0.], 1.0, &none).unwrap() == 0.0);
 }
 
 proptest! {

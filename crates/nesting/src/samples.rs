@@ -108,3 +108,18 @@ pub(crate) fn cross_rod() -> Mesh {
     }
     mesh
 }
+
+/// A box open at the top, 4 × 4 × 3 edges, one edge thick.
+pub(crate) fn bowl(edge: f64) -> Mesh {
+    let mut cells = Vec::new();
+    for x in 0..4 {
+        for y in 0..4 {
+            for z in 0..3 {
+                if z == 0 || x % 3 == 0 || y % 3 == 0 {
+                    cells.push([x, y, z]);
+                }
+            }
+        }
+    }
+    polycube(&cells, edge)
+}

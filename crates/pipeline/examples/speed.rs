@@ -8,7 +8,7 @@
 use base::{Affine, Point, Progress};
 use mesh::import::{Format, import_from};
 use mesh::{Mesh, Topology};
-use rayon::prelude::*;
+use pipeline::in_order;
 use region::{Join, Region, inset};
 use scan_strategy::{HatchScratch, hatch_lines};
 use slicing::{Scratch, Slicer};
@@ -16,6 +16,8 @@ use std::sync::Arc;
 use std::time::Instant;
 
 const RUNS: u32 = 6;
+/// Layers computed in one go, as in `write`.
+const RUN: u32 = 8;
 const INSET_NM: i32 = 200_000;
 const MITRE: Join = Join::Mitre { limit: 2.0 };
 const SPACING_NM: f64 = 100_000.0;
@@ -78,29 +80,29 @@ fn main() {
         }
         count
     });
-    // Every stage of every layer, on as many threads as asked for.
+    // Every stage of every layer, on as many threads as asked for, handed on as `write` does.
     let slicer = slicer(&mesh, f64::from(layers));
-    let (layers_s, _) = best(3, || {
-        (0..layers)
-            .into_par_iter()
-            .map_init(<(Scratch, HatchScratch)>::default, |(scratch, hatch), k| {
-                let region = slicer.section(k, scratch).rings;
-                let mut lines = Vec::new();
-                hatch_lines(
-                    &inset(&region, INSET_NM, MITRE),
-                    ANGLE_DEG,
-                    SPACING_NM,
-                    hatch,
-                    &mut lines,
-                );
-                lines.len()
-            })
-            .sum::<usize>()
+    let (layers_s, counted) = best(RUNS, || {
+        let mut count = 0;
+        let lines_of_run = |(scratch, hatch): &mut (Scratch, HatchScratch), run: u32| {
+            let mut lines = Vec::new();
+            for layer in run * RUN..((run + 1) * RUN).min(layers) {
+                let inside = inset(&slicer.section(layer, scratch).rings, INSET_NM, MITRE);
+                hatch_lines(&inside, ANGLE_DEG, SPACING_NM, hatch, &mut lines);
+            }
+            Ok::<_, ()>(lines)
+        };
+        in_order(layers.div_ceil(RUN), lines_of_run, |lines| {
+            count += lines.len();
+            Ok(())
+        })
+        .map(|()| count)
     });
     println!(
         "{{\"triangles\": {}, \"read_weld_s\": {read_weld_s}, \"sections_s\": {sections_s}, \
          \"vertices\": {vertices}, \"inset_s\": {inset_s}, \"vectors\": {vectors}, \
-         \"hatch_s\": {hatch_s}, \"layers_s\": {layers_s}}}",
-        mesh.triangles.len()
+         \"hatch_s\": {hatch_s}, \"layers_s\": {layers_s}, \"layer_vectors\": {}}}",
+        mesh.triangles.len(),
+        counted.unwrap()
     );
 }

@@ -1,23 +1,50 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::layers::LayerReport;
-use crate::load::{Loaded, bounds_under, outside_build_space};
-use base::Affine;
-use base::{Cancelled, Finding, Progress, Severity};
-use job::Recipe;
+use crate::load::{Loaded, LoadedMesh, bounds_under, outside_build_space};
+use base::{Affine, Cancelled, Finding, Progress, Severity};
 use job::layers::layer_count;
+use job::{Placement, Recipe};
 use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
 use slicing::{Slicer, SlicingError};
+use std::sync::Arc;
 
 /// One placement, posed in the build space and indexed by layer.
 pub(crate) struct Placed {
     pub(crate) part: usize,
+    copy: usize,
     pub(crate) recipe: usize,
-    /// From part to build space.
-    pub(crate) pose: Affine,
-    pub(crate) slicer: Slicer,
+    pub(crate) posed: Arc<Posed>,
     /// Layers that the laser may not reach down into, below every overhang.
     pub(crate) growth_layers: u32,
+}
+
+/// What is dear to make, and depends on nothing but these four: mesh, placement, scale, layers.
+pub(crate) struct Posed {
+    mesh: Arc<LoadedMesh>,
+    placement: Placement,
+    scale: [f64; 3],
+    thickness_mm: f64,
+    /// From part to build space.
+    pub(crate) pose: Affine,
+    bounds_mm: ([f64; 3], [f64; 3]),
+    pub(crate) slicer: Slicer,
+}
+
+impl Posed {
+    fn is_of(
+        &self,
+        mesh: &Arc<LoadedMesh>,
+        placement: &Placement,
+        scale: [f64; 3],
+        t_mm: f64,
+    ) -> bool {
+        let bits = |v: [f64; 3]| v.map(f64::to_bits);
+        Arc::ptr_eq(&self.mesh, mesh)
+            && self.placement == *placement
+            && bits(self.scale) == bits(scale)
+            && self.thickness_mm.to_bits() == t_mm.to_bits()
+    }
 }
 
 /// A job from which any layer can be computed, alone, on any thread.
@@ -55,6 +82,19 @@ impl Build {
     /// # Errors
     /// If a posed part cannot be sliced at all. Parts outside the build space are findings.
     pub fn new(loaded: Loaded, progress: &Progress) -> Result<Self, BuildError> {
+        Self::after(None, loaded, progress)
+    }
+
+    /// The same, but what an earlier build of a similar job already posed is taken over from
+    /// there. The result is that of [`Self::new`]; after an edit it is there at once.
+    ///
+    /// # Errors
+    /// As for [`Self::new`].
+    pub fn after(
+        earlier: Option<&Self>,
+        loaded: Loaded,
+        progress: &Progress,
+    ) -> Result<Self, BuildError> {
         let mut build = Self {
             header: header(&loaded),
             findings: loaded.findings.clone(),
@@ -68,42 +108,45 @@ impl Build {
             let (mesh, recipe_index) = build.loaded.parts[part];
             let mesh = &build.loaded.meshes[mesh];
             let recipe = &build.loaded.recipes[recipe_index].recipe;
-            for placement in &entry.placements {
+            for (copy, placement) in entry.placements.iter().enumerate() {
+                progress.advance(1)?;
                 let number = u32::try_from(build.placed.len()).unwrap_or(u32::MAX);
-                let pose = placement.pose(mesh.mesh.vertices.iter().copied(), recipe.scale());
-                let Some(posed) = bounds_under(&mesh.mesh, &pose) else { continue };
-                let outside =
-                    outside_build_space(&build.loaded.machine, &entry.name, number, posed);
-                build.findings.extend(outside);
-                top = top.max(posed.1[2]);
-                let slicer = Slicer::new(
-                    &mesh.mesh,
-                    &mesh.topology,
-                    &pose,
-                    recipe.layer_thickness_mm,
-                    progress,
-                );
-                let slicer = slicer.map_err(|source| match source {
-                    SlicingError::Cancelled(cancelled) => BuildError::Cancelled(cancelled),
-                    source => {
-                        BuildError::Slicing { part: entry.name.clone(), placement: number, source }
-                    }
-                })?;
-                build.placed.push(Placed {
-                    part,
-                    recipe: recipe_index,
-                    pose,
-                    slicer,
-                    growth_layers: recipe.z_growth_layers(),
+                let known = earlier.and_then(|earlier| {
+                    let (scale, t_mm) = (recipe.scale(), recipe.layer_thickness_mm);
+                    let mut posed = earlier.placed.iter().map(|placed| &placed.posed);
+                    posed.find(|posed| posed.is_of(mesh, placement, scale, t_mm))
                 });
+                let posed = match known {
+                    Some(posed) => Arc::clone(posed),
+                    None => match posed(mesh, placement, recipe, progress) {
+                        Ok(Some(posed)) => Arc::new(posed),
+                        Ok(None) => continue,
+                        Err(SlicingError::Cancelled(cancelled)) => return Err(cancelled.into()),
+                        Err(source) => {
+                            let part = entry.name.clone();
+                            return Err(BuildError::Slicing { part, placement: number, source });
+                        }
+                    },
+                };
+                let (low, high) = posed.bounds_mm;
+                let outside =
+                    outside_build_space(&build.loaded.machine, &entry.name, number, (low, high));
+                build.findings.extend(outside);
+                top = top.max(high[2]);
                 #[expect(clippy::cast_possible_truncation, reason = "parts come from a file")]
                 build.header.placements.push(PlacementRow {
                     part: part as u32,
                     location_mm: placement.location_mm,
                     turns_deg: placement.turns_deg,
-                    bounds_mm: Some([posed.0, posed.1]),
+                    bounds_mm: Some([low, high]),
                 });
-                progress.advance(1)?;
+                build.placed.push(Placed {
+                    part,
+                    copy,
+                    recipe: recipe_index,
+                    posed,
+                    growth_layers: recipe.z_growth_layers(),
+                });
             }
         }
         let thickness = build.header.layer_thickness_mm;
@@ -113,6 +156,12 @@ impl Build {
             build.findings.push(Finding::new(Severity::Stop, "nothing_to_build", sentence));
         }
         Ok(build)
+    }
+
+    /// For each placement in the file's order: index of its part in the job, and of its copy among
+    /// the placements of that part. Placements of meshes without a triangle are left out.
+    pub fn placements(&self) -> impl ExactSizeIterator<Item = (usize, usize)> {
+        self.placed.iter().map(|placed| (placed.part, placed.copy))
     }
 
     /// Number of layers from the build platform to the top of the highest part.
@@ -144,6 +193,21 @@ impl Build {
             part.map_or_else(String::new, |part| part.name.clone())
         })
     }
+}
+
+/// `None` for a mesh without vertices.
+fn posed(
+    mesh: &Arc<LoadedMesh>,
+    placement: &Placement,
+    recipe: &Recipe,
+    progress: &Progress,
+) -> Result<Option<Posed>, SlicingError> {
+    let (scale, thickness_mm) = (recipe.scale(), recipe.layer_thickness_mm);
+    let pose = placement.pose(mesh.mesh.vertices.iter().copied(), scale);
+    let Some(bounds_mm) = bounds_under(&mesh.mesh, &pose) else { return Ok(None) };
+    let slicer = Slicer::new(&mesh.mesh, &mesh.topology, &pose, thickness_mm, progress)?;
+    let (mesh, placement) = (Arc::clone(mesh), *placement);
+    Ok(Some(Posed { mesh, placement, scale, thickness_mm, pose, bounds_mm, slicer }))
 }
 
 fn header(loaded: &Loaded) -> Header {

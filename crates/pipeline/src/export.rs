@@ -51,7 +51,7 @@ pub fn write_layer_svg(
 pub fn write_slices(build: &Build, out: &Path, progress: &Progress) -> Result<(), OutputError> {
     let slices = |source| OutputError::Slices { path: out.to_owned(), source };
     let thickness = build.header.layer_thickness_mm;
-    let counts = build.placed.iter().map(|placed| placed.slicer.layers().len() as u64);
+    let counts = build.placed.iter().map(|placed| placed.posed.slicer.layers().len() as u64);
     progress.add_total(counts.sum());
     write_atomically(out, |file| {
         let about = Build3mf {
@@ -63,19 +63,19 @@ pub fn write_slices(build: &Build, out: &Path, progress: &Progress) -> Result<()
         let mut scratch = Scratch::default();
         for (number, placed) in build.placed.iter().enumerate() {
             let name = &build.loaded.job.parts[placed.part].name;
-            let layers = placed.slicer.layers();
+            let layers = placed.posed.slicer.layers();
             let bottom = f64::from(layers.start) * thickness;
             let mut stack =
                 writer.object(name, &format!("placement {number}"), bottom).map_err(slices)?;
             for layer in layers {
-                let (region, _) = placed.slicer.proper_section(layer, &mut scratch);
+                let (region, _) = placed.posed.slicer.proper_section(layer, &mut scratch);
                 let top = f64::from(layer + 1) * thickness;
                 stack.slice(top, region.rings()).map_err(slices)?;
                 progress.advance(1)?;
             }
             let mesh = &build.loaded.meshes[build.loaded.parts[placed.part].0].mesh;
             let posed: Vec<[f64; 3]> =
-                mesh.vertices.iter().map(|v| placed.pose.apply(*v)).collect();
+                mesh.vertices.iter().map(|v| placed.posed.pose.apply(*v)).collect();
             stack.finish(&posed, &mesh.triangles).map_err(slices)?;
         }
         writer.finish().map_err(slices)?;

@@ -73,11 +73,11 @@ impl Sections {
     fn of(placed: &Placed, range: Range<u32>, scratch: &mut Scratch) -> Self {
         let growth = placed.growth_layers;
         let first = range.start.saturating_sub(growth);
-        let cut = placed.slicer.layers();
+        let cut = placed.posed.slicer.layers();
         let (raw, reports): (Vec<Region>, Vec<SectionReport>) = (first..range.end)
             .map(|layer| {
                 if cut.contains(&layer) {
-                    placed.slicer.proper_section(layer, scratch)
+                    placed.posed.slicer.proper_section(layer, scratch)
                 } else {
                     (Region::empty(), SectionReport::default())
                 }
@@ -157,8 +157,11 @@ impl Build {
 
     /// What is to be fused of a placement in one layer: the section, less the melt that reaches
     /// down from above. This is what a layer's vectors are verified against.
-    pub(crate) fn fused(&self, placement: usize, layer: u32, scratch: &mut Scratch) -> Region {
-        Sections::of(&self.placed[placement], layer..layer + 1, scratch).regions.remove(0)
+    ///
+    /// Empty where there is no such placement.
+    pub fn fused(&self, placement: usize, layer: u32, scratch: &mut Scratch) -> Region {
+        let Some(placed) = self.placed.get(placement) else { return Region::empty() };
+        Sections::of(placed, layer..layer + 1, scratch).regions.remove(0)
     }
 
     fn expose_layer(&self, index: u32, sections: &[Sections]) -> Result<ComputedLayer, LayerError> {

@@ -3,19 +3,30 @@
 //!
 //! ```text
 //! load ─► Build ─► layers ─► write_vector_file
-//!                     └────► verify_against (by other means)
+//!  │                  └────► verify_against (by other means)
+//!  ├────► nest_job ─► write_job
+//!  └────► prove_clearance
 //! ```
 
 mod build;
+mod clearance;
 mod export;
+mod in_order;
 mod layers;
 mod load;
+mod nest;
 mod verify;
 mod write;
 
 pub use build::{Build, BuildError};
+pub use clearance::{Clearance, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
+pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError, LayerReport};
-pub use load::{LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_mesh_file};
+pub use load::{
+    LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
+    load_mesh_file, load_part_mesh, load_recipe_file,
+};
+pub use nest::{Before, Nested, nest_job, write_job};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
-pub use write::{OutputError, Written, write_vector_file};
+pub use write::{OutputError, Written, write_text, write_vector_file};

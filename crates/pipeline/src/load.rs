@@ -72,6 +72,34 @@ pub struct LoadedMesh {
     pub topology: Arc<Topology>,
     /// What the health check found.
     pub health: HealthReport,
+    /// What import and health check found, in sentences; places in the part's own frame.
+    pub findings: Vec<Finding>,
+}
+
+impl LoadedMesh {
+    /// Stands for a mesh that cannot be had: no triangle, and a finding that stops the job.
+    pub fn absent(part: &PartEntry) -> Self {
+        let sentence = format!(
+            "The mesh of part {:?} is missing, so the part is left out. Say where the file is, or \
+             take the part out of the job.",
+            part.name
+        );
+        let finding = Finding::new(Severity::Stop, "missing_mesh", sentence).at_part(&part.name);
+        Self {
+            file: part.mesh.clone(),
+            object: part.object.clone(),
+            unit: part.unit,
+            mesh: Arc::default(),
+            topology: Arc::new(Topology::new(&Mesh::default())),
+            health: HealthReport::default(),
+            findings: vec![finding],
+        }
+    }
+
+    /// Whether a part of a job asks for this mesh.
+    pub fn serves(&self, part: &PartEntry) -> bool {
+        (&self.file, &self.object, &self.unit) == (&part.mesh, &part.object, &part.unit)
+    }
 }
 
 /// A recipe file of the job.
@@ -93,7 +121,7 @@ pub struct Loaded {
     /// Its recipes; the first is the job's own.
     pub recipes: Vec<LoadedRecipe>,
     /// Its meshes, each file once.
-    pub meshes: Vec<LoadedMesh>,
+    pub meshes: Vec<Arc<LoadedMesh>>,
     /// For each part of the job: index into `meshes` and into `recipes`.
     pub parts: Vec<(usize, usize)>,
     /// What import and health check found.
@@ -105,27 +133,44 @@ pub struct Loaded {
 /// # Errors
 /// The first file that cannot be used, with all that is wrong in it.
 pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
-    let job = parse("job", job_path, Job::from_ron)?;
+    let job = load_job_file(job_path)?;
     let folder = job_path.parent().unwrap_or(Path::new(""));
-    let machine = parse("machine", &folder.join(&job.machine), Machine::from_ron)?;
-    let mut loaded = Loaded {
-        machine,
-        recipes: Vec::new(),
-        meshes: Vec::new(),
-        parts: Vec::new(),
-        findings: Vec::new(),
+    let machine = load_machine_file(&folder.join(&job.machine))?;
+    progress.add_total(job.parts.len() as u64);
+    Loaded::assemble(
         job,
-    };
-    progress.add_total(loaded.job.parts.len() as u64);
-    loaded.recipe(folder, &loaded.job.recipe.clone())?;
-    for part in loaded.job.parts.clone() {
-        let recipe = part.recipe.as_ref().unwrap_or(&loaded.job.recipe).clone();
-        let recipe = loaded.recipe(folder, &recipe)?;
-        let mesh = loaded.mesh(folder, &part, progress)?;
-        loaded.parts.push((mesh, recipe));
-        progress.advance(1)?;
-    }
-    Ok(loaded)
+        machine,
+        |file| load_recipe_file(&folder.join(file)),
+        |part| {
+            let mesh = load_part_mesh(folder, part, progress)?;
+            progress.advance(1)?;
+            Ok(Arc::new(mesh))
+        },
+    )
+}
+
+/// Reads a job file and nothing that it names.
+///
+/// # Errors
+/// If the file cannot be read, or is no valid job.
+pub fn load_job_file(path: &Path) -> Result<Job, LoadError> {
+    parse("job", path, Job::from_ron)
+}
+
+/// Reads a machine file.
+///
+/// # Errors
+/// If the file cannot be read, or is no valid machine.
+pub fn load_machine_file(path: &Path) -> Result<Machine, LoadError> {
+    parse("machine", path, Machine::from_ron)
+}
+
+/// Reads a recipe file.
+///
+/// # Errors
+/// If the file cannot be read, or is no valid recipe.
+pub fn load_recipe_file(path: &Path) -> Result<Recipe, LoadError> {
+    parse("recipe", path, Recipe::from_ron)
 }
 
 /// Reads one mesh file; several objects stay apart.
@@ -163,84 +208,105 @@ fn parse<T>(
     from_ron(&text).map_err(|source| LoadError::Invalid { path: path.to_owned(), source })
 }
 
-impl Loaded {
-    /// Index of the recipe with this path, read if it is new.
-    fn recipe(&mut self, folder: &Path, file: &str) -> Result<usize, LoadError> {
-        if let Some(known) = self.recipes.iter().position(|r| r.file == file) {
-            return Ok(known);
-        }
-        let path = folder.join(file);
-        let recipe = parse("recipe", &path, Recipe::from_ron)?;
-        let fits = recipe.check_on(&self.machine).and_then(|()| match self.recipes.first() {
-            Some(first) => recipe.check_beside(&first.recipe),
-            None => Ok(()),
-        });
-        fits.map_err(|problems| LoadError::Invalid {
-            path,
-            source: JobError::Invalid { document: "recipe", problems },
-        })?;
-        self.recipes.push(LoadedRecipe { file: file.to_owned(), recipe });
-        Ok(self.recipes.len() - 1)
-    }
-
-    /// Index of the mesh of a part, read and checked if it is new.
-    fn mesh(
-        &mut self,
-        folder: &Path,
-        part: &PartEntry,
-        progress: &Progress,
-    ) -> Result<usize, LoadError> {
-        let known = self
-            .meshes
-            .iter()
-            .position(|m| (&m.file, &m.object, &m.unit) == (&part.mesh, &part.object, &part.unit));
-        if let Some(known) = known {
-            return Ok(known);
-        }
-        let path = folder.join(&part.mesh);
-        let imported = load_mesh_file(&path, part.unit, progress)?;
-        let held = imported
-            .objects
-            .iter()
-            .map(|o| {
-                if o.name.is_empty() {
-                    "one without a name".to_owned()
-                } else {
-                    format!("{:?}", o.name)
-                }
-            })
-            .collect::<Vec<_>>();
-        let mut objects = imported.objects;
-        if let Some(wanted) = &part.object {
-            objects.retain(|object| &object.name == wanted);
-            if objects.is_empty() {
-                let (wanted, held) = (wanted.clone(), held.join(", "));
-                return Err(LoadError::NoSuchObject { path, wanted, held });
+/// Reads and checks the mesh that a part of a job names; `folder` is that of the job.
+///
+/// # Errors
+/// If the file cannot be read or understood, or does not hold the object asked for.
+pub fn load_part_mesh(
+    folder: &Path,
+    part: &PartEntry,
+    progress: &Progress,
+) -> Result<LoadedMesh, LoadError> {
+    let path = folder.join(&part.mesh);
+    let imported = load_mesh_file(&path, part.unit, progress)?;
+    let held = imported
+        .objects
+        .iter()
+        .map(|o| {
+            if o.name.is_empty() {
+                "one without a name".to_owned()
+            } else {
+                format!("{:?}", o.name)
             }
+        })
+        .collect::<Vec<_>>();
+    let mut objects = imported.objects;
+    if let Some(wanted) = &part.object {
+        objects.retain(|object| &object.name == wanted);
+        if objects.is_empty() {
+            let (wanted, held) = (wanted.clone(), held.join(", "));
+            return Err(LoadError::NoSuchObject { path, wanted, held });
         }
-        let mut mesh = joined(objects.into_iter().map(|object| object.mesh));
-        let mut health_report = health(&mesh, progress)?;
-        let mut found = imported.findings;
-        if health_report.is_inside_out() {
-            // What the first report says of orientation holds for the file; the rest is looked
-            // at again, since cavities show only on a mesh that is the right way round.
-            let turned = |finding: &&Finding| finding.kind == "inside_out";
-            found.extend(health_report.findings.iter().filter(turned).cloned());
-            turn_inside_out(&mut mesh);
-            health_report = health(&mesh, progress)?;
+    }
+    let mut mesh = joined(objects.into_iter().map(|object| object.mesh));
+    let mut health_report = health(&mesh, progress)?;
+    let mut found = imported.findings;
+    if health_report.is_inside_out() {
+        // What the first report says of orientation holds for the file; the rest is looked
+        // at again, since cavities show only on a mesh that is the right way round.
+        let turned = |finding: &&Finding| finding.kind == "inside_out";
+        found.extend(health_report.findings.iter().filter(turned).cloned());
+        turn_inside_out(&mut mesh);
+        health_report = health(&mesh, progress)?;
+    }
+    let topology = Topology::new(&mesh);
+    found.extend(health_report.findings.iter().cloned());
+    Ok(LoadedMesh {
+        file: part.mesh.clone(),
+        object: part.object.clone(),
+        unit: part.unit,
+        mesh: Arc::new(mesh),
+        topology: Arc::new(topology),
+        health: health_report,
+        findings: found.into_iter().map(|finding| finding.at_part(&part.mesh)).collect(),
+    })
+}
+
+impl Loaded {
+    /// Puts a job together from a machine, recipes and meshes, wherever they come from. Each
+    /// recipe and each mesh is asked for once.
+    ///
+    /// # Errors
+    /// What the two sources return, and everything in a recipe that does not go together with the
+    /// machine or the job's first recipe.
+    pub fn assemble(
+        job: Job,
+        machine: Machine,
+        mut recipe_of: impl FnMut(&str) -> Result<Recipe, LoadError>,
+        mut mesh_of: impl FnMut(&PartEntry) -> Result<Arc<LoadedMesh>, LoadError>,
+    ) -> Result<Self, LoadError> {
+        let mut recipes: Vec<LoadedRecipe> = Vec::new();
+        let mut recipe_index = |file: &str| {
+            if let Some(known) = recipes.iter().position(|r| r.file == file) {
+                return Ok(known);
+            }
+            let recipe = recipe_of(file)?;
+            let fits = recipe.check_on(&machine).and_then(|()| match recipes.first() {
+                Some(first) => recipe.check_beside(&first.recipe),
+                None => Ok(()),
+            });
+            fits.map_err(|problems| LoadError::Invalid {
+                path: PathBuf::from(file),
+                source: JobError::Invalid { document: "recipe", problems },
+            })?;
+            recipes.push(LoadedRecipe { file: file.to_owned(), recipe });
+            Ok::<usize, LoadError>(recipes.len() - 1)
+        };
+        let mut meshes: Vec<Arc<LoadedMesh>> = Vec::new();
+        let mut parts = Vec::with_capacity(job.parts.len());
+        recipe_index(&job.recipe)?;
+        for part in &job.parts {
+            let recipe = recipe_index(part.recipe.as_ref().unwrap_or(&job.recipe))?;
+            let mesh = if let Some(known) = meshes.iter().position(|mesh| mesh.serves(part)) {
+                known
+            } else {
+                meshes.push(mesh_of(part)?);
+                meshes.len() - 1
+            };
+            parts.push((mesh, recipe));
         }
-        let topology = Topology::new(&mesh);
-        found.extend(health_report.findings.iter().cloned());
-        self.findings.extend(found.into_iter().map(|finding| finding.at_part(&part.mesh)));
-        self.meshes.push(LoadedMesh {
-            file: part.mesh.clone(),
-            object: part.object.clone(),
-            unit: part.unit,
-            mesh: Arc::new(mesh),
-            topology: Arc::new(topology),
-            health: health_report,
-        });
-        Ok(self.meshes.len() - 1)
+        let findings = meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()).collect();
+        Ok(Self { job, machine, recipes, meshes, parts, findings })
     }
 }
 

@@ -1,9 +1,9 @@
-//! All layers in order, through a bounded window of threads, into a file.
+//! All layers, computed on all threads and handed on in order, into a file.
 
 use crate::build::Build;
+use crate::in_order::in_order;
 use crate::layers::{LayerError, LayerReport};
 use base::{Cancelled, Progress};
-use rayon::prelude::*;
 use scan_path::slices_3mf::SlicesError;
 use scan_path::{EncodeError, EncodedLayer, Totals, VectorWriter, WriteError, encode_layer};
 use slicing::Scratch;
@@ -85,8 +85,20 @@ pub fn write_vector_file(
         let vectors = |source| OutputError::Vectors { path: path.to_owned(), source };
         let mut writer = VectorWriter::new(file, build.header.clone()).map_err(vectors)?;
         let mut report = LayerReport::default();
-        each_run(build, progress, |encoded: Vec<(EncodedLayer, LayerReport)>| {
-            for (layer, found) in encoded {
+        let count = build.layer_count();
+        progress.add_total(u64::from(count));
+        let compute = |scratch: &mut Scratch, run: u32| {
+            let first = run * RUN;
+            let layers = build.layers(first..(first + RUN).min(count), scratch, progress)?;
+            layers
+                .into_iter()
+                .map(|computed| {
+                    Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
+                })
+                .collect::<Result<Vec<(EncodedLayer, LayerReport)>, OutputError>>()
+        };
+        in_order(count.div_ceil(RUN), compute, |run| {
+            for (layer, found) in run {
                 report.add(found);
                 writer.push(layer).map_err(vectors)?;
             }
@@ -97,36 +109,15 @@ pub fn write_vector_file(
     })
 }
 
-/// Computes and encodes all layers in order, a window at a time, and hands them on run by run.
-fn each_run(
-    build: &Build,
-    progress: &Progress,
-    mut take: impl FnMut(Vec<(EncodedLayer, LayerReport)>) -> Result<(), OutputError>,
-) -> Result<(), OutputError> {
-    let count = build.layer_count();
-    progress.add_total(u64::from(count));
-    #[expect(clippy::cast_possible_truncation, reason = "a machine has few threads")]
-    let window = RUN * 4 * rayon::current_num_threads() as u32;
-    for start in (0..count).step_by(window as usize) {
-        let end = (start + window).min(count);
-        let runs: Vec<u32> = (start..end).step_by(RUN as usize).collect();
-        let encoded = runs
-            .par_iter()
-            .map_init(Scratch::default, |scratch, &first| {
-                let run = build.layers(first..(first + RUN).min(end), scratch, progress)?;
-                run.into_iter()
-                    .map(|computed| {
-                        let encoded = encode_layer(&computed.layer, &build.header)?;
-                        Ok((encoded, computed.report))
-                    })
-                    .collect::<Result<Vec<_>, OutputError>>()
-            })
-            .collect::<Vec<_>>();
-        for run in encoded {
-            take(run?)?;
-        }
-    }
-    Ok(())
+/// Writes a small text file whole: to a temporary file beside `path`, then renamed.
+///
+/// # Errors
+/// If the file cannot be written; an older one is then as it was.
+pub fn write_text(path: &Path, text: &str) -> Result<(), OutputError> {
+    write_atomically(path, |file| {
+        let io = |source| OutputError::Io { path: path.to_owned(), source };
+        file.write_all(text.as_bytes()).map_err(io)
+    })
 }
 
 /// Lets `fill` write a temporary file in the folder of `path`, and renames it when it is whole.

@@ -2,5 +2,6 @@
 
 pub mod camera;
 pub mod chamber;
+pub mod plan;
 
 pub use camera::{Camera, Direction, Projection, Ray};

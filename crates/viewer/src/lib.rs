@@ -1,1 +1,36 @@
-//! The window: plan, elevation, chamber and trace on one live sheet.
+//! The window: plan, elevation, chamber and trace on one live sheet, beside the job's traveller.
+//!
+//! ```text
+//!            ┌──────────── Action ◄───────────┐
+//!            ▼                                │
+//! Model ─► Document (edits, undo)   views, traveller, strip (read the model, return actions)
+//!            │ revision                       ▲
+//!            ▼                                │
+//!         Workshop (threads) ─► Results ──────┘
+//! ```
+//!
+//! Views never change the model: they read it and return [`actions::Action`]s, which the app
+//! carries out after the frame. Nothing that takes longer than a frame runs on the window's thread.
+
+mod actions;
+mod app;
+mod commands;
+mod document;
+mod field;
+mod icons;
+mod layout;
+mod model;
+mod palette;
+mod recovery;
+mod results;
+mod run;
+mod settings;
+mod strip;
+mod tasks;
+mod theme;
+mod traveller;
+mod views;
+mod work;
+
+pub use app::App;
+pub use run::{OpenError, Start, demo_job, open, state_folder};

@@ -2,13 +2,15 @@
 
 use crate::args::DrawArgs;
 use crate::console::{default_out, line};
+use crate::verbs::inspect::hint_if_empty;
 use crate::{Failure, Outcome};
-use pipeline::write_layer_svg;
+use pipeline::{open_vector_file, write_layer_svg};
 
 pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {
     let suffix = format!("-{}.svg", args.layer);
     let path = args.out.clone().unwrap_or_else(|| default_out(&args.file, &suffix));
     write_layer_svg(&args.file, args.layer, args.jumps, &path)?;
     line(&path.display().to_string());
+    hint_if_empty(open_vector_file(&args.file)?.index(), args.layer);
     Ok(Outcome::Done)
 }

@@ -5,7 +5,7 @@ use crate::console::{json, line};
 use crate::{Failure, Outcome};
 use base::mm_from_nm;
 use pipeline::{VerifyError, open_vector_file};
-use scan_path::{Block, Header, Layer, PathStats, Paths, stats};
+use scan_path::{Block, Header, Layer, LayerRow, PathStats, Paths, stats};
 use serde_json::{Value, json};
 
 pub(crate) fn run(args: &InspectArgs) -> Result<Outcome, Failure> {
@@ -26,10 +26,26 @@ pub(crate) fn run(args: &InspectArgs) -> Result<Outcome, Failure> {
                 json(&layer_as_json(reader.header(), &layer, args.vectors))?;
             } else {
                 show_layer(reader.header(), &layer, args.vectors);
+                hint_if_empty(reader.index(), index);
             }
         }
     }
     Ok(Outcome::Done)
+}
+
+/// If nothing is exposed in a layer, says which near it are not empty.
+pub(super) fn hint_if_empty(index: &[LayerRow], layer: u32) {
+    let exposed: Vec<u32> =
+        (0..).zip(index).filter(|(_, row)| row.stats.marks > 0).map(|(at, _)| at).collect();
+    let (before, from) = exposed.split_at(exposed.partition_point(|&at| at < layer));
+    let where_else = match (before.last(), from.first()) {
+        (_, Some(&first)) if first == layer => return,
+        (Some(last), Some(first)) => format!("this layer; {last} and {first} are not empty"),
+        (Some(last), None) => format!("this layer; {last} is the last that is not empty"),
+        (None, Some(first)) => format!("this layer; {first} is the first that is not empty"),
+        (None, None) => "any layer".to_owned(),
+    };
+    line(&format!("nothing is exposed in {where_else}"));
 }
 
 fn show_header(header: &Header) {

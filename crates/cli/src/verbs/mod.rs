@@ -1,8 +1,10 @@
 //! One module for each verb.
 
 pub(crate) mod check;
+pub(crate) mod clearance;
 pub(crate) mod draw;
 pub(crate) mod inspect;
+pub(crate) mod nest;
 pub(crate) mod slices;
 pub(crate) mod verify;
 pub(crate) mod write;

@@ -1,42 +1,36 @@
 //! What a recipe may contain: the range of every number, and what must agree with what.
-//!
-//! The ranges are wide: they keep out slips and values that would not compute, and do not tell
-//! good settings from bad ones.
 
+use super::ranges::{
+    ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, EVERY_NTH_LAYER, FACING_LAYERS,
+    GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM, SHRINKAGE_PERCENT, SPACING_MM,
+    TILE_MM, Z_GROWTH_MM,
+};
 use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
 use crate::Invalid;
 use crate::check::{Checker, above};
-use std::ops::RangeInclusive;
-
-/// Distances of neighbouring lines, mm. Finer ones would fill memory with lines, not the part
-/// with energy.
-const SPACING_MM: RangeInclusive<f64> = 0.01..=10.0;
-/// Directions and turns, degrees.
-const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
-/// Lengths below which something is left out, mm.
-const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
 
 pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     let mut c = Checker::default();
     c.count("version", recipe.version, 1..=Recipe::VERSION);
     c.text("name", &recipe.name);
-    c.number("layer_thickness_mm", recipe.layer_thickness_mm, 0.01..=1.0);
-    c.numbers("shrinkage_percent", recipe.shrinkage_percent, &(-10.0..=20.0));
-    c.number("z_growth_mm", recipe.z_growth_mm, 0.0..=2.0);
-    c.number("beam_offset_mm", recipe.beam_offset_mm, 0.0..=2.0);
+    c.number("layer_thickness_mm", recipe.layer_thickness_mm, LAYER_THICKNESS_MM);
+    c.numbers("shrinkage_percent", recipe.shrinkage_percent, &SHRINKAGE_PERCENT);
+    c.number("z_growth_mm", recipe.z_growth_mm, Z_GROWTH_MM);
+    c.number("beam_offset_mm", recipe.beam_offset_mm, BEAM_OFFSET_MM);
     c.within("joins", |c| match recipe.joins {
         Joins::Round { chord_tolerance_um } => {
-            c.number("chord_tolerance_um", chord_tolerance_um, 0.1..=100.0);
+            c.number("chord_tolerance_um", chord_tolerance_um, CHORD_TOLERANCE_UM);
         }
-        Joins::Mitre { limit } => c.number("limit", limit, 1.0..=10.0),
+        Joins::Mitre { limit } => c.number("limit", limit, MITRE_LIMIT),
     });
     c.within("thin_walls", |c| match &recipe.thin_walls {
         ThinWalls::Expose { exposure, min_length_mm, min_width_mm } => {
             known(c, recipe, "exposure", exposure);
             c.number("min_length_mm", *min_length_mm, SHORTEST_MM);
-            // Wider walls have contours; a larger number would mean nothing.
-            let twice = 2.0 * recipe.beam_offset_mm;
-            let widest = if twice.is_finite() { twice.clamp(0.0, 4.0) } else { 4.0 };
+            // Wider walls have contours; a larger number would mean nothing. An offset that is not
+            // allowed has been named above, and says nothing about widths.
+            let offset = recipe.beam_offset_mm;
+            let widest = if offset >= 0.0 { (2.0 * offset).min(4.0) } else { 4.0 };
             c.number("min_width_mm", *min_width_mm, 0.0..=widest);
         }
         ThinWalls::Skip => {}
@@ -46,8 +40,8 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
         c.text("name", &exposure.name);
         c.number("power_w", exposure.power_w, above(0.0, 1000.0));
         c.number("speed_mm_s", exposure.speed_mm_s, above(0.0, 100_000.0));
-        c.number("run_in_mm", exposure.run_in_mm, 0.0..=50.0);
-        c.number("run_out_mm", exposure.run_out_mm, 0.0..=50.0);
+        c.number("run_in_mm", exposure.run_in_mm, RUN_MM);
+        c.number("run_out_mm", exposure.run_out_mm, RUN_MM);
     });
     let names = recipe.exposures.iter().map(|e| (&e.name, format!("{:?}", e.name)));
     c.distinct("exposures", ".name", names);
@@ -56,7 +50,7 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     {
         if let Some(facing) = facing {
             c.within(field, |c| {
-                c.count("layers", facing.layers, 1..=100);
+                c.count("layers", facing.layers, FACING_LAYERS);
                 c.within("strategy", |c| check_strategy(c, recipe, &facing.strategy));
             });
         }
@@ -77,7 +71,7 @@ fn check_strategy(c: &mut Checker, recipe: &Recipe, strategy: &Strategy) {
 }
 
 fn check_contours(c: &mut Checker, recipe: &Recipe, contours: &Contours) {
-    c.count("count", contours.count, 1..=100);
+    c.count("count", contours.count, CONTOURS);
     c.number("spacing_mm", contours.spacing_mm, SPACING_MM);
     if let StartPoint::Towards(direction_deg) = contours.start {
         c.number("start", direction_deg, ANGLE_DEG);
@@ -87,7 +81,7 @@ fn check_contours(c: &mut Checker, recipe: &Recipe, contours: &Contours) {
 
 fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
     c.number("spacing_mm", hatch.spacing_mm, SPACING_MM);
-    c.number("gap_mm", hatch.gap_mm, 0.0..=10.0);
+    c.number("gap_mm", hatch.gap_mm, GAP_MM);
     c.number("angle_deg", hatch.angle_deg, ANGLE_DEG);
     c.number("turn_deg", hatch.turn_deg, ANGLE_DEG);
     if let Some(forbidden) = hatch.forbidden {
@@ -103,13 +97,13 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
         }
     });
     c.number("min_length_mm", hatch.min_length_mm, SHORTEST_MM);
-    c.count("every_nth_layer", hatch.every_nth_layer, 1..=100);
+    c.count("every_nth_layer", hatch.every_nth_layer, EVERY_NTH_LAYER);
     check_exposures(c, recipe, &hatch.exposures);
 }
 
 /// A tile may reach into its neighbour by half at most: beyond, it would reach the one after.
 fn check_tiles(c: &mut Checker, field: &str, size_mm: f64, overlap_mm: f64) {
-    c.number(field, size_mm, 0.5..=1000.0);
+    c.number(field, size_mm, TILE_MM);
     let most = if size_mm.is_finite() { (size_mm / 2.0).clamp(0.0, 500.0) } else { 500.0 };
     c.number("overlap_mm", overlap_mm, 0.0..=most);
 }

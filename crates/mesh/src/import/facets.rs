@@ -5,13 +5,23 @@ use super::weld::{BATCH, Welder};
 use crate::Mesh;
 use base::{Finding, Severity};
 
+/// As many as give a batch of corners.
+const PENDING: usize = BATCH / 3;
+
+/// A triangle as the file has it.
+#[derive(Clone, Copy)]
+struct Facet {
+    normal: [f32; 3],
+    corners: [[f32; 3]; 3],
+    place: u64,
+}
+
 /// A mesh under construction, fed facet by facet in the order of the file.
 pub(super) struct Facets {
     welder: Welder<[f32; 3]>,
     triangles: Vec<[u32; 3]>,
-    /// Corners that wait for the batch to be full.
-    pending: [[f32; 3]; BATCH],
-    pending_len: usize,
+    /// Facets that wait for the batch to be full.
+    pending: Vec<Facet>,
     tally: Tally,
     /// Millimetres in the unit of the corners.
     scale: f64,
@@ -25,8 +35,7 @@ impl Facets {
             // A closed surface has half as many vertices as triangles.
             welder: Welder::new(expected / 2 + 2),
             triangles: Vec::with_capacity(expected),
-            pending: [[0.0; 3]; BATCH],
-            pending_len: 0,
+            pending: Vec::with_capacity(PENDING),
             tally: Tally::default(),
             scale,
         }
@@ -34,31 +43,35 @@ impl Facets {
 
     /// Adds a facet that stands at `place` (byte or line) of the file. Facets with corners that
     /// are not finite are counted and left out.
+    #[inline]
     pub(super) fn push(
         &mut self,
         normal: [f32; 3],
         corners: [[f32; 3]; 3],
         place: u64,
     ) -> Result<(), ImportError> {
-        if !corners.as_flattened().iter().all(|c| c.is_finite()) {
-            Tally::count(&mut self.tally.not_finite, place);
-            return Ok(());
-        }
-        if is_against(normal, corners) {
-            Tally::count(&mut self.tally.against_normal, place);
-        }
-        self.pending[self.pending_len..self.pending_len + 3].copy_from_slice(&corners);
-        self.pending_len += 3;
-        if self.pending_len == BATCH { self.flush() } else { Ok(()) }
+        self.pending.push(Facet { normal, corners, place });
+        if self.pending.len() == PENDING { self.flush() } else { Ok(()) }
     }
 
     fn flush(&mut self) -> Result<(), ImportError> {
-        let mut indices = [0_u32; BATCH];
-        let indices = &mut indices[..self.pending_len];
-        self.welder.weld(&self.pending[..self.pending_len], indices)?;
-        self.triangles.extend_from_slice(indices.as_chunks().0);
-        self.pending_len = 0;
-        Ok(())
+        let mut corners = [[[0.0; 3]; 3]; PENDING];
+        let mut count = 0;
+        for facet in self.pending.drain(..) {
+            if !facet.corners.as_flattened().iter().fold(true, |all, c| all & c.is_finite()) {
+                Tally::count(&mut self.tally.not_finite, facet.place);
+                continue;
+            }
+            if is_against(facet.normal, facet.corners) {
+                Tally::count(&mut self.tally.against_normal, facet.place);
+            }
+            corners[count] = facet.corners;
+            count += 1;
+        }
+        let from = self.triangles.len();
+        self.triangles.resize(from + count, [0; 3]);
+        let indices = self.triangles[from..].as_flattened_mut();
+        self.welder.weld(corners[..count].as_flattened(), indices)
     }
 
     /// The mesh; what was odd goes to `findings`, with `place_name` (`byte` or `line`) naming what

@@ -5,22 +5,25 @@
 //! report to see. Vertices are numbered in the order of their first use, so the result depends on
 //! nothing but the order of the corners.
 //!
-//! The table is open addressing with linear probing. A slot is four bytes: the number of a vertex,
-//! and in the bits that such a number leaves free a tag from the hash, so that nearly every
-//! comparison of positions is one that succeeds. Small slots matter more than anything else here:
-//! time goes into cache misses and first touches of memory pages. Corners go in by batches, in
-//! passes that first read all slots, then all candidate vertices of the batch, so that the misses
-//! overlap instead of queueing. Before that, a small table of vertices used lately is asked: files
-//! list neighbouring triangles near each other, so most corners are found there, in the cache.
+//! Two tables. The small one remembers lately used positions, keys and numbers side by side, and
+//! stays in the second cache: files list neighbouring triangles near each other, so it knows most
+//! corners. What it does not know gets the next number at once, as if it were new. Nothing there
+//! depends on what is found, so that no branch can be guessed wrong.
+//!
+//! After every batch the large table is asked whether the presumed new ones are new. Where one is
+//! not, the numbers of the batch are put right. That table is open addressing with linear probing.
+//! A slot is four bytes: the number of a vertex, and in the bits that such a number leaves free a
+//! tag from the hash, so that nearly every comparison of positions is one that succeeds. Small
+//! slots matter: time goes into cache misses and first touches of memory pages.
 
 use super::error::ImportError;
-use std::marker::PhantomData;
 
-/// Corners per batch. Enough for the misses to overlap, small enough to stay in the first cache.
-pub(super) const BATCH: usize = 192;
+/// Most corners per batch: enough for the misses of the large table to overlap, few enough for
+/// what belongs to a batch to stay in the first cache beside its part of the small table.
+pub(super) const BATCH: usize = 384;
 
-/// Vertices used lately: 2 to this many, 128 kB, which stay in the second cache.
-const RECENT_BITS: u32 = 15;
+/// Positions used lately: at most 2 to this many; for `f32` 256 kB, half of a second cache.
+const RECENT_BITS: u32 = 14;
 
 /// Smallest and largest table: 2 to this many slots. The largest, three quarters full, holds
 /// 1.6 · 10⁹ vertices.
@@ -30,7 +33,10 @@ const MAX_BITS: u32 = 31;
 /// A position as a file holds it: three numbers of one width.
 pub(super) trait Position: Copy {
     /// The bits that decide equality.
-    type Key: Copy + Eq + Default;
+    type Key: Copy + Eq;
+
+    /// A key that no finite position has.
+    const NOWHERE: Self::Key;
 
     /// The bits of the position, −0 turned into +0.
     fn key(self) -> Self::Key;
@@ -58,6 +64,7 @@ const SALT: [u64; 3] = [0x6a09_e667_f3bc_c909, 0xbb67_ae85_84ca_a73b, 0x3c6e_f37
 
 impl Position for [f32; 3] {
     type Key = [u32; 3];
+    const NOWHERE: [u32; 3] = [u32::MAX; 3];
 
     fn key(self) -> [u32; 3] {
         self.map(|c| (c + 0.0).to_bits())
@@ -80,6 +87,7 @@ impl Position for [f32; 3] {
 
 impl Position for [f64; 3] {
     type Key = [u64; 3];
+    const NOWHERE: [u64; 3] = [u64::MAX; 3];
 
     fn key(self) -> [u64; 3] {
         self.map(|c| (c + 0.0).to_bits())
@@ -98,12 +106,10 @@ impl Position for [f64; 3] {
     }
 }
 
-/// Marks a number that stands for a corner waiting in the batch; no vertex has this bit.
-const PENDING: u32 = 1 << 31;
-
-/// Where a vertex used lately stands: bits of the hash between those of home and tag.
-fn recent_place(hash: u64) -> usize {
-    (hash >> 24) as usize & ((1 << RECENT_BITS) - 1)
+/// Where a position stands among `len` (a power of two) used lately: bits of the hash between
+/// those of home and tag.
+fn recent_place(hash: u64, len: usize) -> usize {
+    (hash >> 24) as usize & (len - 1)
 }
 
 /// A slot: [`FREE`], or a tag above the number of a vertex. No table is full enough for a number
@@ -111,16 +117,23 @@ fn recent_place(hash: u64) -> usize {
 type Slot = u32;
 const FREE: Slot = u32::MAX;
 
+/// A position used lately and its vertex.
+#[derive(Clone, Copy)]
+struct Recent<K> {
+    key: K,
+    vertex: u32,
+}
+
 /// Collects vertices; every distinct position gets the next number.
 pub(super) struct Welder<P: Position> {
+    recent: Vec<Recent<P::Key>>,
+    /// Hashes and keys of the batch that `recent` does not know; as long as a batch.
+    fresh: Vec<(u64, P::Key)>,
     slots: Vec<Slot>,
     /// The table has 2 to this many slots; as many bits of a slot hold the vertex.
     bits: u32,
-    /// Numbers of vertices used lately, by hash; a stale or unset one is found out by its position.
-    recent: Vec<u32>,
     /// In the unit of the file until the end.
     vertices: Vec<[f64; 3]>,
-    _position: PhantomData<P>,
 }
 
 impl<P: Position> Welder<P> {
@@ -129,83 +142,81 @@ impl<P: Position> Welder<P> {
     pub(super) fn new(expected: usize) -> Self {
         let slots = (expected + expected / 2).next_power_of_two();
         let bits = slots.trailing_zeros().clamp(MIN_BITS, MAX_BITS);
+        let nowhere = Recent { key: P::NOWHERE, vertex: 0 };
         Self {
+            recent: vec![nowhere; 1 << bits.min(RECENT_BITS)],
+            fresh: vec![(0, P::NOWHERE); BATCH],
             slots: vec![FREE; 1 << bits],
             bits,
-            recent: vec![u32::MAX; 1 << RECENT_BITS],
             vertices: Vec::with_capacity(expected),
-            _position: PhantomData,
         }
     }
 
-    /// The vertex numbers of up to [`BATCH`] corners, in order; `out` has the length of `corners`.
+    /// The vertex numbers of up to [`BATCH`] finite corners, in order; `out` has the length of
+    /// `corners`.
     ///
     /// # Errors
     /// [`ImportError::TooLarge`] once there are more vertices than the table can hold.
-    #[expect(clippy::float_cmp, reason = "equal bits are what is asked for")]
     pub(super) fn weld(&mut self, corners: &[P], out: &mut [u32]) -> Result<(), ImportError> {
         debug_assert!(corners.len() <= BATCH && corners.len() == out.len());
         if (self.vertices.len() + BATCH) * 4 > self.slots.len() * 3 {
             self.grow()?;
         }
-        let mut hashes = [0; BATCH];
-        for (hash, corner) in hashes.iter_mut().zip(corners) {
-            *hash = P::hash(corner.key());
+        #[expect(clippy::cast_possible_truncation, reason = "below 2^MAX_BITS")]
+        let first = self.vertices.len() as u32;
+        let mut next = first;
+        let (recent, fresh) = (&mut self.recent[..], &mut self.fresh[..corners.len()]);
+        for (corner, out) in corners.iter().zip(out.iter_mut()) {
+            let key = corner.key();
+            let hash = P::hash(key);
+            let recent = &mut recent[recent_place(hash, recent.len())];
+            let known = recent.key == key;
+            let vertex = if known { recent.vertex } else { next };
+            *recent = Recent { key, vertex };
+            fresh[(next - first) as usize] = (hash, key); // stays if it is not known
+            next += u32::from(!known);
+            *out = vertex;
         }
-        // Corners not used lately wait in `missed`; others of the batch may share them already.
-        let mut missed = [0; BATCH];
-        let mut missed_count = 0;
-        for (k, corner) in corners.iter().enumerate() {
-            let position = P::position(corner.key());
-            let lately = &mut self.recent[recent_place(hashes[k])];
-            let known = if *lately & PENDING == 0 {
-                self.vertices.get(*lately as usize) == Some(&position)
-            } else {
-                let waiting = missed[..missed_count].get((*lately ^ PENDING) as usize);
-                waiting.is_some_and(|&m: &usize| P::position(corners[m].key()) == position)
-            };
-            if !known {
-                #[expect(clippy::cast_possible_truncation, reason = "below BATCH")]
-                let pending = PENDING | missed_count as u32;
-                *lately = pending;
-                missed[missed_count] = k;
-                missed_count += 1;
-            }
-            out[k] = *lately;
-        }
-        let missed = &missed[..missed_count];
-        let mut slots = [FREE; BATCH];
-        for (slot, &k) in slots.iter_mut().zip(missed) {
-            *slot = self.slots[self.home(hashes[k])];
-        }
-        let mut ahead = [[f64::NAN; 3]; BATCH];
-        for ((ahead, &slot), &k) in ahead.iter_mut().zip(&slots).zip(missed) {
-            if let Some(vertex) = self.vertices.get(self.candidate(slot, hashes[k])) {
-                *ahead = *vertex;
-            }
-        }
-        let mut found = [0; BATCH];
-        for ((j, found), &k) in (0_u32..).zip(&mut found).zip(missed) {
-            let position = P::position(corners[k].key());
-            *found = if ahead[j as usize] == position {
-                slots[j as usize] ^ self.tag(hashes[k])
-            } else {
-                self.find_or_insert(position, hashes[k])
-            };
-            let lately = &mut self.recent[recent_place(hashes[k])];
-            if *lately == PENDING | j {
-                *lately = *found;
-            }
-        }
-        for vertex in out.iter_mut().filter(|vertex| **vertex & PENDING != 0) {
-            *vertex = found[(*vertex ^ PENDING) as usize];
-        }
+        self.settle(first, (next - first) as usize, out);
         Ok(())
     }
 
-    /// The vertex in a slot if its tag is that of the hash; else a number that no vertex has.
-    fn candidate(&self, slot: Slot, hash: u64) -> usize {
-        (slot ^ self.tag(hash)) as usize
+    /// Looks up the first `count` of `fresh`, which were given the numbers from `first` on, and
+    /// puts right the numbers of those that are not new.
+    fn settle(&mut self, first: u32, count: usize, out: &mut [u32]) {
+        let fresh = &self.fresh[..count];
+        // Passes of their own, so that misses overlap: what stands at home, and which vertex is it?
+        let mut found = [FREE; BATCH];
+        for (found, &(hash, _)) in found.iter_mut().zip(fresh) {
+            *found = self.slots[self.home(hash)] ^ self.tag(hash);
+        }
+        for (found, &(_, key)) in found.iter_mut().zip(fresh) {
+            if self.vertices.get(*found as usize) != Some(&P::position(key)) {
+                *found = FREE;
+            }
+        }
+        let mut all_new = true;
+        for (k, found) in (0..count).zip(&mut found) {
+            if *found == FREE {
+                let (hash, key) = self.fresh[k];
+                *found = self.find_or_insert(P::position(key), hash);
+            }
+            all_new &= *found as usize == first as usize + k;
+        }
+        if all_new {
+            return;
+        }
+        let fresh = &self.fresh[..count];
+        for ((&(hash, _), &vertex), presumed) in fresh.iter().zip(&found).zip(first..) {
+            let place = recent_place(hash, self.recent.len());
+            let recent = &mut self.recent[place];
+            if recent.vertex == presumed {
+                recent.vertex = vertex;
+            }
+        }
+        for vertex in out.iter_mut().filter(|vertex| **vertex >= first) {
+            *vertex = found[(*vertex - first) as usize];
+        }
     }
 
     /// As many low bits of a hash as a slot has room for, above where the vertex goes.
@@ -272,5 +283,63 @@ impl<P: Position> Welder<P> {
             vertices.as_flattened_mut().iter_mut().for_each(|c| *c *= scale);
         }
         vertices
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+    use std::collections::HashMap;
+
+    /// Numbers by first use, the plain way; −0 is another number to `to_bits`, so none goes in.
+    fn plain(corners: &[[f32; 3]]) -> (Vec<u32>, Vec<[f64; 3]>) {
+        let (mut known, mut vertices) = (HashMap::new(), Vec::new());
+        let number = |corner: &[f32; 3]| {
+            *known.entry(corner.map(f32::to_bits)).or_insert_with(|| {
+                vertices.push(corner.map(f64::from));
+                u32::try_from(vertices.len() - 1).unwrap()
+            })
+        };
+        (corners.iter().map(number).collect(), vertices)
+    }
+
+    fn welded<P: Position>(corners: &[P], batch: usize) -> (Vec<u32>, Vec<[f64; 3]>) {
+        let mut welder = Welder::new(0); // so that the tables must grow
+        let mut numbers = vec![0; corners.len()];
+        for (corners, numbers) in corners.chunks(batch).zip(numbers.chunks_mut(batch)) {
+            welder.weld(corners, numbers).unwrap();
+        }
+        (numbers, welder.finish(1.0))
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(24))]
+
+        /// Repeats from near (the small table), from far (the large one) and within one batch.
+        #[test]
+        fn numbers_are_those_of_a_plain_map(
+            steps in prop::collection::vec((0_u16..4, 0_u16..30_000), 1..20_000),
+            batch in 1..=BATCH,
+        ) {
+            let mut at = 0;
+            let corners: Vec<[f32; 3]> = steps
+                .iter()
+                .map(|&(near, far)| {
+                    at = if near == 0 { far } else { (at + near) % 30_000 };
+                    [f32::from(at % 7), f32::from(at / 7) * 0.1, f32::from(at % 3)]
+                })
+                .collect();
+            let expected = plain(&corners);
+            prop_assert_eq!(&welded(&corners, batch), &expected);
+            let wide: Vec<[f64; 3]> = corners.iter().map(|c| c.map(f64::from)).collect();
+            prop_assert_eq!(&welded(&wide, batch), &expected);
+        }
+    }
+
+    #[test]
+    fn minus_zero_is_zero_and_the_origin_is_a_place_like_any_other() {
+        let corners = [[0.0_f32, 0.0, 0.0], [-0.0, 0.0, -0.0], [0.0, 1.0, 0.0], [0.0; 3]];
+        assert_eq!(welded(&corners, BATCH).0, [0, 0, 1, 0]);
     }
 }

@@ -30,13 +30,14 @@ mod lattice;
 mod layer;
 
 use crate::build::Build;
+use crate::in_order::in_order;
 use base::{Cancelled, Finding, Progress, Severity};
-use rayon::prelude::*;
-use scan_path::{CheckError, Layer, ReadError, VectorReader, check_file};
+use scan_path::{CheckError, ReadError, VectorReader, check_file};
 use slicing::Scratch;
 use std::fs::File;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 /// Why a vector file could not be verified at all.
 #[derive(Debug, thiserror::Error)]
@@ -108,41 +109,35 @@ pub fn verify_against(
     if !verdict.is_proven() {
         return Ok(verdict);
     }
-    let mut reader = open_vector_file(path)?;
+    let reader = open_vector_file(path)?;
     verdict.findings.extend(expected::header_faults(reader.header(), &build.header));
     if !verdict.is_proven() {
         return Ok(verdict);
     }
     progress.add_total(u64::from(build.layer_count()));
-    // Layers are read in order and tested in parallel, a bounded number at a time.
-    let window = rayon::current_num_threads() * 8;
-    for start in (0..build.layer_count()).step_by(window) {
-        let end = (start as usize + window).min(build.layer_count() as usize);
-        let mut layers = Vec::new();
-        for index in start..u32::try_from(end).unwrap_or(u32::MAX) {
-            match reader.layer(index) {
-                Ok(layer) => layers.push(layer),
-                Err(error) => verdict.findings.push(
+    let reader = Mutex::new(reader);
+    let check = |scratch: &mut Scratch, index| {
+        progress.check()?;
+        let read = reader.lock().unwrap_or_else(PoisonError::into_inner).layer(index);
+        let outcome = match read {
+            Ok(layer) => layer::check(build, &layer, scratch),
+            Err(error) => layer::Outcome {
+                findings: vec![
                     Finding::new(Severity::Stop, "unreadable_layer", error.to_string())
                         .at_layers(index, index),
-                ),
-            }
-        }
-        let outcomes: Vec<layer::Outcome> = layers
-            .par_iter()
-            .map_init(Scratch::default, |scratch, layer: &Layer| {
-                progress.check()?;
-                let outcome = layer::check(build, layer, scratch);
-                progress.advance(1)?;
-                Ok::<_, Cancelled>(outcome)
-            })
-            .collect::<Result<_, _>>()?;
-        for outcome in outcomes {
-            verdict.findings.extend(outcome.findings);
-            verdict.points_tested += outcome.points_tested;
-            verdict.thin_unexposed_mm2 += outcome.thin_unexposed_mm2;
-        }
-    }
+                ],
+                ..layer::Outcome::default()
+            },
+        };
+        progress.advance(1)?;
+        Ok::<_, Cancelled>(outcome)
+    };
+    in_order(build.layer_count(), check, |outcome| {
+        verdict.findings.extend(outcome.findings);
+        verdict.points_tested += outcome.points_tested;
+        verdict.thin_unexposed_mm2 += outcome.thin_unexposed_mm2;
+        Ok(())
+    })?;
     Ok(verdict)
 }
 

@@ -1,5 +1,6 @@
 //! Planted faults: each must be found, none may panic or change content silently.
 
+use crate::outside_reader::python_reads;
 use crate::samples::{file_of, header, small_file, small_layer};
 use base::{Finding, Progress, Severity};
 use proptest::prelude::*;
@@ -69,17 +70,22 @@ fn a_repacked_file_reads_the_same_but_is_not_untouched() {
 #[test]
 fn a_moved_vector_is_found() {
     let (header, layers, file) = small_file();
+    let refused =
+        |file: &Vec<u8>| !python_reads(std::slice::from_ref(file))[0]["refused"].is_null();
     let moved = repack(&file, |entries| {
         let at = entries[2].1.len() - 40; // somewhere in the last block's coordinates
         entries[2].1[at] ^= 1;
     });
     assert_eq!(stops(&moved), ["layer_checksum"]);
+    assert!(refused(&moved));
 
     // Moved by someone who recalculates the checksum, but not the lengths.
     let mut layer = layers[2].clone();
     let scan_path::Paths::Polylines { points, .. } = &mut layer.blocks[2].paths else { panic!() };
     points[1].x += 1000;
-    assert_eq!(stops(&with_layer_2(&header, &layers, &file, &layer)), ["layer_row", "totals"]);
+    let moved = with_layer_2(&header, &layers, &file, &layer);
+    assert_eq!(stops(&moved), ["layer_row", "totals"]);
+    assert!(!refused(&moved), "meant to be readable");
 }
 
 #[test]
@@ -126,6 +132,7 @@ fn swapped_layers_are_found() {
         entries[0].1 = std::mem::replace(&mut entries[1].1, content);
     });
     assert_eq!(stops(&swapped), ["layer_checksum", "layer_checksum"]);
+    assert!(!python_reads(std::slice::from_ref(&swapped))[0]["refused"].is_null());
 
     // With their checksums: the layers' own numbers give them away, and the totals' checksum.
     let [row_0, row_1] = [0, 1].map(|k| row(&header, &layers[k]));
@@ -150,6 +157,7 @@ fn missing_and_added_entries_are_found() {
     let (_, _, file) = small_file();
     let missing = repack(&file, |entries| drop(entries.remove(1)));
     assert_eq!(stops(&missing), ["entries", "layer_missing"]);
+    assert!(!python_reads(std::slice::from_ref(&missing))[0]["refused"].is_null());
     let added =
         |name: &str| repack(&file, |entries| entries.insert(0, (name.to_owned(), b"?".to_vec())));
     assert_eq!(stops(&added("layers/000003.bin")), ["entries"]);

@@ -1,0 +1,122 @@
+//! `clearance`: how far apart the parts of a job are, and whether they come out.
+
+use crate::args::{ClearanceArgs, Clearances};
+use crate::console::{findings, json, line, outcome, with_progress};
+use crate::{Failure, Outcome};
+use nesting::Contact;
+use pipeline::{Clearance, load, prove_clearance};
+use serde_json::{Value, json};
+
+pub(crate) fn run(args: &ClearanceArgs) -> Result<Outcome, Failure> {
+    let (between, walls) = checked(&args.clearances)?;
+    let found = with_progress("Proving clearance", |progress| {
+        let loaded = load(&args.job, progress)?;
+        let mut found = prove_clearance(&loaded, between, walls, progress)?;
+        found.findings.extend(loaded.findings);
+        Ok::<_, Failure>(found)
+    })?;
+    if args.json {
+        json(&as_json(&found))?;
+        return Ok(outcome(&found.findings));
+    }
+    show(&found, args.all);
+    Ok(findings(&found.findings))
+}
+
+/// The clearances between parts and to walls, mm.
+pub(super) fn checked(clearances: &Clearances) -> Result<(f64, f64), Failure> {
+    for (flag, value) in [("--clearance", clearances.clearance), ("--wall", clearances.wall)] {
+        if !(0.0..=1000.0).contains(&value) {
+            let sentence = format!("{flag} is {value}; it must be at least 0 and at most 1000 mm");
+            return Err(Failure(sentence));
+        }
+    }
+    Ok((clearances.clearance, clearances.wall))
+}
+
+/// Prints what is near what, the nearest first.
+pub(super) fn show(found: &Clearance, all: bool) {
+    let most = if all { usize::MAX } else { 10 };
+    let name = |n: usize| format!("{n} ({})", found.names.get(n).map_or("?", String::as_str));
+    let (between, walls) = (found.space.clearance_mm, found.space.wall_clearance_mm);
+    let pairs = &found.proof.pairs;
+    line(&format!(
+        "{} placements; pairs nearer than {} mm: {}",
+        found.names.len(),
+        2.0 * between,
+        pairs.len()
+    ));
+    for p in pairs.iter().take(most) {
+        let [a, b] = p.bodies.map(name);
+        let how = match p.contact {
+            Contact::Apart => format!("{:.4} mm", p.distance_mm),
+            Contact::Touch => "touching".to_owned(),
+            Contact::Overlap => "OVERLAP".to_owned(),
+        };
+        let [p0, p1] = p.points_mm.map(point);
+        let mark = if p.violates { "  TOO NEAR" } else { "" };
+        line(&format!("  {a} to {b}: {how}, from {p0} to {p1}{mark}"));
+    }
+    line(&format!("parts nearer than {} mm to a wall: {}", 2.0 * walls, found.proof.walls.len()));
+    for w in found.proof.walls.iter().take(most) {
+        let mark = if w.violates { "  TOO NEAR" } else { "" };
+        line(&format!(
+            "  {} to the {}: {:.4} mm, at {}{mark}",
+            name(w.body),
+            w.wall.name(),
+            w.distance_mm,
+            point(w.points_mm[0])
+        ));
+    }
+    let hidden = pairs.len().max(found.proof.walls.len());
+    if hidden > most {
+        line("  (--all lists them all)");
+    }
+    line(match &found.removal {
+        None => "parts overlap, so whether they come out was not asked",
+        Some(removal) if removal.is_free() => "every part can be lifted out by straight moves",
+        Some(_) => "not every part can be taken out freely",
+    });
+}
+
+fn point([x, y, z]: [f64; 3]) -> String {
+    format!("({x:.3}, {y:.3}, {z:.3})")
+}
+
+pub(super) fn as_json(found: &Clearance) -> Value {
+    let pairs = found.proof.pairs.iter().map(|p| {
+        json!({
+            "placements": p.bodies,
+            "parts": p.bodies.map(|b| found.names.get(b)),
+            "distance_mm": p.distance_mm,
+            "points_mm": p.points_mm,
+            "overlap": p.contact == Contact::Overlap,
+            "violates": p.violates,
+        })
+    });
+    let walls = found.proof.walls.iter().map(|w| {
+        json!({
+            "placement": w.body,
+            "part": found.names.get(w.body),
+            "wall": w.wall.name(),
+            "distance_mm": w.distance_mm,
+            "points_mm": w.points_mm,
+            "violates": w.violates,
+        })
+    });
+    let order = found.removal.as_ref().map(|r| {
+        let one = |(placement, direction): &(usize, [f64; 3])| {
+            json!({ "placement": placement, "direction": direction })
+        };
+        r.order.iter().map(one).collect::<Vec<_>>()
+    });
+    json!({
+        "clearance_mm": found.space.clearance_mm,
+        "wall_clearance_mm": found.space.wall_clearance_mm,
+        "proven": found.proof.holds(),
+        "pairs": pairs.collect::<Vec<_>>(),
+        "walls": walls.collect::<Vec<_>>(),
+        "removal_order": order,
+        "findings": found.findings,
+    })
+}

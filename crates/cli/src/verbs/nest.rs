@@ -1,0 +1,164 @@
+//! `nest`: parts of a job into the build space, and the proof that they are clear of each other.
+
+use super::clearance::{as_json, checked, show};
+use crate::args::{NestArgs, Objective};
+use crate::console::{default_out, findings, json, line, outcome, with_progress};
+use crate::{Failure, Outcome};
+use base::{Finding, Progress};
+use nesting::{Arrangement, Options};
+use pipeline::{Before, Clearance, Loaded, Nested, load, nest_job, prove_clearance, write_job};
+use serde_json::json;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
+    let clearances = checked(&args.clearances)?;
+    if args.time.is_some_and(|s| !(0.0..=1e6).contains(&s)) {
+        return Err(Failure("--time must be at least 0 and at most 1000000 seconds".to_owned()));
+    }
+    if let Some(threads) = args.threads {
+        rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
+    }
+    let loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
+    let nested = search(args, &loaded, clearances)?;
+    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
+    let from = args.job.parent().unwrap_or(Path::new(""));
+    let mut found: Vec<Finding> = loaded.findings.clone();
+    found.extend(nested.findings.iter().cloned());
+    let mut builds: Vec<(PathBuf, Clearance)> = Vec::new();
+    for (number, job) in nested.jobs.iter().enumerate().filter(|(_, job)| !job.parts.is_empty()) {
+        let path = numbered(&first, number);
+        write_job(job, from, &path)?;
+        // What is proven is what was written, read back.
+        let proven = with_progress("Proving clearance", |progress| {
+            let loaded = load(&path, progress)?;
+            Ok::<_, Failure>(prove_clearance(&loaded, clearances.0, clearances.1, progress)?)
+        })?;
+        found.extend(proven.findings.iter().cloned());
+        builds.push((path, proven));
+    }
+    if args.json {
+        let builds = builds.iter().zip(&nested.figures).map(|((path, proven), f)| {
+            json!({
+                "job": path,
+                "placements": proven.names.len(),
+                "height_mm": f.height_mm,
+                "density": f.density,
+                "layers": f.layers,
+                "volume_mm3": f.volume_mm3,
+                "area_mm2": f.area_mm2,
+                "clearance": as_json(proven),
+            })
+        });
+        json(&json!({
+            "converged": nested.converged,
+            "builds": builds.collect::<Vec<_>>(),
+            "layers_before": match nested.before {
+                Before::Placements(n) | Before::Boxes(n) => Some(n),
+                Before::Nothing => None,
+            },
+            "findings": found,
+        }))?;
+        return Ok(outcome(&found));
+    }
+    for ((path, proven), f) in builds.iter().zip(&nested.figures) {
+        line(&format!("{}: {:.2} mm high, {} layers", path.display(), f.height_mm, f.layers));
+        line(&format!(
+            "  parts fill {:.2} % of platform × height ({:.1} cm³); clearance counts as empty",
+            100.0 * f.density,
+            f.volume_mm3 / 1000.0
+        ));
+        show(proven, args.all);
+    }
+    summary(&nested, loaded.machine.recoat_time_s);
+    Ok(findings(&found))
+}
+
+/// Runs the search, with a time limit if there is one.
+fn search(args: &NestArgs, loaded: &Loaded, clearances: (f64, f64)) -> Result<Nested, Failure> {
+    let options = Options {
+        seed: args.seed,
+        even_area: matches!(args.objective, Objective::Even),
+        max_builds: args.builds.max(1),
+        patience: args.patience,
+        ..Options::default()
+    };
+    let limit = args.time.map(Duration::from_secs_f64);
+    let start = Instant::now();
+    with_progress("Nesting", |progress| {
+        let mut timer = None;
+        let mut report = |a: &Arrangement| {
+            // The clock stops the search only once there is something to show.
+            if let (None, Some(limit)) = (&timer, limit) {
+                let left = limit.saturating_sub(start.elapsed());
+                timer = Timer::start(left, progress).ok();
+            }
+            if !args.json {
+                let (builds, s) = (a.builds.len(), a.summary);
+                let left = a.unplaced.len();
+                line(&format!(
+                    "{:7.1} s: {builds} build(s), {:.2} mm in all, density {:.4}{}",
+                    start.elapsed().as_secs_f64(),
+                    s.total_height_mm,
+                    s.density,
+                    if left > 0 { format!(", {left} copies left over") } else { String::new() }
+                ));
+            }
+            true
+        };
+        Ok(nest_job(loaded, clearances, &options, progress, &mut report)?)
+    })
+}
+
+/// Cancels after a time, unless dropped before.
+struct Timer(Option<(std::sync::mpsc::SyncSender<()>, std::thread::JoinHandle<()>)>);
+
+impl Timer {
+    fn start(limit: Duration, progress: &Progress) -> std::io::Result<Self> {
+        let (done, finished) = std::sync::mpsc::sync_channel::<()>(1);
+        let progress = progress.clone();
+        let thread =
+            std::thread::Builder::new().name("time limit".to_owned()).spawn(move || {
+                let ended = finished.recv_timeout(limit);
+                if ended == Err(std::sync::mpsc::RecvTimeoutError::Timeout) {
+                    progress.cancel();
+                }
+            })?;
+        Ok(Self(Some((done, thread))))
+    }
+}
+
+impl Drop for Timer {
+    fn drop(&mut self) {
+        if let Some((done, thread)) = self.0.take() {
+            drop(done);
+            thread.join().ok();
+        }
+    }
+}
+
+/// The file of a build: the name as given, then with -2, -3 …
+fn numbered(first: &Path, number: usize) -> PathBuf {
+    if number == 0 {
+        return first.to_owned();
+    }
+    let stem = first.file_stem().unwrap_or_default().to_string_lossy();
+    first.with_file_name(format!("{stem}-{}.ron", number + 1))
+}
+
+fn summary(nested: &Nested, recoat_s: f64) {
+    let now: u32 = nested.figures.iter().map(|f| f.layers).sum();
+    let (before, of) = match nested.before {
+        Before::Placements(n) => (n, "the placements that the job had"),
+        Before::Boxes(n) => (n, "their bounding boxes packed alike"),
+        Before::Nothing => (now, "nothing to compare with"),
+    };
+    let saved = i64::from(before) - i64::from(now);
+    let minutes = recoat_s * saved as f64 / 60.0;
+    line(&format!(
+        "{now} layers against {before} of {of}: {saved} layers less, {minutes:.0} min of recoating"
+    ));
+    if !nested.converged {
+        line("The search was stopped before it ended by itself.");
+    }
+}

@@ -1,0 +1,61 @@
+//! How copies of a part may be arranged by nesting.
+
+use crate::check::Checker;
+use serde::{Deserialize, Serialize};
+
+/// How many copies of a part nesting arranges, and what it may do with them. Everything has a
+/// default; `nest: ()` nests as many copies as there are placements.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct NestRules {
+    /// Copies in all, locked ones included; as many as there are placements when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<u32>,
+    /// Which ways up the part may be built.
+    pub turns: AllowedTurns,
+    /// Placements that stay where they are, by their numbers within this part, from 0.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub locked: Vec<u32>,
+    /// Rank of the due date: lower is due earlier, none is due last. A part is never put into a
+    /// later build than a part that is due after it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub due: Option<u32>,
+}
+
+/// Which ways up a part may be built.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum AllowedTurns {
+    /// Only as its first placement has it, or the file if there is none.
+    Fixed,
+    /// As its first placement has it, or the file if there is none, turned about Z in steps of 15°.
+    KeepUp,
+    /// The 24 turns that take the axes to the axes, from the file's own way up.
+    #[default]
+    Axes,
+    /// The 24 axis turns and 48 more, spread evenly over all turns: denser, and slower to search.
+    Any,
+}
+
+/// Most copies of one part.
+const MOST_COPIES: u32 = 100_000;
+
+impl NestRules {
+    pub(crate) fn check(&self, c: &mut Checker, placements: usize) {
+        if let Some(quantity) = self.quantity {
+            c.count("quantity", quantity, 0..=MOST_COPIES);
+            if (quantity as usize) < self.locked.len() {
+                let allowed = format_args!("at least the {} locked placements", self.locked.len());
+                c.report("quantity", quantity, allowed);
+            }
+        }
+        for (i, number) in self.locked.iter().enumerate() {
+            if *number as usize >= placements {
+                let allowed =
+                    format_args!("the number of one of the {placements} placements, from 0");
+                c.report(format_args!("locked[{i}]"), number, allowed);
+            }
+        }
+        let numbers = self.locked.iter().map(|number| (*number, number.to_string()));
+        c.distinct("locked", "", numbers);
+    }
+}

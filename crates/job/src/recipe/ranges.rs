@@ -1,0 +1,38 @@
+//! The ranges of a recipe's numbers, for the rules and for whoever offers numbers to be edited.
+//!
+//! They are wide: they keep out slips and values that would not compute, and do not tell good
+//! settings from bad ones.
+
+use std::ops::RangeInclusive;
+
+/// Height of one spread of powder, mm.
+pub const LAYER_THICKNESS_MM: RangeInclusive<f64> = 0.01..=1.0;
+/// Shrinkage along an axis, percent.
+pub const SHRINKAGE_PERCENT: RangeInclusive<f64> = -10.0..=20.0;
+/// How far the melt reaches below, mm.
+pub const Z_GROWTH_MM: RangeInclusive<f64> = 0.0..=2.0;
+/// Beam offset, mm.
+pub const BEAM_OFFSET_MM: RangeInclusive<f64> = 0.0..=2.0;
+/// Largest distance of a chord from its arc, µm.
+pub const CHORD_TOLERANCE_UM: RangeInclusive<f64> = 0.1..=100.0;
+/// Largest reach of a mitred corner as a multiple of the offset.
+pub const MITRE_LIMIT: RangeInclusive<f64> = 1.0..=10.0;
+/// Distances of neighbouring lines, mm. Finer ones would fill memory with lines, not the part
+/// with energy.
+pub const SPACING_MM: RangeInclusive<f64> = 0.01..=10.0;
+/// Distance from contour to hatch, mm.
+pub const GAP_MM: RangeInclusive<f64> = 0.0..=10.0;
+/// Directions and turns, degrees.
+pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
+/// Lengths below which something is left out, mm.
+pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
+/// Run-in and run-out, mm.
+pub const RUN_MM: RangeInclusive<f64> = 0.0..=50.0;
+/// Widths of stripes and sizes of cells, mm.
+pub const TILE_MM: RangeInclusive<f64> = 0.5..=1000.0;
+/// Layers within which a region faces the powder.
+pub const FACING_LAYERS: RangeInclusive<u32> = 1..=100;
+/// Number of contours.
+pub const CONTOURS: RangeInclusive<u32> = 1..=100;
+/// Every how many layers a region is filled.
+pub const EVERY_NTH_LAYER: RangeInclusive<u32> = 1..=100;

@@ -1,0 +1,191 @@
+//! Compaction with exact distances: parts sink and slide until the clearance holds them.
+//!
+//! A part moves by steps of less than twice the clearance. Before and after a step every distance
+//! is at least the clearance, so that no part ever passes through another: for that, points of it
+//! would have to come from one clearance before a surface to one clearance behind it in one step.
+
+use crate::model::{Item, Placed, Space};
+use crate::neighbours::Neighbours;
+use crate::proof::nearest;
+use crate::random::Random;
+use crate::removal::removal;
+use crate::solid::{Body, Bounds, Solid};
+use base::{Affine, Cancelled, Progress};
+use rayon::prelude::*;
+use std::sync::Arc;
+
+type Vec3 = [f64; 3];
+
+/// Shortest step, mm: what is left of the slack is not worth a question.
+const SHORTEST_MM: f64 = 0.02;
+
+impl Neighbours {
+    /// Moves a part along `direction`, of any length, as far as clearances and walls let it, at most
+    /// `most_mm`, and returns how far that was, mm, to 0.02 mm. A part that is too near to
+    /// something already, or one without a clearance to keep, does not move.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request; the part stays as far as it came.
+    pub fn slide(
+        &mut self,
+        number: usize,
+        direction: [f64; 3],
+        most_mm: f64,
+        progress: &Progress,
+    ) -> Result<f64, Cancelled> {
+        let length = direction.iter().map(|c| c * c).sum::<f64>().sqrt();
+        let longest = 1.9 * self.space.clearance_mm;
+        if !(length.is_finite() && length > 0.0 && longest > SHORTEST_MM) {
+            return Ok(0.0);
+        }
+        let unit = direction.map(|c| c / length);
+        let mut way = 0.0;
+        let mut step = longest;
+        while step > SHORTEST_MM {
+            step = step.min(most_mm - way);
+            if step <= 0.0 {
+                break;
+            }
+            let by = unit.map(|c| c * step);
+            if self.is_clear(number, by, progress)? {
+                self.shift(number, by);
+                way += step;
+            } else {
+                step *= 0.5;
+            }
+        }
+        Ok(way)
+    }
+
+    /// Whether a part keeps all clearances if it is moved by so much.
+    fn is_clear(&self, number: usize, by: Vec3, progress: &Progress) -> Result<bool, Cancelled> {
+        let Some((body, Some(bounds))) = self.bodies.get(number).zip(self.bounds.get(number))
+        else {
+            return Ok(false);
+        };
+        let body =
+            Body { solid: Arc::clone(&body.solid), pose: Affine::translation(by) * body.pose };
+        let bounds = bounds.moved(by);
+        let [width, depth, height] = self.space.size_mm;
+        let (lo, hi) = ([-width / 2.0, -depth / 2.0, 0.0], [width / 2.0, depth / 2.0, height]);
+        let wall = self.space.wall_clearance_mm;
+        if (0..3).any(|k| bounds.lo[k] < lo[k] + wall || bounds.hi[k] > hi[k] - wall) {
+            return Ok(false);
+        }
+        let clearance = self.space.clearance_mm;
+        for (other, its) in self.bounds.iter().enumerate() {
+            let Some(its) = its else { continue };
+            if other == number || bounds.gap(its) >= clearance {
+                continue;
+            }
+            let other = (&self.bodies[other], its);
+            let near = nearest((&body, &bounds), other, clearance, None, progress)?;
+            if near.is_some_and(|(near, _)| near.distance_mm < clearance) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+
+    fn shift(&mut self, number: usize, by: Vec3) {
+        self.bodies[number].pose = Affine::translation(by) * self.bodies[number].pose;
+        self.bounds[number] = self.bounds[number].map(|b| b.moved(by));
+    }
+
+    /// Lets all parts that `may_move` sink, straight and down slopes, the lowest first, for so many
+    /// rounds or until none moves. Nothing comes to lie higher. With a clearance only.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request; all clearances are kept then, too.
+    pub fn sink(
+        &mut self,
+        may_move: impl Fn(usize) -> bool,
+        rounds: u32,
+        progress: &Progress,
+    ) -> Result<(), Cancelled> {
+        let mut random = Random::new(11);
+        let bottom = |s: &Self, i: usize| s.bounds[i].as_ref().map_or(0.0, |b| b.lo[2]);
+        for _ in 0..rounds {
+            let mut order: Vec<usize> = (0..self.bodies.len()).filter(|i| may_move(*i)).collect();
+            order.sort_by(|&a, &b| bottom(self, a).total_cmp(&bottom(self, b)).then(a.cmp(&b)));
+            let mut sunk = 0.0;
+            for i in order {
+                let before = bottom(self, i);
+                self.slide(i, [0., 0., -1.], f64::INFINITY, progress)?;
+                for _ in 0..2 {
+                    let turn = random.unit() * std::f64::consts::TAU;
+                    let slope = 0.3 + 2.0 * random.unit();
+                    let d = [slope * turn.cos(), slope * turn.sin(), -1.0];
+                    if self.slide(i, d, 10.0, progress)? > 0.0 {
+                        self.slide(i, [0., 0., -1.], f64::INFINITY, progress)?;
+                    }
+                }
+                sunk += before - bottom(self, i);
+            }
+            if sunk < SHORTEST_MM {
+                break;
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Bounds {
+    fn moved(&self, by: Vec3) -> Self {
+        let add = |p: Vec3| [0, 1, 2].map(|k| p[k] + by[k]);
+        Self { lo: add(self.lo), hi: add(self.hi) }
+    }
+}
+
+/// Takes the voxels' slack out of one build by [`Neighbours::sink`]; true if its top came down. The
+/// build stays as it was if not every part could be taken out afterwards.
+///
+/// # Errors
+/// [`Cancelled`] on request; the build stays as it was.
+pub fn settle(
+    items: &[Item],
+    build: &mut [Placed],
+    space: &Space,
+    rounds: u32,
+    progress: &Progress,
+) -> Result<bool, Cancelled> {
+    if space.clearance_mm <= SHORTEST_MM || build.is_empty() {
+        return Ok(false);
+    }
+    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
+    let top = |n: &Neighbours| {
+        n.bounds.iter().flatten().map(|b| b.hi[2]).fold(f64::NEG_INFINITY, f64::max)
+    };
+    let mut all = Neighbours::new(bodies, *space);
+    let before = top(&all);
+    all.sink(|i| !build[i].locked, rounds, progress)?;
+    if top(&all) >= before || !removal(&all.bodies, progress)?.is_free() {
+        return Ok(false);
+    }
+    for (p, body) in build.iter_mut().zip(&all.bodies) {
+        p.pose = body.pose;
+    }
+    Ok(true)
+}
+
+/// The placed parts, each surface made ready once; `None` if one names no item.
+fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
+    let used = |i: usize| build.iter().any(|p| p.item == i);
+    let solids: Vec<Option<Arc<Solid>>> = items
+        .par_iter()
+        .enumerate()
+        .map(|(i, item)| used(i).then(|| Arc::new(Solid::new(Arc::clone(&item.mesh)))))
+        .collect();
+    let body =
+        |p: &Placed| Some(Body { solid: Arc::clone(solids.get(p.item)?.as_ref()?), pose: p.pose });
+    build.iter().map(body).collect()
+}
+
+/// Whether every part of a build can be taken out.
+pub(crate) fn comes_apart(
+    items: &[Item],
+    build: &[Placed],
+    progress: &Progress,
+) -> Result<bool, Cancelled> {
+    bodies_of(items, build).map_or(Ok(true), |all| Ok(removal(&all, progress)?.is_free()))
+}

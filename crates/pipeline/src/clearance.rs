@@ -1,0 +1,67 @@
+//! The proof of a job's arrangement: clearance between parts and to the walls, and whether every
+//! part can be taken out.
+
+use crate::load::Loaded;
+use base::{Affine, Cancelled, Finding, Progress};
+use nesting::{Body, Proof, Removal, Solid, Space, proof, removal};
+use std::sync::Arc;
+
+/// What was found of an arrangement.
+#[derive(Clone, Debug)]
+pub struct Clearance {
+    /// The clearances asked for and the build space.
+    pub space: Space,
+    /// What is near what. Parts are numbered as the placements of the job, from 0.
+    pub proof: Proof,
+    /// How the parts come out; `None` if they overlap.
+    pub removal: Option<Removal>,
+    /// Names of the parts, by placement.
+    pub names: Vec<String>,
+    /// What is wrong.
+    pub findings: Vec<Finding>,
+}
+
+/// Proves the arrangement of a job, exactly and without voxels. The poses are those that are built:
+/// turned, scaled against shrinkage, moved.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn prove_clearance(
+    loaded: &Loaded,
+    clearance_mm: f64,
+    wall_clearance_mm: f64,
+    progress: &Progress,
+) -> Result<Clearance, Cancelled> {
+    let space = Space { size_mm: loaded.machine.build_space_mm, wall_clearance_mm, clearance_mm };
+    let solids: Vec<Arc<Solid>> =
+        loaded.meshes.iter().map(|m| Arc::new(Solid::new(Arc::clone(&m.mesh)))).collect();
+    let mut bodies = Vec::new();
+    let mut names = Vec::new();
+    for (part, _, pose) in placements(loaded) {
+        let solid = Arc::clone(&solids[loaded.parts[part].0]);
+        bodies.push(Body { solid, pose });
+        names.push(loaded.job.parts[part].name.clone());
+    }
+    let name = |number: usize| names.get(number).cloned().unwrap_or_default();
+    let proof = proof(&bodies, &space, progress)?;
+    let mut findings = proof.findings(&space, name);
+    let overlaps = proof.pairs.iter().any(|p| p.contact == nesting::Contact::Overlap);
+    // Of parts that overlap, none is ahead of the other.
+    let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
+    findings.extend(removal.iter().flat_map(|r| r.findings(name)));
+    Ok(Clearance { space, proof, removal, names, findings })
+}
+
+/// Part, number within the part and pose of every placement, in the order of their numbers.
+pub(crate) fn placements(loaded: &Loaded) -> impl Iterator<Item = (usize, usize, Affine)> {
+    loaded.job.parts.iter().enumerate().flat_map(move |(part, entry)| {
+        let (mesh, recipe) = loaded.parts[part];
+        let (mesh, scale) = (&loaded.meshes[mesh].mesh, loaded.recipes[recipe].recipe.scale());
+        entry
+            .placements
+            .iter()
+            .enumerate()
+            .filter(move |_| !mesh.vertices.is_empty())
+            .map(move |(number, p)| (part, number, p.pose(mesh.vertices.iter().copied(), scale)))
+    })
+}

@@ -1,0 +1,253 @@
+//! What the graphics card is told once: shaders, layouts and states.
+
+use std::num::NonZeroU64;
+
+/// Colour of the picture: 8 bits, in the screen's own encoding, premultiplied.
+pub(super) const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
+/// The stencil that fills count in.
+pub(super) const STENCIL: wgpu::TextureFormat = wgpu::TextureFormat::Stencil8;
+
+/// Twin of `View` in the shaders.
+#[derive(Clone, Copy, bytemuck::Pod, bytemuck::Zeroable)]
+#[repr(C)]
+pub(super) struct ViewUniform {
+    pub centre_nm: [i32; 2],
+    pub offset_px: [f32; 2],
+    pub half_size_px: [f32; 2],
+    pub px_per_nm: f32,
+    pub padding: f32,
+}
+
+/// Twin of `Style` in the shaders.
+#[derive(Clone, Copy, Default, bytemuck::Pod, bytemuck::Zeroable)]
+#[repr(C)]
+pub(super) struct StyleUniform {
+    pub colour: [f32; 4],
+    pub dash_px: [f32; 4],
+    pub width_px: f32,
+    pub blur_px: f32,
+    pub opacity: f32,
+    pub uses_scale: f32,
+    pub cap_px: f32,
+    pub padding: [f32; 3],
+}
+
+pub(super) struct Pipelines {
+    pub view_layout: wgpu::BindGroupLayout,
+    pub style_layout: wgpu::BindGroupLayout,
+    pub blit_layout: wgpu::BindGroupLayout,
+    pub lines: wgpu::RenderPipeline,
+    pub count: wgpu::RenderPipeline,
+    pub cover: wgpu::RenderPipeline,
+    pub blit: wgpu::RenderPipeline,
+}
+
+impl Pipelines {
+    /// `target` is the format of what the picture is blitted onto.
+    pub(super) fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
+        let both = wgpu::ShaderStages::VERTEX_FRAGMENT;
+        let texture = wgpu::BindingType::Texture {
+            sample_type: wgpu::TextureSampleType::Float { filterable: true },
+            view_dimension: wgpu::TextureViewDimension::D2,
+            multisampled: false,
+        };
+        let uniform = |has_dynamic_offset, size: usize| wgpu::BindingType::Buffer {
+            ty: wgpu::BufferBindingType::Uniform,
+            has_dynamic_offset,
+            min_binding_size: NonZeroU64::new(size as u64),
+        };
+        let layout = |label, types: &[wgpu::BindingType]| {
+            let entry = |(binding, ty): (u32, &wgpu::BindingType)| wgpu::BindGroupLayoutEntry {
+                binding,
+                visibility: both,
+                ty: *ty,
+                count: None,
+            };
+            let entries: Vec<_> = (0..).zip(types).map(entry).collect();
+            device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
+                label: Some(label),
+                entries: &entries,
+            })
+        };
+        let view_layout = layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]);
+        let style_layout = layout("plan style", &[uniform(true, size_of::<StyleUniform>())]);
+        let nearest = wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering);
+        let blit_layout = layout("plan blit", &[texture, nearest]);
+
+        let pipeline_layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
+            device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+                label: Some("plan"),
+                bind_group_layouts: groups,
+                immediate_size: 0,
+            })
+        };
+        let drawing = pipeline_layout(&[Some(&view_layout), Some(&style_layout)]);
+        let blitting = pipeline_layout(&[Some(&blit_layout)]);
+        let module = |source: wgpu::ShaderModuleDescriptor| device.create_shader_module(source);
+        let line = module(wgpu::include_wgsl!("line.wgsl"));
+        let fill = module(wgpu::include_wgsl!("fill.wgsl"));
+        let blit = module(wgpu::include_wgsl!("blit.wgsl"));
+
+        let lines = lines_pipeline(device, &drawing, &line);
+        let count = count_pipeline(device, &drawing, &fill);
+        let cover = pipeline(
+            device,
+            &Recipe {
+                label: "plan fill",
+                layout: &drawing,
+                module: &fill,
+                entries: ["everywhere", "tint"],
+                buffers: &[],
+                topology: wgpu::PrimitiveTopology::TriangleList,
+                stencil: Some(where_counted()),
+                target: COLOUR,
+                writes: wgpu::ColorWrites::ALL,
+            },
+        );
+        let blit = pipeline(
+            device,
+            &Recipe {
+                label: "plan blit",
+                layout: &blitting,
+                module: &blit,
+                entries: ["corner", "copy"],
+                buffers: &[],
+                topology: wgpu::PrimitiveTopology::TriangleList,
+                stencil: None,
+                target,
+                writes: wgpu::ColorWrites::ALL,
+            },
+        );
+        Self { view_layout, style_layout, blit_layout, lines, count, cover, blit }
+    }
+}
+
+/// Draws a quad for each segment.
+fn lines_pipeline(
+    device: &wgpu::Device,
+    layout: &wgpu::PipelineLayout,
+    module: &wgpu::ShaderModule,
+) -> wgpu::RenderPipeline {
+    let buffers = [
+        Some(wgpu::VertexBufferLayout {
+            array_stride: 16,
+            step_mode: wgpu::VertexStepMode::Instance,
+            attributes: &wgpu::vertex_attr_array![0 => Sint32x4],
+        }),
+        Some(wgpu::VertexBufferLayout {
+            array_stride: 4,
+            step_mode: wgpu::VertexStepMode::Instance,
+            attributes: &wgpu::vertex_attr_array![1 => Unorm16x2],
+        }),
+    ];
+    pipeline(
+        device,
+        &Recipe {
+            label: "plan lines",
+            layout,
+            module,
+            entries: ["corner", "ink"],
+            buffers: &buffers,
+            topology: wgpu::PrimitiveTopology::TriangleStrip,
+            stencil: Some(stencil(wgpu::StencilFaceState::IGNORE, wgpu::StencilFaceState::IGNORE)),
+            target: COLOUR,
+            writes: wgpu::ColorWrites::ALL,
+        },
+    )
+}
+
+/// Counts fans in the stencil and draws nothing.
+fn count_pipeline(
+    device: &wgpu::Device,
+    layout: &wgpu::PipelineLayout,
+    module: &wgpu::ShaderModule,
+) -> wgpu::RenderPipeline {
+    let counting = |pass_op| wgpu::StencilFaceState {
+        compare: wgpu::CompareFunction::Always,
+        pass_op,
+        ..Default::default()
+    };
+    let up = counting(wgpu::StencilOperation::IncrementWrap);
+    let down = counting(wgpu::StencilOperation::DecrementWrap);
+    let buffers = [Some(wgpu::VertexBufferLayout {
+        array_stride: 8,
+        step_mode: wgpu::VertexStepMode::Vertex,
+        attributes: &wgpu::vertex_attr_array![0 => Sint32x2],
+    })];
+    pipeline(
+        device,
+        &Recipe {
+            label: "plan fill count",
+            layout,
+            module,
+            entries: ["point", "tint"],
+            buffers: &buffers,
+            topology: wgpu::PrimitiveTopology::TriangleList,
+            stencil: Some(stencil(up, down)),
+            target: COLOUR,
+            writes: wgpu::ColorWrites::empty(),
+        },
+    )
+}
+
+/// Draws where the count is not zero, and sets it back.
+fn where_counted() -> wgpu::DepthStencilState {
+    let face = wgpu::StencilFaceState {
+        compare: wgpu::CompareFunction::NotEqual,
+        pass_op: wgpu::StencilOperation::Zero,
+        ..Default::default()
+    };
+    stencil(face, face)
+}
+
+fn stencil(front: wgpu::StencilFaceState, back: wgpu::StencilFaceState) -> wgpu::DepthStencilState {
+    wgpu::DepthStencilState {
+        format: STENCIL,
+        depth_write_enabled: None,
+        depth_compare: None,
+        stencil: wgpu::StencilState { front, back, read_mask: 0xff, write_mask: 0xff },
+        bias: wgpu::DepthBiasState::default(),
+    }
+}
+
+/// What differs between the pipelines.
+struct Recipe<'a> {
+    label: &'a str,
+    layout: &'a wgpu::PipelineLayout,
+    module: &'a wgpu::ShaderModule,
+    /// Names of the vertex and the fragment function.
+    entries: [&'a str; 2],
+    buffers: &'a [Option<wgpu::VertexBufferLayout<'a>>],
+    topology: wgpu::PrimitiveTopology,
+    stencil: Option<wgpu::DepthStencilState>,
+    target: wgpu::TextureFormat,
+    writes: wgpu::ColorWrites,
+}
+
+fn pipeline(device: &wgpu::Device, recipe: &Recipe<'_>) -> wgpu::RenderPipeline {
+    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
+        label: Some(recipe.label),
+        layout: Some(recipe.layout),
+        vertex: wgpu::VertexState {
+            module: recipe.module,
+            entry_point: Some(recipe.entries[0]),
+            compilation_options: wgpu::PipelineCompilationOptions::default(),
+            buffers: recipe.buffers,
+        },
+        primitive: wgpu::PrimitiveState { topology: recipe.topology, ..Default::default() },
+        depth_stencil: recipe.stencil.clone(),
+        multisample: wgpu::MultisampleState::default(),
+        fragment: Some(wgpu::FragmentState {
+            module: recipe.module,
+            entry_point: Some(recipe.entries[1]),
+            compilation_options: wgpu::PipelineCompilationOptions::default(),
+            targets: &[Some(wgpu::ColorTargetState {
+                format: recipe.target,
+                blend: Some(wgpu::BlendState::PREMULTIPLIED_ALPHA_BLENDING),
+                write_mask: recipe.writes,
+            })],
+        }),
+        multiview_mask: None,
+        cache: None,
+    })
+}

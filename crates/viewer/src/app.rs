@@ -1,0 +1,270 @@
+//! The app: holds the model, shows strip, traveller and views, carries out what they ask for.
+
+mod acting;
+mod editing;
+mod files;
+mod keeping_up;
+
+pub(crate) use files::file_name;
+
+use crate::actions::Action;
+use crate::commands;
+use crate::layout::{Layout, View};
+use crate::model::{Cursor, Model};
+use crate::palette::Palette;
+use crate::recovery::{Orphan, Recovery};
+use crate::results::Results;
+use crate::run::Start;
+use crate::settings::Settings;
+use crate::tasks::Found;
+use crate::theme::{self, Ink};
+use crate::traveller::Traveller;
+use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
+use crate::work::{Slot, Workshop};
+use crate::{icons, strip};
+use eframe::CreationContext;
+use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// The window's whole state.
+pub struct App {
+    model: Model,
+    workshop: Workshop<Found>,
+    traveller: Traveller,
+    plan: PlanView,
+    chamber: ChamberView,
+    elevation: ElevationView,
+    trace: TraceView,
+    palette: Palette,
+    settings: Settings,
+    recovery: Option<Recovery>,
+    orphans: Vec<Orphan>,
+    /// Sentences that wait to be dismissed.
+    messages: Vec<String>,
+    /// A file dialog that found no desktop to ask: type a path instead.
+    typing: Option<files::Typing>,
+    /// Closing with unsaved changes asks first.
+    closing: Closing,
+    state_folder: Option<PathBuf>,
+    /// When the document last changed, so that the survey waits for a pause.
+    edited: Instant,
+    seen_revision: u64,
+    /// Revision and layer that were last asked of the workshop.
+    computing: Option<(u64, u32)>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Closing {
+    No,
+    Asking,
+    Sure,
+}
+
+impl App {
+    /// The window's content. `start` says what to open.
+    pub fn new(cc: &CreationContext<'_>, start: Start) -> Self {
+        let ctx = cc.egui_ctx.clone();
+        let Start { open, state_folder } = start;
+        let settings = state_folder.as_deref().map(Settings::read).unwrap_or_default();
+        let ink = Ink::of(settings.theme);
+        theme::apply(&ctx, &ink);
+        let gpu = cc.wgpu_render_state.as_ref();
+        let model = Model {
+            document: None,
+            results: Results::default(),
+            cursor: Cursor::default(),
+            selection: BTreeSet::new(),
+            attention_mm: None,
+            ink,
+        };
+        let mut app = Self {
+            model,
+            workshop: Workshop::new(move || ctx.request_repaint()),
+            traveller: Traveller::default(),
+            plan: PlanView::new(gpu),
+            chamber: ChamberView::new(gpu),
+            elevation: ElevationView::default(),
+            trace: TraceView::default(),
+            palette: Palette::default(),
+            orphans: state_folder.as_deref().map(Recovery::orphans).unwrap_or_default(),
+            recovery: state_folder.as_deref().map(Recovery::new),
+            settings,
+            messages: Vec::new(),
+            typing: None,
+            closing: Closing::No,
+            state_folder,
+            edited: Instant::now(),
+            seen_revision: 0,
+            computing: None,
+        };
+        if let Some(path) = open {
+            app.open(path);
+        }
+        app
+    }
+
+    /// Whether nothing runs that would change what is shown: for tests and screenshots.
+    pub fn is_settled(&self) -> bool {
+        self.workshop.running().is_empty() && self.wants_nothing()
+    }
+}
+
+impl eframe::App for App {
+    fn logic(&mut self, ctx: &egui::Context, _frame: &mut eframe::Frame) {
+        self.collect();
+        if crate::field::is_at_rest(ctx)
+            && let Some(document) = &mut self.model.document
+        {
+            document.end_gesture();
+        }
+        self.keep_up(ctx);
+        self.run_beam(ctx);
+        self.autosave(ctx);
+        self.guard_closing(ctx);
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        let mut actions: Vec<Action> = Vec::new();
+        let ctx = ui.ctx().clone();
+        actions.extend(commands::pressed(&ctx).into_iter().map(Action::Command));
+        let dropped = ctx.input(|input| input.raw.dropped_files.clone());
+        self.take_dropped(dropped, &mut actions);
+
+        let ink = self.model.ink;
+        let mut cancel: Option<Slot> = None;
+        egui::Panel::top("title strip")
+            .frame(Frame::new().fill(ink.desk).inner_margin(Margin::symmetric(8, 2)))
+            .exact_size(32.0)
+            .show(ui, |ui| {
+                let recent = &self.settings.recent;
+                let running = self.workshop.running();
+                strip::show(ui, &self.model, recent, running, &mut actions, &mut cancel);
+            });
+        self.notices(ui, &mut actions);
+        egui::CentralPanel::no_frame().frame(Frame::new().fill(ink.desk)).show(ui, |ui| {
+            let whole = ui.max_rect();
+            let places = self.settings.layout.divide(ui, whole, &ink);
+            let inside = UiBuilder::new().max_rect(places.traveller);
+            ui.scope_builder(inside, |ui| {
+                ui.set_clip_rect(places.traveller);
+                self.traveller.show(ui, &self.model, &mut actions);
+            });
+            for (view, rect) in places.views {
+                self.view(ui, view, rect, &mut actions);
+            }
+        });
+        self.palette.show(&ctx, &self.model, &mut actions);
+        self.ask_for_path(&ctx);
+        self.ask_about_closing(&ctx, &mut actions);
+        if let Some(slot) = cancel {
+            self.workshop.cancel(&slot);
+        }
+        for action in actions {
+            self.carry_out(action, &ctx);
+        }
+    }
+
+    fn on_exit(&mut self) {
+        self.workshop.cancel_all();
+        if let Some(folder) = &self.state_folder {
+            self.settings.write(folder);
+        }
+        if let Some(recovery) = &mut self.recovery {
+            recovery.clear(); // closed on purpose: saved, or given up
+        }
+    }
+}
+
+/// Height of the title row of a view, points.
+const TITLE_ROW: f32 = 24.0;
+
+impl App {
+    /// One view in its frame, with its title.
+    fn view(&mut self, ui: &mut Ui, view: View, rect: Rect, actions: &mut Vec<Action>) {
+        let ink = self.model.ink;
+        ui.painter().rect_filled(rect, 0.0, ink.sheet);
+        let (title, rest) = rect.split_top_bottom_at_y(rect.top() + TITLE_ROW);
+        ui.scope_builder(UiBuilder::new().max_rect(title.shrink2(egui::vec2(8.0, 0.0))), |ui| {
+            ui.horizontal_centered(|ui| {
+                let (name, what) = view.title();
+                ui.label(RichText::new(name).size(theme::HEADING));
+                ui.add(
+                    egui::Label::new(RichText::new(what).size(theme::CAPTION).color(ink.soft))
+                        .truncate(),
+                );
+                ui.with_layout(egui::Layout::right_to_left(Align::Center), |ui| {
+                    let full = self.settings.layout.full == Some(view);
+                    let (icon, does) = if full {
+                        (icons::Icon::Shrink, "Back to all views")
+                    } else {
+                        (icons::Icon::Grow, "Fill the sheet")
+                    };
+                    let name = format!("{does}: {name}");
+                    if icons::button(ui, icon, &name, true, &ink).clicked() {
+                        actions.push(Action::Command(commands::Command::Fill(view)));
+                    }
+                });
+            });
+        });
+        ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
+            ui.set_clip_rect(rest);
+            let model = &self.model;
+            match view {
+                View::Plan => self.plan.show(ui, model, actions),
+                View::Chamber => self.chamber.show(ui, model, actions),
+                View::Elevation => self.elevation.show(ui, model, actions),
+                View::Trace => self.trace.show(ui, model, actions),
+            }
+        });
+    }
+
+    /// Things to know or decide, above the sheet until they are dealt with.
+    fn notices(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        let ink = self.model.ink;
+        let bar = |id: String| {
+            egui::Panel::top(id)
+                .frame(Frame::new().fill(ink.accent_tint).inner_margin(Margin::symmetric(10, 5)))
+        };
+        let mut dismissed = None;
+        for (index, message) in self.messages.iter().enumerate() {
+            bar(format!("message {index}")).show(ui, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    if icons::button(ui, icons::Icon::Close, "Dismiss", true, &ink).clicked() {
+                        dismissed = Some(index);
+                    }
+                    ui.label(message);
+                });
+            });
+        }
+        if let Some(index) = dismissed {
+            self.messages.remove(index);
+        }
+        let mut decided = None;
+        if let Some(orphan) = self.orphans.first() {
+            bar("recovery".to_owned()).show(ui, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    ui.label(format!(
+                        "The job “{}” was not saved when its window ended.",
+                        orphan.name()
+                    ));
+                    if ui.button("Take it up again").clicked() {
+                        decided = Some(true);
+                    }
+                    if ui.button("Throw it away").clicked() {
+                        decided = Some(false);
+                    }
+                });
+            });
+        }
+        if let Some(wanted) = decided {
+            self.settle_orphan(wanted);
+        }
+        let _ = actions;
+    }
+}
+
+fn title_id(view: View) -> egui::Id {
+    egui::Id::new(("view", view))
+}

@@ -1,0 +1,198 @@
+//! Carrying out actions and commands.
+
+use super::{App, Closing};
+use crate::actions::{Action, Edit, Selecting};
+use crate::commands::Command;
+use crate::model::PlacementRef;
+use crate::tasks::Purpose;
+use crate::theme::{self, Ink, Theme};
+use base::Place;
+use std::collections::BTreeSet;
+
+impl App {
+    /// Carries out one action.
+    pub(super) fn carry_out(&mut self, action: Action, ctx: &egui::Context) {
+        match action {
+            Action::Edit(edit) => self.edit(edit),
+            Action::Command(command) => self.command(command, ctx),
+            Action::ShowLayer(layer) => self.show_layer(i64::from(layer)),
+            Action::ShowTime(time_s) => {
+                self.model.cursor.time_s = time_s.clamp(0.0, self.model.layer_time_s());
+            }
+            Action::Play { on, pace } => {
+                let end = self.model.layer_time_s();
+                let cursor = &mut self.model.cursor;
+                cursor.pace = pace;
+                if on && cursor.time_s >= end {
+                    cursor.time_s = 0.0;
+                }
+                cursor.playing = on && end > 0.0;
+            }
+            Action::Select(how, placements) => self.select(how, placements),
+            Action::GoTo(place) => self.go_to(&place),
+            Action::AddMeshes(paths) => self.add_meshes(&paths),
+            Action::Ask(purpose) => self.ask(purpose),
+            Action::Open(path) => self.open(path),
+            Action::Tell(sentence) => self.messages.push(sentence),
+        }
+    }
+
+    /// Changes the document; a first part makes a job where there was none.
+    pub(super) fn edit(&mut self, edit: Edit) {
+        if let Some(document) = &mut self.model.document {
+            document.edit(edit);
+        }
+    }
+
+    fn command(&mut self, command: Command, ctx: &egui::Context) {
+        if !command.is_possible(&self.model) {
+            return;
+        }
+        let layer = i64::from(self.model.cursor.layer);
+        match command {
+            Command::NewJob => self.new_job(),
+            Command::OpenJob => self.ask(Purpose::OpenJob),
+            Command::OpenDemo => self.open_demo(),
+            Command::SaveJob => self.save(),
+            Command::SaveJobAs => self.ask(Purpose::SaveJob),
+            Command::AddMeshes => self.ask(Purpose::AddMeshes),
+            Command::WriteVectors => self.write_vectors(None),
+            Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
+            Command::Undo => self.undo(),
+            Command::Redo => self.redo(),
+            Command::Duplicate => self.duplicate(),
+            Command::Delete => self.delete(),
+            Command::SelectAll => {
+                self.model.selection = self.model.placements().map(|(at, _)| at).collect();
+            }
+            Command::SelectNone => self.model.selection.clear(),
+            Command::LayerUp => self.show_layer(layer + 1),
+            Command::LayerDown => self.show_layer(layer - 1),
+            Command::TenLayersUp => self.show_layer(layer + 10),
+            Command::TenLayersDown => self.show_layer(layer - 10),
+            Command::FirstLayer => self.show_layer(0),
+            Command::LastLayer => self.show_layer(i64::MAX),
+            Command::Play => {
+                let (on, pace) = (!self.model.cursor.playing, self.model.cursor.pace);
+                self.carry_out(Action::Play { on, pace }, ctx);
+            }
+            Command::NextMark => self.step_mark(1),
+            Command::PreviousMark => self.step_mark(-1),
+            Command::Fit => {
+                self.plan.fit();
+                self.chamber.fit();
+                self.elevation.fit();
+            }
+            Command::Fill(view) => {
+                let full = &mut self.settings.layout.full;
+                *full = if *full == Some(view) { None } else { Some(view) };
+            }
+            Command::Measure => self.plan.measure(),
+            Command::SwapInk => {
+                self.settings.theme = match self.settings.theme {
+                    Theme::Paper => Theme::Blueprint,
+                    Theme::Blueprint => Theme::Paper,
+                };
+                self.model.ink = Ink::of(self.settings.theme);
+                theme::apply(ctx, &self.model.ink);
+            }
+            Command::Search => self.palette.open(),
+            Command::Stop => self.stop(),
+        }
+    }
+
+    /// Esc: the nearest thing that can be called off.
+    fn stop(&mut self) {
+        if self.palette.close() || self.typing.take().is_some() {
+            return;
+        }
+        if self.closing == Closing::Asking {
+            self.closing = Closing::No;
+        } else if self.workshop.running().is_empty() {
+            self.model.selection.clear();
+            self.model.attention_mm = None;
+        } else {
+            self.workshop.cancel_all();
+        }
+    }
+
+    pub(super) fn show_layer(&mut self, layer: i64) {
+        let top = i64::from(self.model.layer_count().saturating_sub(1));
+        let layer = u32::try_from(layer.clamp(0, top)).unwrap_or(0);
+        if layer != self.model.cursor.layer {
+            self.model.cursor.layer = layer;
+            self.model.cursor.time_s = 0.0;
+            self.model.cursor.playing = false;
+        }
+    }
+
+    /// Moves the beam to the start of the next or the previous mark.
+    fn step_mark(&mut self, by: i32) {
+        let Some((shown, false)) = self.model.shown_layer() else { return };
+        let timeline = &shown.timeline;
+        let now = self.model.cursor.time_s;
+        let moves = timeline.moves();
+        let is_mark = |step: &&scan_path::Move| step.kind == scan_path::MoveKind::Mark;
+        let tiny = 1e-9;
+        let found = if by > 0 {
+            let from = moves.partition_point(|step| step.start_s <= now + tiny);
+            moves[from..].iter().find(is_mark)
+        } else {
+            let to = moves.partition_point(|step| step.start_s < now - tiny);
+            moves[..to].iter().rev().find(is_mark)
+        };
+        if let Some(step) = found {
+            self.model.cursor.time_s = step.start_s;
+        }
+    }
+
+    fn select(&mut self, how: Selecting, placements: Vec<PlacementRef>) {
+        let new: BTreeSet<PlacementRef> = placements.into_iter().collect();
+        let chosen = &mut self.model.selection;
+        match how {
+            Selecting::Only => *chosen = new,
+            Selecting::Also => chosen.extend(new),
+            Selecting::Toggle => *chosen = chosen.symmetric_difference(&new).copied().collect(),
+        }
+    }
+
+    /// Shows where a finding lies, in every view.
+    fn go_to(&mut self, place: &Place) {
+        let row = place.placement;
+        let at = row.and_then(|row| {
+            let built = self.model.results.build.as_ref()?;
+            let (part, copy) = built.build.placements().nth(row as usize)?;
+            Some(PlacementRef { part, copy })
+        });
+        let mut chosen: Vec<PlacementRef> = at.into_iter().collect();
+        if chosen.is_empty()
+            && let (Some(name), Some(content)) = (&place.part, self.model.content())
+        {
+            let parts = &content.job.parts;
+            let named = |at: &PlacementRef| {
+                let part = &parts[at.part];
+                part.name == *name || part.mesh == *name
+            };
+            chosen = self.model.placements().map(|(at, _)| at).filter(named).collect();
+        }
+        // Places of mesh health are in the part's frame; shown on its first placement.
+        self.model.attention_mm = match (place.point_mm, place.placement, chosen.first()) {
+            (Some(point), None, Some(&first)) => {
+                self.model.pose(first).map(|pose| pose.apply(point))
+            }
+            (point, _, _) => point,
+        };
+        if let Some((first, _)) = place.layers {
+            self.show_layer(i64::from(first));
+        } else if let Some([_, _, z]) = self.model.attention_mm {
+            #[expect(clippy::cast_possible_truncation, reason = "`as` saturates")]
+            let layer = (z / self.model.layer_thickness_mm()).floor() as i64;
+            self.show_layer(layer);
+        }
+        if !chosen.is_empty() {
+            self.select(Selecting::Only, chosen);
+        }
+        self.plan.attend(&self.model);
+        self.chamber.attend(&self.model);
+    }
+}

@@ -1,0 +1,61 @@
+//! Edits that commands make: undo, duplicate, delete.
+
+use super::App;
+use crate::actions::Edit;
+use crate::document::Content;
+use crate::model::PlacementRef;
+use std::collections::BTreeSet;
+
+/// How far a duplicate stands from what it was made of, mm: far enough to be seen.
+const BESIDE_MM: f64 = 5.0;
+
+impl App {
+    pub(super) fn undo(&mut self) {
+        if let Some(document) = &mut self.model.document {
+            document.undo();
+        }
+    }
+
+    pub(super) fn redo(&mut self) {
+        if let Some(document) = &mut self.model.document {
+            document.redo();
+        }
+    }
+
+    /// One more copy of each chosen placement, beside it; the copies are then chosen.
+    pub(super) fn duplicate(&mut self) {
+        let chosen = self.model.selection.clone();
+        let Some(content) = self.model.content() else { return };
+        let mut counts: Vec<usize> = content.job.parts.iter().map(|p| p.placements.len()).collect();
+        let mut copies = BTreeSet::new();
+        for at in &chosen {
+            copies.insert(PlacementRef { part: at.part, copy: counts[at.part] });
+            counts[at.part] += 1;
+        }
+        self.edit(Edit::new(counted("duplicate", chosen.len()), move |content: &mut Content| {
+            for at in chosen {
+                let placements = &mut content.job.parts[at.part].placements;
+                let mut copy = placements[at.copy];
+                copy.location_mm[0] += BESIDE_MM;
+                copy.location_mm[1] += BESIDE_MM;
+                placements.push(copy);
+            }
+        }));
+        self.model.selection = copies;
+    }
+
+    /// Takes the chosen placements out; a part without placements leaves the job.
+    pub(super) fn delete(&mut self) {
+        let chosen = std::mem::take(&mut self.model.selection);
+        self.edit(Edit::new(counted("delete", chosen.len()), move |content: &mut Content| {
+            for at in chosen.iter().rev() {
+                content.job.parts[at.part].placements.remove(at.copy);
+            }
+            content.job.parts.retain(|part| !part.placements.is_empty());
+        }));
+    }
+}
+
+fn counted(verb: &str, count: usize) -> String {
+    if count == 1 { format!("{verb} a placement") } else { format!("{verb} {count} placements") }
+}

@@ -1,0 +1,580 @@
+//! Opening, saving, adding, writing: everything with a file in it.
+
+use super::{App, Closing};
+use crate::actions::{Action, Edit};
+use crate::document::{Content, Document};
+use crate::model::PlacementRef;
+use crate::results::MeshState;
+use crate::tasks::{self, Found, Purpose};
+use crate::work::Slot;
+use job::{Job, Machine, PartEntry, Placement, Recipe};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// A path being typed, where there is no file dialog.
+pub(super) struct Typing {
+    purpose: Purpose,
+    text: String,
+}
+
+/// What a job starts with when nothing says otherwise; part of the program, so that it starts
+/// anywhere.
+const FIRST_MACHINE: &str = include_str!("../../../../assets/machines/bench_co2_30w.ron");
+const FIRST_RECIPE: &str = include_str!("../../../../assets/recipes/pa12.ron");
+
+impl App {
+    /// Opens a job on a thread; the present one stays until the new one is read.
+    pub(super) fn open(&mut self, path: PathBuf) {
+        if self.is_in_the_way() {
+            return;
+        }
+        let label = format!("Opening {}", path.display());
+        self.workshop.start(Slot::Open, label, move |desk| {
+            desk.send(match tasks::open(&path) {
+                Ok(content) => Found::Opened(path, Box::new(content)),
+                Err(error) => Found::Failed(format!("Cannot open the job: {error}")),
+            });
+        });
+    }
+
+    /// Whether unsaved changes forbid to replace the job; says so.
+    fn is_in_the_way(&mut self) -> bool {
+        let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
+        if dirty {
+            let sentence = "The job has changes that are not saved. Save it first, or undo them.";
+            self.messages.push(sentence.to_owned());
+        }
+        dirty
+    }
+
+    pub(super) fn show_opened(&mut self, path: PathBuf, content: Content) {
+        self.settings.remember(&path);
+        self.show_document(Document::opened(path, content));
+    }
+
+    fn show_document(&mut self, document: Document) {
+        let last = self.model.revision();
+        for slot in [Slot::Compute, Slot::Prefetch, Slot::Survey, Slot::Mesh] {
+            self.workshop.cancel(&slot);
+        }
+        self.model.results.renew(last);
+        self.model.document = Some(document);
+        self.model.selection.clear();
+        self.model.attention_mm = None;
+        self.model.cursor = crate::model::Cursor::default();
+        self.computing = None;
+        self.plan.fit();
+        self.chamber.fit();
+        self.elevation.fit();
+    }
+
+    /// A job without parts, on the first machine and recipe.
+    pub(super) fn new_job(&mut self) {
+        if self.is_in_the_way() {
+            return;
+        }
+        match first_content() {
+            Ok(content) => {
+                let folder = std::env::current_dir().unwrap_or_default();
+                self.show_document(Document::unsaved(folder, content));
+            }
+            Err(sentence) => self.messages.push(sentence),
+        }
+    }
+
+    pub(super) fn open_demo(&mut self) {
+        match crate::run::demo_job() {
+            Some(path) => self.open(path),
+            None => self.messages.push(
+                "The demo job is not beside this program: start it in the project's folder, or \
+                 open demo-jobs/tide_gauge_kit.ron from there."
+                    .to_owned(),
+            ),
+        }
+    }
+
+    pub(super) fn settle_orphan(&mut self, wanted: bool) {
+        if self.orphans.is_empty() || (wanted && self.is_in_the_way()) {
+            return;
+        }
+        let orphan = self.orphans.remove(0);
+        if wanted {
+            self.show_document(orphan.recover());
+        }
+        orphan.forget();
+    }
+
+    /// Saves the job to its file, with every recipe and the machine if they were changed.
+    pub(super) fn save(&mut self) {
+        match self.model.document.as_ref().and_then(|document| document.path.clone()) {
+            Some(path) => self.save_to(path),
+            None => self.ask(Purpose::SaveJob),
+        }
+    }
+
+    fn save_to(&mut self, path: PathBuf) {
+        let Some(document) = &mut self.model.document else { return };
+        let old_folder = document.folder.clone();
+        let new_folder = path.parent().map(Path::to_owned).unwrap_or_default();
+        let mut content = (**document.content()).clone();
+        if absolute(&old_folder) != absolute(&new_folder) {
+            move_paths(&mut content, &old_folder, &new_folder);
+        }
+        let saved = save_files(&path, &new_folder, &content, document.saved().map(|c| &**c));
+        match saved {
+            Ok(()) => {
+                let moved = content != **document.content();
+                if moved {
+                    let content = content.clone();
+                    document.edit(Edit::new("save elsewhere", move |c| *c = content));
+                }
+                document.mark_saved(path.clone(), Arc::new(content));
+                self.settings.remember(&path);
+                if self.closing == Closing::Asking {
+                    self.closing = Closing::Sure;
+                }
+            }
+            Err(error) => self.messages.push(error.to_string()),
+        }
+    }
+
+    /// Reads mesh files into the job, each as a part with one placement on the platform.
+    pub(super) fn add_meshes(&mut self, paths: &[PathBuf]) {
+        if self.model.document.is_none() {
+            self.new_job();
+        }
+        let Some(document) = &self.model.document else { return };
+        let (meshes, others): (Vec<&PathBuf>, Vec<&PathBuf>) =
+            paths.iter().partition(|path| is_mesh(path));
+        for other in others {
+            self.messages.push(format!(
+                "Left out, since it is neither a mesh (.stl, .3mf, .obj) nor a job (.ron): {}",
+                other.display()
+            ));
+        }
+        if meshes.is_empty() {
+            return;
+        }
+        let folder = document.folder.clone();
+        let mut names: Vec<String> =
+            document.content().job.parts.iter().map(|part| part.name.clone()).collect();
+        let mut parts = Vec::new();
+        for path in meshes {
+            let stem = path.file_stem().unwrap_or_default().to_string_lossy().replace('_', " ");
+            let name = distinct(&stem, &names);
+            names.push(name.clone());
+            let mesh = relative(&absolute(path), &absolute(&folder));
+            // The middle of the build space: where it can be seen before its size is known.
+            let placement = Placement { location_mm: [0.0, 0.0, 50.0], turns_deg: [0.0; 3] };
+            let (object, unit, recipe) = (None, None, None);
+            let placements = vec![placement];
+            parts.push(PartEntry { name, mesh, object, unit, recipe, placements });
+        }
+        let first = document.content().job.parts.len();
+        let label = format!("add {}", names[first..].join(", "));
+        let new = (first..first + parts.len()).map(|part| PlacementRef { part, copy: 0 });
+        let new = new.collect();
+        self.edit(Edit::new(label, move |content| content.job.parts.extend(parts)));
+        self.model.selection = new;
+    }
+
+    pub(super) fn take_dropped(
+        &mut self,
+        files: Vec<egui::DroppedFileHandle>,
+        out: &mut Vec<Action>,
+    ) {
+        let paths: Vec<PathBuf> = files.into_iter().map(|file| file.path().to_owned()).collect();
+        let is_job = |path: &&PathBuf| path.extension().is_some_and(|e| e == "ron");
+        if let Some(job) = paths.iter().find(is_job) {
+            out.push(Action::Open(job.clone()));
+        } else if !paths.is_empty() {
+            out.push(Action::AddMeshes(paths));
+        }
+    }
+
+    /// Writes the vector file of the present build: to `path`, or to where the job's go.
+    pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
+        let revision = self.model.revision();
+        let Some(built) = self.model.results.build.clone() else { return };
+        if built.revision != revision {
+            self.messages.push("The job is still being computed; write it in a moment.".to_owned());
+            return;
+        }
+        if let Some(stop) = built.build.findings.iter().find(|f| f.severity == base::Severity::Stop)
+        {
+            self.messages.push(format!("Not written: {}", stop.sentence));
+            return;
+        }
+        let Some(path) = path.or_else(|| self.model.output_path()) else { return };
+        let label = format!("Writing {}", path.file_name().unwrap_or_default().to_string_lossy());
+        self.workshop.start(Slot::Write, label, move |desk| tasks::write(&built, path, desk));
+    }
+
+    /// Asks for files, by the desktop's dialog on a thread of its own.
+    pub(super) fn ask(&mut self, purpose: Purpose) {
+        let folder = self.model.document.as_ref().map(|document| absolute(&document.folder));
+        let suggested = self.suggested(&purpose);
+        self.workshop.start(Slot::Dialog, "Choosing a file", move |desk| {
+            let asked = Instant::now();
+            let chosen = dialog(&purpose, folder.as_deref(), &suggested);
+            // Nobody answers within the blink of an eye: there is no desktop to ask.
+            let unanswered = chosen.is_none() && asked.elapsed() < Duration::from_millis(150);
+            match chosen {
+                Some(paths) => desk.send(Found::Chosen(purpose, paths)),
+                None if unanswered => desk.send(Found::Chosen(purpose, Vec::new())),
+                None => {}
+            }
+        });
+    }
+
+    fn suggested(&self, purpose: &Purpose) -> PathBuf {
+        let document = self.model.document.as_ref();
+        let folder = document.map(|document| document.folder.clone()).unwrap_or_default();
+        match purpose {
+            Purpose::SaveJob => {
+                let name = document.map_or("job", |d| d.content().job.name.as_str());
+                folder.join(format!("{}.ron", file_name(name)))
+            }
+            Purpose::SaveRecipe(file) => folder.join(file),
+            Purpose::WriteVectors => self.model.output_path().unwrap_or_default(),
+            _ => folder,
+        }
+    }
+
+    /// What the person chose; no file at all means that there was no dialog.
+    pub(super) fn chosen(&mut self, purpose: Purpose, mut paths: Vec<PathBuf>) {
+        if paths.is_empty() {
+            let text = self.suggested(&purpose).display().to_string();
+            self.typing = Some(Typing { purpose, text });
+            return;
+        }
+        if purpose == Purpose::AddMeshes {
+            return self.add_meshes(&paths);
+        }
+        let path = paths.swap_remove(0);
+        match purpose {
+            Purpose::OpenJob => self.open(path),
+            Purpose::SaveJob => self.save_to(path),
+            Purpose::AddMeshes => {}
+            Purpose::Relink(mesh) => self.relink(&mesh, &path),
+            Purpose::UseRecipe(part) => self.use_recipe(part, &path),
+            Purpose::UseMachine => self.use_machine(&path),
+            Purpose::SaveRecipe(file) => self.save_recipe(&file, &path),
+            Purpose::WriteVectors => self.write_vectors(Some(path)),
+        }
+    }
+
+    fn in_job(&self, path: &Path) -> Option<String> {
+        let folder = &self.model.document.as_ref()?.folder;
+        Some(relative(&absolute(path), &absolute(folder)))
+    }
+
+    fn relink(&mut self, mesh: &str, path: &Path) {
+        let Some(new) = self.in_job(path) else { return };
+        let old = mesh.to_owned();
+        for (key, state) in &mut self.model.results.meshes {
+            if key.0 == new {
+                *state = MeshState::Waiting;
+            }
+        }
+        self.edit(Edit::new(format!("find {old}"), move |content| {
+            for part in content.job.parts.iter_mut().filter(|part| part.mesh == old) {
+                part.mesh.clone_from(&new);
+            }
+        }));
+    }
+
+    fn use_recipe(&mut self, part: Option<usize>, path: &Path) {
+        let Some(file) = self.in_job(path) else { return };
+        match pipeline::load_recipe_file(path) {
+            Ok(recipe) => self.edit(Edit::new(format!("use recipe {file}"), move |content| {
+                content.recipes.insert(file.clone(), recipe);
+                match part.and_then(|part| content.job.parts.get_mut(part)) {
+                    Some(part) => part.recipe = Some(file),
+                    None => content.job.recipe = file,
+                }
+            })),
+            Err(error) => self.messages.push(error.to_string()),
+        }
+    }
+
+    fn use_machine(&mut self, path: &Path) {
+        let Some(file) = self.in_job(path) else { return };
+        match pipeline::load_machine_file(path) {
+            Ok(machine) => self.edit(Edit::new(format!("use machine {file}"), move |content| {
+                content.machine = machine;
+                content.job.machine = file;
+            })),
+            Err(error) => self.messages.push(error.to_string()),
+        }
+    }
+
+    /// Saves a recipe as a file of its own, which the job then uses in its place.
+    fn save_recipe(&mut self, file: &str, path: &Path) {
+        let (Some(new), Some(content)) = (self.in_job(path), self.model.content()) else { return };
+        let Some(recipe) = content.recipes.get(file).cloned() else { return };
+        if let Err(error) = save_text(path, &recipe.to_ron()) {
+            return self.messages.push(error.to_string());
+        }
+        let old = file.to_owned();
+        self.edit(Edit::new(format!("copy recipe to {new}"), move |content| {
+            content.recipes.insert(new.clone(), recipe);
+            if content.job.recipe == old {
+                content.job.recipe.clone_from(&new);
+            }
+            for part in &mut content.job.parts {
+                if part.recipe.as_ref() == Some(&old) {
+                    part.recipe = Some(new.clone());
+                }
+            }
+        }));
+    }
+
+    /// A path typed by hand, where no file dialog came.
+    pub(super) fn ask_for_path(&mut self, ctx: &egui::Context) {
+        let Some(mut typing) = self.typing.take() else { return };
+        let (mut done, mut keep) = (false, true);
+        egui::Window::new(title(&typing.purpose)).collapsible(false).resizable(false).show(
+            ctx,
+            |ui| {
+                ui.label("No file dialog of the desktop answered. Type the path:");
+                let field = egui::TextEdit::singleline(&mut typing.text).desired_width(420.0);
+                let field = ui.add(field);
+                field
+                    .widget_info(|| egui::WidgetInfo::labeled(egui::Role::TextInput, true, "Path"));
+                let enter = ui.input(|input| input.key_pressed(egui::Key::Enter));
+                ui.horizontal(|ui| {
+                    done = ui.button("Go on").clicked() || (field.lost_focus() && enter);
+                    keep = !ui.button("Cancel").clicked();
+                });
+            },
+        );
+        if done && !typing.text.trim().is_empty() {
+            self.chosen(typing.purpose, vec![PathBuf::from(typing.text.trim())]);
+        } else if keep {
+            self.typing = Some(typing);
+        }
+    }
+
+    /// Holds a closing window back while there are changes to lose.
+    pub(super) fn guard_closing(&mut self, ctx: &egui::Context) {
+        let wants = ctx.input(|input| input.viewport().close_requested());
+        let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
+        if wants && dirty && self.closing != Closing::Sure {
+            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            self.closing = Closing::Asking;
+        }
+        if self.closing == Closing::Sure && !wants {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+        }
+    }
+
+    pub(super) fn ask_about_closing(&mut self, ctx: &egui::Context, actions: &mut Vec<Action>) {
+        if self.closing != Closing::Asking {
+            return;
+        }
+        egui::Window::new("Close the window?")
+            .collapsible(false)
+            .resizable(false)
+            .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+            .show(ctx, |ui| {
+                ui.label("The job has changes that are not saved.");
+                ui.horizontal(|ui| {
+                    if ui.button("Save and close").clicked() {
+                        actions.push(Action::Command(crate::commands::Command::SaveJob));
+                    }
+                    if ui.button("Close without saving").clicked() {
+                        self.closing = Closing::Sure;
+                    }
+                    if ui.button("Stay").clicked() {
+                        self.closing = Closing::No;
+                    }
+                });
+            });
+    }
+}
+
+/// The content of a new job.
+fn first_content() -> Result<Content, String> {
+    let machine = Machine::from_ron(FIRST_MACHINE).map_err(|error| error.to_string())?;
+    let recipe = Recipe::from_ron(FIRST_RECIPE).map_err(|error| error.to_string())?;
+    let (machine_file, recipe_file) = ("machine.ron".to_owned(), "recipe.ron".to_owned());
+    let job = Job {
+        version: Job::VERSION,
+        name: "New job".to_owned(),
+        machine: machine_file,
+        recipe: recipe_file.clone(),
+        parts: Vec::new(),
+    };
+    Ok(Content { job, machine, recipes: BTreeMap::from([(recipe_file, recipe)]) })
+}
+
+/// Writes the job, and of machine and recipes what differs from what the files hold.
+fn save_files(
+    path: &Path,
+    folder: &Path,
+    content: &Content,
+    saved: Option<&Content>,
+) -> Result<(), pipeline::OutputError> {
+    if saved.is_none_or(|saved| saved.machine != content.machine) {
+        save_text(&folder.join(&content.job.machine), &content.machine.to_ron())?;
+    }
+    for (file, recipe) in &content.recipes {
+        let known = saved.is_some_and(|saved| saved.recipes.values().any(|old| old == recipe));
+        if !known {
+            save_text(&folder.join(file), &recipe.to_ron())?;
+        }
+    }
+    pipeline::write_text(path, &content.job.to_ron())
+}
+
+/// Writes a text file; one that was there with other text, perhaps with comments, is kept beside
+/// it with `.old` behind its name.
+fn save_text(path: &Path, text: &str) -> Result<(), pipeline::OutputError> {
+    if let Ok(old) = std::fs::read_to_string(path)
+        && old != text
+    {
+        let mut kept = path.as_os_str().to_owned();
+        kept.push(".old");
+        pipeline::write_text(Path::new(&kept), &old)?;
+    }
+    pipeline::write_text(path, text)
+}
+
+/// Makes every path of a job relative to another folder.
+fn move_paths(content: &mut Content, from: &Path, to: &Path) {
+    let (from, to) = (absolute(from), absolute(to));
+    let moved = |path: &str| relative(&plain(&from.join(path)), &to);
+    let recipes = std::mem::take(&mut content.recipes);
+    content.recipes = recipes.into_iter().map(|(file, recipe)| (moved(&file), recipe)).collect();
+    let job = &mut content.job;
+    job.machine = moved(&job.machine);
+    job.recipe = moved(&job.recipe);
+    for part in &mut job.parts {
+        part.mesh = moved(&part.mesh);
+        part.recipe = part.recipe.as_deref().map(moved);
+    }
+}
+
+fn absolute(path: &Path) -> PathBuf {
+    plain(&std::path::absolute(path).unwrap_or_else(|_| path.to_owned()))
+}
+
+/// Without `.` and `..`, as written: links are not followed.
+fn plain(path: &Path) -> PathBuf {
+    use std::path::Component;
+    let mut plain = PathBuf::new();
+    for component in path.components() {
+        match component {
+            Component::CurDir => {}
+            Component::ParentDir => {
+                plain.pop();
+            }
+            other => plain.push(other),
+        }
+    }
+    plain
+}
+
+/// A path from a folder to a file, both absolute, with forward slashes.
+fn relative(file: &Path, folder: &Path) -> String {
+    let (file_parts, folder_parts): (Vec<_>, Vec<_>) =
+        (file.components().collect(), folder.components().collect());
+    let common = file_parts.iter().zip(&folder_parts).take_while(|(a, b)| a == b).count();
+    if common == 0 {
+        return file.to_string_lossy().replace('\\', "/"); // another drive
+    }
+    let up = std::iter::repeat_n("..".to_owned(), folder_parts.len() - common);
+    let down =
+        file_parts[common..].iter().map(|part| part.as_os_str().to_string_lossy().into_owned());
+    up.chain(down).collect::<Vec<_>>().join("/")
+}
+
+fn is_mesh(path: &Path) -> bool {
+    let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+    mesh::import::Format::from_extension(extension).is_some()
+}
+
+/// `name`, with a number behind it if it is taken.
+fn distinct(name: &str, taken: &[String]) -> String {
+    let numbered = (2..).map(|n| format!("{name} {n}"));
+    let mut names = std::iter::once(name.to_owned()).chain(numbered);
+    names.find(|name| !taken.contains(name)).unwrap_or_default()
+}
+
+/// A job's name as a file's.
+pub(crate) fn file_name(name: &str) -> String {
+    let usable =
+        |c: char| if c.is_alphanumeric() || c == '-' { c.to_ascii_lowercase() } else { '_' };
+    name.chars().map(usable).collect()
+}
+
+fn title(purpose: &Purpose) -> &'static str {
+    match purpose {
+        Purpose::OpenJob => "Open a job",
+        Purpose::SaveJob => "Save the job as",
+        Purpose::AddMeshes => "Add a mesh",
+        Purpose::Relink(_) => "Where is this mesh?",
+        Purpose::UseRecipe(_) => "Use a recipe",
+        Purpose::UseMachine => "Use a machine",
+        Purpose::SaveRecipe(_) => "Save a copy of the recipe",
+        Purpose::WriteVectors => "Write the vector file",
+    }
+}
+
+fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<Vec<PathBuf>> {
+    let mut dialog = rfd::FileDialog::new().set_title(title(purpose));
+    if let Some(folder) = folder {
+        dialog = dialog.set_directory(folder);
+    }
+    let one = |path: Option<PathBuf>| path.map(|path| vec![path]);
+    let name = suggested.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let ron = |dialog: rfd::FileDialog, what| dialog.add_filter(what, &["ron"]);
+    let meshes = |dialog: rfd::FileDialog| dialog.add_filter("meshes", &["stl", "3mf", "obj"]);
+    match purpose {
+        Purpose::OpenJob => one(ron(dialog, "jobs").pick_file()),
+        Purpose::SaveJob => one(ron(dialog, "jobs").set_file_name(name).save_file()),
+        Purpose::AddMeshes => meshes(dialog).pick_files(),
+        Purpose::Relink(_) => one(meshes(dialog).pick_file()),
+        Purpose::UseRecipe(_) => one(ron(dialog, "recipes").pick_file()),
+        Purpose::UseMachine => one(ron(dialog, "machines").pick_file()),
+        Purpose::SaveRecipe(_) => one(ron(dialog, "recipes").set_file_name(name).save_file()),
+        Purpose::WriteVectors => {
+            one(dialog.add_filter("vector files", &["hwv"]).set_file_name(name).save_file())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paths_in_a_job_lead_from_its_folder_to_the_file() {
+        let check = |file: &str, folder: &str, expected: &str| {
+            assert_eq!(
+                relative(&absolute(Path::new(file)), &absolute(Path::new(folder))),
+                expected
+            );
+        };
+        check("/a/b/c.stl", "/a/b", "c.stl");
+        check("/a/x/c.stl", "/a/b", "../x/c.stl");
+        check("/a/b/../x/./c.stl", "/a/b/d", "../../x/c.stl");
+    }
+
+    #[test]
+    fn the_first_machine_and_recipe_are_valid_and_fit() {
+        let content = first_content().expect("embedded files are valid");
+        let recipe = content.recipe().expect("named by the job");
+        assert_eq!(recipe.check_on(&content.machine), Ok(()));
+    }
+
+    #[test]
+    fn names_do_not_collide() {
+        let taken = ["hinge".to_owned(), "hinge 2".to_owned()];
+        assert_eq!(distinct("hinge", &taken), "hinge 3");
+        assert_eq!(distinct("clip", &taken), "clip");
+    }
+}

@@ -1,0 +1,247 @@
+//! Keeping results in step with the document: what was found, what to start next.
+
+use super::App;
+use crate::results::{MeshState, mesh_key};
+use crate::tasks::{self, Found, Wanted};
+use crate::work::Slot;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Meshes read side by side.
+const MESHES_AT_ONCE: usize = 2;
+/// Stale work that has run this long is not worth waiting for; younger work may finish, so that
+/// something shows while a number is being dragged.
+const PATIENCE: Duration = Duration::from_millis(250);
+/// The survey starts after a pause this long.
+const PAUSE: Duration = Duration::from_millis(400);
+
+impl App {
+    /// Takes what the tasks found.
+    pub(super) fn collect(&mut self) {
+        let (found, crashes) = self.workshop.collect();
+        self.messages.extend(crashes);
+        for found in found {
+            self.take(found);
+        }
+    }
+
+    fn take(&mut self, found: Found) {
+        let results = &mut self.model.results;
+        match found {
+            Found::Opened(path, content) => self.show_opened(path, *content),
+            Found::Mesh(key, mesh) => {
+                let state = mesh.map_or_else(MeshState::Failed, MeshState::Ready);
+                results.meshes.insert(key, state);
+                results.generation += 1; // the build is made again with this mesh
+            }
+            Found::Built(built) => {
+                results.build_error = None;
+                results.build = Some(built);
+            }
+            Found::NotBuilt(_, sentence) => results.build_error = Some(sentence),
+            Found::Layer(layer) => {
+                results.build_error = None;
+                results.keep(Arc::clone(&layer));
+                results.layer = Some(layer);
+            }
+            Found::Neighbour(layer) => results.keep(layer),
+            Found::Survey(survey) => results.survey = survey,
+            Found::Written(file) => results.written = Some(file),
+            Found::Chosen(purpose, paths) => self.chosen(purpose, paths),
+            Found::Failed(sentence) => self.messages.push(sentence),
+        }
+    }
+
+    /// Starts whatever the present state of the model asks for.
+    pub(super) fn keep_up(&mut self, ctx: &egui::Context) {
+        if self.model.document.is_none() {
+            return;
+        }
+        if self.seen_revision != self.model.revision() {
+            self.seen_revision = self.model.revision();
+            self.edited = std::time::Instant::now();
+            self.workshop.cancel(&Slot::Prefetch);
+            self.workshop.cancel(&Slot::Survey);
+            self.drop_dead_selection();
+        }
+        self.start_meshes();
+        self.clamp_cursor();
+        self.start_layer(ctx);
+        if self.layer_is_current() {
+            self.start_prefetch();
+            self.start_survey(ctx);
+        }
+    }
+
+    /// Whether results are in step with the document.
+    pub(super) fn wants_nothing(&self) -> bool {
+        let model = &self.model;
+        if model.document.is_none() {
+            return true;
+        }
+        let settled = self.layer_is_current() && self.survey_is_current();
+        let given_up = model.results.build_error.is_some();
+        let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
+        !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
+    }
+
+    fn has_no_layer(&self) -> bool {
+        self.build_is_current() && self.model.layer_count() == 0
+    }
+
+    fn build_is_current(&self) -> bool {
+        let built = self.model.results.build.as_ref();
+        built.is_some_and(|built| built.revision == self.model.revision())
+    }
+
+    fn layer_is_current(&self) -> bool {
+        self.build_is_current() && self.model.shown_layer().is_some_and(|(_, stale)| !stale)
+    }
+
+    fn survey_is_current(&self) -> bool {
+        let survey = &self.model.results.survey;
+        survey.complete && survey.revision == Some(self.model.revision())
+    }
+
+    fn start_meshes(&mut self) {
+        let Some(document) = &self.model.document else { return };
+        let content = Arc::clone(document.content());
+        for part in &content.job.parts {
+            let reading = self.workshop.running().iter().filter(|t| t.slot == Slot::Mesh).count();
+            if reading >= MESHES_AT_ONCE {
+                return;
+            }
+            let key = mesh_key(part);
+            let waits = match self.model.results.meshes.get(&key) {
+                None => true,
+                Some(MeshState::Waiting) => true,
+                Some(_) => false,
+            };
+            if waits {
+                self.model.results.meshes.insert(key, MeshState::Loading);
+                let (folder, part) = (document.folder.clone(), part.clone());
+                let label = format!("Reading {}", part.mesh);
+                self.workshop.start(Slot::Mesh, label, move |desk| {
+                    tasks::mesh(&folder, &part, desk);
+                });
+            }
+        }
+    }
+
+    fn clamp_cursor(&mut self) {
+        if self.build_is_current() {
+            let top = self.model.layer_count().saturating_sub(1);
+            self.model.cursor.layer = self.model.cursor.layer.min(top);
+        }
+    }
+
+    /// The layer at the cursor: from the cache, or computed. The latest wish wins, but work that
+    /// is nearly done may finish.
+    fn start_layer(&mut self, ctx: &egui::Context) {
+        let revision = self.model.revision();
+        let layer = self.model.cursor.layer;
+        let Some(content) = self.model.content().cloned() else { return };
+        if self.layer_is_current() || content.job.parts.is_empty() || self.has_no_layer() {
+            return;
+        }
+        if self.build_is_current()
+            && let Some(shown) = self.model.results.cached(revision, layer)
+        {
+            self.model.results.layer = Some(shown);
+            self.workshop.cancel(&Slot::Compute);
+            return;
+        }
+        if self.model.results.is_loading() {
+            return; // the job is built when all its meshes are there
+        }
+        let wish = (revision, layer);
+        if let Some(running) = self.workshop.running_in(&Slot::Compute) {
+            let age = running.started.elapsed();
+            if self.computing == Some(wish) {
+                return;
+            }
+            if age < PATIENCE {
+                ctx.request_repaint_after(PATIENCE - age);
+                return;
+            }
+        } else if self.computing == Some(wish) && self.model.results.build_error.is_some() {
+            return; // it cannot be computed, and says so
+        }
+        self.computing = Some(wish);
+        let wanted = Wanted {
+            revision,
+            layer,
+            content,
+            meshes: self.model.results.meshes.clone(),
+            earlier: self.model.results.build.clone(),
+        };
+        self.workshop.cancel(&Slot::Prefetch);
+        self.workshop.start(Slot::Compute, "Computing the layer", move |desk| {
+            tasks::compute(wanted, desk);
+        });
+    }
+
+    fn start_prefetch(&mut self) {
+        let Some(built) = self.model.results.build.clone() else { return };
+        if self.workshop.running_in(&Slot::Prefetch).is_some() {
+            return;
+        }
+        let (layer, count) = (self.model.cursor.layer, built.build.layer_count());
+        let near = [1, -1, 2, -2, 3].map(|step| i64::from(layer) + step);
+        let near = near.into_iter().filter_map(|k| u32::try_from(k).ok());
+        let missing: Vec<u32> =
+            near.filter(|k| *k < count && !self.model.results.has(built.revision, *k)).collect();
+        if !missing.is_empty() {
+            self.workshop.start(Slot::Prefetch, "Looking ahead", move |desk| {
+                tasks::prefetch(&built, &missing, desk);
+            });
+        }
+    }
+
+    fn start_survey(&mut self, ctx: &egui::Context) {
+        if self.survey_is_current() || self.workshop.running_in(&Slot::Survey).is_some() {
+            return;
+        }
+        let pause = self.edited.elapsed();
+        if pause < PAUSE {
+            ctx.request_repaint_after(PAUSE - pause);
+            return;
+        }
+        let Some(built) = self.model.results.build.clone() else { return };
+        self.workshop.start(Slot::Survey, "Looking through all layers", move |desk| {
+            tasks::survey(&built, desk);
+        });
+    }
+
+    fn drop_dead_selection(&mut self) {
+        let alive: std::collections::BTreeSet<_> =
+            self.model.placements().map(|(at, _)| at).collect();
+        self.model.selection.retain(|at| alive.contains(at));
+    }
+
+    /// Copies unsaved changes where a crash cannot take them.
+    pub(super) fn autosave(&mut self, ctx: &egui::Context) {
+        let (Some(recovery), Some(document)) = (&mut self.recovery, &self.model.document) else {
+            return;
+        };
+        if let Some(wait) = recovery.keep(document) {
+            ctx.request_repaint_after(wait);
+        }
+    }
+
+    /// Runs the beam on while it plays.
+    pub(super) fn run_beam(&mut self, ctx: &egui::Context) {
+        let end_s = self.model.layer_time_s();
+        let cursor = &mut self.model.cursor;
+        if !cursor.playing {
+            return;
+        }
+        let passed = f64::from(ctx.input(|input| input.stable_dt).min(0.1));
+        cursor.time_s += passed * cursor.pace;
+        if cursor.time_s >= end_s {
+            cursor.time_s = end_s;
+            cursor.playing = false;
+        }
+        ctx.request_repaint();
+    }
+}

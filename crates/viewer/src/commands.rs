@@ -1,0 +1,241 @@
+//! The one list of commands: menu, search and shortcuts are made from it.
+
+use crate::layout::View;
+use crate::model::Model;
+use egui::{Key, KeyboardShortcut, Modifiers};
+
+/// Something that can be done without pointing at anything.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) enum Command {
+    NewJob,
+    OpenJob,
+    OpenDemo,
+    SaveJob,
+    SaveJobAs,
+    AddMeshes,
+    WriteVectors,
+    Quit,
+    Undo,
+    Redo,
+    Duplicate,
+    Delete,
+    SelectAll,
+    SelectNone,
+    LayerUp,
+    LayerDown,
+    TenLayersUp,
+    TenLayersDown,
+    FirstLayer,
+    LastLayer,
+    Play,
+    NextMark,
+    PreviousMark,
+    Fit,
+    Fill(View),
+    Measure,
+    SwapInk,
+    Search,
+    Stop,
+}
+
+/// Where the menu lists a command.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Group {
+    Job,
+    Edit,
+    Layer,
+    Sheet,
+}
+
+impl Group {
+    pub(crate) const ALL: [Self; 4] = [Self::Job, Self::Edit, Self::Layer, Self::Sheet];
+
+    /// Title of the menu.
+    pub(crate) fn title(self) -> &'static str {
+        match self {
+            Self::Job => "Job",
+            Self::Edit => "Edit",
+            Self::Layer => "Layer",
+            Self::Sheet => "Sheet",
+        }
+    }
+}
+
+/// Every command, in the order of the menus.
+pub(crate) const COMMANDS: [Command; 32] = {
+    use Command as C;
+    [
+        C::NewJob,
+        C::OpenJob,
+        C::OpenDemo,
+        C::AddMeshes,
+        C::SaveJob,
+        C::SaveJobAs,
+        C::WriteVectors,
+        C::Quit,
+        C::Undo,
+        C::Redo,
+        C::Duplicate,
+        C::Delete,
+        C::SelectAll,
+        C::SelectNone,
+        C::LayerUp,
+        C::LayerDown,
+        C::TenLayersUp,
+        C::TenLayersDown,
+        C::FirstLayer,
+        C::LastLayer,
+        C::Play,
+        C::NextMark,
+        C::PreviousMark,
+        C::Fit,
+        C::Fill(View::Plan),
+        C::Fill(View::Chamber),
+        C::Fill(View::Elevation),
+        C::Fill(View::Trace),
+        C::Measure,
+        C::SwapInk,
+        C::Search,
+        C::Stop,
+    ]
+};
+
+/// What menu, search and keyboard must know of a command.
+pub(crate) struct Info {
+    /// What it is called.
+    pub(crate) name: &'static str,
+    /// In which menu it stands.
+    pub(crate) group: Group,
+    /// Its key, if it has one.
+    pub(crate) key: Option<KeyboardShortcut>,
+}
+
+impl Command {
+    /// Name, menu and key.
+    pub(crate) fn info(self) -> Info {
+        use Group::{Edit, Job, Layer, Sheet};
+        let ctrl = |key| Some(KeyboardShortcut::new(Modifiers::COMMAND, key));
+        let ctrl_shift =
+            |key| Some(KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key));
+        let shift = |key| Some(KeyboardShortcut::new(Modifiers::SHIFT, key));
+        let bare = |key| Some(KeyboardShortcut::new(Modifiers::NONE, key));
+        let (name, group, key) = match self {
+            Self::NewJob => ("New job", Job, ctrl(Key::N)),
+            Self::OpenJob => ("Open a job…", Job, ctrl(Key::O)),
+            Self::OpenDemo => ("Open the demo job", Job, None),
+            Self::AddMeshes => ("Add meshes…", Job, ctrl(Key::M)),
+            Self::SaveJob => ("Save", Job, ctrl(Key::S)),
+            Self::SaveJobAs => ("Save as…", Job, ctrl_shift(Key::S)),
+            Self::WriteVectors => ("Write and prove the vector file", Job, ctrl(Key::Enter)),
+            Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
+            Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
+            Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
+            Self::Duplicate => ("Duplicate", Edit, ctrl(Key::D)),
+            Self::Delete => ("Delete", Edit, bare(Key::Delete)),
+            Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
+            Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
+            Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
+            Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
+            Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
+            Self::TenLayersDown => ("Ten layers down", Layer, shift(Key::ArrowDown)),
+            Self::FirstLayer => ("First layer", Layer, bare(Key::Home)),
+            Self::LastLayer => ("Last layer", Layer, bare(Key::End)),
+            Self::Play => ("Run or halt the beam", Layer, bare(Key::Space)),
+            Self::NextMark => ("Next mark", Layer, bare(Key::ArrowRight)),
+            Self::PreviousMark => ("Previous mark", Layer, bare(Key::ArrowLeft)),
+            Self::Fit => ("Fit", Sheet, bare(Key::F)),
+            Self::Fill(View::Plan) => ("Plan fills the sheet", Sheet, ctrl(Key::Num1)),
+            Self::Fill(View::Chamber) => ("Chamber fills the sheet", Sheet, ctrl(Key::Num2)),
+            Self::Fill(View::Elevation) => ("Elevation fills the sheet", Sheet, ctrl(Key::Num3)),
+            Self::Fill(View::Trace) => ("Trace fills the sheet", Sheet, ctrl(Key::Num4)),
+            Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
+            Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
+            Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
+            Self::Stop => ("Cancel what is running", Sheet, bare(Key::Escape)),
+        };
+        Info { name, group, key }
+    }
+
+    /// Whether it can be carried out at present.
+    pub(crate) fn is_possible(self, model: &Model) -> bool {
+        let document = model.document.as_ref();
+        match self {
+            Self::Undo => document.is_some_and(|d| d.undo_label().is_some()),
+            Self::Redo => document.is_some_and(|d| d.redo_label().is_some()),
+            Self::SaveJob
+            | Self::SaveJobAs
+            | Self::AddMeshes
+            | Self::SelectAll
+            | Self::Fit
+            | Self::Measure => document.is_some(),
+            Self::WriteVectors
+            | Self::LayerUp
+            | Self::LayerDown
+            | Self::TenLayersUp
+            | Self::TenLayersDown
+            | Self::FirstLayer
+            | Self::LastLayer
+            | Self::Play
+            | Self::NextMark
+            | Self::PreviousMark => model.layer_count() > 0,
+            Self::Duplicate | Self::Delete | Self::SelectNone => !model.selection.is_empty(),
+            Self::NewJob
+            | Self::OpenJob
+            | Self::OpenDemo
+            | Self::Quit
+            | Self::Fill(_)
+            | Self::SwapInk
+            | Self::Search
+            | Self::Stop => true,
+        }
+    }
+}
+
+/// The commands whose keys were pressed, taken out of the input. Keys without Ctrl are left alone
+/// while someone types.
+pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Command> {
+    let typing = ctx.egui_wants_keyboard_input();
+    // Longer combinations first: a shorter one would also match them.
+    let mut keyed: Vec<(Command, KeyboardShortcut)> =
+        COMMANDS.iter().filter_map(|command| Some((*command, command.info().key?))).collect();
+    keyed.sort_by_key(|(_, key)| std::cmp::Reverse(key.modifiers.shift));
+    ctx.input_mut(|input| {
+        let mut pressed = Vec::new();
+        for (command, key) in keyed {
+            if typing && !key.modifiers.command {
+                continue;
+            }
+            for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {
+                pressed.push(command);
+            }
+        }
+        pressed
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::{BTreeMap, BTreeSet};
+
+    #[test]
+    fn no_two_commands_share_a_key_or_a_name() {
+        let (mut keys, mut names) = (BTreeMap::new(), BTreeSet::new());
+        for command in COMMANDS {
+            let info = command.info();
+            assert!(names.insert(info.name), "{} is there twice", info.name);
+            if let Some(key) = info.key {
+                let shown = format!("{key:?}");
+                if let Some(other) = keys.insert(shown.clone(), info.name) {
+                    panic!("{shown} means both {other:?} and {:?}", info.name);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_list_holds_every_command_once() {
+        let listed: std::collections::HashSet<Command> = COMMANDS.into_iter().collect();
+        assert_eq!(listed.len(), COMMANDS.len());
+    }
+}

@@ -1,0 +1,249 @@
+//! What the person edits, with undo, and what of it is on disk.
+
+use crate::actions::Edit;
+use job::{Job, Machine, Recipe};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Everything that can be edited: the job and the files it names, meshes aside.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Content {
+    /// The job.
+    pub(crate) job: Job,
+    /// Its machine.
+    pub(crate) machine: Machine,
+    /// Its recipes, by their path as the job names them.
+    pub(crate) recipes: BTreeMap<String, Recipe>,
+}
+
+impl Content {
+    /// Path of the recipe that a part uses.
+    pub(crate) fn recipe_file(&self, part: usize) -> &str {
+        let own = self.job.parts.get(part).and_then(|part| part.recipe.as_ref());
+        own.unwrap_or(&self.job.recipe)
+    }
+
+    /// The recipe that a part uses.
+    pub(crate) fn recipe_of(&self, part: usize) -> Option<&Recipe> {
+        self.recipes.get(self.recipe_file(part))
+    }
+
+    /// The recipe of the job.
+    pub(crate) fn recipe(&self) -> Option<&Recipe> {
+        self.recipes.get(&self.job.recipe)
+    }
+}
+
+struct Step {
+    label: String,
+    before: Arc<Content>,
+    merge: Option<u64>,
+}
+
+/// A job being edited.
+pub(crate) struct Document {
+    content: Arc<Content>,
+    /// What the files on disk hold; `None` for a job that was never saved.
+    saved: Option<Arc<Content>>,
+    /// The job's file, once it has one.
+    pub(crate) path: Option<PathBuf>,
+    /// The folder that relative paths start from.
+    pub(crate) folder: PathBuf,
+    undo: Vec<Step>,
+    redo: Vec<Step>,
+    revision: u64,
+}
+
+/// Steps of undo that are kept.
+const MAX_STEPS: usize = 500;
+
+impl Document {
+    /// A job as it was read from its files.
+    pub(crate) fn opened(path: PathBuf, content: Content) -> Self {
+        let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+        let content = Arc::new(content);
+        Self { saved: Some(Arc::clone(&content)), path: Some(path), ..Self::new(folder, content) }
+    }
+
+    /// A job that has no file yet.
+    pub(crate) fn unsaved(folder: PathBuf, content: Content) -> Self {
+        Self::new(folder, Arc::new(content))
+    }
+
+    fn new(folder: PathBuf, content: Arc<Content>) -> Self {
+        let (undo, redo) = (Vec::new(), Vec::new());
+        Self { content, saved: None, path: None, folder, undo, redo, revision: 0 }
+    }
+
+    /// The present content.
+    pub(crate) fn content(&self) -> &Arc<Content> {
+        &self.content
+    }
+
+    /// Rises with every change of the content, undo and redo included.
+    pub(crate) fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// Whether something would be lost by closing.
+    pub(crate) fn is_dirty(&self) -> bool {
+        self.saved.as_ref().is_none_or(|saved| *saved != self.content)
+    }
+
+    /// What the files on disk hold.
+    pub(crate) fn saved(&self) -> Option<&Arc<Content>> {
+        self.saved.as_ref()
+    }
+
+    /// Notes that this content is now what the files hold.
+    pub(crate) fn mark_saved(&mut self, path: PathBuf, content: Arc<Content>) {
+        self.folder = path.parent().map(Path::to_owned).unwrap_or_default();
+        self.path = Some(path);
+        self.saved = Some(content);
+    }
+
+    /// Carries out an edit as a step of undo, or as part of the step that it belongs to. An edit
+    /// that changes nothing is no step.
+    pub(crate) fn edit(&mut self, edit: Edit) {
+        let before = Arc::clone(&self.content);
+        (edit.apply)(Arc::make_mut(&mut self.content));
+        let continues =
+            edit.merge.is_some() && self.undo.last().map(|s| s.merge) == Some(edit.merge);
+        if before != self.content {
+            self.revision += 1;
+            self.redo.clear();
+            if !continues {
+                self.undo.push(Step { label: edit.label, before, merge: edit.merge });
+                if self.undo.len() > MAX_STEPS {
+                    self.undo.remove(0);
+                }
+            }
+        }
+        if edit.ends {
+            self.end_gesture();
+        }
+    }
+
+    /// The next edit starts a step of its own, whatever its merge key.
+    pub(crate) fn end_gesture(&mut self) {
+        if let Some(step) = self.undo.last_mut() {
+            step.merge = None;
+        }
+    }
+
+    /// What undo would take back.
+    pub(crate) fn undo_label(&self) -> Option<&str> {
+        self.undo.last().map(|step| step.label.as_str())
+    }
+
+    /// What redo would do again.
+    pub(crate) fn redo_label(&self) -> Option<&str> {
+        self.redo.last().map(|step| step.label.as_str())
+    }
+
+    /// Takes the last step back; says what it was.
+    pub(crate) fn undo(&mut self) -> Option<String> {
+        let step = self.undo.pop()?;
+        let label = step.label.clone();
+        let forth = self.exchange(step);
+        self.redo.push(forth);
+        Some(label)
+    }
+
+    /// Does the step again that was taken back last; says what it was.
+    pub(crate) fn redo(&mut self) -> Option<String> {
+        let step = self.redo.pop()?;
+        let label = step.label.clone();
+        let back = self.exchange(step);
+        self.undo.push(back);
+        Some(label)
+    }
+
+    fn exchange(&mut self, step: Step) -> Step {
+        self.revision += 1;
+        let before = std::mem::replace(&mut self.content, step.before);
+        Step { label: step.label, before, merge: None }
+    }
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+mod tests {
+    use super::*;
+
+    fn document() -> Document {
+        let read = |name: &str| {
+            let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets");
+            std::fs::read_to_string(root.join(name)).unwrap()
+        };
+        let job = Job {
+            version: Job::VERSION,
+            name: "a".to_owned(),
+            machine: "m".to_owned(),
+            recipe: "r".to_owned(),
+            parts: Vec::new(),
+        };
+        let machine = Machine::from_ron(&read("machines/bench_co2_30w.ron")).unwrap();
+        let recipe = Recipe::from_ron(&read("recipes/pa12.ron")).unwrap();
+        let recipes = BTreeMap::from([("r".to_owned(), recipe)]);
+        Document::opened("a.ron".into(), Content { job, machine, recipes })
+    }
+
+    fn rename(to: &'static str) -> Edit {
+        Edit::new(format!("rename to {to}"), move |content| to.clone_into(&mut content.job.name))
+    }
+
+    fn name(document: &Document) -> &str {
+        &document.content().job.name
+    }
+
+    #[test]
+    fn a_gesture_is_one_step_and_a_second_gesture_another() {
+        let mut document = document();
+        for to in ["b", "c", "d"] {
+            document.edit(rename(to).within(7));
+        }
+        document.end_gesture();
+        document.edit(rename("e").within(7));
+        assert_eq!(document.undo().as_deref(), Some("rename to e"));
+        assert_eq!(name(&document), "d");
+        document.undo();
+        assert_eq!(name(&document), "a");
+        assert_eq!(document.undo(), None);
+        document.redo();
+        document.redo();
+        assert_eq!(name(&document), "e");
+        assert_eq!(document.redo(), None);
+    }
+
+    #[test]
+    fn dirty_means_different_from_disk_and_nothing_else() {
+        let mut document = document();
+        assert!(!document.is_dirty());
+        document.edit(rename("a"));
+        assert_eq!((document.is_dirty(), document.undo_label()), (false, None));
+        document.edit(rename("b"));
+        assert!(document.is_dirty());
+        document.undo();
+        assert!(!document.is_dirty());
+        document.redo();
+        document.mark_saved("b.ron".into(), Arc::clone(document.content()));
+        assert!(!document.is_dirty());
+        document.undo();
+        assert!(document.is_dirty());
+    }
+
+    #[test]
+    fn every_change_has_a_revision_of_its_own() {
+        let mut document = document();
+        let mut seen = vec![document.revision()];
+        document.edit(rename("b"));
+        seen.push(document.revision());
+        document.undo();
+        seen.push(document.revision());
+        document.redo();
+        seen.push(document.revision());
+        assert!(seen.windows(2).all(|pair| pair[0] < pair[1]), "{seen:?}");
+    }
+}

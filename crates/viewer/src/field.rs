@@ -1,0 +1,188 @@
+//! Fields of the traveller: a name, a number with its unit, limits and default.
+
+use crate::theme::Ink;
+use base::Unit;
+use egui::{DragValue, Id, Response, RichText, Sense, Ui};
+use std::ops::RangeInclusive;
+
+/// A change of a field.
+pub(crate) struct Changed<T> {
+    /// The new value.
+    pub(crate) value: T,
+    /// Key under which the edits of one gesture are one step of undo.
+    pub(crate) merge: Option<u64>,
+}
+
+/// A number that can be dragged or typed.
+pub(crate) struct Number<'a> {
+    /// What it is, the accessible name too.
+    pub(crate) name: &'a str,
+    /// Unit behind the number, with its space, such as " mm".
+    pub(crate) unit: &'a str,
+    /// What may be typed.
+    pub(crate) range: RangeInclusive<f64>,
+    /// Change per point of dragging.
+    pub(crate) step: f64,
+    /// What a double click on the name returns to.
+    pub(crate) default: Option<f64>,
+    /// What hovering explains: meaning, published window and where it comes from.
+    pub(crate) hint: &'a str,
+}
+
+/// Decimals that show a step.
+fn decimals(step: f64) -> usize {
+    let digits = (-step.log10()).ceil().clamp(0.0, 4.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 4")]
+    let digits = digits as usize;
+    digits
+}
+
+/// Cuts binary noise off a value that was typed or dragged: 1 nm, 1 µW, a millionth of a degree.
+fn clean(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
+impl Number<'_> {
+    /// Shows name and number in one row; says when it changed.
+    pub(crate) fn show(self, ui: &mut Ui, value: f64, ink: &Ink) -> Option<Changed<f64>> {
+        let mut new = value;
+        let mut reset = false;
+        let response = row(ui, self.name, |ui, label| {
+            let limits = format!("{} to {}{}", self.range.start(), self.range.end(), self.unit);
+            let default = self.default.map_or(String::new(), |default| {
+                reset = label.double_clicked();
+                let unit = self.unit;
+                format!("\nDouble click on the name: back to {default}{unit} as in the file.")
+            });
+            let label = label.on_hover_text(format!("{}\nAllowed: {limits}.{default}", self.hint));
+            let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12);
+            if changed {
+                let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
+                ui.painter().circle_filled(dot, 2.0, ink.accent);
+            }
+            let field = DragValue::new(&mut new)
+                .range(self.range.clone())
+                .speed(self.step)
+                .min_decimals(0)
+                .max_decimals(decimals(self.step) + 2)
+                .suffix(self.unit);
+            ui.add(field).labelled_by(label.id)
+        });
+        if reset && let Some(default) = self.default {
+            return Some(Changed { value: default, merge: None });
+        }
+        let new = clean(new);
+        let differs = new.to_bits() != value.to_bits();
+        differs.then(|| Changed { value: new, merge: Some(gesture(&response)) })
+    }
+}
+
+/// A count that can be dragged or typed.
+pub(crate) fn count(
+    ui: &mut Ui,
+    name: &str,
+    value: u32,
+    range: RangeInclusive<u32>,
+    hint: &str,
+) -> Option<Changed<u32>> {
+    let mut new = value;
+    let response = row(ui, name, |ui, label| {
+        let label = label.on_hover_text(hint);
+        ui.add(DragValue::new(&mut new).range(range).speed(0.05)).labelled_by(label.id)
+    });
+    (new != value).then(|| Changed { value: new, merge: Some(gesture(&response)) })
+}
+
+/// One of a few words.
+pub(crate) fn choice<T: PartialEq + Clone>(
+    ui: &mut Ui,
+    name: &str,
+    value: &T,
+    words: &[(T, &str)],
+    hint: &str,
+) -> Option<T> {
+    let mut new = None;
+    row(ui, name, |ui, label| {
+        let label = label.on_hover_text(hint);
+        let current = words.iter().find(|(v, _)| v == value).map_or("", |(_, word)| word);
+        let combo = egui::ComboBox::from_id_salt(name).selected_text(current).width(120.0).show_ui(
+            ui,
+            |ui| {
+                for (v, word) in words {
+                    if ui.selectable_label(v == value, *word).clicked() && v != value {
+                        new = Some(v.clone());
+                    }
+                }
+            },
+        );
+        combo.response.labelled_by(label.id)
+    });
+    new
+}
+
+/// One line of text, taken over when the field is left.
+pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<Changed<String>> {
+    let mut new = value.to_owned();
+    let response = row(ui, name, |ui, label| {
+        let label = label.on_hover_text(hint);
+        let width = ui.available_width();
+        ui.add(egui::TextEdit::singleline(&mut new).desired_width(width)).labelled_by(label.id)
+    });
+    let usable = !new.trim().is_empty();
+    (new != value && usable).then(|| Changed { value: new, merge: Some(gesture(&response)) })
+}
+
+/// A row with a name on the left and a field at a fixed distance from it.
+fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
+    ui.horizontal(|ui| {
+        let left = ui.min_rect().left();
+        let label = ui.add(egui::Label::new(name).truncate().sense(Sense::click()));
+        let column = left + (ui.max_rect().width() * 0.5).max(120.0);
+        ui.add_space((column - ui.cursor().left()).max(0.0));
+        field(ui, label)
+    })
+    .inner
+}
+
+/// A key for the gesture that a field is in: typing into it or dragging it is one step.
+fn gesture(response: &Response) -> u64 {
+    crate::actions::merge_key(response.id)
+}
+
+/// Whether no field is being dragged or typed into, so that the next edit is a step of its own.
+pub(crate) fn is_at_rest(ctx: &egui::Context) -> bool {
+    ctx.input(|input| !input.pointer.any_down()) && ctx.memory(|memory| memory.focused().is_none())
+}
+
+/// A small heading above a group of fields.
+pub(crate) fn heading(ui: &mut Ui, text: &str, ink: &Ink) {
+    ui.add_space(crate::theme::GAP);
+    ui.label(RichText::new(text).size(crate::theme::CAPTION).color(ink.soft));
+}
+
+/// The words for a unit.
+pub(crate) fn unit_name(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Micron => "micrometres",
+        Unit::Millimetre => "millimetres",
+        Unit::Centimetre => "centimetres",
+        Unit::Inch => "inches",
+        Unit::Foot => "feet",
+        Unit::Metre => "metres",
+    }
+}
+
+/// All units with their words, for a choice.
+pub(crate) const UNITS: [(Unit, &str); 6] = [
+    (Unit::Millimetre, "millimetres"),
+    (Unit::Micron, "micrometres"),
+    (Unit::Centimetre, "centimetres"),
+    (Unit::Inch, "inches"),
+    (Unit::Foot, "feet"),
+    (Unit::Metre, "metres"),
+];
+
+/// An id that no widget has.
+pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
+    Id::new(parts)
+}

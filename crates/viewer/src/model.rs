@@ -1,0 +1,150 @@
+//! What the window shows, as a value that the views read.
+
+use crate::document::{Content, Document};
+use crate::results::{MeshState, Results, ShownLayer};
+use crate::theme::Ink;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// One copy of a part: indices in the job.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) struct PlacementRef {
+    /// Index into `job.parts`.
+    pub(crate) part: usize,
+    /// Index into the part's `placements`.
+    pub(crate) copy: usize,
+}
+
+/// The cursor that all views share.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Cursor {
+    /// Layer shown, from 0.
+    pub(crate) layer: u32,
+    /// Where the beam is within the layer, s from its start.
+    pub(crate) time_s: f64,
+    /// Whether time runs by itself.
+    pub(crate) playing: bool,
+    /// How many seconds of the beam pass in one second of the person.
+    pub(crate) pace: f64,
+}
+
+impl Default for Cursor {
+    fn default() -> Self {
+        Self { layer: 0, time_s: 0.0, playing: false, pace: 0.1 }
+    }
+}
+
+/// Everything the views read.
+pub(crate) struct Model {
+    /// The job; `None` on an empty sheet.
+    pub(crate) document: Option<Document>,
+    /// What the workers made of it so far.
+    pub(crate) results: Results,
+    /// The height and the time that are shown.
+    pub(crate) cursor: Cursor,
+    /// The placements that are chosen.
+    pub(crate) selection: BTreeSet<PlacementRef>,
+    /// A point that a finding points to, mm, build space.
+    pub(crate) attention_mm: Option<[f64; 3]>,
+    /// Colours and line weights of the theme.
+    pub(crate) ink: Ink,
+}
+
+impl Model {
+    /// The job, machine and recipes, if there is a job.
+    pub(crate) fn content(&self) -> Option<&Arc<Content>> {
+        self.document.as_ref().map(Document::content)
+    }
+
+    /// Revision of the document and its meshes; results of an earlier one are stale.
+    pub(crate) fn revision(&self) -> u64 {
+        self.results.generation + self.document.as_ref().map_or(0, Document::revision)
+    }
+
+    /// The newest layer there is to show, with whether it is stale: of an earlier revision, or of
+    /// another height than the cursor's. Stale results are drawn pale.
+    pub(crate) fn shown_layer(&self) -> Option<(&Arc<ShownLayer>, bool)> {
+        let shown = self.results.layer.as_ref()?;
+        let stale = shown.revision != self.revision() || shown.index != self.cursor.layer;
+        Some((shown, stale))
+    }
+
+    /// Number of layers of the newest build; 0 before there is one.
+    pub(crate) fn layer_count(&self) -> u32 {
+        self.results.build.as_ref().map_or(0, |built| built.build.layer_count())
+    }
+
+    /// Layer thickness of the job, mm.
+    pub(crate) fn layer_thickness_mm(&self) -> f64 {
+        let recipe = self.content().and_then(|content| content.recipe());
+        recipe.map_or(0.1, |recipe| recipe.layer_thickness_mm)
+    }
+
+    /// Height of the plane that the shown layer is cut at, mm: its middle.
+    pub(crate) fn cursor_height_mm(&self) -> f64 {
+        (f64::from(self.cursor.layer) + 0.5) * self.layer_thickness_mm()
+    }
+
+    /// Time that the shown layer takes, s, at commanded speeds.
+    pub(crate) fn layer_time_s(&self) -> f64 {
+        self.results.layer.as_ref().map_or(0.0, |shown| shown.timeline.total_s())
+    }
+
+    /// What is known of the mesh of a part of the job.
+    pub(crate) fn mesh(&self, part: usize) -> Option<&MeshState> {
+        let part = self.content()?.job.parts.get(part)?;
+        self.results.mesh(part)
+    }
+
+    /// From the part frame of a placement to the build space, as the present recipe scales it;
+    /// `None` while its mesh is not there.
+    pub(crate) fn pose(&self, at: PlacementRef) -> Option<base::Affine> {
+        let content = self.content()?;
+        let placement = content.job.parts.get(at.part)?.placements.get(at.copy)?;
+        let mesh = self.mesh(at.part)?.ready()?;
+        let (low, high) = mesh.mesh.bounds()?;
+        let scale = content.recipe_of(at.part)?.scale();
+        if placement.turns_deg == [0.0; 3] {
+            return Some(placement.pose([low, high], scale)); // the box says it all
+        }
+        Some(placement.pose(mesh.mesh.vertices.iter().copied(), scale))
+    }
+
+    /// Where the vector file of the job goes unless the person says otherwise: beside the job's
+    /// folder in `out`, or in it for a job of its own.
+    pub(crate) fn output_path(&self) -> Option<PathBuf> {
+        let document = self.document.as_ref()?;
+        let name = match &document.path {
+            Some(path) => path.file_stem()?.to_string_lossy().into_owned(),
+            None => crate::app::file_name(&document.content().job.name),
+        };
+        Some(std::path::Path::new("out").join(format!("{name}.hwv")))
+    }
+
+    /// Every placement of the job, in order.
+    pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementRef, job::Placement)> + '_ {
+        let parts = self.content().map_or(&[][..], |content| &content.job.parts);
+        parts.iter().enumerate().flat_map(|(part, entry)| {
+            let copies = entry.placements.iter().enumerate();
+            copies.map(move |(copy, placement)| (PlacementRef { part, copy }, *placement))
+        })
+    }
+
+    /// The placement of a row of a shown layer's placement table.
+    pub(crate) fn placement_of_row(shown: &ShownLayer, row: u32) -> Option<PlacementRef> {
+        let (part, copy) = shown.build.placements().nth(row as usize)?;
+        Some(PlacementRef { part, copy })
+    }
+
+    /// What a placement is called: "hinge", or "hinge 2 of 3".
+    pub(crate) fn placement_name(&self, at: PlacementRef) -> String {
+        let Some(part) = self.content().and_then(|c| c.job.parts.get(at.part)) else {
+            return String::new();
+        };
+        match part.placements.len() {
+            0 | 1 => part.name.clone(),
+            many => format!("{} {} of {many}", part.name, at.copy + 1),
+        }
+    }
+}

@@ -1,0 +1,112 @@
+//! The command search: type a few letters, press Enter.
+
+use crate::actions::Action;
+use crate::commands::{COMMANDS, Command};
+use crate::model::Model;
+use egui::{Align2, Key, TextEdit, vec2};
+
+/// The search box, open or not.
+#[derive(Default)]
+pub(crate) struct Palette {
+    typed: Option<String>,
+    chosen: usize,
+    fresh: bool,
+}
+
+impl Palette {
+    /// Opens it, empty.
+    pub(crate) fn open(&mut self) {
+        *self = Self { typed: Some(String::new()), chosen: 0, fresh: true };
+    }
+
+    /// Closes it; says whether it was open.
+    pub(crate) fn close(&mut self) -> bool {
+        self.typed.take().is_some()
+    }
+
+    /// Shows it above everything else.
+    pub(crate) fn show(&mut self, ctx: &egui::Context, model: &Model, actions: &mut Vec<Action>) {
+        let Some(mut typed) = self.typed.take() else { return };
+        let mut done = None;
+        let (down, up, enter) = ctx.input_mut(|input| {
+            let none = egui::Modifiers::NONE;
+            (
+                input.consume_key(none, Key::ArrowDown),
+                input.consume_key(none, Key::ArrowUp),
+                input.consume_key(none, Key::Enter),
+            )
+        });
+        let found = matches(&typed);
+        if down {
+            self.chosen += 1;
+        }
+        if up {
+            self.chosen = self.chosen.saturating_sub(1);
+        }
+        self.chosen = self.chosen.min(found.len().saturating_sub(1));
+        egui::Window::new("Search the commands")
+            .title_bar(false)
+            .collapsible(false)
+            .resizable(false)
+            .anchor(Align2::CENTER_TOP, vec2(0.0, 48.0))
+            .fixed_size(vec2(380.0, 320.0))
+            .show(ctx, |ui| {
+                let hint = "What do you want to do?";
+                let field =
+                    ui.add(TextEdit::singleline(&mut typed).hint_text(hint).desired_width(372.0));
+                field.widget_info(|| {
+                    egui::WidgetInfo::labeled(egui::Role::TextInput, true, "Search the commands")
+                });
+                if std::mem::take(&mut self.fresh) {
+                    field.request_focus();
+                }
+                egui::ScrollArea::vertical().max_height(290.0).show(ui, |ui| {
+                    for (row, command) in found.iter().enumerate() {
+                        let info = command.info();
+                        let possible = command.is_possible(model);
+                        let key = info.key.map_or(String::new(), |k| ui.ctx().format_shortcut(&k));
+                        let chosen = row == self.chosen;
+                        let button = egui::Button::selectable(chosen, info.name)
+                            .shortcut_text(key)
+                            .min_size(vec2(360.0, 0.0));
+                        let response = ui.add_enabled(possible, button);
+                        if chosen && (down || up) {
+                            response.scroll_to_me(None);
+                        }
+                        if response.clicked() || (chosen && enter && possible) {
+                            done = Some(*command);
+                        }
+                    }
+                    if found.is_empty() {
+                        ui.weak("No command has these letters.");
+                    }
+                });
+            });
+        match done {
+            Some(command) => actions.push(Action::Command(command)),
+            None => self.typed = Some(typed),
+        }
+    }
+}
+
+/// The commands whose names hold all the words typed, in any order.
+fn matches(typed: &str) -> Vec<Command> {
+    let words: Vec<String> = typed.split_whitespace().map(str::to_lowercase).collect();
+    let holds = |command: &Command| {
+        let name = command.info().name.to_lowercase();
+        words.iter().all(|word| name.contains(word))
+    };
+    COMMANDS.into_iter().filter(holds).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_found_in_any_order_and_case() {
+        assert_eq!(matches("FILE write"), [Command::WriteVectors]);
+        assert_eq!(matches("").len(), COMMANDS.len());
+        assert!(matches("zzz").is_empty());
+    }
+}

@@ -1,0 +1,216 @@
+//! What the workers made of the document: meshes, the build, layers, the survey of all layers.
+//!
+//! Everything here is a cache: it can be thrown away and is made again from the document.
+
+use base::Finding;
+use job::PartEntry;
+use pipeline::{Build, LayerReport, LoadedMesh, Verdict};
+use region::Region;
+use scan_path::{Header, Layer, Timeline};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// What makes a mesh of its own: path as the job names it, object, unit.
+pub(crate) type MeshKey = (String, Option<String>, Option<&'static str>);
+
+/// The key of the mesh that a part asks for.
+pub(crate) fn mesh_key(part: &PartEntry) -> MeshKey {
+    let unit = part.unit.map(crate::field::unit_name);
+    (part.mesh.clone(), part.object.clone(), unit)
+}
+
+/// How far a mesh is.
+#[derive(Clone, Debug)]
+pub(crate) enum MeshState {
+    /// To be read (again).
+    Waiting,
+    /// Being read.
+    Loading,
+    /// There.
+    Ready(Arc<LoadedMesh>),
+    /// Not to be had; the sentence says why and what to do.
+    Failed(String),
+}
+
+impl MeshState {
+    /// The mesh, once it is there.
+    pub(crate) fn ready(&self) -> Option<&Arc<LoadedMesh>> {
+        if let Self::Ready(mesh) = self { Some(mesh) } else { None }
+    }
+}
+
+/// The newest build.
+#[derive(Clone)]
+pub(crate) struct Built {
+    /// Revision of the document that it was made from.
+    pub(crate) revision: u64,
+    /// The build.
+    pub(crate) build: Arc<Build>,
+}
+
+/// One layer, ready to be drawn.
+pub(crate) struct ShownLayer {
+    /// Revision of the document that it was made from.
+    pub(crate) revision: u64,
+    /// Layer number.
+    pub(crate) index: u32,
+    /// The build that it came from: its header explains the numbers in the blocks.
+    pub(crate) build: Arc<Build>,
+    /// The vectors.
+    pub(crate) layer: Layer,
+    /// The vectors in time, at commanded speeds.
+    pub(crate) timeline: Timeline,
+    /// What was rescued, lost, closed.
+    pub(crate) report: LayerReport,
+    /// What is to be fused, by row of the placement table; empty where the layer has nothing.
+    pub(crate) regions: Vec<Region>,
+}
+
+impl ShownLayer {
+    /// The tables that the numbers in the blocks refer to.
+    pub(crate) fn header(&self) -> &Header {
+        &self.build.header
+    }
+
+    /// Rough size in memory, bytes, for the bounded cache.
+    fn bytes(&self) -> usize {
+        let vectors: usize = self.layer.blocks.iter().map(|b| b.paths.points().len()).sum();
+        let outline: usize = self.regions.iter().map(|r| r.points().len()).sum();
+        vectors * 8 + outline * 8 + self.timeline.moves().len() * 32 + 1024
+    }
+}
+
+/// Sums over one layer.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct LayerSums {
+    /// Area to be fused, mm².
+    pub(crate) area_mm2: f64,
+    /// Length of marks, mm.
+    pub(crate) mark_mm: f64,
+    /// Length of jumps, mm.
+    pub(crate) jump_mm: f64,
+    /// Marks.
+    pub(crate) marks: u64,
+    /// Time from the first to the last move, s, at commanded speeds; without spreading.
+    pub(crate) time_s: f64,
+}
+
+/// What a placement covers in one layer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Extent {
+    /// Layer number.
+    pub(crate) layer: u32,
+    /// Smallest and largest X, mm.
+    pub(crate) x_mm: [f32; 2],
+    /// Smallest and largest Y, mm.
+    pub(crate) y_mm: [f32; 2],
+}
+
+/// All layers in sums, filled in from the bottom while the person goes on working.
+#[derive(Clone, Default)]
+pub(crate) struct Survey {
+    /// Revision of the document that it is of.
+    pub(crate) revision: Option<u64>,
+    /// One entry a layer, as far as the survey has come.
+    pub(crate) layers: Vec<LayerSums>,
+    /// By row of the placement table: what the placement covers, in rising order of layers.
+    pub(crate) extents: Vec<Vec<Extent>>,
+    /// What the layers had to report.
+    pub(crate) findings: Vec<Finding>,
+    /// Whether every layer has been looked at.
+    pub(crate) complete: bool,
+}
+
+/// A vector file that was written, and what its proof said.
+#[derive(Clone, Debug)]
+pub(crate) struct WrittenFile {
+    /// Revision of the document that it holds.
+    pub(crate) revision: u64,
+    /// The file.
+    pub(crate) path: PathBuf,
+    /// Its size, bytes.
+    pub(crate) bytes: u64,
+    /// What reading it back found; `None` if the proof was cancelled.
+    pub(crate) verdict: Option<Verdict>,
+}
+
+/// Bytes of layers that are kept.
+const CACHE_BYTES: usize = 384 << 20;
+
+/// See the module.
+#[derive(Default)]
+pub(crate) struct Results {
+    pub(crate) meshes: BTreeMap<MeshKey, MeshState>,
+    pub(crate) build: Option<Built>,
+    /// Why there is no build of the present revision: a sentence.
+    pub(crate) build_error: Option<String>,
+    pub(crate) layer: Option<Arc<ShownLayer>>,
+    pub(crate) survey: Survey,
+    pub(crate) written: Option<WrittenFile>,
+    /// Added to the document's revision: rises when meshes come or another job is opened.
+    pub(crate) generation: u64,
+    /// Layers of the newest build; the number says when each was last shown.
+    cache: BTreeMap<u32, (u64, Arc<ShownLayer>)>,
+    clock: u64,
+}
+
+impl Results {
+    /// What is known of the mesh that a part asks for.
+    pub(crate) fn mesh(&self, part: &PartEntry) -> Option<&MeshState> {
+        self.meshes.get(&mesh_key(part))
+    }
+
+    /// Empties everything for another job; its revisions will differ from all before.
+    pub(crate) fn renew(&mut self, last_revision: u64) {
+        *self = Self { generation: last_revision + 1, ..Self::default() };
+    }
+
+    /// Whether some mesh is still being read.
+    pub(crate) fn is_loading(&self) -> bool {
+        self.meshes.values().any(|mesh| matches!(mesh, MeshState::Waiting | MeshState::Loading))
+    }
+
+    /// A layer of the newest build, if it is at hand.
+    pub(crate) fn cached(&mut self, revision: u64, index: u32) -> Option<Arc<ShownLayer>> {
+        let (used, layer) = self.cache.get_mut(&index)?;
+        if layer.revision != revision {
+            return None;
+        }
+        self.clock += 1;
+        *used = self.clock;
+        Some(Arc::clone(layer))
+    }
+
+    /// Whether a layer is at hand, without counting as a use of it.
+    pub(crate) fn has(&self, revision: u64, index: u32) -> bool {
+        self.cache.get(&index).is_some_and(|(_, layer)| layer.revision == revision)
+    }
+
+    /// A neighbour of the shown layer for its ghost, of whatever revision.
+    pub(crate) fn neighbour(&self, index: u32) -> Option<&Arc<ShownLayer>> {
+        self.cache.get(&index).map(|(_, layer)| layer)
+    }
+
+    /// Keeps a layer, and lets go of those used longest ago beyond the bound.
+    pub(crate) fn keep(&mut self, layer: Arc<ShownLayer>) {
+        self.clock += 1;
+        self.cache.insert(layer.index, (self.clock, layer));
+        while self.cache.len() > 1 {
+            let bytes: usize = self.cache.values().map(|(_, layer)| layer.bytes()).sum();
+            let oldest = self.cache.iter().min_by_key(|(_, (used, _))| *used).map(|(k, _)| *k);
+            match oldest {
+                Some(oldest) if bytes > CACHE_BYTES => self.cache.remove(&oldest),
+                _ => break,
+            };
+        }
+    }
+
+    /// All there is to say about the job at present.
+    pub(crate) fn findings(&self) -> impl Iterator<Item = &Finding> {
+        let built = self.build.iter().flat_map(|built| &built.build.findings);
+        let written = self.written.iter().filter_map(|w| w.verdict.as_ref());
+        let proof = written.flat_map(|verdict| &verdict.findings);
+        built.chain(&self.survey.findings).chain(proof)
+    }
+}

@@ -1,0 +1,123 @@
+//! The title strip: menus, the job's name and state, undo, running work.
+
+use crate::actions::Action;
+use crate::commands::{COMMANDS, Command, Group};
+use crate::icons::{self, Icon};
+use crate::model::Model;
+use crate::theme::{CAPTION, HEADING};
+use crate::work::{Running, Slot};
+use egui::{Align, Layout, RichText, Ui};
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Shows the strip; `cancel` receives the slot whose work is to be cancelled.
+pub(crate) fn show(
+    ui: &mut Ui,
+    model: &Model,
+    recent: &[PathBuf],
+    running: &[Running],
+    actions: &mut Vec<Action>,
+    cancel: &mut Option<Slot>,
+) {
+    let ink = &model.ink;
+    ui.horizontal_centered(|ui| {
+        for group in Group::ALL {
+            menu(ui, group, model, recent, actions);
+        }
+        ui.separator();
+        let undo = model.document.as_ref().and_then(|d| d.undo_label());
+        let redo = model.document.as_ref().and_then(|d| d.redo_label());
+        for (icon, command, verb, label) in
+            [(Icon::Undo, Command::Undo, "Undo", undo), (Icon::Redo, Command::Redo, "Redo", redo)]
+        {
+            let name = label.map_or(verb.to_owned(), |label| format!("{verb}: {label}"));
+            if icons::button(ui, icon, &name, label.is_some(), ink).clicked() {
+                actions.push(Action::Command(command));
+            }
+        }
+        ui.separator();
+        if let Some(document) = &model.document {
+            let name = &document.content().job.name;
+            ui.label(RichText::new(name).size(HEADING));
+            let state = match (&document.path, document.is_dirty()) {
+                (None, _) => "never saved",
+                (Some(_), true) => "changed",
+                (Some(_), false) => "saved",
+            };
+            ui.label(RichText::new(state).size(CAPTION).color(ink.soft));
+        } else {
+            ui.label(RichText::new("Hatchwright").size(HEADING));
+        }
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            if icons::button(ui, Icon::Theme, "Paper or blueprint", true, ink).clicked() {
+                actions.push(Action::Command(Command::SwapInk));
+            }
+            if icons::button(ui, Icon::Search, "Search the commands", true, ink).clicked() {
+                actions.push(Action::Command(Command::Search));
+            }
+            for task in running {
+                if is_worth_showing(task) {
+                    progress(ui, task, model, cancel);
+                }
+            }
+        });
+    });
+}
+
+/// Short work would only flicker.
+fn is_worth_showing(task: &Running) -> bool {
+    match task.slot {
+        Slot::Dialog | Slot::Prefetch => false,
+        Slot::Write => true,
+        _ => task.started.elapsed() > Duration::from_millis(300),
+    }
+}
+
+fn progress(ui: &mut Ui, task: &Running, model: &Model, cancel: &mut Option<Slot>) {
+    let name = format!("Cancel: {}", task.label);
+    if icons::button(ui, Icon::Close, &name, true, &model.ink).clicked() {
+        *cancel = Some(task.slot.clone());
+    }
+    let fraction = task.progress.fraction();
+    let bar = egui::ProgressBar::new(fraction)
+        .desired_width(120.0)
+        .desired_height(8.0)
+        .fill(model.ink.soft);
+    ui.add(bar).widget_info(|| {
+        let percent = f64::from((fraction * 100.0).round());
+        let mut info =
+            egui::WidgetInfo::labeled(egui::Role::ProgressIndicator, true, task.label.clone());
+        info.value = Some(percent);
+        info
+    });
+    ui.label(RichText::new(&task.label).size(CAPTION).color(model.ink.soft));
+}
+
+fn menu(ui: &mut Ui, group: Group, model: &Model, recent: &[PathBuf], actions: &mut Vec<Action>) {
+    ui.menu_button(group.title(), |ui| {
+        ui.set_min_width(230.0);
+        for command in COMMANDS {
+            let info = command.info();
+            if info.group != group {
+                continue;
+            }
+            let key = info.key.map_or(String::new(), |key| ui.ctx().format_shortcut(&key));
+            let button = egui::Button::new(info.name).shortcut_text(key);
+            if ui.add_enabled(command.is_possible(model), button).clicked() {
+                actions.push(Action::Command(command));
+                ui.close();
+            }
+            if command == Command::OpenDemo && !recent.is_empty() {
+                ui.menu_button("Recent jobs", |ui| {
+                    for job in recent {
+                        let name = job.file_stem().unwrap_or_default().to_string_lossy();
+                        if ui.button(name).on_hover_text(job.display().to_string()).clicked() {
+                            actions.push(Action::Open(job.clone()));
+                            ui.close();
+                        }
+                    }
+                });
+            }
+        }
+    });
+}

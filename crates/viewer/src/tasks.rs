@@ -1,0 +1,240 @@
+//! What runs on the threads of the workshop.
+
+use crate::document::Content;
+use crate::results::{
+    Built, Extent, LayerSums, MeshKey, MeshState, ShownLayer, Survey, WrittenFile, mesh_key,
+};
+use crate::work::Desk;
+use base::{Cancelled, Progress};
+use job::PartEntry;
+use pipeline::{Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh};
+use region::Region;
+use scan_path::Timeline;
+use slicing::Scratch;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// What a task hands to the window.
+pub(crate) enum Found {
+    /// A job was read.
+    Opened(PathBuf, Box<Content>),
+    /// A mesh was read, or a sentence says why not.
+    Mesh(MeshKey, Result<Arc<LoadedMesh>, String>),
+    /// The build of a revision.
+    Built(Built),
+    /// There is no build or no layer of this revision; a sentence says why.
+    NotBuilt(u64, String),
+    /// The layer that was asked for.
+    Layer(Arc<ShownLayer>),
+    /// A layer beside it.
+    Neighbour(Arc<ShownLayer>),
+    /// The survey, as far as it has come.
+    Survey(Survey),
+    /// The vector file.
+    Written(WrittenFile),
+    /// Files chosen in a dialog, and what for.
+    Chosen(Purpose, Vec<PathBuf>),
+    /// Something went wrong: a sentence.
+    Failed(String),
+}
+
+/// What a file dialog is for.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Purpose {
+    OpenJob,
+    SaveJob,
+    AddMeshes,
+    Relink(String),
+    UseRecipe(Option<usize>),
+    UseMachine,
+    SaveRecipe(String),
+    WriteVectors,
+}
+
+/// Reads a job with its machine and recipes; meshes follow one by one.
+pub(crate) fn open(path: &Path) -> Result<Content, LoadError> {
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let job = pipeline::load_job_file(path)?;
+    let machine = pipeline::load_machine_file(&folder.join(&job.machine))?;
+    let mut recipes = BTreeMap::new();
+    let own = job.parts.iter().filter_map(|part| part.recipe.as_ref());
+    for file in std::iter::once(&job.recipe).chain(own) {
+        if !recipes.contains_key(file) {
+            recipes.insert(file.clone(), pipeline::load_recipe_file(&folder.join(file))?);
+        }
+    }
+    Ok(Content { job, machine, recipes })
+}
+
+/// Reads one mesh.
+pub(crate) fn mesh(folder: &Path, part: &PartEntry, desk: &Desk<Found>) {
+    let found = match pipeline::load_part_mesh(folder, part, &desk.progress) {
+        Ok(mesh) => Ok(Arc::new(mesh)),
+        Err(LoadError::Cancelled(_)) => return,
+        Err(error) => Err(error.to_string()),
+    };
+    desk.send(Found::Mesh(mesh_key(part), found));
+}
+
+/// What the window wants computed.
+pub(crate) struct Wanted {
+    pub(crate) revision: u64,
+    pub(crate) layer: u32,
+    pub(crate) content: Arc<Content>,
+    pub(crate) meshes: BTreeMap<MeshKey, MeshState>,
+    pub(crate) earlier: Option<Built>,
+}
+
+/// Makes the build of a revision, unless it is there already, and one layer of it.
+pub(crate) fn compute(wanted: Wanted, desk: &Desk<Found>) {
+    let revision = wanted.revision;
+    let built = match wanted.earlier {
+        Some(built) if built.revision == revision => built,
+        ref earlier => match build(&wanted, earlier.as_ref(), &desk.progress) {
+            Ok(build) => {
+                let built = Built { revision, build: Arc::new(build) };
+                desk.send(Found::Built(built.clone()));
+                built
+            }
+            Err(Some(sentence)) => return desk.send(Found::NotBuilt(revision, sentence)),
+            Err(None) => return,
+        },
+    };
+    let Some(top) = built.build.layer_count().checked_sub(1) else { return };
+    match layer(&built, wanted.layer.min(top), &desk.progress) {
+        Ok(layer) => desk.send(Found::Layer(Arc::new(layer))),
+        Err(LayerError::Cancelled(_)) => {}
+        Err(error) => desk.send(Found::NotBuilt(revision, error.to_string())),
+    }
+}
+
+/// `Err(None)` when cancelled.
+fn build(
+    wanted: &Wanted,
+    earlier: Option<&Built>,
+    progress: &Progress,
+) -> Result<Build, Option<String>> {
+    let content = &wanted.content;
+    let valid = content.job.validate().and_then(|()| content.machine.validate());
+    let recipes = content.recipes.values();
+    let valid = recipes.fold(valid, |valid, recipe| valid.and_then(|()| recipe.validate()));
+    valid.map_err(|problems| {
+        let sentences: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        Some(format!("Not computed: {}.", sentences.join(". ")))
+    })?;
+    let recipe_of = |file: &str| {
+        content.recipes.get(file).cloned().ok_or_else(|| LoadError::Unreadable {
+            what: "recipe",
+            path: file.into(),
+            source: std::io::ErrorKind::NotFound.into(),
+        })
+    };
+    let mesh_of = |part: &PartEntry| {
+        let mesh = wanted.meshes.get(&mesh_key(part)).and_then(MeshState::ready).cloned();
+        Ok(mesh.unwrap_or_else(|| Arc::new(LoadedMesh::absent(part))))
+    };
+    let loaded = Loaded::assemble(content.job.clone(), content.machine.clone(), recipe_of, mesh_of)
+        .map_err(|error| Some(format!("Not computed: {error}")))?;
+    Build::after(earlier.map(|built| &*built.build), loaded, progress).map_err(
+        |error| match error {
+            BuildError::Cancelled(_) => None,
+            error @ BuildError::Slicing { .. } => Some(format!("Not computed: {error}")),
+        },
+    )
+}
+
+fn layer(built: &Built, index: u32, progress: &Progress) -> Result<ShownLayer, LayerError> {
+    let computed = built.build.layer(index, progress)?;
+    let mut scratch = Scratch::default();
+    let rows = built.build.placements().len();
+    let regions = (0..rows).map(|row| built.build.fused(row, index, &mut scratch)).collect();
+    Ok(ShownLayer {
+        revision: built.revision,
+        index,
+        build: Arc::clone(&built.build),
+        timeline: Timeline::new(&computed.layer, &built.build.header),
+        layer: computed.layer,
+        report: computed.report,
+        regions,
+    })
+}
+
+/// Computes layers that the person will likely ask for next.
+pub(crate) fn prefetch(built: &Built, layers: &[u32], desk: &Desk<Found>) {
+    for &index in layers {
+        if desk.give_way().is_err() {
+            return;
+        }
+        match layer(built, index, &desk.progress) {
+            Ok(layer) => desk.send(Found::Neighbour(Arc::new(layer))),
+            Err(_) => return, // said when it is asked for
+        }
+    }
+}
+
+/// Layers of the survey computed in one go.
+const RUN: u32 = 16;
+
+/// Sums over all layers, from the bottom up.
+pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
+    let count = built.build.layer_count();
+    desk.progress.add_total(u64::from(count));
+    let mut survey = Survey { revision: Some(built.revision), ..Survey::default() };
+    survey.extents = vec![Vec::new(); built.build.placements().len()];
+    let mut report = LayerReport::default();
+    let mut scratch = Scratch::default();
+    for start in (0..count).step_by(RUN as usize) {
+        let range = start..(start + RUN).min(count);
+        let run = desk.give_way().map_err(LayerError::from);
+        let run = run.and_then(|()| built.build.layers(range, &mut scratch, &desk.progress));
+        let Ok(run) = run else { return }; // the shown layer says what is wrong
+        for computed in run {
+            let index = computed.layer.index;
+            let mut area_mm2 = 0.0;
+            for (row, extents) in survey.extents.iter_mut().enumerate() {
+                let region = built.build.fused(row, index, &mut scratch);
+                area_mm2 += region.area_mm2();
+                extents.extend(extent(index, &region));
+            }
+            let paths = &computed.report.paths;
+            survey.layers.push(LayerSums {
+                area_mm2,
+                mark_mm: paths.mark_length_mm(),
+                jump_mm: paths.jump_length_mm(),
+                marks: paths.marks,
+                time_s: scan_path::layer_time_s(&computed.layer, &built.build.header),
+            });
+            report.add(computed.report);
+        }
+        survey.findings = built.build.layer_findings(&report);
+        desk.send(Found::Survey(survey.clone()));
+    }
+    survey.complete = true;
+    desk.send(Found::Survey(survey));
+}
+
+fn extent(layer: u32, region: &Region) -> Option<Extent> {
+    let (low, high) = region.bounds()?;
+    let ([x0, y0], [x1, y1]) = (low.to_mm(), high.to_mm());
+    #[expect(clippy::cast_possible_truncation, reason = "for the screen")]
+    let pair = |a: f64, b: f64| [a as f32, b as f32];
+    Some(Extent { layer, x_mm: pair(x0, x1), y_mm: pair(y0, y1) })
+}
+
+/// Writes the vector file and proves it by reading it back.
+pub(crate) fn write(built: &Built, path: PathBuf, desk: &Desk<Found>) {
+    if let Err(error) = pipeline::write_vector_file(&built.build, &path, &desk.progress) {
+        if !matches!(error, pipeline::OutputError::Cancelled(Cancelled)) {
+            desk.send(Found::Failed(error.to_string()));
+        }
+        return;
+    }
+    let verdict = match pipeline::verify_against(&path, &built.build, &desk.progress) {
+        Ok(verdict) => Some(verdict),
+        Err(pipeline::VerifyError::Cancelled(_)) => None,
+        Err(error) => return desk.send(Found::Failed(error.to_string())),
+    };
+    let bytes = std::fs::metadata(&path).map_or(0, |data| data.len());
+    desk.send(Found::Written(WrittenFile { revision: built.revision, path, bytes, verdict }));
+}

@@ -1,0 +1,203 @@
+//! The two inks: *paper* and *blueprint*. Colours, line weights and the type scale.
+//!
+//! Colour is kept for one quantity at a time (see the plan's legend); everything else is said with
+//! ink, its weight and its dash. The accent marks the shared cursor and what is chosen, in all
+//! views alike.
+
+use egui::{Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2};
+use serde::{Deserialize, Serialize};
+
+/// Which of the two.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) enum Theme {
+    /// Dark ink on a warm light sheet.
+    #[default]
+    Paper,
+    /// Light ink on deep blue.
+    Blueprint,
+}
+
+/// What everything is drawn with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Ink {
+    /// The theme that it belongs to.
+    pub(crate) theme: Theme,
+    /// The sheet that views are drawn on.
+    pub(crate) sheet: Color32,
+    /// The desk around it: traveller, strip.
+    pub(crate) desk: Color32,
+    /// Fields that can be typed in.
+    pub(crate) well: Color32,
+    /// Text and heavy lines.
+    pub(crate) ink: Color32,
+    /// Captions, fine lines.
+    pub(crate) soft: Color32,
+    /// Jumps, ghosts, borders of views.
+    pub(crate) faint: Color32,
+    /// Grid lines.
+    pub(crate) grid: Color32,
+    /// What will be fused, as a tint on the sheet.
+    pub(crate) fused: Color32,
+    /// Cursor, selection, what is being dragged.
+    pub(crate) accent: Color32,
+    /// Behind chosen rows and text.
+    pub(crate) accent_tint: Color32,
+    /// Findings that stop a job; always beside a word and a shape.
+    pub(crate) stop: Color32,
+    /// Findings that call for caution; always beside a word and a shape.
+    pub(crate) caution: Color32,
+    /// Surfaces of parts in the chamber.
+    pub(crate) surface: Color32,
+}
+
+impl Ink {
+    /// The ink of a theme.
+    pub(crate) const fn of(theme: Theme) -> Self {
+        let c = Color32::from_rgb;
+        match theme {
+            Theme::Paper => Self {
+                theme,
+                sheet: c(250, 246, 236),
+                desk: c(238, 231, 216),
+                well: c(253, 251, 245),
+                ink: c(32, 43, 54),
+                soft: c(88, 95, 99),
+                faint: c(176, 170, 156),
+                grid: c(230, 223, 207),
+                fused: c(226, 217, 196),
+                accent: c(178, 58, 28),
+                accent_tint: c(243, 214, 196),
+                stop: c(160, 24, 40),
+                caution: c(138, 88, 0),
+                surface: c(222, 214, 196),
+            },
+            Theme::Blueprint => Self {
+                theme,
+                sheet: c(16, 44, 84),
+                desk: c(11, 32, 64),
+                well: c(8, 24, 50),
+                ink: c(232, 240, 250),
+                soft: c(168, 190, 216),
+                faint: c(84, 116, 156),
+                grid: c(28, 60, 106),
+                fused: c(34, 72, 122),
+                accent: c(255, 196, 84),
+                accent_tint: c(72, 80, 92),
+                stop: c(255, 138, 128),
+                caution: c(255, 214, 120),
+                surface: c(74, 110, 156),
+            },
+        }
+    }
+
+    /// A heavy line: boundaries, contours.
+    pub(crate) fn heavy(&self) -> Stroke {
+        Stroke::new(1.5, self.ink)
+    }
+
+    /// A fine line: hatch, dimension lines.
+    pub(crate) fn fine(&self) -> Stroke {
+        Stroke::new(0.75, self.soft)
+    }
+}
+
+/// Sizes of text, points.
+pub(crate) const CAPTION: f32 = 11.0;
+pub(crate) const BODY: f32 = 13.0;
+pub(crate) const HEADING: f32 = 15.0;
+pub(crate) const TITLE: f32 = 22.0;
+
+/// The unit of spacing, points: everything is a multiple of it.
+pub(crate) const GAP: f32 = 4.0;
+
+/// Sets egui's style from an ink.
+pub(crate) fn apply(ctx: &egui::Context, ink: &Ink) {
+    let dark = ink.theme == Theme::Blueprint;
+    ctx.set_theme(if dark { egui::Theme::Dark } else { egui::Theme::Light });
+    let mut visuals = if dark { Visuals::dark() } else { Visuals::light() };
+    visuals.override_text_color = Some(ink.ink);
+    visuals.weak_text_color = Some(ink.soft);
+    visuals.panel_fill = ink.desk;
+    visuals.window_fill = ink.desk;
+    visuals.extreme_bg_color = ink.well;
+    visuals.text_edit_bg_color = Some(ink.well);
+    visuals.faint_bg_color = ink.grid;
+    visuals.code_bg_color = ink.well;
+    visuals.window_stroke = Stroke::new(1.0, ink.faint);
+    visuals.warn_fg_color = ink.caution;
+    visuals.error_fg_color = ink.stop;
+    visuals.hyperlink_color = ink.accent;
+    visuals.selection.bg_fill = ink.accent_tint;
+    visuals.selection.stroke = Stroke::new(1.0, ink.accent);
+    let round = CornerRadius::same(2);
+    visuals.window_corner_radius = round;
+    visuals.menu_corner_radius = round;
+    let w = &mut visuals.widgets;
+    for (widget, fill, line, text) in [
+        (&mut w.noninteractive, ink.desk, ink.faint, ink.ink),
+        (&mut w.inactive, ink.well, ink.faint, ink.ink),
+        (&mut w.hovered, ink.well, ink.soft, ink.ink),
+        (&mut w.active, ink.accent_tint, ink.accent, ink.ink),
+        (&mut w.open, ink.well, ink.soft, ink.ink),
+    ] {
+        widget.bg_fill = fill;
+        widget.weak_bg_fill = fill;
+        widget.bg_stroke = Stroke::new(1.0, line);
+        widget.fg_stroke = Stroke::new(1.0, text);
+        widget.corner_radius = round;
+        widget.expansion = 0.0;
+    }
+    ctx.all_styles_mut(|style| {
+        style.visuals = visuals.clone();
+        let font = |size| FontId::new(size, FontFamily::Proportional);
+        style.text_styles = [
+            (TextStyle::Small, font(CAPTION)),
+            (TextStyle::Body, font(BODY)),
+            (TextStyle::Button, font(BODY)),
+            (TextStyle::Heading, font(HEADING)),
+            (TextStyle::Monospace, FontId::new(BODY, FontFamily::Monospace)),
+        ]
+        .into();
+        style.spacing.item_spacing = vec2(2.0 * GAP, GAP);
+        style.spacing.button_padding = vec2(2.0 * GAP, 0.75 * GAP);
+        style.spacing.menu_margin = Margin::same(6);
+        style.spacing.interact_size.y = 20.0;
+        style.spacing.indent = 3.0 * GAP;
+        style.animation_time = 0.0; // an idle window repaints nothing
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance and contrast ratio after WCAG 2.2, "relative luminance" and "contrast
+    /// ratio" (W3C Recommendation).
+    fn contrast(a: Color32, b: Color32) -> f64 {
+        let luminance = |c: Color32| {
+            let linear = [c.r(), c.g(), c.b()].map(|v| {
+                let v = f64::from(v) / 255.0;
+                if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+            });
+            0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    /// WCAG 2.2, success criteria 1.4.3 (text at least 4.5 : 1) and 1.4.11 (graphics at least 3 : 1).
+    #[test]
+    fn text_and_marks_stand_out_from_what_they_are_on() {
+        for theme in [Theme::Paper, Theme::Blueprint] {
+            let ink = Ink::of(theme);
+            for ground in [ink.sheet, ink.desk, ink.well] {
+                for text in [ink.ink, ink.soft, ink.stop, ink.caution] {
+                    assert!(contrast(text, ground) >= 4.5, "{theme:?} {text:?} on {ground:?}");
+                }
+                assert!(contrast(ink.accent, ground) >= 3.0, "{theme:?} accent on {ground:?}");
+            }
+            assert!(contrast(ink.ink, ink.accent_tint) >= 4.5, "{theme:?} chosen text");
+            assert!(contrast(ink.ink, ink.fused) >= 4.5, "{theme:?} contours on what is fused");
+        }
+    }
+}

@@ -1,0 +1,116 @@
+//! What the build will take, as far as the survey has come.
+
+use crate::model::Model;
+use crate::theme::CAPTION;
+use egui::{Grid, RichText, Ui};
+
+/// Sums over all layers.
+#[derive(Default)]
+struct Sums {
+    fused_cm3: f64,
+    mark_m: f64,
+    jump_m: f64,
+    marks: u64,
+    beam_s: f64,
+}
+
+fn sums(model: &Model) -> Sums {
+    let thickness = model.layer_thickness_mm();
+    let mut sums = Sums::default();
+    for layer in &model.results.survey.layers {
+        sums.fused_cm3 += layer.area_mm2 * thickness / 1000.0;
+        sums.mark_m += layer.mark_mm / 1000.0;
+        sums.jump_m += layer.jump_mm / 1000.0;
+        sums.marks += layer.marks;
+        sums.beam_s += layer.time_s;
+    }
+    sums
+}
+
+/// Time for all layers: the beam's, and one recoat each.
+fn build_time_s(model: &Model, sums: &Sums) -> f64 {
+    let recoat = model.content().map_or(0.0, |content| content.machine.recoat_time_s);
+    sums.beam_s + recoat * f64::from(model.layer_count())
+}
+
+pub(super) fn summary(model: &Model) -> String {
+    let layers = model.layer_count();
+    if layers == 0 {
+        return "nothing to build yet".to_owned();
+    }
+    if !model.results.survey.complete {
+        return format!("{layers} layers; adding up");
+    }
+    format!("{layers} layers, {}", duration(build_time_s(model, &sums(model))))
+}
+
+pub(super) fn show(ui: &mut Ui, model: &Model) {
+    let (layers, surveyed) = (model.layer_count(), model.results.survey.layers.len());
+    if layers == 0 {
+        ui.weak("Place a part above the build platform.");
+        return;
+    }
+    let sums = sums(model);
+    let height = f64::from(layers) * model.layer_thickness_mm();
+    let volume = model.content().map_or(0.0, |content| {
+        let [x, y, _] = content.machine.build_space_mm;
+        x * y * height / 1000.0
+    });
+    let ratio = if sums.mark_m > 0.0 { 100.0 * sums.jump_m / sums.mark_m } else { 0.0 };
+    let rows = [
+        ("Height", format!("{height:.1} mm, {layers} layers")),
+        ("Build time", duration(build_time_s(model, &sums))),
+        ("of that, beam", duration(sums.beam_s)),
+        ("Fused", format!("{:.1} cm³", sums.fused_cm3)),
+        (
+            "Powder spread",
+            format!("{volume:.0} cm³, {:.1} % fused", 100.0 * sums.fused_cm3 / volume),
+        ),
+        ("Marks", format!("{} in all, {:.1} m", sums.marks, sums.mark_m)),
+        ("Jumps", format!("{:.1} m, {ratio:.0} % of the marks", sums.jump_m)),
+    ];
+    Grid::new("estimates").num_columns(2).spacing([16.0, 3.0]).show(ui, |ui| {
+        for (name, value) in rows {
+            ui.label(RichText::new(name).color(model.ink.soft));
+            ui.label(value);
+            ui.end_row();
+        }
+    });
+    let stale = model.results.survey.revision != Some(model.revision());
+    let so_far = if stale {
+        "Of the job before the last change."
+    } else if surveyed < layers as usize {
+        "As far as the layers have been looked through."
+    } else {
+        ""
+    };
+    let note = "Times at commanded speeds: real mirrors need longer. Powder as if spread in the \
+                build space alone, without overflow.";
+    ui.label(RichText::new(format!("{note} {so_far}")).size(CAPTION).color(model.ink.soft));
+}
+
+/// A time as a person says it.
+pub(crate) fn duration(seconds: f64) -> String {
+    if seconds < 120.0 {
+        return format!("{seconds:.1} s");
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates")]
+    let minutes = (seconds / 60.0).round() as u64;
+    if minutes < 120 {
+        format!("{minutes} min")
+    } else {
+        format!("{} h {} min", minutes / 60, minutes % 60)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::duration;
+
+    #[test]
+    fn times_read_as_a_person_says_them() {
+        assert_eq!(duration(9.44), "9.4 s");
+        assert_eq!(duration(600.0), "10 min");
+        assert_eq!(duration(7_260.0), "2 h 1 min");
+    }
+}

@@ -1,0 +1,85 @@
+//! What the checks found: sentences with a place, which the views go to.
+
+use crate::actions::Action;
+use crate::model::Model;
+use crate::theme::CAPTION;
+use base::{Finding, Severity};
+use egui::{RichText, Ui};
+
+pub(super) fn summary(model: &Model) -> String {
+    let count = |severity| model.results.findings().filter(|f| f.severity == severity).count();
+    let counts = [Severity::Stop, Severity::Caution, Severity::Note].map(|s| (s, count(s)));
+    let words: Vec<String> =
+        counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
+    let complete = model.results.survey.complete;
+    match (words.is_empty(), complete) {
+        (true, true) => "none".to_owned(),
+        (true, false) => "still looking".to_owned(),
+        (false, true) => words.join(", "),
+        (false, false) => format!("{}; still looking", words.join(", ")),
+    }
+}
+
+pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let mut findings: Vec<&Finding> = model.results.findings().collect();
+    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    if findings.is_empty() {
+        ui.weak(if model.results.survey.complete {
+            "Nothing was found in any layer."
+        } else {
+            "The layers are still being looked through."
+        });
+    }
+    for (index, finding) in findings.into_iter().enumerate() {
+        ui.push_id(index, |ui| row(ui, model, finding, actions));
+    }
+}
+
+fn row(ui: &mut Ui, model: &Model, finding: &Finding, actions: &mut Vec<Action>) {
+    let ink = &model.ink;
+    let (shape, colour) = match finding.severity {
+        Severity::Stop => ("▲", ink.stop),
+        Severity::Caution => ("◆", ink.caution),
+        Severity::Note => ("●", ink.soft),
+    };
+    let place = place(model, finding);
+    ui.horizontal(|ui| {
+        let word = format!("{shape} {}", finding.severity);
+        ui.label(RichText::new(word).size(CAPTION).color(colour));
+        if !place.is_empty() {
+            let name = RichText::new(&place).size(CAPTION);
+            let response = ui.add(egui::Button::new(name).small().truncate());
+            if response.on_hover_text("Show this place in every view").clicked() {
+                actions.push(Action::GoTo(finding.place.clone()));
+            }
+        }
+    });
+    ui.label(&finding.sentence);
+    ui.add_space(2.0);
+}
+
+/// Where it lies, in words.
+fn place(model: &Model, finding: &Finding) -> String {
+    let place = &finding.place;
+    let mut words: Vec<String> = Vec::new();
+    let built = model.results.build.as_ref();
+    let at = place.placement.and_then(|row| {
+        let (part, copy) = built?.build.placements().nth(row as usize)?;
+        Some(crate::model::PlacementRef { part, copy })
+    });
+    if let Some(at) = at {
+        words.push(model.placement_name(at));
+    } else if let Some(part) = &place.part {
+        let name = part.rsplit('/').next().unwrap_or(part);
+        words.push(name.to_owned());
+    }
+    match place.layers {
+        Some((first, last)) if first == last => words.push(format!("layer {first}")),
+        Some((first, last)) => words.push(format!("layers {first} to {last}")),
+        None => {}
+    }
+    if let Some([x, y, z]) = place.point_mm {
+        words.push(format!("({x:.1}, {y:.1}, {z:.1}) mm"));
+    }
+    words.join(" · ")
+}

@@ -1,0 +1,119 @@
+//! The traveller: the job's sheet. Each section has a one-line summary, so that the whole job reads
+//! at a glance; open, it is edited in place.
+
+mod estimates;
+mod findings;
+mod machine;
+mod output;
+mod parts;
+mod recipe;
+mod strategy;
+
+use crate::actions::Action;
+use crate::commands::Command;
+use crate::model::Model;
+use crate::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
+use egui::collapsing_header::CollapsingState;
+use egui::{Id, Margin, RichText, ScrollArea, Ui};
+
+/// What the traveller remembers beside the model.
+#[derive(Default)]
+pub(crate) struct Traveller {
+    /// Recipe being edited, if not the job's own: path as the job names it.
+    recipe: Option<String>,
+}
+
+impl Traveller {
+    /// Shows the sheet.
+    pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+        egui::Frame::new().inner_margin(Margin::symmetric(10, 6)).show(ui, |ui| {
+            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                ui.spacing_mut().item_spacing.y = GAP;
+                if model.document.is_none() {
+                    return nothing(ui, model, actions);
+                }
+                if let Some(sentence) = &model.results.build_error {
+                    ui.colored_label(model.ink.stop, sentence);
+                }
+                let sections: [(&str, String, bool); 6] = [
+                    ("Machine", machine::summary(model), false),
+                    ("Recipe", recipe::summary(model), true),
+                    ("Parts", parts::summary(model), true),
+                    ("Findings", findings::summary(model), true),
+                    ("Estimates", estimates::summary(model), true),
+                    ("Output", output::summary(model), true),
+                ];
+                for (name, summary, open) in sections {
+                    section(ui, model, name, &summary, open, |ui| match name {
+                        "Machine" => machine::show(ui, model, actions),
+                        "Recipe" => recipe::show(ui, model, &mut self.recipe, actions),
+                        "Parts" => parts::show(ui, model, actions),
+                        "Findings" => findings::show(ui, model, actions),
+                        "Estimates" => estimates::show(ui, model),
+                        _ => output::show(ui, model, actions),
+                    });
+                }
+                cautions(ui, model);
+            });
+        });
+    }
+}
+
+/// A folding section; its summary stands beside its name.
+fn section(
+    ui: &mut Ui,
+    model: &Model,
+    name: &str,
+    summary: &str,
+    open: bool,
+    body: impl FnOnce(&mut Ui),
+) {
+    let id = Id::new(("traveller", name));
+    let state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
+    state
+        .show_header(ui, |ui| {
+            ui.label(RichText::new(name).size(HEADING));
+            let text = RichText::new(summary).size(CAPTION).color(model.ink.soft);
+            ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);
+        })
+        .body(|ui| {
+            body(ui);
+            ui.add_space(GAP);
+        });
+    ui.separator();
+}
+
+/// An empty sheet invites a file or the demo.
+fn nothing(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    ui.add_space(6.0 * GAP);
+    ui.label(RichText::new("No job yet").size(TITLE));
+    ui.add_space(GAP);
+    ui.label("Drop meshes (STL, 3MF, OBJ) or a job (RON) anywhere on this window, or:");
+    ui.add_space(2.0 * GAP);
+    for command in [Command::OpenDemo, Command::OpenJob, Command::AddMeshes, Command::NewJob] {
+        let name = if command == Command::AddMeshes {
+            "Start from meshes…"
+        } else {
+            command.info().name
+        };
+        let button = egui::Button::new(RichText::new(name).size(BODY));
+        if ui.add_sized([240.0, 28.0], button).clicked() {
+            actions.push(if command == Command::AddMeshes {
+                Action::Ask(crate::tasks::Purpose::AddMeshes)
+            } else {
+                Action::Command(command)
+            });
+        }
+    }
+    ui.add_space(4.0 * GAP);
+    cautions(ui, model);
+}
+
+/// The usual cautions, always in sight at the end of the sheet.
+fn cautions(ui: &mut Ui, model: &Model) {
+    ui.add_space(2.0 * GAP);
+    let text = "Class 4 laser, invisible beam. Hot bed and part cake for many hours. Fine dust \
+                burns and harms lungs. Follow your machine's rules, your local codes and licensed \
+                practice; never run a file that is not proven, never leave a build unattended.";
+    ui.label(RichText::new(text).size(CAPTION).color(model.ink.soft));
+}

@@ -1,0 +1,53 @@
+//! The vector file: where it goes, and what reading it back proved.
+
+use crate::actions::Action;
+use crate::commands::Command;
+use crate::model::Model;
+use crate::tasks::Purpose;
+use egui::Ui;
+
+pub(super) fn summary(model: &Model) -> String {
+    match &model.results.written {
+        None => "not written yet".to_owned(),
+        Some(written) => {
+            let old = if written.revision == model.revision() { "" } else { ", of an earlier job" };
+            let proven = written.verdict.as_ref().map(pipeline::Verdict::is_proven);
+            match proven {
+                Some(true) => format!("written and proven{old}"),
+                Some(false) => format!("written, NOT proven{old}"),
+                None => format!("written, proof cancelled{old}"),
+            }
+        }
+    }
+}
+
+pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    if let Some(path) = model.output_path() {
+        ui.weak(path.display().to_string());
+    }
+    ui.horizontal_wrapped(|ui| {
+        let ready = Command::WriteVectors.is_possible(model);
+        let write = egui::Button::new(Command::WriteVectors.info().name);
+        if ui.add_enabled(ready, write).clicked() {
+            actions.push(Action::Command(Command::WriteVectors));
+        }
+        if ui.add_enabled(ready, egui::Button::new("Elsewhere…")).clicked() {
+            actions.push(Action::Ask(Purpose::WriteVectors));
+        }
+    });
+    if let Some(written) = &model.results.written {
+        let megabytes = written.bytes as f64 / 1e6;
+        ui.label(format!("{}: {megabytes:.2} MB", written.path.display()));
+        match &written.verdict {
+            Some(verdict) if verdict.is_proven() => ui.label(format!(
+                "Proven against the job: {} layers, {} points looked at.",
+                verdict.layers, verdict.points_tested
+            )),
+            Some(_) => ui.colored_label(
+                model.ink.stop,
+                "▲ Not proven: see the findings. Do not run this file.",
+            ),
+            None => ui.colored_label(model.ink.caution, "◆ The proof was cancelled."),
+        };
+    }
+}

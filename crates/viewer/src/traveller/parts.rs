@@ -1,0 +1,198 @@
+//! The parts: how many, how they stand, whether their meshes are sound.
+
+use crate::actions::{Action, Edit, Selecting, merge_key};
+use crate::field::{Number, UNITS, choice, salt, text};
+use crate::model::{Model, PlacementRef};
+use crate::results::MeshState;
+use crate::tasks::Purpose;
+use crate::theme::CAPTION;
+use egui::{DragValue, RichText, Ui};
+use job::{PartEntry, Placement};
+
+pub(super) fn summary(model: &Model) -> String {
+    let Some(content) = model.content() else { return String::new() };
+    let placements: usize = content.job.parts.iter().map(|p| p.placements.len()).sum();
+    match (content.job.parts.len(), placements) {
+        (0, _) => "none yet".to_owned(),
+        (parts, placements) => format!("{parts} parts, {placements} placements"),
+    }
+}
+
+pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let Some(content) = model.content() else { return };
+    if content.job.parts.is_empty() {
+        ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
+    }
+    for (index, part) in content.job.parts.iter().enumerate() {
+        ui.push_id(("part", index), |ui| row(ui, model, index, part, actions));
+    }
+    if ui.button("Add meshes…").clicked() {
+        actions.push(Action::Ask(Purpose::AddMeshes));
+    }
+}
+
+/// One part: name, quantity, health; unfolded while one of its placements is chosen.
+fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
+    let chosen = model.selection.iter().any(|at| at.part == index);
+    let copies = || (0..part.placements.len()).map(|copy| PlacementRef { part: index, copy });
+    ui.horizontal(|ui| {
+        let mut quantity = part.placements.len();
+        let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
+        let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
+        response.widget_info(|| {
+            let name = format!("Quantity of {}", part.name);
+            egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
+        });
+        if quantity != part.placements.len() {
+            let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
+                set_quantity(&mut content.job.parts[index].placements, quantity);
+            });
+            actions.push(edit.within(merge_key(response.id)).into());
+        }
+        let (mark, colour, says) = health(model, part);
+        let health = RichText::new(mark).size(CAPTION).color(colour);
+        let width = ui.available_width() - 70.0;
+        let name = egui::Button::selectable(chosen, &part.name).truncate();
+        if ui.add_sized([width.max(60.0), 20.0], name).on_hover_text(&part.mesh).clicked() {
+            let how = if ui.input(|i| i.modifiers.command || i.modifiers.shift) {
+                Selecting::Toggle
+            } else {
+                Selecting::Only
+            };
+            actions.push(Action::Select(how, copies().collect()));
+        }
+        ui.label(health).on_hover_text(says);
+    });
+    if let Some(MeshState::Failed(sentence)) = model.results.mesh(part) {
+        ui.colored_label(model.ink.stop, sentence);
+        if ui.button("Find the file…").clicked() {
+            actions.push(Action::Ask(Purpose::Relink(part.mesh.clone())));
+        }
+    }
+    if chosen {
+        ui.indent(salt(("chosen part", index)), |ui| details(ui, model, index, part, actions));
+    }
+}
+
+/// A word and a colour for the state of a part's mesh, and a sentence.
+fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, String) {
+    let ink = &model.ink;
+    match model.results.mesh(part) {
+        None | Some(MeshState::Waiting | MeshState::Loading) => {
+            ("reading", ink.soft, "The mesh is being read.".to_owned())
+        }
+        Some(MeshState::Failed(sentence)) => ("▲ missing", ink.stop, sentence.clone()),
+        Some(MeshState::Ready(mesh)) => {
+            let worst = mesh.findings.iter().map(|finding| finding.severity).max();
+            let sentences: Vec<&str> = mesh.findings.iter().map(|f| f.sentence.as_str()).collect();
+            match worst {
+                Some(base::Severity::Stop) => ("▲ stop", ink.stop, sentences.join("\n")),
+                Some(base::Severity::Caution) => ("◆ caution", ink.caution, sentences.join("\n")),
+                _ => ("sound", ink.soft, "The mesh is sound.".to_owned()),
+            }
+        }
+    }
+}
+
+/// Takes copies off the end, or adds them beside the last.
+fn set_quantity(placements: &mut Vec<Placement>, quantity: usize) {
+    placements.truncate(quantity.max(1));
+    while let Some(last) = placements.last().filter(|_| placements.len() < quantity) {
+        let mut copy = *last;
+        copy.location_mm[0] += 5.0;
+        copy.location_mm[1] += 5.0;
+        placements.push(copy);
+    }
+}
+
+fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
+    let Some(content) = model.content() else { return };
+    let mut edit =
+        |what: &str, merge: Option<u64>, change: Box<dyn FnOnce(&mut PartEntry) + Send>| {
+            let mut edit = Edit::new(format!("{what} of {}", part.name), move |content| {
+                content.job.parts.get_mut(index).map(change);
+            });
+            if let Some(key) = merge {
+                edit = edit.within(key);
+            }
+            actions.push(edit.into());
+        };
+    if let Some(new) =
+        text(ui, "Part name", &part.name, "What you call the part; unique in the job.")
+    {
+        let taken = content.job.parts.iter().any(|other| other.name == new.value);
+        if !taken {
+            edit("name", new.merge, Box::new(move |part| part.name = new.value));
+        }
+    }
+    if let Some(mesh) = model.results.mesh(part).and_then(MeshState::ready)
+        && let Some((low, high)) = mesh.mesh.bounds()
+    {
+        let size = [0, 1, 2].map(|k| format!("{:.1}", high[k] - low[k]));
+        let volume = mesh.health.measures.volume_mm3 / 1000.0;
+        let triangles = mesh.mesh.triangles.len();
+        let says = format!("{} mm, {volume:.2} cm³, {triangles} triangles", size.join(" × "));
+        ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
+    }
+    let unit = part.unit.unwrap_or_default();
+    let hint = "Unit of the numbers in the mesh file, if it does not say so itself.";
+    if let Some(new) = choice(ui, "Unit of the file", &unit, &UNITS, hint) {
+        edit("unit", None, Box::new(move |part| part.unit = Some(new)));
+    }
+    let mut recipes: Vec<(Option<String>, &str)> = vec![(None, "the job's")];
+    recipes.extend(content.recipes.iter().map(|(file, r)| (Some(file.clone()), &*r.name)));
+    let hint = "The recipe of this part; all recipes of a job share one layer thickness.";
+    if let Some(new) = choice(ui, "Recipe of the part", &part.recipe, &recipes, hint) {
+        edit("recipe", None, Box::new(move |part| part.recipe = new));
+    }
+    let chosen: Vec<PlacementRef> =
+        model.selection.iter().filter(|at| at.part == index).copied().collect();
+    if let [PlacementRef { copy, .. }] = chosen[..]
+        && let Some(placement) = part.placements.get(copy)
+    {
+        ui.push_id(copy, |ui| {
+            pose_fields(ui, model, placement, |what, merge, set| {
+                edit(
+                    what,
+                    merge,
+                    Box::new(move |part| {
+                        part.placements.get_mut(copy).map(set);
+                    }),
+                );
+            });
+        });
+    }
+    if ui.button("Another recipe for this part…").clicked() {
+        actions.push(Action::Ask(Purpose::UseRecipe(Some(index))));
+    }
+}
+
+/// A change of a placement.
+type Setting = Box<dyn FnOnce(&mut Placement) + Send>;
+
+/// Location and turns of one placement.
+fn pose_fields(
+    ui: &mut Ui,
+    model: &Model,
+    placement: &Placement,
+    mut edit: impl FnMut(&str, Option<u64>, Setting),
+) {
+    for (axis, name) in ["Location X", "Location Y", "Location Z"].into_iter().enumerate() {
+        let hint = "Centre of the turned part's bounding box, from the centre of the platform.";
+        let range = if axis == 2 { 0.0..=2000.0 } else { -1000.0..=1000.0 };
+        let field = Number { name, unit: " mm", range, step: 0.1, default: None, hint };
+        if let Some(new) = field.show(ui, placement.location_mm[axis], &model.ink) {
+            edit("location", new.merge, Box::new(move |p| p.location_mm[axis] = new.value));
+        }
+    }
+    for (axis, name) in
+        ["Turn A about X", "Turn B about Y", "Turn C about Z"].into_iter().enumerate()
+    {
+        let hint = "Turns A about X, then B about Y, then C about Z, right-handed.";
+        let range = -360.0..=360.0;
+        let field = Number { name, unit: "°", range, step: 0.5, default: Some(0.0), hint };
+        if let Some(new) = field.show(ui, placement.turns_deg[axis], &model.ink) {
+            edit("turn", new.merge, Box::new(move |p| p.turns_deg[axis] = new.value));
+        }
+    }
+}

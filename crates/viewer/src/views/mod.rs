@@ -1,0 +1,14 @@
+//! The four drawings on the sheet.
+//!
+//! Each reads the model and returns actions; what it keeps for itself is only how it looks at
+//! things (zoom, direction, toggles).
+
+mod chamber;
+mod elevation;
+mod plan;
+mod trace;
+
+pub(crate) use chamber::ChamberView;
+pub(crate) use elevation::ElevationView;
+pub(crate) use plan::PlanView;
+pub(crate) use trace::TraceView;

@@ -1,0 +1,55 @@
+//! What hovering over a mark tells.
+
+use super::quantity::kind_word;
+use crate::model::Model;
+use crate::results::ShownLayer;
+use base::NM_PER_MM;
+use scan_path::RegionKind;
+
+/// Lines about the mark that a move is: what it is, and its numbers. Empty if it is none.
+pub(crate) fn about(model: &Model, shown: &ShownLayer, index: usize) -> Vec<String> {
+    let timeline = &shown.timeline;
+    let Some(step) = timeline.moves().get(index) else { return Vec::new() };
+    let Some(block) = shown.layer.blocks.get(step.block as usize) else { return Vec::new() };
+    let region = match block.region {
+        RegionKind::Core => "core",
+        RegionKind::UpFacing => "up-facing",
+        RegionKind::DownFacing => "down-facing",
+    };
+    let place = Model::placement_of_row(shown, block.placement);
+    let part = place.map(|place| model.placement_name(place)).unwrap_or_default();
+    let length_mm = step.from.distance(timeline.to(index)) / NM_PER_MM;
+    let mut lines = vec![format!("{} of {part}, {region}", kind_word(block.kind))];
+    if let Some(row) = shown.header().exposures.get(usize::from(block.exposure)) {
+        lines.push(format!("exposure {}", row.name));
+        lines.push(format!("{} W at {} mm/s", round(row.power_w), round(row.speed_mm_s)));
+    }
+    lines.push(format!("{length_mm:.3} mm long"));
+    lines.push(format!("runs at {} into the layer", time(step.start_s)));
+    lines
+}
+
+/// A number with up to three decimals, and no more than it has.
+fn round(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
+}
+
+/// A time in words that suit its size: "12.3 s", "4.56 ms".
+pub(crate) fn time(time_s: f64) -> String {
+    match time_s.abs() {
+        t if t >= 100.0 => format!("{time_s:.1} s"),
+        t if t >= 1.0 => format!("{time_s:.4} s"),
+        _ => format!("{:.3} ms", time_s * 1000.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_are_said_in_units_that_suit_them() {
+        let said = [0.0, 0.000_012_3, 0.5, 1.25, 250.04].map(time);
+        assert_eq!(said, ["0.000 ms", "0.012 ms", "500.000 ms", "1.2500 s", "250.0 s"]);
+    }
+}
