@@ -66,6 +66,8 @@ impl Targets {
         let picture_view = view(&picture);
         let sampler = device.create_sampler(&wgpu::SamplerDescriptor {
             label: Some("chamber picture"),
+            mag_filter: wgpu::FilterMode::Linear, // pixel on pixel it changes nothing
+            min_filter: wgpu::FilterMode::Linear,
             ..wgpu::SamplerDescriptor::default()
         });
         let texture = |binding: u32, view| wgpu::BindGroupEntry {

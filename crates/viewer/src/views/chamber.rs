@@ -52,6 +52,8 @@ const FLIGHT_S: f64 = 0.22;
 #[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
 pub(crate) struct ChamberView {
     has_gpu: bool,
+    /// Whether a processor does the drawing: then moving pictures are drawn at half the size.
+    is_software: bool,
     stock: Option<Stock>,
     postures: Postures,
     camera: Camera,
@@ -80,6 +82,8 @@ impl ChamberView {
         }
         Self {
             has_gpu: gpu.is_some(),
+            is_software: gpu
+                .is_some_and(|gpu| gpu.adapter.get_info().device_type == wgpu::DeviceType::Cpu),
             stock: None,
             postures: Postures::default(),
             camera: Camera::default(),
@@ -200,7 +204,13 @@ impl ChamberView {
         look: Look,
         handles: Option<&Handles>,
     ) {
-        let scene = picture::scene(model, stage, self.camera, look, handles);
+        let moving = self.flight.is_some() || self.gesture.is_some();
+        let coarse = if self.is_software && moving { 0.5 } else { 1.0 };
+        let mut camera = self.camera;
+        camera.viewport = (camera.viewport * coarse).round().max(Vec2::ONE);
+        let pixels_per_point = look.pixels_per_point * coarse;
+        let look = Look { pixels_per_point, ..look };
+        let scene = picture::scene(model, stage, camera, look, handles);
         let scene = match self.scene.take() {
             Some(shown) if *shown == scene => shown,
             _ => Arc::new(scene),
