@@ -19,8 +19,13 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("slicing", &["mesh", "region"]),
     ("scan_strategy", &["region", "job", "scan_path"]),
     ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting"]),
+    ("render", &[]),
+    (
+        "viewer",
+        &["mesh", "region", "job", "scan_path", "slicing", "nesting", "pipeline", "render"],
+    ),
     ("cli", &["mesh", "nesting", "pipeline", "scan_path"]),
-    ("hatchwright", &["cli"]),
+    ("hatchwright", &["viewer", "cli"]),
 ];
 
 /// What may lie at the top of the project.

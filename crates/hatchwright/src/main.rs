@@ -5,6 +5,10 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     cli::run(|job| {
         let open = job.or_else(viewer::demo_job);
-        viewer::open(viewer::Start { open, state_folder: viewer::state_folder() })
+        viewer::open(viewer::Start {
+            open,
+            state_folder: viewer::state_folder(),
+            type_paths: false,
+        })
     })
 }

@@ -48,6 +48,7 @@ pub struct App {
     /// Closing with unsaved changes asks first.
     closing: Closing,
     state_folder: Option<PathBuf>,
+    type_paths: bool,
     /// When the document last changed, so that the survey waits for a pause.
     edited: Instant,
     seen_revision: u64,
@@ -66,7 +67,7 @@ impl App {
     /// The window's content. `start` says what to open.
     pub fn new(cc: &CreationContext<'_>, start: Start) -> Self {
         let ctx = cc.egui_ctx.clone();
-        let Start { open, state_folder } = start;
+        let Start { open, state_folder, type_paths } = start;
         let settings = state_folder.as_deref().map(Settings::read).unwrap_or_default();
         let ink = Ink::of(settings.theme);
         theme::apply(&ctx, &ink);
@@ -95,6 +96,7 @@ impl App {
             typing: None,
             closing: Closing::No,
             state_folder,
+            type_paths,
             edited: Instant::now(),
             seen_revision: 0,
             computing: None,

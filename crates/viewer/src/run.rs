@@ -11,6 +11,8 @@ pub struct Start {
     pub open: Option<PathBuf>,
     /// Where settings and unsaved work are kept; nothing is kept without.
     pub state_folder: Option<PathBuf>,
+    /// Whether paths are typed rather than chosen in the desktop's dialogs.
+    pub type_paths: bool,
 }
 
 /// Why there is no window.

@@ -32,7 +32,8 @@ impl Day {
             }
         }
         let open = job.map(|job| folder.path().join("demo-jobs").join(job));
-        let start = Start { open, state_folder: Some(folder.path().join("state")) };
+        let start =
+            Start { open, state_folder: Some(folder.path().join("state")), type_paths: true };
         let harness = Harness::builder()
             .with_size(vec2(size[0] / scale, size[1] / scale))
             .with_pixels_per_point(scale)
@@ -101,6 +102,7 @@ impl Day {
 #[test]
 fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
     let mut day = Day::open(Some("coupon.ron"), [1440.0, 900.0], 1.0);
+    day.press("Recipe");
     day.key(Modifiers::SHIFT, Key::ArrowUp);
     day.settle();
     day.picture("coupon");
@@ -216,6 +218,7 @@ fn unsaved_work_is_offered_after_a_crash() {
     let state = folder.path().join("state");
     fs::create_dir_all(&state).expect("a folder");
     let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("Recipe");
     day.type_into("Beam offset", "0.25");
     day.harness.state_mut().keep_for_recovery();
     // The window "crashes": its files stay, its lock goes with it.
@@ -223,7 +226,7 @@ fn unsaved_work_is_offered_after_a_crash() {
     for entry in fs::read_dir(kept).expect("state").flatten() {
         fs::copy(entry.path(), state.join(entry.file_name())).expect("a copy");
     }
-    let start = Start { open: None, state_folder: Some(state) };
+    let start = Start { open: None, state_folder: Some(state), type_paths: true };
     let mut harness = Harness::builder()
         .with_size(vec2(1280.0, 800.0))
         .allow_missing_glyphs()

@@ -65,7 +65,7 @@ impl Window {
             .with_size(vec2(1280.0, 800.0))
             .allow_missing_glyphs()
             .wgpu()
-            .build_eframe(|cc| App::new(cc, Start { open, state_folder: None }));
+            .build_eframe(|cc| App::new(cc, Start { open, ..Start::default() }));
         let mut window = Self { harness, _folder: folder };
         window.settle();
         for _ in 0..2 {

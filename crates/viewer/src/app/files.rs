@@ -222,6 +222,9 @@ impl App {
 
     /// Asks for files, by the desktop's dialog on a thread of its own.
     pub(super) fn ask(&mut self, purpose: Purpose) {
+        if self.type_paths {
+            return self.chosen(purpose, Vec::new());
+        }
         let folder = self.model.document.as_ref().map(|document| absolute(&document.folder));
         let suggested = self.suggested(&purpose);
         self.workshop.start(Slot::Dialog, "Choosing a file", move |desk| {

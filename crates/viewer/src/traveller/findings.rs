@@ -39,7 +39,7 @@ fn row(ui: &mut Ui, model: &Model, finding: &Finding, actions: &mut Vec<Action>)
     let ink = &model.ink;
     let (shape, colour) = match finding.severity {
         Severity::Stop => ("▲", ink.stop),
-        Severity::Caution => ("◆", ink.caution),
+        Severity::Caution => ("■", ink.caution),
         Severity::Note => ("●", ink.soft),
     };
     let place = place(model, finding);

@@ -37,7 +37,7 @@ impl Traveller {
                 }
                 let sections: [(&str, String, bool); 6] = [
                     ("Machine", machine::summary(model), false),
-                    ("Recipe", recipe::summary(model), true),
+                    ("Recipe", recipe::summary(model), false),
                     ("Parts", parts::summary(model), true),
                     ("Findings", findings::summary(model), true),
                     ("Estimates", estimates::summary(model), true),
@@ -69,17 +69,20 @@ fn section(
     body: impl FnOnce(&mut Ui),
 ) {
     let id = Id::unique(("traveller", name));
-    let state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
-    state
-        .show_header(ui, |ui| {
-            ui.label(RichText::new(name).size(HEADING));
-            let text = RichText::new(summary).size(CAPTION).color(model.ink.soft);
-            ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);
-        })
-        .body(|ui| {
-            body(ui);
-            ui.add_space(GAP);
-        });
+    let mut state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
+    let header = ui.horizontal(|ui| {
+        state.show_toggle_button(ui, egui::collapsing_header::paint_default_icon);
+        let title = egui::Button::new(RichText::new(name).size(HEADING)).frame(false);
+        if ui.add(title).clicked() {
+            state.toggle(ui);
+        }
+        let text = RichText::new(summary).size(CAPTION).color(model.ink.soft);
+        ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);
+    });
+    state.show_body_indented(&header.response, ui, |ui| {
+        body(ui);
+        ui.add_space(GAP);
+    });
     ui.separator();
 }
 

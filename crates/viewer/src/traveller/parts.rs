@@ -87,7 +87,7 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
             let sentences: Vec<&str> = mesh.findings.iter().map(|f| f.sentence.as_str()).collect();
             match worst {
                 Some(base::Severity::Stop) => ("▲ stop", ink.stop, sentences.join("\n")),
-                Some(base::Severity::Caution) => ("◆ caution", ink.caution, sentences.join("\n")),
+                Some(base::Severity::Caution) => ("■ caution", ink.caution, sentences.join("\n")),
                 _ => ("sound", ink.soft, "The mesh is sound.".to_owned()),
             }
         }

@@ -58,6 +58,11 @@ const CHOICES: f32 = 24.0;
 /// Room for the ruler on the left, points.
 const RULER: f32 = 44.0;
 
+/// What labels at the edges leave of a view.
+fn drawn_in(rest: Rect) -> Rect {
+    Rect::from_min_max(rest.min + vec2(8.0, 18.0), rest.max - vec2(10.0, 10.0))
+}
+
 /// Where mm lie on the screen.
 struct Scale {
     area: Rect,
@@ -99,7 +104,7 @@ impl ElevationView {
         let across = if self.from == From::Front { width } else { depth };
         let built = f64::from(model.layer_count()) * model.layer_thickness_mm();
         let shown = if self.close && built > 0.0 { (built * 1.08).min(height) } else { height };
-        let (drawing, curve) = rest.shrink2(vec2(8.0, 8.0)).split_left_right_at_fraction(0.66);
+        let (drawing, curve) = drawn_in(rest).split_left_right_at_fraction(0.66);
         let area = Rect::from_min_max(pos2(drawing.left() + RULER, drawing.top()), drawing.max);
         let mm = (area.height() / shown as f32).min(area.width() / across as f32);
         let area =
