@@ -16,11 +16,13 @@ use std::path::PathBuf;
 )]
 pub(crate) struct Args {
     #[command(subcommand)]
-    pub(crate) verb: Verb,
+    pub(crate) verb: Option<Verb>,
 }
 
 #[derive(Subcommand)]
 pub(crate) enum Verb {
+    /// Open the window, as without a verb
+    Open(OpenArgs),
     /// Write the vector file of a job
     Write(WriteArgs),
     /// Arrange the parts of a job in the build space, proven clear of each other
@@ -37,6 +39,12 @@ pub(crate) enum Verb {
     Draw(DrawArgs),
     /// Write the sections of a job as 3MF with slice stacks
     Slices(SlicesArgs),
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct OpenArgs {
+    /// Job file (.ron); the demo job when absent
+    pub(crate) job: Option<PathBuf>,
 }
 
 #[derive(ClapArgs)]

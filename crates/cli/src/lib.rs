@@ -7,8 +7,9 @@ mod args;
 mod console;
 mod verbs;
 
-use args::{Args, Verb};
+use args::{Args, OpenArgs, Verb};
 use clap::Parser;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// How a verb that could run ended.
@@ -28,8 +29,11 @@ impl<E: std::error::Error> From<E> for Failure {
     }
 }
 
-/// Runs the program with the process's arguments.
-pub fn run() -> ExitCode {
+/// Runs the program with the process's arguments. `window` opens the window on a job, or on the
+/// demo job without one, and returns when it is closed.
+pub fn run<E: std::error::Error>(
+    window: impl FnOnce(Option<PathBuf>) -> Result<(), E>,
+) -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(error) => {
@@ -38,7 +42,9 @@ pub fn run() -> ExitCode {
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
         }
     };
-    let outcome = match args.verb {
+    let verb = args.verb.unwrap_or(Verb::Open(OpenArgs { job: None }));
+    let outcome = match verb {
+        Verb::Open(args) => window(args.job).map(|()| Outcome::Done).map_err(Failure::from),
         Verb::Write(args) => verbs::write::run(&args),
         Verb::Nest(args) => verbs::nest::run(&args),
         Verb::Clearance(args) => verbs::clearance::run(&args),

@@ -30,7 +30,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args().skip(1);
     let vectors: usize = arguments.next().map_or(Ok(2_000_000), |text| text.parse())?;
     let picture = arguments.next().unwrap_or_else(|| "plan_frames.png".to_owned());
-    let frames: usize = arguments.next().map_or(Ok(200), |text| text.parse())?;
+    let frames: usize = arguments.next().map_or(Ok(200), |text| text.parse())?.max(1);
 
     let headless = Headless::new()?;
     let mut renderer = PlanRenderer::new(&headless.device, FORMAT);
@@ -57,8 +57,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             times_ms.push(started.elapsed().as_secs_f64() * 1e3);
         }
         times_ms.sort_by(f64::total_cmp);
-        let at = |part: f64| times_ms[((times_ms.len() - 1) as f64 * part).round() as usize];
-        say(&format!("panning, {what} in view: p50 {:.2} ms, p95 {:.2} ms", at(0.5), at(0.95)));
+        let at = |percent: usize| times_ms[(times_ms.len() - 1) * percent / 100];
+        say(&format!("panning, {what} in view: p50 {:.2} ms, p95 {:.2} ms", at(50), at(95)));
     }
 
     let pixels = headless.pixels(&mut renderer, &layer, [0.96, 0.945, 0.91]);

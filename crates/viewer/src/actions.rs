@@ -33,8 +33,6 @@ pub(crate) enum Action {
     Ask(Purpose),
     /// Open this job.
     Open(std::path::PathBuf),
-    /// Put a message before the person until it is dismissed.
-    Tell(String),
 }
 
 /// How a choice goes together with what was chosen before.

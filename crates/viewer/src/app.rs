@@ -9,7 +9,7 @@ pub(crate) use files::file_name;
 
 use crate::actions::Action;
 use crate::commands;
-use crate::layout::{Layout, View};
+use crate::layout::View;
 use crate::model::{Cursor, Model};
 use crate::palette::Palette;
 use crate::recovery::{Orphan, Recovery};
@@ -266,5 +266,42 @@ impl App {
 }
 
 fn title_id(view: View) -> egui::Id {
-    egui::Id::new(("view", view))
+    egui::Id::unique(("view", view))
+}
+
+/// What tests and scripts ask of a window beside its accessible names.
+impl App {
+    /// Marks of the layer that is shown; 0 while none is.
+    pub fn shown_marks(&self) -> usize {
+        let shown = self.model.shown_layer().filter(|(_, stale)| !stale);
+        let moves = shown.map_or(&[][..], |(shown, _)| shown.timeline.moves());
+        moves.iter().filter(|step| step.kind == scan_path::MoveKind::Mark).count()
+    }
+
+    /// The layer at the cursor.
+    pub fn shown_layer(&self) -> u32 {
+        self.model.cursor.layer
+    }
+
+    /// Placements of the job.
+    pub fn placement_count(&self) -> usize {
+        self.model.placements().count()
+    }
+
+    /// Opens a job, as if its file had been dropped.
+    pub fn open_job(&mut self, path: PathBuf) {
+        self.open(path);
+    }
+
+    /// Adds mesh files, as if they had been dropped.
+    pub fn add_mesh_files(&mut self, paths: &[PathBuf]) {
+        self.add_meshes(paths);
+    }
+
+    /// Copies unsaved changes at once, without waiting for the pause.
+    pub fn keep_for_recovery(&mut self) {
+        if let (Some(recovery), Some(document)) = (&mut self.recovery, &self.model.document) {
+            recovery.keep_now(document);
+        }
+    }
 }

@@ -184,5 +184,5 @@ pub(crate) const UNITS: [(Unit, &str); 6] = [
 
 /// An id that no widget has.
 pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
-    Id::new(parts)
+    Id::unique(parts)
 }

@@ -19,9 +19,6 @@ pub(crate) enum Icon {
     Previous,
     Measure,
     Close,
-    Add,
-    Remove,
-    Menu,
 }
 
 /// Draws an icon into a square.
@@ -106,16 +103,6 @@ pub(crate) fn paint(painter: &Painter, square: Rect, icon: Icon, stroke: Stroke)
         Icon::Close => {
             line(&[(4.0, 4.0), (12.0, 12.0)]);
             line(&[(12.0, 4.0), (4.0, 12.0)]);
-        }
-        Icon::Add => {
-            line(&[(8.0, 3.0), (8.0, 13.0)]);
-            line(&[(3.0, 8.0), (13.0, 8.0)]);
-        }
-        Icon::Remove => line(&[(3.0, 8.0), (13.0, 8.0)]),
-        Icon::Menu => {
-            for y in [4.5, 8.0, 11.5] {
-                line(&[(3.0, y), (13.0, y)]);
-            }
         }
     }
 }

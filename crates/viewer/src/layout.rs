@@ -111,7 +111,7 @@ enum Axis {
 
 /// How far a border was dragged along its axis, points.
 fn drag(ui: &mut Ui, name: &str, border: Rect, axis: Axis, ink: &Ink) -> f32 {
-    let response = ui.interact(border, Id::new(name), Sense::drag());
+    let response = ui.interact(border, Id::unique(name), Sense::drag());
     response.widget_info(|| WidgetInfo::labeled(Role::Splitter, true, name));
     if response.hovered() || response.dragged() {
         ui.painter().rect_filled(border, 0.0, ink.faint);

@@ -74,6 +74,12 @@ impl Recovery {
         if waited < PAUSE {
             return Some(PAUSE - waited);
         }
+        self.keep_now(document);
+        None
+    }
+
+    /// Keeps a copy.
+    pub(crate) fn keep_now(&mut self, document: &Document) {
         let content = (**document.content()).clone();
         let kept = Kept {
             path: document.path.clone(),
@@ -87,7 +93,6 @@ impl Recovery {
         }
         self.kept = Some(document.revision());
         self.last = Instant::now();
-        None
     }
 
     /// Forgets the copy: everything is saved, or was given up.

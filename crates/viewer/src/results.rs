@@ -4,7 +4,7 @@
 
 use base::Finding;
 use job::PartEntry;
-use pipeline::{Build, LayerReport, LoadedMesh, Verdict};
+use pipeline::{Build, LoadedMesh, Verdict};
 use region::Region;
 use scan_path::{Header, Layer, Timeline};
 use std::collections::BTreeMap;
@@ -61,8 +61,6 @@ pub(crate) struct ShownLayer {
     pub(crate) layer: Layer,
     /// The vectors in time, at commanded speeds.
     pub(crate) timeline: Timeline,
-    /// What was rescued, lost, closed.
-    pub(crate) report: LayerReport,
     /// What is to be fused, by row of the placement table; empty where the layer has nothing.
     pub(crate) regions: Vec<Region>,
 }

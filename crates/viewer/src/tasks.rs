@@ -23,8 +23,8 @@ pub(crate) enum Found {
     Mesh(MeshKey, Result<Arc<LoadedMesh>, String>),
     /// The build of a revision.
     Built(Built),
-    /// There is no build or no layer of this revision; a sentence says why.
-    NotBuilt(u64, String),
+    /// There is no build or no layer of what was wanted; a sentence says why.
+    NotBuilt(String),
     /// The layer that was asked for.
     Layer(Arc<ShownLayer>),
     /// A layer beside it.
@@ -97,7 +97,7 @@ pub(crate) fn compute(wanted: Wanted, desk: &Desk<Found>) {
                 desk.send(Found::Built(built.clone()));
                 built
             }
-            Err(Some(sentence)) => return desk.send(Found::NotBuilt(revision, sentence)),
+            Err(Some(sentence)) => return desk.send(Found::NotBuilt(sentence)),
             Err(None) => return,
         },
     };
@@ -105,7 +105,7 @@ pub(crate) fn compute(wanted: Wanted, desk: &Desk<Found>) {
     match layer(&built, wanted.layer.min(top), &desk.progress) {
         Ok(layer) => desk.send(Found::Layer(Arc::new(layer))),
         Err(LayerError::Cancelled(_)) => {}
-        Err(error) => desk.send(Found::NotBuilt(revision, error.to_string())),
+        Err(error) => desk.send(Found::NotBuilt(error.to_string())),
     }
 }
 
@@ -155,7 +155,6 @@ fn layer(built: &Built, index: u32, progress: &Progress) -> Result<ShownLayer, L
         build: Arc::clone(&built.build),
         timeline: Timeline::new(&computed.layer, &built.build.header),
         layer: computed.layer,
-        report: computed.report,
         regions,
     })
 }

@@ -89,16 +89,6 @@ impl Ink {
             },
         }
     }
-
-    /// A heavy line: boundaries, contours.
-    pub(crate) fn heavy(&self) -> Stroke {
-        Stroke::new(1.5, self.ink)
-    }
-
-    /// A fine line: hatch, dimension lines.
-    pub(crate) fn fine(&self) -> Stroke {
-        Stroke::new(0.75, self.soft)
-    }
 }
 
 /// Sizes of text, points.

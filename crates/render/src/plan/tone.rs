@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn a_budget_thins_what_is_drawn_but_strides_end() {
+    fn a_budget_thins_what_is_drawn_but_not_without_end() {
         assert_eq!(drawing(None, 1.0, 0.5, 1000, 300).level, 2);
         assert_eq!(drawing(None, 1.0, 0.5, MANY, 1).level, LEVELS - 1);
         assert_eq!(drawing(Some(1e-9), 1.0, 0.5, 10, MANY).level, LEVELS - 1);

@@ -33,7 +33,6 @@ impl App {
             Action::AddMeshes(paths) => self.add_meshes(&paths),
             Action::Ask(purpose) => self.ask(purpose),
             Action::Open(path) => self.open(path),
-            Action::Tell(sentence) => self.messages.push(sentence),
         }
     }
 

@@ -51,7 +51,9 @@ impl App {
             for at in chosen.iter().rev() {
                 content.job.parts[at.part].placements.remove(at.copy);
             }
-            content.job.parts.retain(|part| !part.placements.is_empty());
+            let to_come =
+                |part: &job::PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());
+            content.job.parts.retain(|part| !part.placements.is_empty() || to_come(part));
         }));
     }
 }

@@ -170,7 +170,15 @@ impl App {
             let placement = Placement { location_mm: [0.0, 0.0, 50.0], turns_deg: [0.0; 3] };
             let (object, unit, recipe) = (None, None, None);
             let placements = vec![placement];
-            parts.push(PartEntry { name, mesh, object, unit, recipe, placements });
+            parts.push(PartEntry {
+                name,
+                mesh,
+                object,
+                unit,
+                recipe,
+                placements,
+                nest: Default::default(),
+            });
         }
         let first = document.content().job.parts.len();
         let label = format!("add {}", names[first..].join(", "));

@@ -38,7 +38,7 @@ impl App {
                 results.build_error = None;
                 results.build = Some(built);
             }
-            Found::NotBuilt(_, sentence) => results.build_error = Some(sentence),
+            Found::NotBuilt(sentence) => results.build_error = Some(sentence),
             Found::Layer(layer) => {
                 results.build_error = None;
                 results.keep(Arc::clone(&layer));

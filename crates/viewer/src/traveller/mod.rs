@@ -68,7 +68,7 @@ fn section(
     open: bool,
     body: impl FnOnce(&mut Ui),
 ) {
-    let id = Id::new(("traveller", name));
+    let id = Id::unique(("traveller", name));
     let state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
     state
         .show_header(ui, |ui| {

@@ -30,9 +30,6 @@ pub(super) struct Sheet<'a> {
     actions: &'a mut Vec<Action>,
 }
 
-/// Where a number lies within a recipe; `None` where a recipe has no such field.
-pub(super) type Lens<T> = Box<dyn Fn(&mut Recipe) -> Option<&mut T> + Send>;
-
 impl Sheet<'_> {
     /// Asks for a change of the recipe.
     pub(super) fn edit(
@@ -51,7 +48,8 @@ impl Sheet<'_> {
         self.actions.push(edit.into());
     }
 
-    /// A number of the recipe, with the file's value as its default.
+    /// A number of the recipe, with the file's value as its default. `lens` says where it lies;
+    /// `None` where this recipe has no such field.
     #[expect(clippy::too_many_arguments, reason = "a field has that many sides")]
     pub(super) fn number(
         &mut self,

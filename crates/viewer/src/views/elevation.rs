@@ -222,7 +222,7 @@ impl ElevationView {
         model: &Model,
         actions: &mut Vec<Action>,
     ) {
-        let response = ui.interact(rest, ui.id().with("layer"), Sense::click_and_drag());
+        let response = ui.interact(rest, ui.scope_id().with("layer"), Sense::click_and_drag());
         let count = model.layer_count();
         let (layer, ink) = (model.cursor.layer, &model.ink);
         response.widget_info(|| {

@@ -119,13 +119,12 @@ impl PlanView {
         };
         let build_space_mm = content.machine.build_space_mm;
         let newest = model.shown_layer();
+        let ways = self.parts.jumps || self.parts.runs;
         let ready =
-            newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ui.ctx()));
+            newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ways, ui.ctx()));
         let is_behind = match (newest, &ready) {
             (Some((shown, stale)), Some(ready)) => {
-                stale
-                    || !Arc::ptr_eq(&ready.drawing.shown, shown)
-                    || ready.shades.quantity != self.quantity
+                stale || !ready.is_of(shown, self.quantity, ways)
             }
             _ => true,
         };

@@ -37,6 +37,9 @@ pub(crate) struct Drawing {
     pub(crate) contours: Strokes,
     pub(crate) hatch: Strokes,
     pub(crate) centrelines: Strokes,
+    /// Whether jumps and runs are there: they are up to three quarters of all moves, and seldom
+    /// looked at.
+    pub(crate) has_ways: bool,
     pub(crate) jumps: Strokes,
     /// Run-ins and run-outs.
     pub(crate) runs: Strokes,
@@ -60,47 +63,59 @@ impl Collected {
 }
 
 impl Drawing {
-    /// O(moves).
-    pub(crate) fn new(shown: Arc<ShownLayer>) -> Self {
-        let blocks = &shown.layer.blocks;
-        let timeline = &shown.timeline;
-        let mut kinds: [Collected; 5] = std::array::from_fn(|_| Collected::default());
-        let mut along_mm = 0.0;
-        for (index, step) in timeline.moves().iter().enumerate() {
-            let kind = blocks.get(step.block as usize).map(|block| block.kind);
-            let into = match (step.kind, kind) {
-                (MoveKind::Mark, Some(ExposureKind::Contour)) => 0,
-                (MoveKind::Mark, Some(ExposureKind::Hatch)) => 1,
-                (MoveKind::Mark, _) => 2,
-                (MoveKind::Jump, _) => 3,
-                (MoveKind::RunIn | MoveKind::RunOut, _) => 4,
-            };
-            if step.mark == 0 {
-                along_mm = 0.0;
-            }
-            let into = &mut kinds[into];
-            let to = timeline.to(index);
-            into.segments.push(segment(step.from, to));
-            into.moves.push(u32::try_from(index).unwrap_or(u32::MAX));
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "wraps")]
-            into.phases.push((along_mm * 100.0) as u64 as u16);
-            along_mm += step.from.distance(to) / base::NM_PER_MM;
-        }
+    /// With jumps and runs or without. O(moves), on as many threads as it has parts.
+    pub(crate) fn new(shown: Arc<ShownLayer>, has_ways: bool) -> Self {
         let spacing_nm = spacing_nm(&shown.layer);
-        let near = Near::new(timeline);
+        let ((kinds, near), (section, boundary)) = rayon::join(
+            || rayon::join(|| collect(&shown, has_ways), || Near::new(&shown.timeline)),
+            || (section(&shown, |_| true), boundary(&shown, |_| true)),
+        );
         let [contours, hatch, centrelines, jumps, runs] = kinds;
         Self {
-            section: Arc::new(section(&shown, |_| true)),
-            boundary: Arc::new(boundary(&shown, |_| true)),
+            section: Arc::new(section),
+            boundary: Arc::new(boundary),
             contours: contours.done(None),
             hatch: hatch.done(spacing_nm),
             centrelines: centrelines.done(None),
+            has_ways,
             jumps: jumps.done(None),
             runs: runs.done(spacing_nm),
             near,
             shown,
         }
     }
+}
+
+/// The moves of a layer by kind: contours, hatch, centrelines, jumps, runs.
+fn collect(shown: &ShownLayer, has_ways: bool) -> [Collected; 5] {
+    let blocks = &shown.layer.blocks;
+    let timeline = &shown.timeline;
+    let mut kinds: [Collected; 5] = std::array::from_fn(|_| Collected::default());
+    let mut along_mm = 0.0;
+    for (index, step) in timeline.moves().iter().enumerate() {
+        if !has_ways && step.kind != MoveKind::Mark {
+            continue;
+        }
+        let kind = blocks.get(step.block as usize).map(|block| block.kind);
+        let into = match (step.kind, kind) {
+            (MoveKind::Mark, Some(ExposureKind::Contour)) => 0,
+            (MoveKind::Mark, Some(ExposureKind::Hatch)) => 1,
+            (MoveKind::Mark, _) => 2,
+            (MoveKind::Jump, _) => 3,
+            (MoveKind::RunIn | MoveKind::RunOut, _) => 4,
+        };
+        if step.mark == 0 {
+            along_mm = 0.0;
+        }
+        let into = &mut kinds[into];
+        let to = timeline.to(index);
+        into.segments.push(segment(step.from, to));
+        into.moves.push(u32::try_from(index).unwrap_or(u32::MAX));
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "wraps")]
+        into.phases.push((along_mm * 100.0) as u64 as u16);
+        along_mm += step.from.distance(to) / base::NM_PER_MM;
+    }
+    kinds
 }
 
 /// What is to be fused of some rows of the placement table.

@@ -92,7 +92,7 @@ pub(super) fn frame(scene: &Scene<'_>, canvas: &Canvas, theme: &Theme) -> PlanFr
     let marks = |strokes: &Strokes, colour, style, shade: &Arc<Vec<Shade>>| {
         let line = LineLayer { shades: Some(Arc::clone(shade)), ..timed(strokes, colour, style) };
         if shades.quantity == Quantity::Ink {
-            LineLayer { tone: 0.45, ..line }
+            LineLayer { tone: 0.4, ..line }
         } else {
             LineLayer { ink: Ink::Scale(1.0), tone: 0.9, ..line }
         }

@@ -12,8 +12,10 @@ use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 
 /// A layer of up to so many moves is made ready within a frame: some 2 ms.
 const AT_ONCE: usize = 40_000;
-/// Layers that are kept ready: the shown one and what was seen just before.
+/// Layers that are kept ready: the shown one and what was seen just before, with so many moves
+/// together; 30 bytes each.
 const KEPT: usize = 3;
+const KEPT_MOVES: usize = 4_000_000;
 
 /// A layer ready to be drawn in the colours of a quantity.
 #[derive(Clone)]
@@ -23,8 +25,11 @@ pub(super) struct Ready {
 }
 
 impl Ready {
-    fn is_of(&self, shown: &Arc<ShownLayer>, quantity: Quantity) -> bool {
-        Arc::ptr_eq(&self.drawing.shown, shown) && self.shades.quantity == quantity
+    /// Whether it is what is wanted.
+    pub(super) fn is_of(&self, shown: &Arc<ShownLayer>, quantity: Quantity, ways: bool) -> bool {
+        Arc::ptr_eq(&self.drawing.shown, shown)
+            && self.shades.quantity == quantity
+            && (self.drawing.has_ways || !ways)
     }
 }
 
@@ -49,25 +54,36 @@ pub(super) struct Preparing {
 }
 
 impl Preparing {
-    /// The layer in the colours of a quantity; while that is being made, what was shown last.
+    /// The layer in the colours of a quantity, with jumps and runs if they are wanted; while that
+    /// is being made, what was shown last.
     pub(super) fn get(
         &mut self,
         shown: &Arc<ShownLayer>,
         quantity: Quantity,
+        ways: bool,
         ctx: &Context,
     ) -> Option<Ready> {
         self.collect();
-        let is_it = |ready: &Ready| ready.is_of(shown, quantity);
+        let is_it = |ready: &Ready| ready.is_of(shown, quantity, ways);
         if let Some(index) = self.ready.iter().position(is_it) {
             let ready = self.ready.remove(index);
             self.ready.push(ready);
         } else if self.running.is_none() && !self.has_failed(shown) {
-            let same = self.ready.iter().find(|ready| Arc::ptr_eq(&ready.drawing.shown, shown));
+            let is_same = |ready: &&Ready| {
+                Arc::ptr_eq(&ready.drawing.shown, shown) && (ready.drawing.has_ways || !ways)
+            };
+            let same = self.ready.iter().find(is_same);
             let known = same.map(|ready| Arc::clone(&ready.drawing));
+            let (layer, ctx) = (Arc::clone(shown), ctx.clone());
+            let make = move || {
+                let drawing = known.unwrap_or_else(|| Arc::new(Drawing::new(layer, ways)));
+                let shades = Arc::new(Shades::new(&drawing, quantity));
+                Ready { drawing, shades }
+            };
             if shown.timeline.moves().len() <= AT_ONCE {
-                self.keep(make(shown, known, quantity));
+                self.keep(make());
             } else {
-                self.start(Arc::clone(shown), known, quantity, ctx.clone());
+                self.start(Arc::clone(shown), make, ctx);
             }
         }
         self.ready.last().cloned()
@@ -93,12 +109,12 @@ impl Preparing {
     }
 
     fn keep(&mut self, ready: Ready) {
-        self.ready.retain(|other| {
-            other.shades.quantity == ready.shades.quantity
-                || !Arc::ptr_eq(&other.drawing, &ready.drawing)
-        });
+        self.ready.retain(|other| !Arc::ptr_eq(&other.drawing.shown, &ready.drawing.shown));
         self.ready.push(ready);
-        if self.ready.len() > KEPT {
+        let moves = |ready: &Ready| ready.drawing.shown.timeline.moves().len();
+        while self.ready.len() > KEPT
+            || self.ready.len() > 1 && self.ready.iter().map(moves).sum::<usize>() > KEPT_MOVES
+        {
             self.ready.remove(0);
         }
     }
@@ -106,15 +122,13 @@ impl Preparing {
     fn start(
         &mut self,
         shown: Arc<ShownLayer>,
-        known: Option<Arc<Drawing>>,
-        quantity: Quantity,
+        make: impl FnOnce() -> Ready + Send + 'static,
         ctx: Context,
     ) {
         let (sender, receiver) = sync_channel(1);
-        self.failed = Some(Arc::clone(&shown)); // until the thread delivers
+        self.failed = Some(shown); // until the thread delivers
         let work = move || {
-            let ready = make(&shown, known, quantity);
-            let _ = sender.send(ready); // nobody waits any more: the window is closed
+            let _ = sender.send(make()); // nobody waits any more: the window is closed
             ctx.request_repaint();
         };
         if std::thread::Builder::new().name("plan".to_owned()).spawn(work).is_ok() {
@@ -156,10 +170,4 @@ impl Preparing {
         }
         self.chosen.as_ref()
     }
-}
-
-fn make(shown: &Arc<ShownLayer>, known: Option<Arc<Drawing>>, quantity: Quantity) -> Ready {
-    let drawing = known.unwrap_or_else(|| Arc::new(Drawing::new(Arc::clone(shown))));
-    let shades = Arc::new(Shades::new(&drawing, quantity));
-    Ready { drawing, shades }
 }

@@ -1,0 +1,268 @@
+//! A day at the window: the real app, driven by accessible names, on software Vulkan.
+//!
+//! Set `HATCHWRIGHT_PICTURES` to a folder to keep a picture of each state.
+
+use eframe::egui::{self, Key, Modifiers, vec2};
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use egui_kittest::{Harness, Node};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+use viewer::{App, Start};
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+struct Day {
+    harness: Harness<'static, App>,
+    folder: tempfile::TempDir,
+}
+
+impl Day {
+    /// A window on a copy of the demo's files, opened on one of the demo jobs.
+    fn open(job: Option<&str>, size: [f32; 2], scale: f32) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        for part in ["assets/machines", "assets/recipes", "assets/parts", "demo-jobs"] {
+            let (from, to) = (root().join(part), folder.path().join(part));
+            fs::create_dir_all(&to).expect("a folder");
+            for entry in fs::read_dir(from).expect("the demo's files") {
+                let entry = entry.expect("an entry");
+                fs::copy(entry.path(), to.join(entry.file_name())).expect("a copy");
+            }
+        }
+        let open = job.map(|job| folder.path().join("demo-jobs").join(job));
+        let start = Start { open, state_folder: Some(folder.path().join("state")) };
+        let harness = Harness::builder()
+            .with_size(vec2(size[0] / scale, size[1] / scale))
+            .with_pixels_per_point(scale)
+            .allow_missing_glyphs()
+            .wgpu()
+            .build_eframe(|cc| App::new(cc, start));
+        let mut day = Self { harness, folder };
+        day.settle();
+        day
+    }
+
+    fn settle(&mut self) {
+        let started = Instant::now();
+        loop {
+            self.harness.step();
+            if self.harness.state().is_settled() {
+                break;
+            }
+            assert!(started.elapsed() < Duration::from_mins(4), "the window does not settle");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        self.harness.run_steps(3);
+    }
+
+    fn press(&mut self, name: &str) {
+        self.harness.get_by_label(name).click();
+        self.harness.run_steps(2);
+    }
+
+    fn key(&mut self, modifiers: Modifiers, key: Key) {
+        self.harness.key_press_modifiers(modifiers, key);
+        self.harness.run_steps(2);
+    }
+
+    /// Types a number into a field of the traveller.
+    fn type_into(&mut self, name: &str, number: &str) {
+        let field = |node: &Node<'_>| node.accesskit_node().role() == egui::Role::SpinButton;
+        {
+            let mut all = self.harness.query_all_by_label(name);
+            let field = all.find(field).expect(name);
+            field.focus();
+        }
+        self.harness.run_steps(2);
+        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        self.harness.run_steps(1);
+        self.harness.event(egui::Event::Text(number.to_owned()));
+        self.harness.run_steps(1);
+        self.harness.key_press(Key::Enter);
+        self.harness.run_steps(2);
+        self.settle();
+    }
+
+    /// All text that the window shows at present.
+    fn says(&self, text: &str) -> bool {
+        self.harness.query_all_by_label_contains(text).next().is_some()
+    }
+
+    fn picture(&mut self, name: &str) {
+        let Some(folder) = std::env::var_os("HATCHWRIGHT_PICTURES") else { return };
+        let picture = self.harness.render().expect("a picture");
+        picture.save(Path::new(&folder).join(format!("{name}.png"))).expect("saved");
+    }
+}
+
+/// The main job at the window: open, tune, undo, write, proven.
+#[test]
+fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
+    let mut day = Day::open(Some("coupon.ron"), [1440.0, 900.0], 1.0);
+    day.key(Modifiers::SHIFT, Key::ArrowUp);
+    day.settle();
+    day.picture("coupon");
+    let before = day.harness.state().shown_marks();
+    assert!(before > 100, "{before} marks");
+
+    day.type_into("Hatch spacing", "0.4");
+    let coarse = day.harness.state().shown_marks();
+    assert!(coarse * 10 < before * 7, "{before} marks became {coarse}");
+    assert!(day.says("changed"));
+
+    day.key(Modifiers::COMMAND, Key::Z);
+    day.settle();
+    assert_eq!(day.harness.state().shown_marks(), before);
+    assert!(day.says("saved"));
+
+    day.press("Elsewhere…");
+    day.settle();
+    let path = day.folder.path().join("coupon.hwv");
+    day.harness.get_by_label("Path").focus();
+    day.harness.run_steps(1);
+    day.key(Modifiers::COMMAND, Key::A);
+    day.harness.event(egui::Event::Text(path.display().to_string()));
+    day.harness.run_steps(1);
+    day.press("Go on");
+    day.settle();
+    assert!(day.says("Proven against the job"));
+    assert!(path.is_file());
+    day.picture("written");
+}
+
+/// A broken mesh is told in words with a place, and the place is a button that moves the views.
+#[test]
+fn a_broken_mesh_is_a_finding_that_leads_to_its_place() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    let layer = day.harness.state().shown_layer();
+    // A box without its lid, 30 mm high.
+    let mut obj = String::new();
+    for corner in 0..8 {
+        let side = |bit: u32, size: u32| if corner >> bit & 1 == 1 { size } else { 0 };
+        obj += &format!("v {} {} {}\n", side(0, 20), side(1, 12), side(2, 30));
+    }
+    for face in ["1 3 4 2", "1 2 6 5", "3 7 8 4", "1 5 7 3", "2 4 8 6"] {
+        obj += &format!("f {face}\n");
+    }
+    let mesh = day.folder.path().join("open_box.obj");
+    fs::write(&mesh, obj).expect("written");
+    day.harness.state_mut().add_mesh_files(&[mesh]);
+    day.settle();
+    assert!(day.says("4 edges"), "the finding counts the open edges");
+    day.picture("broken");
+    {
+        let mut places = day.harness.query_all_by_label_contains("open_box.obj");
+        let button = |node: &Node<'_>| node.accesskit_node().role() == egui::Role::Button;
+        places.find(button).expect("a place to go to").click();
+    }
+    day.harness.run_steps(2);
+    day.settle();
+    assert_ne!(day.harness.state().shown_layer(), layer, "the height follows the finding");
+    assert!(day.says("open box"));
+}
+
+/// Delete, duplicate and a quantity are undone step by step; closing keeps nothing back.
+#[test]
+fn edits_of_parts_are_steps_of_undo() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    let count = day.harness.state().placement_count();
+    day.key(Modifiers::COMMAND, Key::A);
+    day.key(Modifiers::COMMAND, Key::D);
+    assert_eq!(day.harness.state().placement_count(), 2 * count);
+    day.key(Modifiers::NONE, Key::Delete);
+    assert_eq!(day.harness.state().placement_count(), count);
+    day.key(Modifiers::COMMAND, Key::Z);
+    assert_eq!(day.harness.state().placement_count(), 2 * count);
+    day.key(Modifiers::COMMAND, Key::Z);
+    assert_eq!(day.harness.state().placement_count(), count);
+    day.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z);
+    assert_eq!(day.harness.state().placement_count(), 2 * count);
+}
+
+/// A mesh that is not where the job says is shown as missing, in words, and the window lives on.
+#[test]
+fn a_missing_mesh_is_shown_and_can_be_found_again() {
+    let mut day = Day::open(None, [1280.0, 800.0], 1.0);
+    let parts = day.folder.path().join("assets/parts");
+    let job = day.folder.path().join("demo-jobs/coupon.ron");
+    let text = fs::read_to_string(&job).expect("the job");
+    let mesh = text.split("../assets/parts/").nth(1).expect("a mesh").split('"').next();
+    let mesh = mesh.expect("its name").to_owned();
+    fs::rename(parts.join(&mesh), parts.join("moved.stl")).expect("moved");
+    day.harness.state_mut().open_job(job);
+    day.settle();
+    assert!(day.says("missing"));
+    day.picture("missing");
+    day.press("Find the file…");
+    day.settle();
+    day.harness.get_by_label("Path").focus();
+    day.harness.run_steps(1);
+    day.key(Modifiers::COMMAND, Key::A);
+    let path = parts.join("moved.stl").display().to_string();
+    day.harness.event(egui::Event::Text(path));
+    day.harness.run_steps(1);
+    day.press("Go on");
+    day.settle();
+    assert!(!day.says("missing"));
+    assert!(day.harness.state().shown_marks() > 0);
+}
+
+/// What was not saved is offered at the next start, and taken up only if wanted.
+#[test]
+fn unsaved_work_is_offered_after_a_crash() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let state = folder.path().join("state");
+    fs::create_dir_all(&state).expect("a folder");
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.type_into("Beam offset", "0.25");
+    day.harness.state_mut().keep_for_recovery();
+    // The window "crashes": its files stay, its lock goes with it.
+    let kept = day.folder.path().join("state");
+    for entry in fs::read_dir(kept).expect("state").flatten() {
+        fs::copy(entry.path(), state.join(entry.file_name())).expect("a copy");
+    }
+    let start = Start { open: None, state_folder: Some(state) };
+    let mut harness = Harness::builder()
+        .with_size(vec2(1280.0, 800.0))
+        .allow_missing_glyphs()
+        .wgpu()
+        .build_eframe(|cc| App::new(cc, start));
+    harness.run_steps(3);
+    assert!(harness.query_all_by_label_contains("was not saved").next().is_some());
+    harness.get_by_label("Take it up again").click();
+    harness.run_steps(3);
+    assert!(harness.state().placement_count() > 0);
+    assert!(harness.query_all_by_label_contains("offset 0.25 mm").next().is_some());
+}
+
+/// Every state that a person sees, at the smallest size and at twice the size, for the eye: run
+/// with a folder in `HATCHWRIGHT_PICTURES`. Without one it still must not fail.
+#[test]
+fn every_state_can_be_drawn() {
+    let mut empty = Day::open(None, [1280.0, 800.0], 1.0);
+    assert!(empty.says("No job yet"));
+    empty.picture("empty");
+    empty.key(Modifiers::COMMAND, Key::K);
+    assert!(empty.says("Save as"));
+    empty.picture("search");
+    if std::env::var_os("HATCHWRIGHT_PICTURES").is_none() {
+        return; // the demo takes its time on two cores
+    }
+    let mut day = Day::open(Some("tide_gauge_kit.ron"), [1440.0, 900.0], 1.0);
+    for _ in 0..15 {
+        day.key(Modifiers::SHIFT, Key::ArrowUp);
+    }
+    day.settle();
+    day.picture("demo_paper");
+    day.key(Modifiers::COMMAND, Key::B);
+    day.settle();
+    day.picture("demo_blueprint");
+    day.key(Modifiers::COMMAND, Key::Num1);
+    day.picture("plan_alone");
+    let mut small = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
+    small.picture("demo_small");
+    let mut large = Day::open(Some("tide_gauge_kit.ron"), [2560.0, 1600.0], 2.0);
+    large.picture("demo_double");
+}
