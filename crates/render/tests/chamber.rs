@@ -1,5 +1,8 @@
 //! The chamber drawn on whatever adapter there is (software Vulkan in CI), judged by its pixels.
 
+#![allow(dead_code, reason = "files shared with the examples hold more than this test needs")]
+#![expect(clippy::unwrap_used, reason = "helpers of a test")]
+
 #[path = "../examples/support/picture.rs"]
 mod picture;
 #[path = "../examples/support/theme.rs"]
@@ -41,7 +44,8 @@ impl Bench {
     }
 
     fn draw(&mut self, scene: &Scene) -> bool {
-        let mut encoder = self.device.create_command_encoder(&Default::default());
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let scene = Arc::new(scene.clone());
         let drew = self.renderer.prepare(&self.device, &self.queue, &mut encoder, &scene);
         self.queue.submit([encoder.finish()]);

@@ -61,7 +61,6 @@ pub(crate) fn pixels(
 ///
 /// # Errors
 /// If the adapter does not give it.
-#[allow(dead_code, reason = "tests need no file")]
 pub(crate) fn png(
     device: &wgpu::Device,
     queue: &wgpu::Queue,
