@@ -127,7 +127,7 @@ fn share(values: &mut [f64], share: f64) -> f64 {
 fn scene(arguments: &Arguments, kinds: u64) -> Scene {
     let [sx, sy, sz] = SPACE_MM;
     let pitch = (sx * sy * sz / arguments.placements.max(1) as f32).cbrt().min(sx);
-    let across = (1_u16..).find(|&n| f32::from(n) * pitch > sx - pitch * 0.5).unwrap_or(1);
+    let across = (1_u16..1000).find(|&n| f32::from(n) * pitch > sx - pitch * 0.5).unwrap_or(1);
     let across = u64::from(across);
     let layers = (arguments.placements as u64).div_ceil(across * across).max(1);
     let step = [sx / across as f32, sy / across as f32, sz / layers as f32];

@@ -25,11 +25,11 @@ pub(crate) fn adapter() -> Result<(wgpu::Device, wgpu::Queue, String), Box<dyn s
     Ok((device, queue, format!("{} ({:?}, {})", info.name, info.backend, info.driver_info)))
 }
 
-/// Reads a texture of RGBA bytes back and packs it as PNG.
+/// Reads a texture of RGBA bytes back, line by line from the top.
 ///
 /// # Errors
 /// If the adapter does not give it.
-pub(crate) fn png(
+pub(crate) fn pixels(
     device: &wgpu::Device,
     queue: &wgpu::Queue,
     texture: &wgpu::Texture,
@@ -54,11 +54,23 @@ pub(crate) fn png(
     buffer.map_async(wgpu::MapMode::Read, .., |_| {});
     device.poll(wgpu::PollType::wait_indefinitely())?;
     let bytes = buffer.slice(..).get_mapped_range()?;
+    Ok(bytes.chunks(row as usize).flat_map(|line| &line[..width as usize * 4]).copied().collect())
+}
 
+/// Reads a texture of RGBA bytes back and packs it as PNG.
+///
+/// # Errors
+/// If the adapter does not give it.
+pub(crate) fn png(
+    device: &wgpu::Device,
+    queue: &wgpu::Queue,
+    texture: &wgpu::Texture,
+) -> Result<Vec<u8>, Box<dyn std::error::Error>> {
+    let (width, height) = (texture.width(), texture.height());
     let mut packed = ZlibEncoder::new(Vec::new(), Compression::default());
-    for line in bytes.chunks(row as usize) {
+    for line in pixels(device, queue, texture)?.chunks(width as usize * 4) {
         packed.write_all(&[0])?; // no filter
-        packed.write_all(&line[..width as usize * 4])?;
+        packed.write_all(line)?;
     }
     let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
     let mut header = [width.to_be_bytes(), height.to_be_bytes()].concat();
