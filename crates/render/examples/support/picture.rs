@@ -1,8 +1,5 @@
 //! An adapter without a window, and its pictures as PNG.
 
-use flate2::{Compression, write::ZlibEncoder};
-use std::io::Write as _;
-
 /// The best adapter there is, with the limits that the window asks for.
 ///
 /// # Errors
@@ -66,21 +63,11 @@ pub(crate) fn png(
     queue: &wgpu::Queue,
     texture: &wgpu::Texture,
 ) -> Result<Vec<u8>, Box<dyn std::error::Error>> {
-    let (width, height) = (texture.width(), texture.height());
-    let mut packed = ZlibEncoder::new(Vec::new(), Compression::default());
-    for line in pixels(device, queue, texture)?.chunks(width as usize * 4) {
-        packed.write_all(&[0])?; // no filter
-        packed.write_all(line)?;
-    }
-    let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
-    let mut header = [width.to_be_bytes(), height.to_be_bytes()].concat();
-    header.extend([8, 6, 0, 0, 0]); // 8 bits, RGBA, deflate, no interlace
-    for (kind, data) in [(b"IHDR", header), (b"IDAT", packed.finish()?), (b"IEND", Vec::new())] {
-        let length = u32::try_from(data.len())?;
-        let body = [kind.as_slice(), &data].concat();
-        png.extend(length.to_be_bytes());
-        png.extend(&body);
-        png.extend(crc32fast::hash(&body).to_be_bytes());
-    }
-    Ok(png)
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, texture.width(), texture.height());
+    encoder.set_color(png::ColorType::Rgba);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&pixels(device, queue, texture)?)?;
+    writer.finish()?;
+    Ok(bytes)
 }
