@@ -14,7 +14,7 @@ mod headless;
 
 use headless::{FORMAT, Headless};
 use render::plan::{
-    ColourScale, Dash, FillLayer, FillSet, Ground, Ink, LineLayer, LineSet, PlanFrame,
+    BUDGET, ColourScale, Dash, FillLayer, FillSet, Ground, Ink, LineLayer, LineSet, PlanFrame,
     PlanRenderer, PlanView, Segment, Shade, Width,
 };
 use std::error::Error;
@@ -133,7 +133,7 @@ fn made_up_layer(vectors: usize) -> PlanFrame {
         }],
         lines: vec![hatch, outline],
         scale: Arc::new(ColourScale::sequential(Ground::Light)),
-        budget: 1_000_000,
+        budget: BUDGET,
     }
 }
 

@@ -132,7 +132,7 @@ impl eframe::App for App {
         let ctx = ui.ctx().clone();
         actions.extend(commands::pressed(&ctx).into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
-        self.take_dropped(dropped, &mut actions);
+        Self::take_dropped(&dropped, &mut actions);
 
         let ink = self.model.ink;
         let mut cancel: Option<Slot> = None;

@@ -105,16 +105,16 @@ pub(crate) fn choice<T: PartialEq + Clone>(
     row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
         let current = words.iter().find(|(v, _)| v == value).map_or("", |(_, word)| word);
-        let combo = egui::ComboBox::from_id_salt(name).selected_text(current).width(120.0).show_ui(
-            ui,
-            |ui| {
-                for (v, word) in words {
-                    if ui.selectable_label(v == value, *word).clicked() && v != value {
-                        new = Some(v.clone());
-                    }
+        let width = (ui.available_width() - 8.0).clamp(60.0, 140.0);
+        let combo =
+            egui::ComboBox::from_id_salt(name).selected_text(current).width(width).truncate();
+        let combo = combo.show_ui(ui, |ui| {
+            for (v, word) in words {
+                if ui.selectable_label(v == value, *word).clicked() && v != value {
+                    new = Some(v.clone());
                 }
-            },
-        );
+            }
+        });
         combo.response.labelled_by(label.id)
     });
     new
@@ -137,7 +137,7 @@ fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Respons
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
         let label = ui.add(egui::Label::new(name).truncate().sense(Sense::click()));
-        let column = left + (ui.max_rect().width() * 0.5).max(120.0);
+        let column = left + (ui.max_rect().width() * 0.48).max(110.0);
         ui.add_space((column - ui.cursor().left()).max(0.0));
         field(ui, label)
     })

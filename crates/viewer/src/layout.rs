@@ -104,6 +104,7 @@ impl Layout {
     }
 }
 
+#[derive(Clone, Copy)]
 enum Axis {
     X,
     Y,

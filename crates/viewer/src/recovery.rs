@@ -72,7 +72,7 @@ impl Recovery {
         }
         let waited = self.last.elapsed();
         if waited < PAUSE {
-            return Some(PAUSE - waited);
+            return Some(PAUSE.saturating_sub(waited));
         }
         self.keep_now(document);
         None

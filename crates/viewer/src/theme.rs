@@ -18,6 +18,7 @@ pub(crate) enum Theme {
 }
 
 /// What everything is drawn with.
+#[expect(clippy::struct_field_names, reason = "the ink of an ink is its line")]
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Ink {
     /// The theme that it belongs to.

@@ -8,7 +8,7 @@ use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
 /// What a task is for. Of each there is one at a time, but for meshes.
@@ -52,7 +52,7 @@ enum Report<T> {
 /// What a task can do beside computing.
 pub(crate) struct Desk<T> {
     id: u64,
-    sender: Sender<Report<T>>,
+    sender: SyncSender<Report<T>>,
     wake: Arc<dyn Fn() + Send + Sync>,
     urgent: Arc<AtomicUsize>,
     /// Advance it, and ask it whether to go on.
@@ -80,9 +80,12 @@ impl<T> Desk<T> {
     }
 }
 
+/// Reports that may wait for the window; a task with more to say waits until it looks.
+const REPORTS: usize = 256;
+
 /// Starts tasks and collects what they found.
 pub(crate) struct Workshop<T> {
-    sender: Sender<Report<T>>,
+    sender: SyncSender<Report<T>>,
     receiver: Receiver<Report<T>>,
     wake: Arc<dyn Fn() + Send + Sync>,
     urgent: Arc<AtomicUsize>,
@@ -93,7 +96,7 @@ pub(crate) struct Workshop<T> {
 impl<T: Send + 'static> Workshop<T> {
     /// A workshop that calls `wake` whenever there is something to collect.
     pub(crate) fn new(wake: impl Fn() + Send + Sync + 'static) -> Self {
-        let (sender, receiver) = channel();
+        let (sender, receiver) = sync_channel(REPORTS);
         let urgent = Arc::default();
         Self { sender, receiver, wake: Arc::new(wake), urgent, running: Vec::new(), next_id: 0 }
     }
@@ -261,7 +264,7 @@ mod tests {
     #[test]
     fn background_work_gives_way_to_what_the_person_waits_for() {
         let mut workshop = Workshop::<&str>::new(|| {});
-        let (open, gate) = channel::<()>();
+        let (open, gate) = sync_channel::<()>(1);
         workshop.start(Slot::Compute, "compute", move |desk| {
             let _ = gate.recv();
             desk.send("layer");

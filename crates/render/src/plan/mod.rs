@@ -57,6 +57,10 @@ pub struct PlanFrame {
     pub budget: usize,
 }
 
+/// The budget for a graphics card: more segments than this on one screen cannot be told apart, and
+/// a frame stays within 8 ms on a large card.
+pub const BUDGET: usize = 600_000;
+
 /// The picture, and what shows it.
 struct Picture {
     size_px: [u32; 2],

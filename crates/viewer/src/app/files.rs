@@ -170,15 +170,7 @@ impl App {
             let placement = Placement { location_mm: [0.0, 0.0, 50.0], turns_deg: [0.0; 3] };
             let (object, unit, recipe) = (None, None, None);
             let placements = vec![placement];
-            parts.push(PartEntry {
-                name,
-                mesh,
-                object,
-                unit,
-                recipe,
-                placements,
-                nest: Default::default(),
-            });
+            parts.push(PartEntry { name, mesh, object, unit, recipe, placements, nest: None });
         }
         let first = document.content().job.parts.len();
         let label = format!("add {}", names[first..].join(", "));
@@ -188,12 +180,8 @@ impl App {
         self.model.selection = new;
     }
 
-    pub(super) fn take_dropped(
-        &mut self,
-        files: Vec<egui::DroppedFileHandle>,
-        out: &mut Vec<Action>,
-    ) {
-        let paths: Vec<PathBuf> = files.into_iter().map(|file| file.path().to_owned()).collect();
+    pub(super) fn take_dropped(files: &[egui::DroppedFileHandle], out: &mut Vec<Action>) {
+        let paths: Vec<PathBuf> = files.iter().map(|file| file.path().to_owned()).collect();
         let is_job = |path: &&PathBuf| path.extension().is_some_and(|e| e == "ron");
         if let Some(job) = paths.iter().find(is_job) {
             out.push(Action::Open(job.clone()));

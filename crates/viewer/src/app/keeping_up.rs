@@ -112,11 +112,8 @@ impl App {
                 return;
             }
             let key = mesh_key(part);
-            let waits = match self.model.results.meshes.get(&key) {
-                None => true,
-                Some(MeshState::Waiting) => true,
-                Some(_) => false,
-            };
+            let known = self.model.results.meshes.get(&key);
+            let waits = matches!(known, None | Some(MeshState::Waiting));
             if waits {
                 self.model.results.meshes.insert(key, MeshState::Loading);
                 let (folder, part) = (document.folder.clone(), part.clone());
@@ -161,7 +158,7 @@ impl App {
                 return;
             }
             if age < PATIENCE {
-                ctx.request_repaint_after(PATIENCE - age);
+                ctx.request_repaint_after(PATIENCE.saturating_sub(age));
                 return;
             }
         } else if self.computing == Some(wish) && self.model.results.build_error.is_some() {
@@ -204,7 +201,7 @@ impl App {
         }
         let pause = self.edited.elapsed();
         if pause < PAUSE {
-            ctx.request_repaint_after(PAUSE - pause);
+            ctx.request_repaint_after(PAUSE.saturating_sub(pause));
             return;
         }
         let Some(built) = self.model.results.build.clone() else { return };

@@ -150,7 +150,8 @@ fn fields(ui: &mut Ui, sheet: &mut Sheet<'_>) {
     if ui.button("Add an exposure").clicked() {
         sheet.edit("add an exposure", None, |recipe| {
             let names: Vec<&str> = recipe.exposures.iter().map(|e| e.name.as_str()).collect();
-            let free = (1..).map(|n| format!("exposure {n}")).find(|n| !names.contains(&&**n));
+            let mut free = (1..=names.len() + 1).map(|n| format!("exposure {n}"));
+            let free = free.find(|name| !names.contains(&name.as_str()));
             if let (Some(last), Some(name)) = (recipe.exposures.last().cloned(), free) {
                 recipe.exposures.push(Exposure { name, ..last });
             }

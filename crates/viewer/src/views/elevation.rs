@@ -1,5 +1,7 @@
 //! The build from the side: silhouettes, a curve along Z, and the cursor that chooses the layer.
 
+#![expect(clippy::cast_possible_truncation, reason = "f64 mm become f32 points of the screen")]
+
 use crate::actions::{Action, Selecting};
 use crate::model::{Model, PlacementRef};
 use crate::results::LayerSums;
@@ -299,7 +301,7 @@ fn wheel(ui: &Ui, response: &Response, layer: u32, actions: &mut Vec<Action>) {
     let turned = ui.input(|input| input.smooth_scroll_delta().y);
     if turned.abs() > 0.5 {
         let step = (turned.abs() / 8.0).ceil().min(20.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 20")]
+        #[expect(clippy::cast_sign_loss, reason = "1 to 20")]
         let step = step as u32;
         let layer = if turned > 0.0 { layer + step } else { layer.saturating_sub(step) };
         actions.push(Action::ShowLayer(layer));

@@ -37,7 +37,7 @@ use std::time::Duration;
 const ROW: f32 = 24.0;
 /// Segments of one kind that are drawn at most: on a graphics card, in software, and in software
 /// while the picture moves.
-const MOST: [usize; 3] = [1_000_000, 250_000, 30_000];
+const MOST: [usize; 3] = [render::plan::BUDGET, 250_000, 30_000];
 
 /// See the module.
 pub(crate) struct PlanView {
@@ -271,6 +271,9 @@ impl PlanView {
                 None if crashed => "Drawing this layer failed; show another one.",
                 None if no_parts => "No part yet: drop mesh files on the window.",
                 None if model.results.is_loading() => "Reading meshes …",
+                None if model.results.build.is_some() && model.layer_count() == 0 => {
+                    "No layer yet: no part with a mesh stands above the build platform."
+                }
                 None => "Computing the layer …",
             };
             return empty(ui, inside, says, ink);
