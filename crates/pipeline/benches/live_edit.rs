@@ -8,6 +8,7 @@ use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use job::recipe::{CellOrder, Pattern};
 use job::{Job, Machine, Recipe};
 use pipeline::{Build, Loaded, LoadedMesh, load_part_mesh};
+use std::fmt::Write as _;
 use std::hint::black_box;
 use std::path::Path;
 use std::sync::Arc;
@@ -25,7 +26,8 @@ impl Bench {
         let mut obj = String::new();
         for corner in 0..8_u8 {
             let side = |bit: u8, size: f64| f64::from(corner >> bit & 1) * size;
-            obj += &format!("v {} {} {}\n", side(0, size_mm), side(1, size_mm), side(2, 20.0));
+            let (x, y, z) = (side(0, size_mm), side(1, size_mm), side(2, 20.0));
+            writeln!(obj, "v {x} {y} {z}").expect("a string takes all");
         }
         obj += "f 1 3 4 2\nf 5 6 8 7\nf 1 2 6 5\nf 3 7 8 4\nf 1 5 7 3\nf 2 4 8 6\n";
         std::fs::write(folder.join("plate.obj"), obj).expect("written");

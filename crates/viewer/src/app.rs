@@ -54,6 +54,8 @@ pub struct App {
     seen_revision: u64,
     /// Revision and layer that were last asked of the workshop.
     computing: Option<(u64, u32)>,
+    /// Revision whose work the person called off; it is not taken up again until an edit.
+    called_off: Option<u64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,6 +102,7 @@ impl App {
             edited: Instant::now(),
             seen_revision: 0,
             computing: None,
+            called_off: None,
         };
         if let Some(path) = open {
             app.open(path);
@@ -161,7 +164,7 @@ impl eframe::App for App {
         self.ask_for_path(&ctx);
         self.ask_about_closing(&ctx, &mut actions);
         if let Some(slot) = cancel {
-            self.workshop.cancel(&slot);
+            self.call_off(Some(&slot));
         }
         for action in actions {
             self.carry_out(action, &ctx);

@@ -168,7 +168,6 @@ impl Document {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 mod tests {
     use super::*;
 

@@ -44,7 +44,6 @@ impl Settings {
 const FILE: &str = "window.ron";
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 mod tests {
     use super::*;
 

@@ -5,6 +5,7 @@
 use eframe::egui::{self, Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
+use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -108,6 +109,8 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
     day.picture("coupon");
     let before = day.harness.state().shown_marks();
     assert!(before > 100, "{before} marks");
+    let steps = day.harness.try_run().expect("an idle window asks for no more frames");
+    assert!(steps <= 2, "{steps} frames until the window rests");
 
     day.type_into("Hatch spacing", "0.4");
     let coarse = day.harness.state().shown_marks();
@@ -143,10 +146,11 @@ fn a_broken_mesh_is_a_finding_that_leads_to_its_place() {
     let mut obj = String::new();
     for corner in 0..8 {
         let side = |bit: u32, size: u32| if corner >> bit & 1 == 1 { size } else { 0 };
-        obj += &format!("v {} {} {}\n", side(0, 20), side(1, 12), side(2, 30));
+        let (x, y, z) = (side(0, 20), side(1, 12), side(2, 30));
+        writeln!(obj, "v {x} {y} {z}").expect("a string takes all");
     }
     for face in ["1 3 4 2", "1 2 6 5", "3 7 8 4", "1 5 7 3", "2 4 8 6"] {
-        obj += &format!("f {face}\n");
+        writeln!(obj, "f {face}").expect("a string takes all");
     }
     let mesh = day.folder.path().join("open_box.obj");
     fs::write(&mesh, obj).expect("written");

@@ -111,7 +111,7 @@ impl App {
             self.model.selection.clear();
             self.model.attention_mm = None;
         } else {
-            self.workshop.cancel_all();
+            self.call_off(None);
         }
     }
 

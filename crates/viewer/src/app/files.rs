@@ -109,12 +109,12 @@ impl App {
     /// Saves the job to its file, with every recipe and the machine if they were changed.
     pub(super) fn save(&mut self) {
         match self.model.document.as_ref().and_then(|document| document.path.clone()) {
-            Some(path) => self.save_to(path),
+            Some(path) => self.save_to(&path),
             None => self.ask(Purpose::SaveJob),
         }
     }
 
-    fn save_to(&mut self, path: PathBuf) {
+    fn save_to(&mut self, path: &Path) {
         let Some(document) = &mut self.model.document else { return };
         let old_folder = document.folder.clone();
         let new_folder = path.parent().map(Path::to_owned).unwrap_or_default();
@@ -122,7 +122,7 @@ impl App {
         if absolute(&old_folder) != absolute(&new_folder) {
             move_paths(&mut content, &old_folder, &new_folder);
         }
-        let saved = save_files(&path, &new_folder, &content, document.saved().map(|c| &**c));
+        let saved = save_files(path, &new_folder, &content, document.saved().map(|c| &**c));
         match saved {
             Ok(()) => {
                 let moved = content != **document.content();
@@ -130,8 +130,8 @@ impl App {
                     let content = content.clone();
                     document.edit(Edit::new("save elsewhere", move |c| *c = content));
                 }
-                document.mark_saved(path.clone(), Arc::new(content));
-                self.settings.remember(&path);
+                document.mark_saved(path.to_owned(), Arc::new(content));
+                self.settings.remember(path);
                 if self.closing == Closing::Asking {
                     self.closing = Closing::Sure;
                 }
@@ -255,7 +255,7 @@ impl App {
         let path = paths.swap_remove(0);
         match purpose {
             Purpose::OpenJob => self.open(path),
-            Purpose::SaveJob => self.save_to(path),
+            Purpose::SaveJob => self.save_to(&path),
             Purpose::AddMeshes => {}
             Purpose::Relink(mesh) => self.relink(&mesh, &path),
             Purpose::UseRecipe(part) => self.use_recipe(part, &path),

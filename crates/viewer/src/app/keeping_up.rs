@@ -82,6 +82,7 @@ impl App {
         let settled = self.layer_is_current() && self.survey_is_current();
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
+        let given_up = given_up || self.is_called_off();
         !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
     }
 
@@ -101,6 +102,30 @@ impl App {
     fn survey_is_current(&self) -> bool {
         let survey = &self.model.results.survey;
         survey.complete && survey.revision == Some(self.model.revision())
+    }
+
+    /// Cancels what runs in a slot, or everything, because the person asked for it.
+    pub(super) fn call_off(&mut self, slot: Option<&Slot>) {
+        match slot {
+            Some(slot) => self.workshop.cancel(slot),
+            None => self.workshop.cancel_all(),
+        }
+        if slot.is_none_or(|slot| *slot == Slot::Mesh) {
+            for mesh in self.model.results.meshes.values_mut() {
+                if matches!(mesh, MeshState::Waiting | MeshState::Loading) {
+                    let sentence =
+                        "Reading this mesh was cancelled. Say where the file is to read it.";
+                    *mesh = MeshState::Failed(sentence.to_owned());
+                }
+            }
+        }
+        if slot.is_none_or(|slot| matches!(slot, Slot::Compute | Slot::Survey)) {
+            self.called_off = Some(self.model.revision());
+        }
+    }
+
+    fn is_called_off(&self) -> bool {
+        self.called_off == Some(self.model.revision())
     }
 
     fn start_meshes(&mut self) {
@@ -152,6 +177,9 @@ impl App {
             return; // the job is built when all its meshes are there
         }
         let wish = (revision, layer);
+        if self.is_called_off() && self.computing == Some(wish) {
+            return; // another height or an edit takes it up again
+        }
         if let Some(running) = self.workshop.running_in(&Slot::Compute) {
             let age = running.started.elapsed();
             if self.computing == Some(wish) {
@@ -196,7 +224,10 @@ impl App {
     }
 
     fn start_survey(&mut self, ctx: &egui::Context) {
-        if self.survey_is_current() || self.workshop.running_in(&Slot::Survey).is_some() {
+        if self.survey_is_current()
+            || self.is_called_off()
+            || self.workshop.running_in(&Slot::Survey).is_some()
+        {
             return;
         }
         let pause = self.edited.elapsed();
