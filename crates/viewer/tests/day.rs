@@ -2,13 +2,14 @@
 //!
 //! Set `HATCHWRIGHT_PICTURES` to a folder to keep a picture of each state.
 
+mod common;
+
 use eframe::egui::{self, Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
 use viewer::{App, Start};
 
 fn root() -> PathBuf {
@@ -47,16 +48,7 @@ impl Day {
     }
 
     fn settle(&mut self) {
-        let started = Instant::now();
-        loop {
-            self.harness.step();
-            if self.harness.state().is_settled() {
-                break;
-            }
-            assert!(started.elapsed() < Duration::from_mins(4), "the window does not settle");
-            std::thread::sleep(Duration::from_millis(10));
-        }
-        self.harness.run_steps(3);
+        common::settle(&mut self.harness);
     }
 
     fn press(&mut self, name: &str) {

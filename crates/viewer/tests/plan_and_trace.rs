@@ -1,6 +1,8 @@
 //! The plan and the trace in the real window, driven by accessible names, on whatever graphics
 //! device there is.
 
+mod common;
+
 use eframe::egui::{
     Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, PointerButton, Pos2, Rect, TouchPhase,
     vec2,
@@ -8,7 +10,6 @@ use eframe::egui::{
 use egui_kittest::{Harness, Node, kittest::NodeT as _, kittest::Queryable as _};
 use std::fmt::Write as _;
 use std::path::Path;
-use std::time::{Duration, Instant};
 use viewer::{App, Start};
 
 /// Two small blocks beside each other, 5 mm high, in a machine and with a recipe of the assets.
@@ -77,16 +78,7 @@ impl Window {
     }
 
     fn settle(&mut self) {
-        let started = Instant::now();
-        loop {
-            self.harness.step();
-            if self.harness.state().is_settled() {
-                break;
-            }
-            assert!(started.elapsed() < Duration::from_mins(1), "the window does not settle");
-            std::thread::sleep(Duration::from_millis(10));
-        }
-        self.steps(3);
+        common::settle(&mut self.harness);
     }
 
     fn steps(&mut self, count: usize) {
