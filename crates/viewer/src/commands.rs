@@ -191,8 +191,8 @@ impl Command {
     }
 }
 
-/// The commands whose keys were pressed, taken out of the input. Keys without Ctrl are left alone
-/// while someone types.
+/// The commands whose keys were pressed, taken out of the input. Keys that a text field
+/// needs are left to it while someone types.
 pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Command> {
     let typing = ctx.egui_wants_keyboard_input();
     // Longer combinations first: a shorter one would also match them.
@@ -202,7 +202,9 @@ pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Command> {
     ctx.input_mut(|input| {
         let mut pressed = Vec::new();
         for (command, key) in keyed {
-            if typing && !key.modifiers.command {
+            // A field keeps its plain keys, and marking, undo and redo of what is typed in it.
+            let of_the_field = matches!(key.logical_key, Key::A | Key::Z);
+            if typing && (!key.modifiers.command || of_the_field) {
                 continue;
             }
             for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {

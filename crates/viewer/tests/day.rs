@@ -114,6 +114,7 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
     assert_eq!(day.harness.state().shown_marks(), before);
     assert!(day.says("saved"));
 
+    day.press("Recipe"); // folded, so that the output comes into sight
     day.press("Elsewhere…");
     day.settle();
     let path = day.folder.path().join("coupon.hwv");
