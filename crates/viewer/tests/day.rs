@@ -189,7 +189,7 @@ fn a_missing_mesh_is_shown_and_can_be_found_again() {
     let text = fs::read_to_string(&job).expect("the job");
     let mesh = text.split("../assets/parts/").nth(1).expect("a mesh").split('"').next();
     let mesh = mesh.expect("its name").to_owned();
-    fs::rename(parts.join(&mesh), parts.join("moved.stl")).expect("moved");
+    fs::rename(parts.join(&mesh), parts.join("moved.obj")).expect("moved");
     day.harness.state_mut().open_job(job);
     day.settle();
     assert!(day.says("missing"));
@@ -199,7 +199,7 @@ fn a_missing_mesh_is_shown_and_can_be_found_again() {
     day.harness.get_by_label("Path").focus();
     day.harness.run_steps(1);
     day.key(Modifiers::COMMAND, Key::A);
-    let path = parts.join("moved.stl").display().to_string();
+    let path = parts.join("moved.obj").display().to_string();
     day.harness.event(egui::Event::Text(path));
     day.harness.run_steps(1);
     day.press("Go on");
