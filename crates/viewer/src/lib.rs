@@ -9,7 +9,7 @@
 //!         Workshop (threads) ─► Results ──────┘
 //! ```
 //!
-//! Views never change the model: they read it and return [`actions::Action`]s, which the app
+//! Views never change the model: they read it and return `Action`s, which the app
 //! carries out after the frame. Nothing that takes longer than a frame runs on the window's thread.
 
 mod actions;
