@@ -1,6 +1,7 @@
 //! Icons, drawn as lines in the theme's ink, and the button that carries one.
 
 use crate::theme::Ink;
+use base::Severity;
 use egui::{Painter, Pos2, Rect, Response, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// What an icon shows.
@@ -104,6 +105,32 @@ pub(crate) fn paint(painter: &Painter, square: Rect, icon: Icon, stroke: Stroke)
             line(&[(4.0, 4.0), (12.0, 12.0)]);
             line(&[(12.0, 4.0), (4.0, 12.0)]);
         }
+    }
+}
+
+/// The mark of a severity: a shape of its own for each, beside the word that names it.
+pub(crate) fn severity_mark(ui: &mut Ui, severity: Severity, ink: &Ink) {
+    let (rect, _) = ui.allocate_exact_size(vec2(10.0, 12.0), Sense::hover());
+    let (c, r) = (rect.center(), 4.5);
+    let colour = severity_colour(severity, ink);
+    let around = |sides: [(f32, f32); 4]| sides.map(|(x, y)| c + vec2(x, y) * r).to_vec();
+    let corners = match severity {
+        Severity::Stop => around([(0.0, -1.0), (1.0, 0.9), (-1.0, 0.9), (0.0, -1.0)]),
+        Severity::Caution => around([(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)]),
+        Severity::Note => {
+            ui.painter().circle_filled(c, 2.5, colour);
+            return;
+        }
+    };
+    ui.painter().add(Shape::convex_polygon(corners, colour, Stroke::NONE));
+}
+
+/// The colour of a severity, which is never said by colour alone.
+pub(crate) fn severity_colour(severity: Severity, ink: &Ink) -> egui::Color32 {
+    match severity {
+        Severity::Stop => ink.stop,
+        Severity::Caution => ink.caution,
+        Severity::Note => ink.soft,
     }
 }
 

@@ -1,6 +1,7 @@
 //! What the checks found: sentences with a place, which the views go to.
 
 use crate::actions::Action;
+use crate::icons;
 use crate::model::Model;
 use crate::theme::CAPTION;
 use base::{Finding, Severity};
@@ -37,15 +38,11 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
 
 fn row(ui: &mut Ui, model: &Model, finding: &Finding, actions: &mut Vec<Action>) {
     let ink = &model.ink;
-    let (shape, colour) = match finding.severity {
-        Severity::Stop => ("▲", ink.stop),
-        Severity::Caution => ("■", ink.caution),
-        Severity::Note => ("●", ink.soft),
-    };
     let place = place(model, finding);
     ui.horizontal(|ui| {
-        let word = format!("{shape} {}", finding.severity);
-        ui.label(RichText::new(word).size(CAPTION).color(colour));
+        icons::severity_mark(ui, finding.severity, ink);
+        let colour = icons::severity_colour(finding.severity, ink);
+        ui.label(RichText::new(finding.severity.to_string()).size(CAPTION).color(colour));
         if !place.is_empty() {
             let name = RichText::new(&place).size(CAPTION);
             let response = ui.add(egui::Button::new(name).small().truncate());

@@ -45,9 +45,9 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             )),
             Some(_) => ui.colored_label(
                 model.ink.stop,
-                "▲ Not proven: see the findings. Do not run this file.",
+                "Not proven: see the findings. Do not run this file.",
             ),
-            None => ui.colored_label(model.ink.caution, "■ The proof was cancelled."),
+            None => ui.colored_label(model.ink.caution, "The proof was cancelled."),
         };
     }
 }

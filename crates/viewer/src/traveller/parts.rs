@@ -53,7 +53,12 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
         let health = RichText::new(mark).size(CAPTION).color(colour);
         let width = ui.available_width() - 70.0;
         let name = egui::Button::selectable(chosen, &part.name).truncate();
-        if ui.add_sized([width.max(60.0), 20.0], name).on_hover_text(&part.mesh).clicked() {
+        let row = egui::Layout::left_to_right(egui::Align::Center);
+        let name = ui.allocate_ui_with_layout(egui::vec2(width.max(60.0), 20.0), row, |ui| {
+            ui.set_min_width(width.max(60.0));
+            ui.add(name).on_hover_text(&part.mesh)
+        });
+        if name.inner.clicked() {
             let how = if ui.input(|i| i.modifiers.command || i.modifiers.shift) {
                 Selecting::Toggle
             } else {
@@ -81,13 +86,13 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
         None | Some(MeshState::Waiting | MeshState::Loading) => {
             ("reading", ink.soft, "The mesh is being read.".to_owned())
         }
-        Some(MeshState::Failed(sentence)) => ("▲ missing", ink.stop, sentence.clone()),
+        Some(MeshState::Failed(sentence)) => ("missing", ink.stop, sentence.clone()),
         Some(MeshState::Ready(mesh)) => {
             let worst = mesh.findings.iter().map(|finding| finding.severity).max();
             let sentences: Vec<&str> = mesh.findings.iter().map(|f| f.sentence.as_str()).collect();
             match worst {
-                Some(base::Severity::Stop) => ("▲ stop", ink.stop, sentences.join("\n")),
-                Some(base::Severity::Caution) => ("■ caution", ink.caution, sentences.join("\n")),
+                Some(base::Severity::Stop) => ("stop", ink.stop, sentences.join("\n")),
+                Some(base::Severity::Caution) => ("caution", ink.caution, sentences.join("\n")),
                 _ => ("sound", ink.soft, "The mesh is sound.".to_owned()),
             }
         }
