@@ -3,6 +3,7 @@
 //! Knows nothing of paths on disk, jobs or the plane: bytes and plain arrays in, values out.
 
 pub mod distance;
+pub mod flat;
 pub mod health;
 pub mod hierarchy;
 pub mod import;

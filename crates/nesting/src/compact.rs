@@ -10,6 +10,7 @@ use crate::model::{Item, Placed, Space};
 use crate::random::Random;
 use crate::shape::inner;
 use base::{Affine, Cancelled, Progress};
+use mesh::flat::common_part;
 
 type Vec3 = [f64; 3];
 
@@ -243,39 +244,8 @@ struct Flat {
 /// Least distance along the direction from `a` to `b` where they overlap across it; `None` if they
 /// do not, or if `a` is past `b`.
 fn gap(a: &Flat, b: &Flat) -> Option<f64> {
-    // The overlap, by cutting a's triangle along the edges of b's (Sutherland & Hodgman 1974).
-    let mut polygon: Vec<[f64; 2]> = a.corners.iter().map(|c| [c[0], c[1]]).collect();
-    let turn = twice_area([b.corners[0], b.corners[1], b.corners[2]]).signum();
-    for i in 0..3 {
-        let (p, q) = (b.corners[i], b.corners[(i + 1) % 3]);
-        let side =
-            |c: [f64; 2]| turn * ((q[0] - p[0]) * (c[1] - p[1]) - (q[1] - p[1]) * (c[0] - p[0]));
-        let mut cut = Vec::with_capacity(polygon.len() + 1);
-        for (j, &c) in polygon.iter().enumerate() {
-            let next = polygon[(j + 1) % polygon.len()];
-            let (s, t) = (side(c), side(next));
-            if s >= 0.0 {
-                cut.push(c);
-            }
-            if (s > 0.0 && t < 0.0) || (s < 0.0 && t > 0.0) {
-                let f = s / (s - t);
-                cut.push([c[0] + f * (next[0] - c[0]), c[1] + f * (next[1] - c[1])]);
-            }
-        }
-        polygon = cut;
-        if polygon.len() < 3 {
-            return None;
-        }
-    }
-    let (mut area, mut around) = (0.0, 0.0);
-    for (j, &c) in polygon.iter().enumerate() {
-        let next = polygon[(j + 1) % polygon.len()];
-        area += 0.5 * (c[0] * next[1] - c[1] * next[0]);
-        around += (next[0] - c[0]).hypot(next[1] - c[1]);
-    }
-    if area.abs() <= TOUCH * around {
-        return None;
-    }
+    let across = |t: &Flat| t.corners.map(|c| [c[0], c[1]]);
+    let polygon = common_part(across(a), across(b), TOUCH)?;
     let gaps: Vec<f64> =
         polygon.iter().filter_map(|&c| Some(depth(b, c)? - depth(a, c)?)).collect();
     // Disjoint solids: the sign is the same all over the overlap, but for rounding.

@@ -135,6 +135,35 @@ impl Build {
         scratch: &mut Scratch,
         progress: &Progress,
     ) -> Result<Vec<ComputedLayer>, LayerError> {
+        self.run(range, scratch, progress, |layer, _| layer)
+    }
+
+    /// A run of layers, each with what is to be fused of every placement in it; empty where a
+    /// placement has nothing there.
+    ///
+    /// # Errors
+    /// As for [`Self::layers`].
+    pub fn layers_with_regions(
+        &self,
+        range: Range<u32>,
+        scratch: &mut Scratch,
+        progress: &Progress,
+    ) -> Result<Vec<(ComputedLayer, Vec<Region>)>, LayerError> {
+        self.run(range, scratch, progress, |computed, sections| {
+            let index = i64::from(computed.layer.index);
+            let here = sections.iter().map(|s| s.get(index).unwrap_or(NOTHING).clone());
+            let regions = here.collect();
+            (computed, regions)
+        })
+    }
+
+    fn run<T>(
+        &self,
+        range: Range<u32>,
+        scratch: &mut Scratch,
+        progress: &Progress,
+        finish: impl Fn(ComputedLayer, &[Sections]) -> T,
+    ) -> Result<Vec<T>, LayerError> {
         let mut sections = Vec::with_capacity(self.placed.len());
         for placed in &self.placed {
             progress.check()?;
@@ -150,18 +179,15 @@ impl Build {
             .map(|index| {
                 let layer = self.expose_layer(index, &sections)?;
                 progress.advance(1)?;
-                Ok(layer)
+                Ok(finish(layer, &sections))
             })
             .collect()
     }
 
     /// What is to be fused of a placement in one layer: the section, less the melt that reaches
     /// down from above. This is what a layer's vectors are verified against.
-    ///
-    /// Empty where there is no such placement.
-    pub fn fused(&self, placement: usize, layer: u32, scratch: &mut Scratch) -> Region {
-        let Some(placed) = self.placed.get(placement) else { return Region::empty() };
-        Sections::of(placed, layer..layer + 1, scratch).regions.remove(0)
+    pub(crate) fn fused(&self, placement: usize, layer: u32, scratch: &mut Scratch) -> Region {
+        Sections::of(&self.placed[placement], layer..layer + 1, scratch).regions.remove(0)
     }
 
     fn expose_layer(&self, index: u32, sections: &[Sections]) -> Result<ComputedLayer, LayerError> {

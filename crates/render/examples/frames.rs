@@ -17,13 +17,16 @@ use render::chamber::{ChamberRenderer, Instance, MeshId, Scene, State, build_spa
 use render::{Camera, Direction, Projection};
 use std::sync::Arc;
 use std::time::Instant;
-use support::{arguments::Arguments, parts, picture, theme};
+use support::{arguments::Arguments, device, parts, picture, theme};
 
 const SPACE_MM: [f32; 3] = [330.0, 330.0, 420.0];
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments = Arguments::read(std::env::args().skip(1))?;
-    let (device, queue, name) = picture::adapter()?;
+    let (device, queue, name) = device::adapter(|_| wgpu::Limits {
+        max_texture_dimension_2d: 8192,
+        ..wgpu::Limits::downlevel_defaults()
+    })?;
     println!("adapter            {name}");
     println!("build              {}", if cfg!(debug_assertions) { "debug" } else { "release" });
 

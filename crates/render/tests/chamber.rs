@@ -3,8 +3,8 @@
 #![allow(dead_code, reason = "files shared with the examples hold more than this test needs")]
 #![expect(clippy::unwrap_used, reason = "helpers of a test")]
 
-#[path = "../examples/support/picture.rs"]
-mod picture;
+#[path = "headless/device.rs"]
+mod device;
 #[path = "../examples/support/theme.rs"]
 mod theme;
 
@@ -25,7 +25,7 @@ struct Bench {
 
 impl Bench {
     fn new() -> Self {
-        let (device, queue, _) = picture::adapter().unwrap();
+        let (device, queue, _) = device::adapter(|_| wgpu::Limits::downlevel_defaults()).unwrap();
         let renderer = ChamberRenderer::new(&device, wgpu::TextureFormat::Rgba8Unorm);
         Self { device, queue, renderer }
     }
@@ -54,7 +54,7 @@ impl Bench {
 
     fn count(&self, colour: Colour) -> usize {
         let texture = self.renderer.picture().unwrap();
-        let pixels = picture::pixels(&self.device, &self.queue, texture).unwrap();
+        let pixels = device::pixels(&self.device, &self.queue, texture).unwrap();
         pixels.as_chunks::<4>().0.iter().filter(|pixel| pixel[..3] == colour[..3]).count()
     }
 }

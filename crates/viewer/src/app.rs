@@ -147,7 +147,7 @@ impl eframe::App for App {
                 let running = self.workshop.running();
                 strip::show(ui, &self.model, recent, running, &mut actions, &mut cancel);
             });
-        self.notices(ui, &mut actions);
+        self.notices(ui);
         egui::CentralPanel::no_frame().frame(Frame::new().fill(ink.desk)).show(ui, |ui| {
             let whole = ui.max_rect();
             let places = self.settings.layout.divide(ui, whole, &ink);
@@ -226,7 +226,7 @@ impl App {
     }
 
     /// Things to know or decide, above the sheet until they are dealt with.
-    fn notices(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+    fn notices(&mut self, ui: &mut Ui) {
         let ink = self.model.ink;
         let bar = |id: String| {
             egui::Panel::top(id)
@@ -266,7 +266,6 @@ impl App {
         if let Some(wanted) = decided {
             self.settle_orphan(wanted);
         }
-        let _ = actions;
     }
 }
 

@@ -145,10 +145,9 @@ fn build(
 }
 
 fn layer(built: &Built, index: u32, progress: &Progress) -> Result<ShownLayer, LayerError> {
-    let computed = built.build.layer(index, progress)?;
-    let mut scratch = Scratch::default();
-    let rows = built.build.placements().len();
-    let regions = (0..rows).map(|row| built.build.fused(row, index, &mut scratch)).collect();
+    let range = index..index + 1;
+    let mut run = built.build.layers_with_regions(range, &mut Scratch::default(), progress)?;
+    let (computed, regions) = run.swap_remove(0);
     Ok(ShownLayer {
         revision: built.revision,
         index,
@@ -186,15 +185,15 @@ pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
     for start in (0..count).step_by(RUN as usize) {
         let range = start..(start + RUN).min(count);
         let run = desk.give_way().map_err(LayerError::from);
-        let run = run.and_then(|()| built.build.layers(range, &mut scratch, &desk.progress));
+        let run =
+            run.and_then(|()| built.build.layers_with_regions(range, &mut scratch, &desk.progress));
         let Ok(run) = run else { return }; // the shown layer says what is wrong
-        for computed in run {
+        for (computed, regions) in run {
             let index = computed.layer.index;
             let mut area_mm2 = 0.0;
-            for (row, extents) in survey.extents.iter_mut().enumerate() {
-                let region = built.build.fused(row, index, &mut scratch);
+            for (extents, region) in survey.extents.iter_mut().zip(&regions) {
                 area_mm2 += region.area_mm2();
-                extents.extend(extent(index, &region));
+                extents.extend(extent(index, region));
             }
             let paths = &computed.report.paths;
             survey.layers.push(LayerSums {

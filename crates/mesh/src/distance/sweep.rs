@@ -7,6 +7,7 @@
 
 use super::frame::Cuboid;
 use super::{Posed, Vec3, dot, sub};
+use crate::flat::common_part;
 use base::{Affine, Cancelled, Progress};
 
 /// Whether `other` is in the way if `moving` moves off along `direction` for good. Triangles that
@@ -162,43 +163,11 @@ fn is_ahead(p: &Flat, q: &Flat, touch: f64) -> bool {
     if q.hi[2] <= p.lo[2] || !across(0) || !across(1) {
         return false;
     }
-    let turn = twice_area(q.corners[0], q.corners[1], q.corners[2]);
-    if turn == 0.0 || twice_area(p.corners[0], p.corners[1], p.corners[2]) == 0.0 {
-        return false; // seen edge on; other triangles of the same solids overlap
-    }
-    // The overlap, by cutting one triangle along the edges of the other (Sutherland & Hodgman 1974).
-    let mut polygon: Vec<[f64; 2]> = p.corners.iter().map(|c| [c[0], c[1]]).collect();
-    for i in 0..3 {
-        let (a, b) = (q.corners[i], q.corners[(i + 1) % 3]);
-        let side = |c: [f64; 2]| {
-            turn.signum() * ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
-        };
-        let mut cut = Vec::with_capacity(polygon.len() + 1);
-        for (k, &c) in polygon.iter().enumerate() {
-            let next = polygon[(k + 1) % polygon.len()];
-            let (s, t) = (side(c), side(next));
-            if s >= 0.0 {
-                cut.push(c);
-            }
-            if (s > 0.0 && t < 0.0) || (s < 0.0 && t > 0.0) {
-                let f = s / (s - t);
-                cut.push([c[0] + f * (next[0] - c[0]), c[1] + f * (next[1] - c[1])]);
-            }
-        }
-        polygon = cut;
-        if polygon.len() < 3 {
-            return false;
-        }
-    }
-    let (mut area, mut around) = (0.0, 0.0);
-    let mut ahead = 0.0;
-    for (k, &c) in polygon.iter().enumerate() {
-        let next = polygon[(k + 1) % polygon.len()];
-        area += 0.5 * (c[0] * next[1] - c[1] * next[0]);
-        around += (next[0] - c[0]).hypot(next[1] - c[1]);
-        ahead += q.height(c) - p.height(c);
-    }
-    area.abs() > 0.5 * touch * around && ahead > 0.0
+    let across = |t: &Flat| t.corners.map(|c| [c[0], c[1]]);
+    // Seen edge on, a triangle is left to others of the same solids, which overlap.
+    let common = common_part(across(p), across(q), 0.5 * touch);
+    common
+        .is_some_and(|common| common.iter().map(|&c| q.height(c) - p.height(c)).sum::<f64>() > 0.0)
 }
 
 #[cfg(test)]

@@ -1,26 +1,5 @@
 // Fans of rings into the stencil, then one triangle over the picture where the count is not zero.
 
-struct View {
-    centre_nm: vec2<i32>,
-    offset_px: vec2<f32>,
-    half_size_px: vec2<f32>,
-    px_per_nm: f32,
-    padding: f32,
-}
-
-struct Style {
-    colour: vec4<f32>,
-    dash_px: vec4<f32>,
-    width_px: f32,
-    blur_px: f32,
-    opacity: f32,
-    uses_scale: f32,
-    cap_px: f32,
-}
-
-@group(0) @binding(0) var<uniform> view: View;
-@group(1) @binding(0) var<uniform> style: Style;
-
 @vertex
 fn point(@location(0) point_nm: vec2<i32>) -> @builtin(position) vec4<f32> {
     let at = vec2<f32>(point_nm - view.centre_nm) * view.px_per_nm + view.offset_px;

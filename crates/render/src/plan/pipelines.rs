@@ -84,8 +84,14 @@ impl Pipelines {
         let drawing = pipeline_layout(&[Some(&view_layout), Some(&style_layout)]);
         let blitting = pipeline_layout(&[Some(&blit_layout)]);
         let module = |source: wgpu::ShaderModuleDescriptor| device.create_shader_module(source);
-        let line = module(wgpu::include_wgsl!("line.wgsl"));
-        let fill = module(wgpu::include_wgsl!("fill.wgsl"));
+        let line = module(in_frame(
+            "line.wgsl",
+            concat!(include_str!("frame.wgsl"), include_str!("line.wgsl")),
+        ));
+        let fill = module(in_frame(
+            "fill.wgsl",
+            concat!(include_str!("frame.wgsl"), include_str!("fill.wgsl")),
+        ));
         let blit = module(wgpu::include_wgsl!("blit.wgsl"));
 
         let lines = lines_pipeline(device, &drawing, &line);
@@ -250,4 +256,12 @@ fn pipeline(device: &wgpu::Device, recipe: &Recipe<'_>) -> wgpu::RenderPipeline 
         multiview_mask: None,
         cache: None,
     })
+}
+
+/// A shader behind the declarations that lines and fills share.
+fn in_frame(label: &'static str, source: &'static str) -> wgpu::ShaderModuleDescriptor<'static> {
+    wgpu::ShaderModuleDescriptor {
+        label: Some(label),
+        source: wgpu::ShaderSource::Wgsl(source.into()),
+    }
 }

@@ -2,6 +2,8 @@
 
 #![allow(dead_code, reason = "tests and examples each use a part")]
 
+pub(crate) mod device;
+
 use render::plan::{PlanFrame, PlanRenderer};
 
 /// A device, and what it is.
@@ -18,29 +20,13 @@ pub(crate) struct Headless {
 pub(crate) const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 
 impl Headless {
-    /// The best adapter there is; `WGPU_BACKEND` chooses among several.
+    /// The best adapter there is, held to what WebGL 2 can do.
     ///
     /// # Errors
     /// What is missing, in words.
-    pub(crate) fn new() -> Result<Self, String> {
-        let instance =
-            wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle_from_env());
-        let options = wgpu::RequestAdapterOptions {
-            power_preference: wgpu::PowerPreference::HighPerformance,
-            ..Default::default()
-        };
-        let adapter = pollster::block_on(instance.request_adapter(&options)).map_err(|error| {
-            format!("no graphics adapter ({error}); install mesa-vulkan-drivers for a software one")
-        })?;
-        let info = adapter.get_info();
-        let descriptor = wgpu::DeviceDescriptor {
-            required_limits: wgpu::Limits::downlevel_webgl2_defaults()
-                .using_resolution(adapter.limits()),
-            ..Default::default()
-        };
-        let (device, queue) = pollster::block_on(adapter.request_device(&descriptor))
-            .map_err(|error| error.to_string())?;
-        let adapter = format!("{} ({:?}, {:?})", info.name, info.device_type, info.backend);
+    pub(crate) fn new() -> Result<Self, Box<dyn std::error::Error>> {
+        let limits = |own| wgpu::Limits::downlevel_webgl2_defaults().using_resolution(own);
+        let (device, queue, adapter) = device::adapter(limits)?;
         Ok(Self { adapter, device, queue })
     }
 
@@ -76,13 +62,6 @@ impl Headless {
             usage: wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::COPY_SRC,
             view_formats: &[],
         });
-        let row = (width * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
-        let buffer = self.device.create_buffer(&wgpu::BufferDescriptor {
-            label: None,
-            size: u64::from(row * height),
-            usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
-            mapped_at_creation: false,
-        });
         let mut encoder =
             self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         {
@@ -101,25 +80,9 @@ impl Headless {
             });
             renderer.paint(&mut pass);
         }
-        let layout = wgpu::TexelCopyBufferLayout {
-            offset: 0,
-            bytes_per_row: Some(row),
-            rows_per_image: None,
-        };
-        encoder.copy_texture_to_buffer(
-            target.as_image_copy(),
-            wgpu::TexelCopyBufferInfo { buffer: &buffer, layout },
-            size,
-        );
         self.queue.submit([encoder.finish()]);
-        buffer.map_async(wgpu::MapMode::Read, .., |result| result.expect("readable"));
-        self.wait();
-        let bytes = buffer.get_mapped_range(..).expect("mapped");
-        let row_of = |row: &[u8]| -> Vec<[u8; 4]> {
-            let pixels = row[..width as usize * 4].chunks_exact(4);
-            pixels.map(|p| [p[0], p[1], p[2], p[3]]).collect()
-        };
-        bytes.chunks_exact(row as usize).flat_map(row_of).collect()
+        let bytes = device::pixels(&self.device, &self.queue, &target).expect("readable");
+        bytes.as_chunks::<4>().0.to_vec()
     }
 
     /// Waits until the device has done all it was told.
