@@ -20,7 +20,7 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("scan_strategy", &["region", "job", "scan_path"]),
     ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting"]),
     ("render", &[]),
-    ("viewer", &["mesh", "region", "job", "scan_path", "slicing", "nesting", "pipeline", "render"]),
+    ("viewer", &["mesh", "region", "job", "scan_path", "slicing", "pipeline", "render"]),
     ("cli", &["mesh", "nesting", "pipeline", "scan_path"]),
     ("hatchwright", &["viewer", "cli"]),
 ];
