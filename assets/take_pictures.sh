@@ -18,8 +18,6 @@ window=$(timeout 60 xdotool search --sync --onlyvisible --name '^Hatchwright$' |
 xdotool windowsize --sync "$window" 1440 900 windowmove "$window" 0 0 || true
 xdotool windowfocus "$window" || true
 sleep 30 # the whole demo is looked through
-for _ in $(seq 15); do xdotool key --window "$window" shift+Up; done
-sleep 8
 import -window root assets/pictures/window.png
 xdotool key --window "$window" ctrl+b
 sleep 6

@@ -54,6 +54,8 @@ pub struct App {
     seen_revision: u64,
     /// Revision and layer that were last asked of the workshop.
     computing: Option<(u64, u32)>,
+    /// Whether the job has not been built since it was opened.
+    just_opened: bool,
     /// Revision whose work the person called off; it is not taken up again until an edit.
     called_off: Option<u64>,
 }
@@ -102,6 +104,7 @@ impl App {
             edited: Instant::now(),
             seen_revision: 0,
             computing: None,
+            just_opened: false,
             called_off: None,
         };
         if let Some(path) = open {

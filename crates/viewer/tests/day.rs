@@ -96,7 +96,6 @@ impl Day {
 fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
     let mut day = Day::open(Some("coupon.ron"), [1440.0, 900.0], 1.0);
     day.press("Recipe");
-    day.key(Modifiers::SHIFT, Key::ArrowUp);
     day.settle();
     day.picture("coupon");
     let before = day.harness.state().shown_marks();
@@ -253,10 +252,6 @@ fn every_state_can_be_drawn() {
         return; // the demo takes its time on two cores
     }
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1440.0, 900.0], 1.0);
-    for _ in 0..15 {
-        day.key(Modifiers::SHIFT, Key::ArrowUp);
-    }
-    day.settle();
     day.picture("demo_paper");
     day.key(Modifiers::COMMAND, Key::B);
     day.settle();

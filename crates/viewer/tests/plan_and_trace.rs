@@ -69,6 +69,7 @@ impl Window {
             .build_eframe(|cc| App::new(cc, Start { open, ..Start::default() }));
         let mut window = Self { harness, _folder: folder };
         window.settle();
+        window.harness.key_press(Key::Home);
         for _ in 0..2 {
             window.harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
             window.harness.step();

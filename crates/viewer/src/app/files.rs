@@ -65,6 +65,7 @@ impl App {
         self.model.attention_mm = None;
         self.model.cursor = crate::model::Cursor::default();
         self.computing = None;
+        self.just_opened = true;
         self.plan.fit();
         self.chamber.fit();
         self.elevation.fit();

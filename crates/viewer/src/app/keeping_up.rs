@@ -36,6 +36,10 @@ impl App {
             }
             Found::Built(built) => {
                 results.build_error = None;
+                if std::mem::take(&mut self.just_opened) {
+                    // In the middle of the build there is most likely something to see.
+                    self.model.cursor.layer = built.build.layer_count() / 2;
+                }
                 results.build = Some(built);
             }
             Found::NotBuilt(sentence) => results.build_error = Some(sentence),

@@ -12,7 +12,7 @@ pub(super) fn summary(model: &Model) -> String {
     let counts = [Severity::Stop, Severity::Caution, Severity::Note].map(|s| (s, count(s)));
     let words: Vec<String> =
         counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
-    let complete = model.results.survey.complete;
+    let complete = model.results.survey.complete || model.layer_count() == 0;
     match (words.is_empty(), complete) {
         (true, true) => "none".to_owned(),
         (true, false) => "still looking".to_owned(),

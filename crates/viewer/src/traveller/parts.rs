@@ -14,7 +14,12 @@ pub(super) fn summary(model: &Model) -> String {
     let placements: usize = content.job.parts.iter().map(|p| p.placements.len()).sum();
     match (content.job.parts.len(), placements) {
         (0, _) => "none yet".to_owned(),
-        (parts, placements) => format!("{parts} parts, {placements} placements"),
+        (parts, placements) => {
+            let several = |n: usize, one: &str| {
+                if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
+            };
+            format!("{}, {}", several(parts, "part"), several(placements, "placement"))
+        }
     }
 }
 
