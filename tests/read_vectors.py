@@ -1,6 +1,7 @@
 """Reads vector files as crates/scan_path/SPEC.md describes them; Python's standard library only.
 
-    python3 read_vectors.py FILE...   one line of JSON per file: counts and lengths, or a refusal
+    python3 read_vectors.py [FILE...]   one line of JSON per file: counts and lengths, or a refusal
+                                        (no FILE: a path per line of standard input)
 """
 import collections, hashlib, itertools, json, math, struct, sys, zipfile
 
@@ -10,9 +11,8 @@ REGIONS = ["core", "up_facing", "down_facing"]
 
 def read_points(data, n):
     """n points from 8n bytes: per axis four planes of bytes, together differences of i32."""
-    axes = []
+    axes, raw = [], bytearray(4 * n)
     for planes in data[: 4 * n], data[4 * n :]:
-        raw = bytearray(4 * n)
         for i in range(4):
             raw[i::4] = planes[i * n : (i + 1) * n]
         axes.append(itertools.accumulate(struct.unpack(f"<{n}i", raw)))
@@ -66,14 +66,14 @@ def read_file(path):
                    jump_length_nm=sum(itertools.starmap(length, jumps)),
                    x_sum=sum(x for path in paths for x, y in path),
                    y_sum=sum(y for path in paths for x, y in path))
-    digests = (row["sha256"].encode() for row in manifest["layers"])
-    out["sha256"] = hashlib.sha256(b"".join(digests)).hexdigest()
-    return out
+    digests = "".join(row["sha256"] for row in manifest["layers"])
+    return dict(out, sha256=hashlib.sha256(digests.encode()).hexdigest())
 
 
 if __name__ == "__main__":
-    for path in sys.argv[1:]:
+    for path in sys.argv[1:] or map(str.rstrip, sys.stdin):
         try:
-            print(json.dumps(read_file(path)))
+            said = read_file(path)
         except Exception as problem:
-            print(json.dumps({"refused": f"{type(problem).__name__}: {problem}"}))
+            said = {"refused": f"{type(problem).__name__}: {problem}"}
+        print(json.dumps(said), flush=True)

@@ -20,8 +20,8 @@ const MAY_IMPORT: &[(&str, &[&str])] = &[
     ("scan_strategy", &["region", "job", "scan_path"]),
     ("pipeline", &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting"]),
     ("render", &[]),
-    ("viewer", &["mesh", "region", "job", "scan_path", "slicing", "pipeline", "render"]),
-    ("cli", &["mesh", "nesting", "pipeline", "scan_path"]),
+    ("viewer", &["mesh", "region", "job", "scan_path", "slicing", "nesting", "pipeline", "render"]),
+    ("cli", &["mesh", "job", "nesting", "pipeline", "scan_path"]),
     ("hatchwright", &["viewer", "cli"]),
 ];
 

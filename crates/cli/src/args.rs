@@ -101,12 +101,12 @@ pub(crate) struct NestArgs {
 
 #[derive(ClapArgs)]
 pub(crate) struct Clearances {
-    /// Least distance between parts, mm
-    #[arg(long, value_name = "MM", default_value_t = 3.0)]
-    pub(crate) clearance: f64,
-    /// Least distance of parts from walls and platform, mm
-    #[arg(long, value_name = "MM", default_value_t = 5.0)]
-    pub(crate) wall: f64,
+    /// Least distance between parts, mm; as the job says when absent
+    #[arg(long, value_name = "MM")]
+    pub(crate) clearance: Option<f64>,
+    /// Least distance of parts from walls and platform, mm; as the job says when absent
+    #[arg(long, value_name = "MM")]
+    pub(crate) wall: Option<f64>,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]

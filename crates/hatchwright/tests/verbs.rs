@@ -189,7 +189,9 @@ fn a_nested_job_is_proven_written_and_sliced() {
     let nested = fs::read_to_string(folder.join("out/deep/nested.ron")).unwrap();
     assert!(nested.contains("../../assets/parts/snap_clip.stl"), "{nested}");
     assert!(nested.contains("location_mm: (10.0, 20.0, 30.0)"), "the locked one moved: {nested}");
-    let proven = ["clearance", "out/deep/nested.ron", "--wall", "4", "--json"];
+    // The job remembers the clearances that it was nested with.
+    assert!(nested.contains("walls_mm: 4"), "{nested}");
+    let proven = ["clearance", "out/deep/nested.ron", "--json"];
     let json: serde_json::Value = serde_json::from_str(&check(folder, &proven, 0, &[])).unwrap();
     assert_eq!(json["proven"], true);
     let nearest = json["pairs"][0]["distance_mm"].as_f64().unwrap();

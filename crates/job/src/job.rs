@@ -2,7 +2,7 @@
 
 use crate::check::Checker;
 use crate::text::{self, Document};
-use crate::{Invalid, JobError, NestRules};
+use crate::{Clearances, Invalid, JobError, NestRules};
 use base::Unit;
 use serde::{Deserialize, Serialize};
 
@@ -20,6 +20,9 @@ pub struct Job {
     pub machine: String,
     /// Path of the recipe file that every part uses unless it names its own.
     pub recipe: String,
+    /// How far the parts keep from each other and from the walls.
+    #[serde(default, skip_serializing_if = "Clearances::is_default")]
+    pub clearances: Clearances,
     /// The parts, in the order they are listed and numbered everywhere.
     pub parts: Vec<PartEntry>,
 }
@@ -51,6 +54,7 @@ impl Job {
         c.text("name", &self.name);
         c.text("machine", &self.machine);
         c.text("recipe", &self.recipe);
+        c.within("clearances", |c| self.clearances.check(c));
         c.not_empty("parts", &self.parts);
         c.each("parts", &self.parts, check_part);
         let names = self.parts.iter().map(|part| (&part.name, format!("{:?}", part.name)));

@@ -21,6 +21,6 @@ mod text;
 pub use check::Invalid;
 pub use job::{Job, PartEntry, Placement};
 pub use machine::Machine;
-pub use nest::{AllowedTurns, NestRules};
+pub use nest::{AllowedTurns, Clearances, NestRules};
 pub use recipe::Recipe;
 pub use text::JobError;

@@ -22,6 +22,37 @@ pub struct NestRules {
     pub due: Option<u32>,
 }
 
+/// How far parts keep from each other and from the walls, mm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Clearances {
+    /// Least distance between the surfaces of two parts.
+    pub parts_mm: f64,
+    /// Least distance of parts from the walls and the platform of the build space.
+    pub walls_mm: f64,
+}
+
+impl Default for Clearances {
+    /// 3 mm and 5 mm: common practice, no source; how far heat bleeds depends on powder and machine.
+    fn default() -> Self {
+        Self { parts_mm: 3.0, walls_mm: 5.0 }
+    }
+}
+
+impl Clearances {
+    /// What a clearance may be, mm.
+    pub const RANGE_MM: std::ops::RangeInclusive<f64> = 0.0..=100.0;
+
+    pub(crate) fn check(&self, c: &mut Checker) {
+        c.number("parts_mm", self.parts_mm, Self::RANGE_MM);
+        c.number("walls_mm", self.walls_mm, Self::RANGE_MM);
+    }
+
+    pub(crate) fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
 /// Which ways up a part may be built.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum AllowedTurns {

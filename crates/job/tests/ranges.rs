@@ -7,7 +7,7 @@ use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
-use job::{Invalid, Job, Machine, NestRules, PartEntry, Placement, Recipe};
+use job::{Clearances, Invalid, Job, Machine, NestRules, PartEntry, Placement, Recipe};
 
 fn exposure(name: &str) -> Exposure {
     Exposure {
@@ -97,6 +97,7 @@ fn job() -> Job {
         name: "test".to_owned(),
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
+        clearances: Clearances::default(),
         parts: vec![part("one"), part("two")],
     }
 }

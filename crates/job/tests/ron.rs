@@ -7,7 +7,7 @@ use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
-use job::{AllowedTurns, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe};
+use job::{AllowedTurns, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe};
 use proptest::prelude::*;
 
 const MACHINE: &str = r#"(
@@ -155,6 +155,7 @@ fn written_text_is_pinned() {
         name: "say \"hello\"".to_owned(),
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
+        clearances: Clearances::default(),
         parts: vec![PartEntry {
             name: "part".to_owned(),
             mesh: "part.stl".to_owned(),
@@ -355,12 +356,17 @@ fn job() -> impl Strategy<Value = Job> {
             placements,
         },
     );
-    (text(), text(), text(), prop::collection::vec(part, 1..4)).prop_map(
-        |(name, machine, recipe, mut parts)| {
+    let clearances = prop_oneof![
+        Just(Clearances::default()),
+        (0.0..100.0, 0.0..100.0)
+            .prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
+    ];
+    (text(), text(), text(), clearances, prop::collection::vec(part, 1..4)).prop_map(
+        |(name, machine, recipe, clearances, mut parts)| {
             for (i, part) in parts.iter_mut().enumerate() {
                 part.name.push_str(&i.to_string()); // names are unique
             }
-            Job { version: Job::VERSION, name, machine, recipe, parts }
+            Job { version: Job::VERSION, name, machine, recipe, clearances, parts }
         },
     )
 }

@@ -21,18 +21,13 @@ pub struct Clearance {
     pub findings: Vec<Finding>,
 }
 
-/// Proves the arrangement of a job, exactly and without voxels. The poses are those that are built:
-/// turned, scaled against shrinkage, moved.
+/// Proves that the arrangement of a job keeps the job's clearances, exactly and without voxels. The
+/// poses are those that are built: turned, scaled against shrinkage, moved.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub fn prove_clearance(
-    loaded: &Loaded,
-    clearance_mm: f64,
-    wall_clearance_mm: f64,
-    progress: &Progress,
-) -> Result<Clearance, Cancelled> {
-    let space = Space { size_mm: loaded.machine.build_space_mm, wall_clearance_mm, clearance_mm };
+pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance, Cancelled> {
+    let space = space(loaded);
     let solids: Vec<Arc<Solid>> =
         loaded.meshes.iter().map(|m| Arc::new(Solid::new(Arc::clone(&m.mesh)))).collect();
     let mut bodies = Vec::new();
@@ -50,6 +45,13 @@ pub fn prove_clearance(
     let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
     findings.extend(removal.iter().flat_map(|r| r.findings(name)));
     Ok(Clearance { space, proof, removal, names, findings })
+}
+
+/// The build space, with the clearances that the job asks for.
+pub(crate) fn space(loaded: &Loaded) -> Space {
+    let job::Clearances { parts_mm, walls_mm } = loaded.job.clearances;
+    let size_mm = loaded.machine.build_space_mm;
+    Space { size_mm, wall_clearance_mm: walls_mm, clearance_mm: parts_mm }
 }
 
 /// Part, number within the part and pose of every placement, in the order of their numbers.

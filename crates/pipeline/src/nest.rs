@@ -1,7 +1,7 @@
 //! Arranges the parts of a job: copies into the build space, and what does not fit into further
 //! jobs.
 
-use crate::clearance::placements;
+use crate::clearance::{placements, space};
 use crate::load::Loaded;
 use crate::write::{OutputError, write_atomically};
 use base::{Affine, Cancelled, Finding, Progress, Severity};
@@ -42,19 +42,18 @@ pub enum Before {
     Nothing,
 }
 
-/// Arranges all copies that the job asks for. `on_better` is told of every better arrangement;
+/// Arranges all copies that the job asks for, with the job's clearances. `on_better` is told of every better arrangement;
 /// false stops the search, as cancelling `progress` does: what there is then is returned.
 ///
 /// # Errors
 /// [`NestError`] for parts or a space that cannot be, or if stopped before the first arrangement.
 pub fn nest_job(
     loaded: &Loaded,
-    (clearance_mm, wall_clearance_mm): (f64, f64),
     options: &Options,
     progress: &Progress,
     on_better: &mut dyn FnMut(&Arrangement) -> bool,
 ) -> Result<Nested, NestError> {
-    let space = Space { size_mm: loaded.machine.build_space_mm, wall_clearance_mm, clearance_mm };
+    let space = space(loaded);
     let bases: Vec<Affine> = loaded.job.parts.iter().map(base_turn).collect();
     let items: Vec<Item> = (0..bases.len()).map(|part| item(loaded, part, &bases[part])).collect();
     let mut locked = Vec::new();

@@ -18,6 +18,7 @@ use crate::run::Start;
 use crate::settings::Settings;
 use crate::tasks::Found;
 use crate::theme::{self, Ink};
+use crate::thumbnails::Thumbnails;
 use crate::traveller::Traveller;
 use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
 use crate::work::{Slot, Workshop};
@@ -82,6 +83,7 @@ impl App {
             cursor: Cursor::default(),
             selection: BTreeSet::new(),
             attention_mm: None,
+            thumbnails: Thumbnails::new(gpu),
             ink,
         };
         let mut app = Self {
@@ -140,6 +142,9 @@ impl eframe::App for App {
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
 
+        let mut thumbnails = std::mem::take(&mut self.model.thumbnails);
+        thumbnails.keep_up(&self.model, &self.chamber.prepared(), ctx.pixels_per_point());
+        self.model.thumbnails = thumbnails;
         let ink = self.model.ink;
         let mut cancel: Option<Slot> = None;
         egui::Panel::top("title strip")

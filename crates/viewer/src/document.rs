@@ -181,6 +181,7 @@ mod tests {
             name: "a".to_owned(),
             machine: "m".to_owned(),
             recipe: "r".to_owned(),
+            clearances: job::Clearances::default(),
             parts: Vec::new(),
         };
         let machine = Machine::from_ron(&read("machines/bench_co2_30w.ron")).unwrap();

@@ -28,6 +28,7 @@ mod settings;
 mod strip;
 mod tasks;
 mod theme;
+mod thumbnails;
 mod traveller;
 mod views;
 mod work;

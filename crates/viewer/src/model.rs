@@ -3,6 +3,7 @@
 use crate::document::{Content, Document};
 use crate::results::{MeshState, Results, ShownLayer};
 use crate::theme::Ink;
+use crate::thumbnails::Thumbnails;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -47,6 +48,8 @@ pub(crate) struct Model {
     pub(crate) selection: BTreeSet<PlacementRef>,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
+    /// Small pictures of the parts.
+    pub(crate) thumbnails: Thumbnails,
     /// Colours and line weights of the theme.
     pub(crate) ink: Ink,
 }

@@ -3,15 +3,16 @@
 use crate::args::{ClearanceArgs, Clearances};
 use crate::console::{findings, json, line, outcome, with_progress};
 use crate::{Failure, Outcome};
+use job::Job;
 use nesting::Contact;
 use pipeline::{Clearance, load, prove_clearance};
 use serde_json::{Value, json};
 
 pub(crate) fn run(args: &ClearanceArgs) -> Result<Outcome, Failure> {
-    let (between, walls) = checked(&args.clearances)?;
     let found = with_progress("Proving clearance", |progress| {
-        let loaded = load(&args.job, progress)?;
-        let mut found = prove_clearance(&loaded, between, walls, progress)?;
+        let mut loaded = load(&args.job, progress)?;
+        apply(&args.clearances, &mut loaded.job)?;
+        let mut found = prove_clearance(&loaded, progress)?;
         found.findings.extend(loaded.findings);
         Ok::<_, Failure>(found)
     })?;
@@ -23,15 +24,23 @@ pub(crate) fn run(args: &ClearanceArgs) -> Result<Outcome, Failure> {
     Ok(findings(&found.findings))
 }
 
-/// The clearances between parts and to walls, mm.
-pub(super) fn checked(clearances: &Clearances) -> Result<(f64, f64), Failure> {
-    for (flag, value) in [("--clearance", clearances.clearance), ("--wall", clearances.wall)] {
-        if !(0.0..=1000.0).contains(&value) {
-            let sentence = format!("{flag} is {value}; it must be at least 0 and at most 1000 mm");
-            return Err(Failure(sentence));
+/// Puts the clearances of the command line in place of the job's.
+pub(super) fn apply(wanted: &Clearances, job: &mut Job) -> Result<(), Failure> {
+    let fields = [
+        ("--clearance", wanted.clearance, &mut job.clearances.parts_mm),
+        ("--wall", wanted.wall, &mut job.clearances.walls_mm),
+    ];
+    for (flag, value, field) in fields {
+        let Some(value) = value else { continue };
+        let allowed = job::Clearances::RANGE_MM;
+        if !allowed.contains(&value) {
+            let (least, most) = allowed.into_inner();
+            let range = format!("at least {least} and at most {most} mm");
+            return Err(Failure(format!("{flag} is {value}; it must be {range}")));
         }
+        *field = value;
     }
-    Ok((clearances.clearance, clearances.wall))
+    Ok(())
 }
 
 /// Prints what is near what, the nearest first.

@@ -1,6 +1,6 @@
 //! `nest`: parts of a job into the build space, and the proof that they are clear of each other.
 
-use super::clearance::{as_json, checked, show};
+use super::clearance::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
 use crate::console::{default_out, findings, json, line, outcome, with_progress};
 use crate::{Failure, Outcome};
@@ -12,15 +12,15 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
-    let clearances = checked(&args.clearances)?;
     if args.time.is_some_and(|s| !(0.0..=1e6).contains(&s)) {
         return Err(Failure("--time must be at least 0 and at most 1000000 seconds".to_owned()));
     }
     if let Some(threads) = args.threads {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
-    let loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
-    let nested = search(args, &loaded, clearances)?;
+    let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
+    apply(&args.clearances, &mut loaded.job)?;
+    let nested = search(args, &loaded)?;
     let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
     let from = args.job.parent().unwrap_or(Path::new(""));
     let mut found: Vec<Finding> = loaded.findings.clone();
@@ -32,7 +32,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
         // What is proven is what was written, read back.
         let proven = with_progress("Proving clearance", |progress| {
             let loaded = load(&path, progress)?;
-            Ok::<_, Failure>(prove_clearance(&loaded, clearances.0, clearances.1, progress)?)
+            Ok::<_, Failure>(prove_clearance(&loaded, progress)?)
         })?;
         found.extend(proven.findings.iter().cloned());
         builds.push((path, proven));
@@ -75,7 +75,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
 }
 
 /// Runs the search, with a time limit if there is one.
-fn search(args: &NestArgs, loaded: &Loaded, clearances: (f64, f64)) -> Result<Nested, Failure> {
+fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
     let options = Options {
         seed: args.seed,
         even_area: matches!(args.objective, Objective::Even),
@@ -106,7 +106,7 @@ fn search(args: &NestArgs, loaded: &Loaded, clearances: (f64, f64)) -> Result<Ne
             }
             true
         };
-        Ok(nest_job(loaded, clearances, &options, progress, &mut report)?)
+        Ok(nest_job(loaded, &options, progress, &mut report)?)
     })
 }
 

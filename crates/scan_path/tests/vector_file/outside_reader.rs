@@ -1,13 +1,12 @@
 //! Outside source: the plain Python reader written from SPEC.md alone (`tests/read_vectors.py`).
 
-use crate::samples::{any_layers, file_of, header, small_file};
-use proptest::strategy::{Strategy, ValueTree};
-use proptest::test_runner::TestRunner;
+use crate::samples::small_file;
 use scan_path::{Totals, VectorReader};
 use serde_json::{Value, json};
-use std::io::Cursor;
+use std::io::{BufRead, BufReader, Cursor, Lines, Write};
 use std::path::Path;
-use std::process::Command;
+use std::process::{ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::{LazyLock, Mutex, PoisonError};
 
 /// What the Python reader must say about a file.
 fn expected(file: &[u8]) -> Value {
@@ -27,36 +26,41 @@ fn expected(file: &[u8]) -> Value {
     })
 }
 
-#[test]
-fn the_python_reader_finds_the_same_numbers() {
-    let mut runner = TestRunner::deterministic();
-    let mut files: Vec<Vec<u8>> = (0..40)
-        .map(|_| {
-            let layers = any_layers().new_tree(&mut runner).unwrap().current();
-            file_of(&header(u32::try_from(layers.len()).unwrap()), &layers)
-        })
-        .collect();
-    files.push(small_file().2);
-
-    let expected: Vec<Value> = files.iter().map(|file| expected(file)).collect();
-    assert_eq!(python_reads(&files), expected);
+/// Stops the test unless the Python reader finds in a file what our own reader finds. Called for
+/// every file that these tests write (`samples::file_of`).
+#[track_caller]
+pub(crate) fn python_must_agree(file: &[u8]) {
+    assert_eq!(python_reads(file), expected(file));
 }
 
-/// What the Python reader says of each file: its sums, or `refused` and why.
-pub(crate) fn python_reads(files: &[Vec<u8>]) -> Vec<Value> {
-    let folder = tempfile::tempdir().unwrap();
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/read_vectors.py");
-    let mut command = Command::new("python3");
-    command.arg(script);
-    for (i, bytes) in files.iter().enumerate() {
-        let path = folder.path().join(format!("{i}.hwv"));
-        std::fs::write(&path, bytes).unwrap();
-        command.arg(path);
+/// What the Python reader says of a file: its sums, or `refused` and why.
+pub(crate) fn python_reads(file: &[u8]) -> Value {
+    static READER: LazyLock<Mutex<Reader>> = LazyLock::new(|| Mutex::new(Reader::start()));
+    READER.lock().unwrap_or_else(PoisonError::into_inner).read(file)
+}
+
+/// One Python process for all tests: starting one takes far longer than reading a small file.
+struct Reader {
+    paths: ChildStdin,
+    answers: Lines<BufReader<ChildStdout>>,
+}
+
+impl Reader {
+    fn start() -> Self {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/read_vectors.py");
+        let mut command = Command::new("python3");
+        let command = command.arg(script).stdin(Stdio::piped()).stdout(Stdio::piped());
+        let python = command.spawn().expect("the tests need python3 on the path");
+        let answers = BufReader::new(python.stdout.unwrap()).lines();
+        Self { paths: python.stdin.unwrap(), answers }
     }
-    let output = command.output().expect("the tests need python3 on the path");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let lines = String::from_utf8(output.stdout).unwrap();
-    lines.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+
+    fn read(&mut self, bytes: &[u8]) -> Value {
+        let mut file = tempfile::NamedTempFile::new().unwrap();
+        file.write_all(bytes).unwrap();
+        writeln!(self.paths, "{}", file.path().display()).unwrap();
+        serde_json::from_str(&self.answers.next().unwrap().unwrap()).unwrap()
+    }
 }
 
 /// Planted faults that break the container, or what a checksum guards, are refused by the other
@@ -64,18 +68,18 @@ pub(crate) fn python_reads(files: &[Vec<u8>]) -> Vec<Value> {
 #[test]
 fn the_python_reader_refuses_what_is_broken() {
     let (_, _, whole) = small_file();
-    let mut files = vec![whole.clone()];
-    files.extend((0..whole.len()).step_by(7).map(|at| {
+    let refused = |said: &Value| !said["refused"].is_null();
+    let said_of_whole = python_reads(&whole);
+    assert!(!refused(&said_of_whole));
+    let flips = (0..whole.len()).step_by(7).map(|at| {
         let mut flipped = whole.clone();
         flipped[at] ^= 0x80;
-        flipped
-    }));
-    let flipped = files.len();
-    files.extend((0..whole.len()).step_by(31).map(|length| whole[..length].to_vec()));
-    let said = python_reads(&files);
-    let refused = |said: &Value| !said["refused"].is_null();
-    assert!(!refused(&said[0]));
-    assert!(said[1..flipped].iter().all(|file| refused(file) || *file == said[0]));
-    assert!(said[1..flipped].iter().filter(|file| refused(file)).count() > flipped / 2);
-    assert!(said[flipped..].iter().all(refused), "every cut");
+        python_reads(&flipped)
+    });
+    let flips: Vec<Value> = flips.collect();
+    assert!(flips.iter().all(|said| refused(said) || *said == said_of_whole));
+    assert!(flips.iter().filter(|said| refused(said)).count() > flips.len() / 2);
+    for length in (0..whole.len()).step_by(31) {
+        assert!(refused(&python_reads(&whole[..length])), "cut at {length}");
+    }
 }

@@ -1,5 +1,6 @@
 //! Headers and layers that the tests share.
 
+use crate::outside_reader::python_must_agree;
 use base::Point;
 use proptest::prelude::*;
 use scan_path::{
@@ -95,13 +96,15 @@ pub(crate) fn small_layer(index: u32) -> Layer {
     }
 }
 
-/// Writes the layers, which must be numbered from 0.
+/// Writes the layers, which must be numbered from 0; the Python reader has read the file too.
 pub(crate) fn file_of(header: &Header, layers: &[Layer]) -> Vec<u8> {
     let mut writer = VectorWriter::new(Cursor::new(Vec::new()), header.clone()).unwrap();
     for layer in layers {
         writer.push(encode_layer(layer, header).unwrap()).unwrap();
     }
-    writer.finish().unwrap().1.into_inner()
+    let file = writer.finish().unwrap().1.into_inner();
+    python_must_agree(&file);
+    file
 }
 
 /// A file of a few small layers, one of them empty.

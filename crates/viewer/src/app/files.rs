@@ -406,6 +406,7 @@ fn first_content() -> Result<Content, String> {
         name: "New job".to_owned(),
         machine: machine_file,
         recipe: recipe_file.clone(),
+        clearances: job::Clearances::default(),
         parts: Vec::new(),
     };
     Ok(Content { job, machine, recipes: BTreeMap::from([(recipe_file, recipe)]) })

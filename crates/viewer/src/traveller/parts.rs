@@ -6,6 +6,7 @@ use crate::model::{Model, PlacementRef};
 use crate::results::MeshState;
 use crate::tasks::Purpose;
 use crate::theme::CAPTION;
+use crate::thumbnails;
 use egui::{DragValue, RichText, Ui};
 use job::{PartEntry, Placement};
 
@@ -41,6 +42,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
     let chosen = model.selection.iter().any(|at| at.part == index);
     let copies = || (0..part.placements.len()).map(|copy| PlacementRef { part: index, copy });
     ui.horizontal(|ui| {
+        let picture = thumbnails::show(ui, model, index, &part.name);
         let mut quantity = part.placements.len();
         let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
         let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
@@ -63,7 +65,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
             ui.set_min_width(width.max(60.0));
             ui.add(name).on_hover_text(&part.mesh)
         });
-        if name.inner.clicked() {
+        if name.inner.clicked() || picture.clicked() {
             let how = if ui.input(|i| i.modifiers.command || i.modifiers.shift) {
                 Selecting::Toggle
             } else {

@@ -30,10 +30,13 @@ use gestures::Gesture;
 use glam::{Vec2, Vec3};
 use handles::Handles;
 use picture::{Look, Painting};
+pub(crate) use picture::{palette, rgba};
 use render::chamber::{ChamberRenderer, Scene};
 use render::{Camera, Projection};
-use stage::{Picked, Postures, Stage, single, vec3};
+pub(crate) use stage::single;
+use stage::{Picked, Postures, Stage, vec3};
 use std::sync::Arc;
+pub(crate) use stock::Prepared;
 use stock::Stock;
 use tools::Tool;
 
@@ -104,6 +107,11 @@ impl ChamberView {
     /// Shows everything at the next frame.
     pub(crate) fn fit(&mut self) {
         self.fit_wanted = true;
+    }
+
+    /// The meshes that are ready to be drawn.
+    pub(crate) fn prepared(&self) -> Vec<Prepared> {
+        self.stock.iter().flat_map(Stock::prepared).collect()
     }
 
     /// Moves to what the model draws attention to.

@@ -8,7 +8,7 @@ mod elevation;
 mod plan;
 mod trace;
 
-pub(crate) use chamber::ChamberView;
+pub(crate) use chamber::{ChamberView, Prepared, palette, rgba, single};
 pub(crate) use elevation::ElevationView;
 pub(crate) use plan::PlanView;
 pub(crate) use trace::TraceView;

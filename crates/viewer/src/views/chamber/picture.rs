@@ -127,14 +127,14 @@ fn cross(at: Vec3, reach: f32, colour: Colour, width: f32) -> [Line3; 3] {
 }
 
 /// A colour of the theme with this opacity.
-pub(super) fn rgba(colour: Color32, opacity: f32) -> Colour {
+pub(crate) fn rgba(colour: Color32, opacity: f32) -> Colour {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 255")]
     let alpha = (opacity.clamp(0.0, 1.0) * 255.0).round() as u8;
     [colour.r(), colour.g(), colour.b(), alpha]
 }
 
 /// The inks of the chamber: the theme's, with tones for shade made from it.
-fn palette(ink: &Ink) -> Palette {
+pub(crate) fn palette(ink: &Ink) -> Palette {
     let dark = ink.theme == Theme::Blueprint;
     let mix = |a: Color32, b: Color32, part: f32| rgba(a.lerp_to_gamma(b, part), 1.0);
     Palette {

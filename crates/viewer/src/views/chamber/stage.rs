@@ -45,7 +45,7 @@ pub(super) fn vec3(p: [f64; 3]) -> Vec3 {
 
 /// In single precision, which is all that drawing and looking take.
 #[expect(clippy::cast_possible_truncation, reason = "meant")]
-pub(super) fn single(value: f64) -> f32 {
+pub(crate) fn single(value: f64) -> f32 {
     value as f32
 }
 

@@ -22,6 +22,16 @@ pub(super) struct Ready {
     pub(super) surface: Arc<Surface>,
 }
 
+/// A mesh ready to be drawn, for whoever draws it elsewhere.
+pub(crate) struct Prepared {
+    /// As it was read.
+    pub(crate) loaded: Arc<LoadedMesh>,
+    /// Its id; never given to another mesh.
+    pub(crate) id: MeshId,
+    /// For the renderer.
+    pub(crate) drawn: Arc<PreparedMesh>,
+}
+
 enum Order {
     Prepare(MeshId, Arc<LoadedMesh>),
     Measure(Box<Question>),
@@ -146,6 +156,15 @@ impl Stock {
     /// All that is ready.
     pub(super) fn all_ready(&self) -> impl Iterator<Item = &Ready> {
         self.entries.iter().filter_map(|entry| entry.ready.as_ref())
+    }
+
+    /// All that is ready, with the meshes that it was made from.
+    pub(super) fn prepared(&self) -> impl Iterator<Item = Prepared> {
+        self.entries.iter().filter_map(|entry| {
+            let Ready { id, drawn, .. } = entry.ready.as_ref()?;
+            let loaded = Arc::clone(&entry.loaded);
+            Some(Prepared { loaded, id: *id, drawn: Arc::clone(drawn) })
+        })
     }
 
     /// How many meshes are not ready yet.

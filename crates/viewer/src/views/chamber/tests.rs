@@ -80,6 +80,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
                 cursor: Cursor::default(),
                 selection: BTreeSet::new(),
                 attention_mm: None,
+                thumbnails: crate::thumbnails::Thumbnails::default(),
                 ink,
             },
             view: ChamberView::new(cc.wgpu_render_state.as_ref()),
