@@ -1,5 +1,5 @@
 //! Measures nesting on meshes from disk: `chambers FOLDER mixed|copies|packing [SECONDS]
-//! [VOXEL or FILTER]`.
+//! [VOXEL or FILTER] [SEED]`.
 //!
 //! FOLDER holds `index.jsonl`, `solids/` and `packing/`. `mixed`: 100 parts, each another turn of
 //! the list of solids that fit; `copies`: 300 copies of 10 parts; both into 180 × 180 × 250 mm with
@@ -33,8 +33,9 @@ fn main() -> Result<()> {
 }
 
 fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
-    let voxel_mm = if voxel.is_empty() { None } else { Some(voxel.parse()?) };
-    let options = Options { voxel_mm, ..Options::default() };
+    let voxel_mm = if voxel.is_empty() || voxel == "-" { None } else { Some(voxel.parse()?) };
+    let seed = std::env::args().nth(5).map_or(Ok(1), |seed| seed.parse())?;
+    let options = Options { voxel_mm, seed, ..Options::default() };
     let space = Space { size_mm: [180., 180., 250.], wall_clearance_mm: 3.0, clearance_mm: 3.0 };
     let baseline = boxes_baseline(items, &space)?;
     let boxes = figures(items, &baseline, &space, 0.1, &Progress::default())?;

@@ -80,7 +80,7 @@ impl<'p> Search<'p> {
 
     fn sink(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
         /// Of the cost, accepted at first.
-        const SLACK: f64 = 0.004;
+        const SLACK: f64 = 0.001;
         self.settle(bed)?;
         if !report(bed) {
             return Err(Stop);
@@ -302,7 +302,7 @@ impl<'p> Search<'p> {
                 (d, i)
             })
             .collect();
-        let take = (1 + self.random.below(7)).min(near.len());
+        let take = (1 + self.random.below(4)).min(near.len());
         near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut out: Vec<usize> = near[..take].iter().map(|p| p.1).collect();
         out.sort_unstable();
@@ -322,10 +322,12 @@ impl<'p> Search<'p> {
             .collect();
         order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         pool.clear();
+        // Equal copies fail alike while nothing leaves.
+        let mut failed = vec![false; bed.world.shapes.len()];
         for (_, copy) in order {
-            let wish = self.wish(limit);
-            if self.progress.advance(1).is_err() || !bed.insert(copy, self.copies[copy].item, &wish)
-            {
+            let (wish, item) = (self.wish(limit), self.copies[copy].item);
+            if failed[item] || self.progress.advance(1).is_err() || !bed.insert(copy, item, &wish) {
+                failed[item] = true;
                 pool.push(copy);
             }
         }

@@ -28,8 +28,7 @@ pub struct Clearance {
 /// [`Cancelled`] on request.
 pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance, Cancelled> {
     let space = space(loaded);
-    let solids: Vec<Arc<Solid>> =
-        loaded.meshes.iter().map(|m| Arc::new(Solid::new(Arc::clone(&m.mesh)))).collect();
+    let solids: Vec<Arc<Solid>> = loaded.meshes.iter().map(|mesh| mesh.solid()).collect();
     let mut bodies = Vec::new();
     let mut names = Vec::new();
     for (part, _, pose) in placements(loaded) {
@@ -45,6 +44,20 @@ pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance
     let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
     findings.extend(removal.iter().flat_map(|r| r.findings(name)));
     Ok(Clearance { space, proof, removal, names, findings })
+}
+
+/// Whether the proof of one arrangement is the proof of another: the same surfaces at the same places
+/// in the same space, to be kept apart as far.
+pub fn is_arranged_alike(a: &Loaded, b: &Loaded) -> bool {
+    let part = |of: &Loaded, part: usize| {
+        let (mesh, recipe) = of.parts[part];
+        (Arc::as_ptr(&of.meshes[mesh]), of.recipes[recipe].recipe.scale().map(f64::to_bits))
+    };
+    space(a) == space(b)
+        && a.job.parts.len() == b.job.parts.len()
+        && a.job.parts.iter().zip(&b.job.parts).enumerate().all(|(k, (p, q))| {
+            part(a, k) == part(b, k) && p.name == q.name && p.placements == q.placements
+        })
 }
 
 /// The build space, with the clearances that the job asks for.

@@ -19,7 +19,7 @@ mod verify;
 mod write;
 
 pub use build::{Build, BuildError};
-pub use clearance::{Clearance, prove_clearance};
+pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError, LayerReport};

@@ -5,9 +5,10 @@ use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::health::turn_inside_out;
 use mesh::import::{Format, ImportError, import_from};
 use mesh::{HealthReport, Mesh, Topology, health};
+use nesting::Solid;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Why a job could not be opened. Every message ends with the file concerned.
 #[derive(Debug, thiserror::Error)]
@@ -74,9 +75,16 @@ pub struct LoadedMesh {
     pub health: HealthReport,
     /// What import and health check found, in sentences; places in the part's own frame.
     pub findings: Vec<Finding>,
+    solid: OnceLock<Arc<Solid>>,
 }
 
 impl LoadedMesh {
+    /// The mesh made ready for distances and proofs: on first asking, then the same for all.
+    pub fn solid(&self) -> Arc<Solid> {
+        let made = self.solid.get_or_init(|| Arc::new(Solid::new(Arc::clone(&self.mesh))));
+        Arc::clone(made)
+    }
+
     /// Stands for a mesh that cannot be had: no triangle, and a finding that stops the job.
     pub fn absent(part: &PartEntry) -> Self {
         let sentence = format!(
@@ -93,6 +101,7 @@ impl LoadedMesh {
             topology: Arc::new(Topology::new(&Mesh::default())),
             health: HealthReport::default(),
             findings: vec![finding],
+            solid: OnceLock::new(),
         }
     }
 
@@ -259,6 +268,7 @@ pub fn load_part_mesh(
         topology: Arc::new(topology),
         health: health_report,
         findings: found.into_iter().map(|finding| finding.at_part(&part.mesh)).collect(),
+        solid: OnceLock::new(),
     })
 }
 

@@ -4,6 +4,7 @@ mod acting;
 mod editing;
 mod files;
 mod keeping_up;
+mod nesting;
 
 pub(crate) use files::file_name;
 
@@ -57,6 +58,8 @@ pub struct App {
     computing: Option<(u64, u32)>,
     /// Whether the job has not been built since it was opened.
     just_opened: bool,
+    /// Revision that nesting last made or started from: any other is the person's, and ends it.
+    nesting_from: Option<u64>,
     /// Revision whose work the person called off; it is not taken up again until an edit.
     called_off: Option<u64>,
 }
@@ -107,6 +110,7 @@ impl App {
             seen_revision: 0,
             computing: None,
             just_opened: false,
+            nesting_from: None,
             called_off: None,
         };
         if let Some(path) = open {

@@ -21,6 +21,9 @@ pub(crate) enum Command {
     Delete,
     SelectAll,
     SelectNone,
+    Nest,
+    NestChosen,
+    Compact,
     LayerUp,
     LayerDown,
     TenLayersUp,
@@ -43,18 +46,21 @@ pub(crate) enum Command {
 pub(crate) enum Group {
     Job,
     Edit,
+    Nesting,
     Layer,
     Sheet,
 }
 
 impl Group {
-    pub(crate) const ALL: [Self; 4] = [Self::Job, Self::Edit, Self::Layer, Self::Sheet];
+    pub(crate) const ALL: [Self; 5] =
+        [Self::Job, Self::Edit, Self::Nesting, Self::Layer, Self::Sheet];
 
     /// Title of the menu.
     pub(crate) fn title(self) -> &'static str {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
+            Self::Nesting => "Nesting",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }
@@ -62,7 +68,7 @@ impl Group {
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 32] = {
+pub(crate) const COMMANDS: [Command; 35] = {
     use Command as C;
     [
         C::NewJob,
@@ -79,6 +85,9 @@ pub(crate) const COMMANDS: [Command; 32] = {
         C::Delete,
         C::SelectAll,
         C::SelectNone,
+        C::Nest,
+        C::NestChosen,
+        C::Compact,
         C::LayerUp,
         C::LayerDown,
         C::TenLayersUp,
@@ -113,7 +122,7 @@ pub(crate) struct Info {
 impl Command {
     /// Name, menu and key.
     pub(crate) fn info(self) -> Info {
-        use Group::{Edit, Job, Layer, Sheet};
+        use Group::{Edit, Job, Layer, Nesting, Sheet};
         let ctrl = |key| Some(KeyboardShortcut::new(Modifiers::COMMAND, key));
         let ctrl_shift =
             |key| Some(KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key));
@@ -134,6 +143,9 @@ impl Command {
             Self::Delete => ("Delete", Edit, bare(Key::Delete)),
             Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
             Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
+            Self::Nest => ("Nest all", Nesting, None),
+            Self::NestChosen => ("Nest what is chosen", Nesting, None),
+            Self::Compact => ("Move closer together", Nesting, None),
             Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
             Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
             Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
@@ -166,6 +178,8 @@ impl Command {
             | Self::SaveJobAs
             | Self::AddMeshes
             | Self::SelectAll
+            | Self::Nest
+            | Self::Compact
             | Self::Fit
             | Self::Measure => document.is_some(),
             Self::WriteVectors
@@ -178,7 +192,7 @@ impl Command {
             | Self::Play
             | Self::NextMark
             | Self::PreviousMark => model.layer_count() > 0,
-            Self::Duplicate | Self::Delete | Self::SelectNone => !model.selection.is_empty(),
+            Self::Duplicate | Self::Delete | Self::SelectNone | Self::NestChosen => !model.selection.is_empty(),
             Self::NewJob
             | Self::OpenJob
             | Self::OpenDemo

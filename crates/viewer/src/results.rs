@@ -3,8 +3,8 @@
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
 use base::Finding;
-use job::PartEntry;
-use pipeline::{Build, LoadedMesh, Verdict};
+use job::{Job, PartEntry};
+use pipeline::{Build, Clearance, LoadedMesh, Verdict};
 use region::Region;
 use scan_path::{Header, Layer, Timeline};
 use std::collections::BTreeMap;
@@ -120,6 +120,29 @@ pub(crate) struct Survey {
     pub(crate) complete: bool,
 }
 
+/// How near the parts are to each other and to the walls, and whether they come out.
+pub(crate) struct Proven {
+    /// Revision of the document that it is of.
+    pub(crate) revision: u64,
+    /// The build that it is of, to see whether a later one is arranged alike.
+    pub(crate) build: Arc<Build>,
+    /// What was found.
+    pub(crate) clearance: Clearance,
+}
+
+/// An arrangement that nesting found.
+#[derive(Clone, Debug)]
+pub(crate) struct Nested {
+    /// Revision of the document that holds it.
+    pub(crate) revision: u64,
+    /// What the step of undo is called.
+    pub(crate) label: &'static str,
+    /// One job a build; the first is the document's.
+    pub(crate) jobs: Vec<Job>,
+    /// Figures and findings, once the search has ended.
+    pub(crate) ended: Option<pipeline::Nested>,
+}
+
 /// A vector file that was written, and what its proof said.
 #[derive(Clone, Debug)]
 pub(crate) struct WrittenFile {
@@ -145,6 +168,8 @@ pub(crate) struct Results {
     pub(crate) build_error: Option<String>,
     pub(crate) layer: Option<Arc<ShownLayer>>,
     pub(crate) survey: Survey,
+    pub(crate) proven: Option<Proven>,
+    pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,
@@ -209,6 +234,7 @@ impl Results {
         let built = self.build.iter().flat_map(|built| &built.build.findings);
         let written = self.written.iter().filter_map(|w| w.verdict.as_ref());
         let proof = written.flat_map(|verdict| &verdict.findings);
-        built.chain(&self.survey.findings).chain(proof)
+        let clearance = self.proven.iter().flat_map(|proven| &proven.clearance.findings);
+        built.chain(clearance).chain(&self.survey.findings).chain(proof)
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::document::Content;
 use crate::results::{
-    Built, Extent, LayerSums, MeshKey, MeshState, ShownLayer, Survey, WrittenFile, mesh_key,
+    Built, Extent, LayerSums, MeshKey, MeshState, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
 use crate::work::Desk;
 use base::{Cancelled, Progress};
@@ -31,6 +31,10 @@ pub(crate) enum Found {
     Neighbour(Arc<ShownLayer>),
     /// The survey, as far as it has come.
     Survey(Survey),
+    /// Clearances and the way out of every part.
+    Proven(Box<Proven>),
+    /// A better arrangement, or the last.
+    Nested(Box<Nested>),
     /// The vector file.
     Written(WrittenFile),
     /// Files chosen in a dialog, and what for.
@@ -218,6 +222,17 @@ fn extent(layer: u32, region: &Region) -> Option<Extent> {
     #[expect(clippy::cast_possible_truncation, reason = "for the screen")]
     let pair = |a: f64, b: f64| [a as f32, b as f32];
     Some(Extent { layer, x_mm: pair(x0, x1), y_mm: pair(y0, y1) })
+}
+
+/// Proves the arrangement.
+pub(crate) fn clearance(built: &Built, desk: &Desk<Found>) {
+    let proven = desk
+        .give_way()
+        .and_then(|()| pipeline::prove_clearance(&built.build.loaded, &desk.progress));
+    if let Ok(clearance) = proven {
+        let (revision, build) = (built.revision, Arc::clone(&built.build));
+        desk.send(Found::Proven(Box::new(Proven { revision, build, clearance })));
+    }
 }
 
 /// Writes the vector file and proves it by reading it back.

@@ -24,6 +24,10 @@ pub(crate) enum Slot {
     Prefetch,
     /// Sums over all layers.
     Survey,
+    /// Proves clearances and that every part can be taken out.
+    Clearance,
+    /// Arranges parts.
+    Nest,
     /// Writes the vector file and proves it.
     Write,
     /// Waits for a file dialog.

@@ -4,7 +4,7 @@ use super::{App, Closing};
 use crate::actions::{Action, Edit, Selecting};
 use crate::commands::Command;
 use crate::model::PlacementRef;
-use crate::tasks::Purpose;
+use crate::tasks::{Nesting, Purpose};
 use crate::theme::{self, Ink, Theme};
 use base::Place;
 use std::collections::BTreeSet;
@@ -65,6 +65,9 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
+            Command::Nest => self.nest(Nesting::All),
+            Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
+            Command::Compact => self.nest(Nesting::Closer),
             Command::LayerUp => self.show_layer(layer + 1),
             Command::LayerDown => self.show_layer(layer - 1),
             Command::TenLayersUp => self.show_layer(layer + 10),

@@ -50,6 +50,8 @@ impl App {
             }
             Found::Neighbour(layer) => results.keep(layer),
             Found::Survey(survey) => results.survey = survey,
+            Found::Proven(proven) => results.proven = Some(*proven),
+            Found::Nested(nested) => self.take_nested(*nested),
             Found::Written(file) => results.written = Some(file),
             Found::Chosen(purpose, paths) => self.chosen(purpose, paths),
             Found::Failed(sentence) => self.messages.push(sentence),
@@ -66,14 +68,16 @@ impl App {
             self.edited = std::time::Instant::now();
             self.workshop.cancel(&Slot::Prefetch);
             self.workshop.cancel(&Slot::Survey);
+            self.workshop.cancel(&Slot::Clearance);
             self.drop_dead_selection();
+            self.watch_nesting();
         }
         self.start_meshes();
         self.clamp_cursor();
         self.start_layer(ctx);
         if self.layer_is_current() {
             self.start_prefetch();
-            self.start_survey(ctx);
+            self.start_sums(ctx);
         }
     }
 
@@ -83,7 +87,8 @@ impl App {
         if model.document.is_none() {
             return true;
         }
-        let settled = self.layer_is_current() && self.survey_is_current();
+        let settled =
+            self.layer_is_current() && self.survey_is_current() && self.clearance_is_current();
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
         let given_up = given_up || self.is_called_off();
@@ -108,6 +113,11 @@ impl App {
         survey.complete && survey.revision == Some(self.model.revision())
     }
 
+    fn clearance_is_current(&self) -> bool {
+        let proven = self.model.results.proven.as_ref();
+        proven.is_some_and(|proven| proven.revision == self.model.revision())
+    }
+
     /// Cancels what runs in a slot, or everything, because the person asked for it.
     pub(super) fn call_off(&mut self, slot: Option<&Slot>) {
         match slot {
@@ -123,7 +133,7 @@ impl App {
                 }
             }
         }
-        if slot.is_none_or(|slot| matches!(slot, Slot::Compute | Slot::Survey)) {
+        if slot.is_none_or(|slot| matches!(slot, Slot::Compute | Slot::Survey | Slot::Clearance)) {
             self.called_off = Some(self.model.revision());
         }
     }
@@ -227,11 +237,19 @@ impl App {
         }
     }
 
-    fn start_survey(&mut self, ctx: &egui::Context) {
-        if self.survey_is_current()
-            || self.is_called_off()
-            || self.workshop.running_in(&Slot::Survey).is_some()
+    /// What concerns the whole build waits for a pause in editing.
+    fn start_sums(&mut self, ctx: &egui::Context) {
+        if let (Some(proven), Some(built)) =
+            (&mut self.model.results.proven, &self.model.results.build)
+            && proven.revision != built.revision
+            && pipeline::is_arranged_alike(&proven.build.loaded, &built.build.loaded)
         {
+            proven.revision = built.revision; // another hatch moves no part
+        }
+        let idle = |slot| self.workshop.running_in(&slot).is_none();
+        let survey = !self.survey_is_current() && idle(Slot::Survey);
+        let clearance = !self.clearance_is_current() && idle(Slot::Clearance);
+        if self.is_called_off() || !(survey || clearance) {
             return;
         }
         let pause = self.edited.elapsed();
@@ -240,9 +258,17 @@ impl App {
             return;
         }
         let Some(built) = self.model.results.build.clone() else { return };
-        self.workshop.start(Slot::Survey, "Looking through all layers", move |desk| {
-            tasks::survey(&built, desk);
-        });
+        if clearance {
+            let built = built.clone();
+            self.workshop.start(Slot::Clearance, "Proving clearances", move |desk| {
+                tasks::clearance(&built, desk);
+            });
+        }
+        if survey {
+            self.workshop.start(Slot::Survey, "Looking through all layers", move |desk| {
+                tasks::survey(&built, desk);
+            });
+        }
     }
 
     fn drop_dead_selection(&mut self) {

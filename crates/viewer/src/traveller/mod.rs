@@ -4,6 +4,7 @@
 mod estimates;
 mod findings;
 mod machine;
+mod nesting;
 mod output;
 mod parts;
 mod recipe;
@@ -35,10 +36,11 @@ impl Traveller {
                 if let Some(sentence) = &model.results.build_error {
                     ui.colored_label(model.ink.stop, sentence);
                 }
-                let sections: [(&str, String, bool); 6] = [
+                let sections: [(&str, String, bool); 7] = [
                     ("Machine", machine::summary(model), false),
                     ("Recipe", recipe::summary(model), false),
                     ("Parts", parts::summary(model), true),
+                    ("Nesting", nesting::summary(model), false),
                     ("Findings", findings::summary(model), true),
                     ("Estimates", estimates::summary(model), true),
                     ("Output", output::summary(model), true),
@@ -48,6 +50,7 @@ impl Traveller {
                         "Machine" => machine::show(ui, model, actions),
                         "Recipe" => recipe::show(ui, model, &mut self.recipe, actions),
                         "Parts" => parts::show(ui, model, actions),
+                        "Nesting" => nesting::show(ui, model, actions),
                         "Findings" => findings::show(ui, model, actions),
                         "Estimates" => estimates::show(ui, model),
                         _ => output::show(ui, model, actions),

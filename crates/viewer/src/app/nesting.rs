@@ -1,0 +1,51 @@
+//! Nesting at the window: every better arrangement becomes the job at once, all of them in one
+//! step of undo. Stopping the search keeps the best so far, because it is there already.
+
+use super::App;
+use crate::actions::Edit;
+use crate::results::Nested;
+use crate::tasks::{self, Nesting};
+use crate::work::Slot;
+
+/// Under which the edits of one search are one step of undo.
+const MERGE: u64 = 0x6e65_7374;
+
+impl App {
+    /// Starts arranging.
+    pub(super) fn nest(&mut self, what: Nesting) {
+        let built = self.model.results.build.clone();
+        let revision = self.model.revision();
+        let Some(built) = built.filter(|built| built.revision == revision) else {
+            let sentence = "The job is still being made ready; nest it in a moment.";
+            return self.messages.push(sentence.to_owned());
+        };
+        if let Some(document) = &mut self.model.document {
+            document.end_gesture();
+        }
+        self.nesting_from = Some(revision);
+        let label = what.label();
+        self.workshop.start(Slot::Nest, label, move |desk| tasks::nest(&built, &what, desk));
+    }
+
+    /// Takes a better arrangement, or the last one.
+    pub(super) fn take_nested(&mut self, nested: Nested) {
+        let Some(job) = nested.jobs.first().cloned() else { return };
+        let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);
+        edit.ends = nested.ended.is_some();
+        self.edit(edit);
+        self.nesting_from = (nested.ended.is_none()).then(|| self.model.revision());
+        let revision = self.model.revision();
+        self.model.results.nested = Some(Nested { revision, ..nested });
+    }
+
+    /// Ends the search if the person has changed the job meanwhile: what it would bring is of a job
+    /// that is no more.
+    pub(super) fn watch_nesting(&mut self) {
+        let running = self.workshop.running_in(&Slot::Nest).is_some();
+        if running && self.nesting_from.is_some_and(|from| from != self.model.revision()) {
+            self.workshop.cancel(&Slot::Nest);
+            self.nesting_from = None;
+            self.messages.push("Nesting has ended, because the job was changed.".to_owned());
+        }
+    }
+}
