@@ -121,7 +121,7 @@ impl App {
 
     /// Whether nothing runs that would change what is shown: for tests and screenshots.
     pub fn is_settled(&self) -> bool {
-        self.workshop.running().is_empty() && self.wants_nothing()
+        self.workshop.running().is_empty() && self.wants_nothing() && self.chamber.is_ready()
     }
 }
 

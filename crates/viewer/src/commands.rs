@@ -192,7 +192,9 @@ impl Command {
             | Self::Play
             | Self::NextMark
             | Self::PreviousMark => model.layer_count() > 0,
-            Self::Duplicate | Self::Delete | Self::SelectNone | Self::NestChosen => !model.selection.is_empty(),
+            Self::Duplicate | Self::Delete | Self::SelectNone | Self::NestChosen => {
+                !model.selection.is_empty()
+            }
             Self::NewJob
             | Self::OpenJob
             | Self::OpenDemo

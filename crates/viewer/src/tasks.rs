@@ -1,8 +1,10 @@
 //! What runs on the threads of the workshop.
 
 use crate::document::Content;
+use crate::model::PlacementRef;
 use crate::results::{
-    Built, Extent, LayerSums, MeshKey, MeshState, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
+    Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
+    mesh_key,
 };
 use crate::work::Desk;
 use base::{Cancelled, Progress};
@@ -11,7 +13,7 @@ use pipeline::{Build, BuildError, LayerError, LayerReport, LoadError, Loaded, Lo
 use region::Region;
 use scan_path::Timeline;
 use slicing::Scratch;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -250,4 +252,42 @@ pub(crate) fn write(built: &Built, path: PathBuf, desk: &Desk<Found>) {
     };
     let bytes = std::fs::metadata(&path).map_or(0, |data| data.len());
     desk.send(Found::Written(WrittenFile { revision: built.revision, path, bytes, verdict }));
+}
+
+/// What is to be arranged.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Nesting {
+    /// Everything but what is locked.
+    All,
+    /// These placements; all others stay.
+    Only(BTreeSet<PlacementRef>),
+    /// Everything stays in its order and moves closer together.
+    Closer,
+}
+
+impl Nesting {
+    /// What the work is called while it runs.
+    pub(crate) fn label(&self) -> &'static str {
+        match self {
+            Self::All => "Nesting all parts",
+            Self::Only(_) => "Nesting what is chosen",
+            Self::Closer => "Moving parts closer together",
+        }
+    }
+}
+
+/// Arranges parts; every better arrangement is handed on at once.
+pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
+    let label = what.label();
+    let options = nesting::Options::default();
+    let found = pipeline::nest_job(&built.build.loaded, &options, &desk.progress, &mut |_| true);
+    match found {
+        Ok(nested) => {
+            let jobs = nested.jobs.clone();
+            let ended = Some(nested);
+            desk.send(Found::Nested(Box::new(Nested { revision: 0, label, jobs, ended })));
+        }
+        Err(nesting::NestError::Cancelled(_)) => {}
+        Err(error) => desk.send(Found::Failed(format!("Not nested: {error}."))),
+    }
 }

@@ -142,15 +142,12 @@ fn pose(
         Vec3::from_array(turned.apply([0, 1, 2].map(side)).map(single))
     });
     let seen = corners.map(|corner| basis.transpose() * corner);
-    let (least, most) = seen.fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(least, most), p| {
-        (least.min(p), most.max(p))
-    });
+    let (least, most) = seen
+        .fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(least, most), p| (least.min(p), most.max(p)));
     let size = (most - least).truncate().max_element();
     let scale = f64::from(CELL_MM * FILLED / size.max(1e-6));
-    let cell = Vec2::new(
-        column as f32 + 0.5 - 0.5 * COLUMNS as f32,
-        0.5 * rows as f32 - row as f32 - 0.5,
-    );
+    let cell =
+        Vec2::new(column as f32 + 0.5 - 0.5 * COLUMNS as f32, 0.5 * rows as f32 - row as f32 - 0.5);
     let to = basis * (cell * CELL_MM).extend(0.0);
     let from = basis * ((least + most) * 0.5);
     let mut rows = turned.rows;

@@ -86,11 +86,9 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
             Contact::Apart => format!("{:.2} mm, {a} to {b}", pair.distance_mm),
         }
     });
-    let wall = found
-        .proof
-        .walls
-        .first()
-        .map(|gap| format!("{:.2} mm, {} to the {}", gap.distance_mm, name(gap.body), gap.wall.name()));
+    let wall = found.proof.walls.first().map(|gap| {
+        format!("{:.2} mm, {} to the {}", gap.distance_mm, name(gap.body), gap.wall.name())
+    });
     let beyond = |mm: f64| format!("more than {:.1} mm", 2.0 * mm);
     let rows = [
         ("Nearest parts", pair.unwrap_or_else(|| beyond(found.space.clearance_mm))),

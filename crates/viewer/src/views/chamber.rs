@@ -109,6 +109,11 @@ impl ChamberView {
         self.fit_wanted = true;
     }
 
+    /// Whether every mesh has been made ready.
+    pub(crate) fn is_ready(&self) -> bool {
+        self.stock.as_ref().is_none_or(|stock| stock.pending() == 0)
+    }
+
     /// The meshes that are ready to be drawn.
     pub(crate) fn prepared(&self) -> Vec<Prepared> {
         self.stock.iter().flat_map(Stock::prepared).collect()
