@@ -72,8 +72,11 @@ pub(crate) struct NestArgs {
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clearances: Clearances,
+    /// Let the parts sink from where they are, by exact distances, instead of arranging them anew
+    #[arg(long)]
+    pub(crate) compact: bool,
     /// End the search after so many seconds, but not before there is an arrangement; by itself when
-    /// absent
+    /// absent. Ctrl-C ends it too: the best arrangement so far is written
     #[arg(long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// Rounds that bring nothing after which the search ends by itself

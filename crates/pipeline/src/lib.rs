@@ -17,6 +17,7 @@ mod load;
 mod nest;
 mod verify;
 mod write;
+mod write_job;
 
 pub use build::{Build, BuildError};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
@@ -27,6 +28,7 @@ pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
-pub use nest::{Before, Nested, nest_job, write_job};
+pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_text, write_vector_file};
+pub use write_job::write_job;

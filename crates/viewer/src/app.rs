@@ -129,6 +129,7 @@ impl eframe::App for App {
     fn logic(&mut self, ctx: &egui::Context, _frame: &mut eframe::Frame) {
         self.collect();
         if crate::field::is_at_rest(ctx)
+            && self.nesting_from.is_none() // its arrangements are one step together
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();

@@ -8,8 +8,11 @@ use crate::results::{
 };
 use crate::work::Desk;
 use base::{Cancelled, Progress};
-use job::PartEntry;
-use pipeline::{Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh};
+use job::{Job, PartEntry};
+use nesting::NestError;
+use pipeline::{
+    Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh, NestRequest, SoFar,
+};
 use region::Region;
 use scan_path::Timeline;
 use slicing::Scratch;
@@ -50,6 +53,8 @@ pub(crate) enum Found {
 pub(crate) enum Purpose {
     OpenJob,
     SaveJob,
+    /// A build that nesting filled beyond the first, by its number.
+    SaveBuild(usize),
     AddMeshes,
     Relink(String),
     UseRecipe(Option<usize>),
@@ -278,16 +283,25 @@ impl Nesting {
 
 /// Arranges parts; every better arrangement is handed on at once.
 pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
-    let label = what.label();
-    let options = nesting::Options::default();
-    let found = pipeline::nest_job(&built.build.loaded, &options, &desk.progress, &mut |_| true);
-    match found {
-        Ok(nested) => {
-            let jobs = nested.jobs.clone();
-            let ended = Some(nested);
-            desk.send(Found::Nested(Box::new(Nested { revision: 0, label, jobs, ended })));
+    let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>| {
+        let nested = Nested { label: what.label(), jobs, ended };
+        desk.send(Found::Nested(Box::new(nested)));
+    };
+    let only = match what {
+        Nesting::Only(chosen) => Some(chosen.iter().map(|at| (at.part, at.copy)).collect()),
+        Nesting::All | Nesting::Closer => None,
+    };
+    let compact = *what == Nesting::Closer;
+    let request = NestRequest { only, compact, ..NestRequest::default() };
+    let mut report = |so_far: &SoFar| {
+        if let Some(jobs) = so_far.jobs() {
+            send(jobs, None);
         }
-        Err(nesting::NestError::Cancelled(_)) => {}
+        true
+    };
+    match pipeline::nest_job(&built.build.loaded, &request, &desk.progress, &mut report) {
+        Ok(nested) => send(nested.jobs.clone(), Some(nested)),
+        Err(NestError::Cancelled(_)) => {}
         Err(error) => desk.send(Found::Failed(format!("Not nested: {error}."))),
     }
 }

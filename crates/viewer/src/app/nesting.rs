@@ -30,12 +30,23 @@ impl App {
     /// Takes a better arrangement, or the last one.
     pub(super) fn take_nested(&mut self, nested: Nested) {
         let Some(job) = nested.jobs.first().cloned() else { return };
+        if let Some(content) = self.model.content()
+            && content.job == job
+            && nested.ended.is_some()
+        {
+            // Nothing better, or shown already.
+            if let Some(document) = &mut self.model.document {
+                document.end_gesture();
+            }
+            self.nesting_from = None;
+            self.model.results.nested = Some(nested);
+            return;
+        }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);
         edit.ends = nested.ended.is_some();
         self.edit(edit);
         self.nesting_from = (nested.ended.is_none()).then(|| self.model.revision());
-        let revision = self.model.revision();
-        self.model.results.nested = Some(Nested { revision, ..nested });
+        self.model.results.nested = Some(nested);
     }
 
     /// Ends the search if the person has changed the job meanwhile: what it would bring is of a job
