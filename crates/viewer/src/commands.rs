@@ -60,7 +60,7 @@ impl Group {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
-            Self::Nesting => "Nesting",
+            Self::Nesting => "Arrange",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }

@@ -71,9 +71,9 @@ impl Number<'_> {
         if reset && let Some(default) = self.default {
             return Some(Changed { value: default, merge: None });
         }
-        let new = clean(new);
+        // What nobody touched keeps its last digit, whatever the field shows of it.
         let differs = new.to_bits() != value.to_bits();
-        differs.then(|| Changed { value: new, merge: Some(gesture(&response)) })
+        differs.then(|| Changed { value: clean(new), merge: Some(gesture(&response)) })
     }
 }
 

@@ -222,6 +222,33 @@ fn a_missing_mesh_is_shown_and_can_be_found_again() {
     assert!(day.harness.state().shown_marks() > 0);
 }
 
+/// Copies dropped on one spot are told apart by nesting, as one step of undo.
+#[test]
+fn nesting_sets_apart_what_overlaps_and_undo_puts_it_back() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("bracket");
+    for _ in 0..3 {
+        day.key(Modifiers::COMMAND, Key::D); // each 5 mm beside the last
+    }
+    day.settle();
+    assert_eq!(day.harness.state().placement_count(), 4);
+    assert!(day.says("too near in"));
+    assert!(day.says("overlap"), "which, is a finding");
+    day.press("Nesting");
+    day.snapshot("nesting");
+    day.press("Nest all");
+    day.settle();
+    day.picture("nested");
+    assert!(day.says("clear, and every part comes out"));
+    assert!(day.says("ended by itself"));
+    day.picture("nested");
+    // Nothing to do the second time; then one undo takes the whole search back.
+    day.key(Modifiers::COMMAND, Key::Z);
+    day.settle();
+    assert!(day.says("too near in"));
+    assert_eq!(day.harness.state().placement_count(), 4);
+}
+
 /// What was not saved is offered at the next start, and taken up only if wanted.
 #[test]
 fn unsaved_work_is_offered_after_a_crash() {

@@ -40,6 +40,7 @@ impl App {
             }
             self.nesting_from = None;
             self.model.results.nested = Some(nested);
+            self.plan.fit();
             return;
         }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);
