@@ -125,7 +125,7 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
     let mut new = value.to_owned();
     let response = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let width = ui.available_width();
+        let width = ui.available_width() - 12.0; // its margins come on top
         ui.add(egui::TextEdit::singleline(&mut new).desired_width(width)).labelled_by(label.id)
     });
     let usable = !new.trim().is_empty();
