@@ -7,7 +7,9 @@ use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
-use job::{AllowedTurns, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe};
+use job::{
+    AllowedTurns, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe,
+};
 use proptest::prelude::*;
 
 const MACHINE: &str = r#"(
@@ -358,8 +360,7 @@ fn job() -> impl Strategy<Value = Job> {
     );
     let clearances = prop_oneof![
         Just(Clearances::default()),
-        (0.0..100.0, 0.0..100.0)
-            .prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
+        (0.0..100.0, 0.0..100.0).prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
     ];
     (text(), text(), text(), clearances, prop::collection::vec(part, 1..4)).prop_map(
         |(name, machine, recipe, clearances, mut parts)| {
