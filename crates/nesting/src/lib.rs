@@ -15,6 +15,9 @@ pub mod figures;
 mod grid;
 mod mask;
 mod model;
+mod motion;
+#[cfg(test)]
+mod motion_tests;
 mod neighbours;
 mod nest;
 mod perfect;
@@ -38,6 +41,7 @@ pub use boxes::boxes_baseline;
 pub use cage::{CageShape, bounds_of, cage};
 pub use figures::{Figures, figures, time_saved_s};
 pub use model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Summary, Turns};
+pub use motion::{Came, Carried, Held, Motion, Obstacle};
 pub use neighbours::Neighbours;
 pub use nest::{OnBetter, nest};
 pub use proof::{Contact, Gap, Proof, TOLERANCE_MM, Wall, WallGap, proof};

@@ -131,7 +131,7 @@ impl Neighbours {
 }
 
 impl Bounds {
-    fn moved(&self, by: Vec3) -> Self {
+    pub(crate) fn moved(&self, by: Vec3) -> Self {
         let add = |p: Vec3| [0, 1, 2].map(|k| p[k] + by[k]);
         Self { lo: add(self.lo), hi: add(self.hi) }
     }

@@ -2,6 +2,7 @@
 
 use crate::commands::Command;
 use crate::document::Content;
+use crate::hand::Doing;
 use crate::model::PlacementRef;
 use crate::tasks::Purpose;
 use base::Place;
@@ -25,6 +26,8 @@ pub(crate) enum Action {
     },
     /// Choose placements.
     Select(Selecting, Vec<PlacementRef>),
+    /// Move placements by hand.
+    Hand(Doing),
     /// Move every view to where a finding lies.
     GoTo(Place),
     /// Read a mesh file into the job.
@@ -76,6 +79,12 @@ impl Edit {
     }
 }
 
+impl From<Doing> for Action {
+    fn from(doing: Doing) -> Self {
+        Self::Hand(doing)
+    }
+}
+
 impl From<Edit> for Action {
     fn from(edit: Edit) -> Self {
         Self::Edit(edit)
@@ -85,4 +94,18 @@ impl From<Edit> for Action {
 /// A merge key for the gesture of one widget.
 pub(crate) fn merge_key(id: egui::Id) -> u64 {
     id.value()
+}
+
+/// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
+pub(crate) fn chosen_by_click(
+    picked: Option<PlacementRef>,
+    modifiers: egui::Modifiers,
+) -> Option<Action> {
+    let how = match (modifiers.shift, modifiers.command) {
+        (true, _) => Selecting::Also,
+        (_, true) => Selecting::Toggle,
+        _ => Selecting::Only,
+    };
+    let adds = how != Selecting::Only;
+    (picked.is_some() || !adds).then(|| Action::Select(how, picked.into_iter().collect()))
 }

@@ -10,6 +10,7 @@ pub(crate) use files::file_name;
 
 use crate::actions::Action;
 use crate::commands;
+use crate::hand::Hand;
 use crate::layout::View;
 use crate::model::{Cursor, Model};
 use crate::palette::Palette;
@@ -17,10 +18,12 @@ use crate::recovery::{Orphan, Recovery};
 use crate::results::Results;
 use crate::run::Start;
 use crate::settings::Settings;
+use crate::stage::Stage;
 use crate::tasks::Found;
 use crate::theme::{self, Ink};
 use crate::thumbnails::Thumbnails;
 use crate::traveller::Traveller;
+use crate::views::numbers;
 use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
 use crate::work::{Slot, Workshop};
 use crate::{icons, strip};
@@ -85,6 +88,8 @@ impl App {
             results: Results::default(),
             cursor: Cursor::default(),
             selection: BTreeSet::new(),
+            stage: Stage::default(),
+            hand: Hand::new(settings.on_contact),
             attention_mm: None,
             thumbnails: Thumbnails::new(gpu),
             ink,
@@ -121,20 +126,26 @@ impl App {
 
     /// Whether nothing runs that would change what is shown: for tests and screenshots.
     pub fn is_settled(&self) -> bool {
-        self.workshop.running().is_empty() && self.wants_nothing() && self.chamber.is_ready()
+        self.workshop.running().is_empty()
+            && self.wants_nothing()
+            && self.chamber.is_ready()
+            && !self.model.hand.is_waiting()
     }
 }
 
 impl eframe::App for App {
     fn logic(&mut self, ctx: &egui::Context, _frame: &mut eframe::Frame) {
         self.collect();
+        self.model.take_answers();
         if crate::field::is_at_rest(ctx)
             && self.nesting_from.is_none() // its arrangements are one step together
+            && !self.model.hand.is_active()
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();
         }
         self.keep_up(ctx);
+        self.model.set_stage();
         self.run_beam(ctx);
         self.autosave(ctx);
         self.guard_closing(ctx);
@@ -227,8 +238,17 @@ impl App {
             });
         });
         ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
-            ui.set_clip_rect(rest);
+            let mut rest = rest;
             let model = &self.model;
+            // The chamber has its numbers; where it is not to be seen, these views have them.
+            let alone = self.settings.layout.full == Some(view);
+            if alone && matches!(view, View::Plan | View::Elevation) && model.document.is_some() {
+                let strip;
+                (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
+                numbers::show(ui, strip, model, actions);
+                ui.set_max_height(rest.height());
+            }
+            ui.set_clip_rect(rest);
             match view {
                 View::Plan => self.plan.show(ui, model, actions),
                 View::Chamber => self.chamber.show(ui, model, actions),

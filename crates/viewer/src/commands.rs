@@ -1,5 +1,6 @@
 //! The one list of commands: menu, search and shortcuts are made from it.
 
+use crate::hand::OnContact;
 use crate::layout::View;
 use crate::model::Model;
 use egui::{Key, KeyboardShortcut, Modifiers};
@@ -21,6 +22,8 @@ pub(crate) enum Command {
     Delete,
     SelectAll,
     SelectNone,
+    LetDown,
+    OnContact(OnContact),
     Nest,
     NestChosen,
     Compact,
@@ -68,7 +71,7 @@ impl Group {
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 35] = {
+pub(crate) const COMMANDS: [Command; 39] = {
     use Command as C;
     [
         C::NewJob,
@@ -85,6 +88,10 @@ pub(crate) const COMMANDS: [Command; 35] = {
         C::Delete,
         C::SelectAll,
         C::SelectNone,
+        C::LetDown,
+        C::OnContact(OnContact::Pass),
+        C::OnContact(OnContact::Stop),
+        C::OnContact(OnContact::Push),
         C::Nest,
         C::NestChosen,
         C::Compact,
@@ -143,6 +150,10 @@ impl Command {
             Self::Delete => ("Delete", Edit, bare(Key::Delete)),
             Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
             Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
+            Self::LetDown => ("Let down to what is below", Edit, bare(Key::PageDown)),
+            Self::OnContact(OnContact::Pass) => ("On contact: pass through", Edit, None),
+            Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
+            Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
             Self::Nest => ("Nest all", Nesting, None),
             Self::NestChosen => ("Nest what is chosen", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
@@ -163,7 +174,7 @@ impl Command {
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
-            Self::Stop => ("Cancel what is running", Sheet, bare(Key::Escape)),
+            Self::Stop => ("Cancel the drag, or what is running", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }
     }
@@ -192,13 +203,16 @@ impl Command {
             | Self::Play
             | Self::NextMark
             | Self::PreviousMark => model.layer_count() > 0,
-            Self::Duplicate | Self::Delete | Self::SelectNone | Self::NestChosen => {
-                !model.selection.is_empty()
-            }
+            Self::Duplicate
+            | Self::Delete
+            | Self::SelectNone
+            | Self::LetDown
+            | Self::NestChosen => !model.selection.is_empty(),
             Self::NewJob
             | Self::OpenJob
             | Self::OpenDemo
             | Self::Quit
+            | Self::OnContact(_)
             | Self::Fill(_)
             | Self::SwapInk
             | Self::Search

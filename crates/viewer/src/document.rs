@@ -132,6 +132,16 @@ impl Document {
         }
     }
 
+    /// Takes back the step that edits with this merge key have made, for good: it never was.
+    pub(crate) fn abandon(&mut self, merge: u64) {
+        if self.undo.last().is_some_and(|step| step.merge == Some(merge))
+            && let Some(step) = self.undo.pop()
+        {
+            self.revision += 1;
+            self.content = step.before;
+        }
+    }
+
     /// What undo would take back.
     pub(crate) fn undo_label(&self) -> Option<&str> {
         self.undo.last().map(|step| step.label.as_str())
@@ -215,6 +225,21 @@ mod tests {
         document.redo();
         assert_eq!(name(&document), "e");
         assert_eq!(document.redo(), None);
+    }
+
+    #[test]
+    fn an_abandoned_gesture_never_was() {
+        let mut document = document();
+        document.edit(rename("b"));
+        document.edit(rename("c").within(7));
+        document.edit(rename("d").within(7));
+        let revision = document.revision();
+        document.abandon(8);
+        assert_eq!(name(&document), "d");
+        document.abandon(7);
+        assert_eq!((name(&document), document.redo_label()), ("b", None));
+        assert!(document.revision() > revision);
+        assert_eq!(document.undo_label(), Some("rename to b"));
     }
 
     #[test]

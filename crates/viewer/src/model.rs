@@ -1,7 +1,9 @@
 //! What the window shows, as a value that the views read.
 
 use crate::document::{Content, Document};
+use crate::hand::Hand;
 use crate::results::{MeshState, Results, ShownLayer};
+use crate::stage::Stage;
 use crate::theme::Ink;
 use crate::thumbnails::Thumbnails;
 use std::collections::BTreeSet;
@@ -46,6 +48,10 @@ pub(crate) struct Model {
     pub(crate) cursor: Cursor,
     /// The placements that are chosen.
     pub(crate) selection: BTreeSet<PlacementRef>,
+    /// Where everything stands; see [`Model::set_stage`].
+    pub(crate) stage: Stage,
+    /// What is moved by hand.
+    pub(crate) hand: Hand,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
     /// Small pictures of the parts.

@@ -114,10 +114,34 @@ pub(crate) struct Survey {
     pub(crate) layers: Vec<LayerSums>,
     /// By row of the placement table: what the placement covers, in rising order of layers.
     pub(crate) extents: Vec<Vec<Extent>>,
+    /// The build that it is of.
+    pub(crate) build: Option<Arc<Build>>,
     /// What the layers had to report.
     pub(crate) findings: Vec<Finding>,
     /// Whether every layer has been looked at.
     pub(crate) complete: bool,
+}
+
+/// What every placement of a build covers in its layers.
+pub(crate) struct Outlines {
+    /// The build.
+    pub(crate) build: Arc<Build>,
+    /// By row of its placement table.
+    pub(crate) extents: Vec<Vec<Extent>>,
+    is_complete: bool,
+}
+
+impl Results {
+    /// Takes a survey, as far as it has come. Outlines of the last complete one are kept until this
+    /// one is: half a silhouette would be wrong, one from before an edit is only pale.
+    pub(crate) fn take_survey(&mut self, survey: Survey) {
+        let first = self.outlines.as_ref().is_none_or(|outlines| !outlines.is_complete);
+        if let Some(build) = survey.build.clone().filter(|_| first || survey.complete) {
+            let (extents, is_complete) = (survey.extents.clone(), survey.complete);
+            self.outlines = Some(Outlines { build, extents, is_complete });
+        }
+        self.survey = survey;
+    }
 }
 
 /// How near the parts are to each other and to the walls, and whether they come out.
@@ -166,6 +190,8 @@ pub(crate) struct Results {
     pub(crate) build_error: Option<String>,
     pub(crate) layer: Option<Arc<ShownLayer>>,
     pub(crate) survey: Survey,
+    /// The newest survey that is complete, or the first while none is.
+    pub(crate) outlines: Option<Outlines>,
     pub(crate) proven: Option<Proven>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,

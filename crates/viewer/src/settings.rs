@@ -1,5 +1,6 @@
 //! What is remembered from session to session: theme, layout, recent jobs.
 
+use crate::hand::OnContact;
 use crate::layout::Layout;
 use crate::theme::Theme;
 use serde::{Deserialize, Serialize};
@@ -11,6 +12,8 @@ use std::path::{Path, PathBuf};
 pub(crate) struct Settings {
     pub(crate) theme: Theme,
     pub(crate) layout: Layout,
+    /// What parts that are moved by hand do when they meet others.
+    pub(crate) on_contact: OnContact,
     /// Jobs opened or saved, the latest first.
     pub(crate) recent: Vec<PathBuf>,
 }
@@ -50,7 +53,11 @@ mod tests {
     #[test]
     fn settings_survive_and_damage_counts_as_none() {
         let folder = tempfile::tempdir().unwrap();
-        let mut settings = Settings { theme: Theme::Blueprint, ..Settings::default() };
+        let mut settings = Settings {
+            theme: Theme::Blueprint,
+            on_contact: OnContact::Stop,
+            ..Settings::default()
+        };
         for name in ["/a.ron", "/b.ron", "/a.ron"] {
             settings.remember(Path::new(name));
         }

@@ -190,6 +190,7 @@ pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
     let count = built.build.layer_count();
     desk.progress.add_total(u64::from(count));
     let mut survey = Survey { revision: Some(built.revision), ..Survey::default() };
+    survey.build = Some(Arc::clone(&built.build));
     survey.extents = vec![Vec::new(); built.build.placements().len()];
     let mut report = LayerReport::default();
     let mut scratch = Scratch::default();

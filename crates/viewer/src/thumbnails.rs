@@ -5,8 +5,9 @@
 
 use crate::model::Model;
 use crate::results::MeshState;
+use crate::stage::single;
 use crate::theme::Ink;
-use crate::views::{Prepared, palette, rgba, single};
+use crate::views::{Prepared, palette, rgba};
 use eframe::egui_wgpu::RenderState;
 use egui::{
     Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, TextureId, Ui, WidgetInfo, vec2,

@@ -29,6 +29,7 @@ impl App {
                 cursor.playing = on && end > 0.0;
             }
             Action::Select(how, placements) => self.select(how, placements),
+            Action::Hand(doing) => self.model.by_hand(doing, ctx),
             Action::GoTo(place) => self.go_to(&place),
             Action::AddMeshes(paths) => self.add_meshes(&paths),
             Action::Ask(purpose) => self.ask(purpose),
@@ -38,6 +39,7 @@ impl App {
 
     /// Changes the document; a first part makes a job where there was none.
     pub(super) fn edit(&mut self, edit: Edit) {
+        self.model.let_go();
         if let Some(document) = &mut self.model.document {
             document.edit(edit);
         }
@@ -65,6 +67,11 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
+            Command::LetDown => self.model.let_down(ctx),
+            Command::OnContact(what) => {
+                self.settings.on_contact = what;
+                self.model.hand.contact = what;
+            }
             Command::Nest => self.nest(Nesting::All),
             Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
             Command::Compact => self.nest(Nesting::Closer),
@@ -107,6 +114,9 @@ impl App {
     fn stop(&mut self) {
         if self.palette.close() || self.typing.take().is_some() {
             return;
+        }
+        if self.model.call_off_hand() || self.chamber.call_off() || self.plan.call_off() {
+            return; // a drag ends before anything else does
         }
         if self.closing == Closing::Asking {
             self.closing = Closing::No;

@@ -11,12 +11,14 @@ const BESIDE_MM: f64 = 5.0;
 
 impl App {
     pub(super) fn undo(&mut self) {
+        self.model.let_go();
         if let Some(document) = &mut self.model.document {
             document.undo();
         }
     }
 
     pub(super) fn redo(&mut self) {
+        self.model.let_go();
         if let Some(document) = &mut self.model.document {
             document.redo();
         }

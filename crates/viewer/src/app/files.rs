@@ -62,6 +62,7 @@ impl App {
             self.workshop.cancel(&slot);
         }
         self.model.results.renew(last);
+        self.model.let_go();
         self.model.document = Some(document);
         self.model.selection.clear();
         self.model.attention_mm = None;

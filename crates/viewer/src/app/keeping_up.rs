@@ -49,7 +49,7 @@ impl App {
                 results.layer = Some(layer);
             }
             Found::Neighbour(layer) => results.keep(layer),
-            Found::Survey(survey) => results.survey = survey,
+            Found::Survey(survey) => results.take_survey(survey),
             Found::Proven(proven) => results.proven = Some(*proven),
             Found::Nested(nested) => self.take_nested(*nested),
             Found::Written(file) => results.written = Some(file),

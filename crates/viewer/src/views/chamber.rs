@@ -1,7 +1,7 @@
 //! The build in 3D: look around, pick, move, turn, lay flat, cut open at the layer shown.
 //!
 //! The view keeps only how it looks at things: camera, what is under the pointer, the drag under
-//! way. Each frame it sets the stage from the model (`stage`), lets the pointer act (`gestures`),
+//! way. Each frame it lets the pointer act (`gestures`), lays out what is around the drawing,
 //! and hands a plain scene (`picture`) to the renderer, which draws it only if it changed.
 
 mod dimension;
@@ -9,19 +9,18 @@ mod gestures;
 mod handles;
 mod labels;
 mod menu;
-mod numbers;
+mod picking;
 mod picture;
-mod placing;
-mod stage;
 mod stock;
 #[cfg(test)]
 mod tests;
 mod tools;
-mod turning;
 
 use super::elevation::empty;
+use super::{dimensions, numbers};
 use crate::actions::Action;
 use crate::model::Model;
+use crate::stage::{Stage, single, vec3};
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
@@ -29,12 +28,11 @@ use egui::{Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
 use gestures::Gesture;
 use glam::{Vec2, Vec3};
 use handles::Handles;
+use picking::Picked;
 use picture::{Look, Painting};
 pub(crate) use picture::{palette, rgba};
 use render::chamber::{ChamberRenderer, Scene};
 use render::{Camera, Projection};
-pub(crate) use stage::single;
-use stage::{Picked, Postures, Stage, vec3};
 use std::sync::Arc;
 pub(crate) use stock::Prepared;
 use stock::Stock;
@@ -58,7 +56,6 @@ pub(crate) struct ChamberView {
     /// Whether a processor does the drawing: then moving pictures are drawn at half the size.
     is_software: bool,
     stock: Option<Stock>,
-    postures: Postures,
     camera: Camera,
     flight: Option<Flight>,
     /// Asked for from outside: shown at the next frame.
@@ -88,7 +85,6 @@ impl ChamberView {
             is_software: gpu
                 .is_some_and(|gpu| gpu.adapter.get_info().device_type == wgpu::DeviceType::Cpu),
             stock: None,
-            postures: Postures::default(),
             camera: Camera::default(),
             flight: None,
             fit_wanted: false,
@@ -127,9 +123,19 @@ impl ChamberView {
     /// Draws into the rest of `ui`.
     pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let ppp = ui.pixels_per_point();
-        let rect = ui.max_rect().round_to_pixels(ppp);
+        let mut rect = ui.max_rect();
+        if self.has_gpu && model.content().is_some() {
+            // Always there, so that the drawing stays where it is when something is chosen.
+            let strip;
+            (rect, strip) = rect.split_top_bottom_at_y(rect.bottom() - numbers::HEIGHT);
+            numbers::show(ui, strip, model, actions);
+        }
+        let rect = rect.round_to_pixels(ppp);
         let response = ui.interact(rect, ui.scope_id().with("chamber"), Sense::click_and_drag());
-        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, "Chamber drawing"));
+        let told = self.told(model);
+        response.widget_info(|| {
+            WidgetInfo::labeled(Role::Image, true, format!("Chamber drawing{told}"))
+        });
         if !self.has_gpu {
             let says = "The chamber needs a graphics adapter (Vulkan, Metal, Direct3D 12 or OpenGL \
                         ES 3), and none was found. Plan, elevation and trace work without it.";
@@ -141,10 +147,8 @@ impl ChamberView {
         };
         let ctx = ui.ctx().clone();
         let stock = self.stock.get_or_insert_with(|| Stock::new(move || ctx.request_repaint()));
-        if stock.keep_up(model) {
-            self.postures.clear();
-        }
-        let stage = Stage::new(model, stock, &mut self.postures);
+        stock.keep_up(model);
+        let stage = &model.stage;
 
         let size = rect.size() * ppp;
         self.camera.viewport = Vec2::new(size.x.round(), size.y.round()).max(Vec2::ONE);
@@ -154,7 +158,7 @@ impl ChamberView {
             vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
         if !known || std::mem::take(&mut self.fit_wanted) {
             self.fitted_mm = space;
-            self.fly_to_fit(ui, model, &stage, !known);
+            self.fly_to_fit(ui, model, stage, !known);
         }
         self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
         if let Some(point) = self.attention.take() {
@@ -164,9 +168,9 @@ impl ChamberView {
             self.fly(ui, to, false);
         }
         let section_mm = self.cut.then(|| model.cursor_height_mm());
-        let mut handles = self.handles(model, &stage, ppp);
+        let mut handles = self.handles(model, ppp);
         let pointer = gestures::Pointer { rect, response: &response, section_mm };
-        self.act(ui, &pointer, model, &stage, handles.as_mut(), actions);
+        self.act(ui, &pointer, model, stage, handles.as_mut(), actions);
         self.advance_flight(ui);
         let handles = handles
             .map(|lit| Handles { lit: lit.lit, ..Handles::at(lit.centre, &self.camera, ppp) });
@@ -176,54 +180,50 @@ impl ChamberView {
             hovered: self.hovered.filter(|_| self.gesture.is_none()).map(|picked| picked.at),
             pixels_per_point: ppp,
         };
-        self.paint(ui, rect, model, &stage, look, handles.as_ref());
+        self.paint(ui, rect, model, look, handles.as_ref());
         let painter = ui.painter().with_clip_rect(rect);
         let seen = labels::Seen { camera: self.camera, rect, ppp, ink: &model.ink };
         labels::rulers(&painter, &seen, space.map(single));
         if let Some(handles) = &handles {
             labels::letters(&painter, &seen, handles);
         }
-        self.dimension(&painter, &seen, model, &stage);
-        labels::missing(&painter, &seen, model, &stage);
+        if let Some(around) = model.hand.around() {
+            dimensions::draw(&painter, model, around, |at| seen.pos(vec3(at)));
+        } else {
+            self.dimension(&painter, &seen, model);
+        }
+        labels::missing(&painter, &seen, model, stage);
         let pending = self.stock.as_ref().map_or(0, Stock::pending);
         let told = self.hovered.and_then(|picked| stage.actor(picked.at));
-        labels::corner(&painter, &seen, model, &stage, told, pending);
+        labels::corner(&painter, &seen, model, stage, told, pending);
         if let Some(Gesture::Box { from, to }) = self.gesture {
             let stroke = egui::Stroke::new(1.0, model.ink.accent);
             let fill = model.ink.accent_tint.gamma_multiply(0.4);
             let frame = Rect::from_two_pos(from, to);
             painter.rect(frame, 0.0, fill, stroke, egui::StrokeKind::Inside);
         }
-        self.tool_row(ui, rect, model, &stage);
-        numbers::show(ui, rect, model, &stage, actions);
-        self.show_menu(&response, model, &stage, actions);
+        self.tool_row(ui, rect, model, actions);
+        self.show_menu(&response, model, stage, actions);
     }
 
     /// Handles stand in the middle of what is chosen, unless a drag of the view is under way.
-    fn handles(&self, model: &Model, stage: &Stage, ppp: f32) -> Option<Handles> {
+    fn handles(&self, model: &Model, ppp: f32) -> Option<Handles> {
         if matches!(self.gesture, Some(Gesture::Box { .. })) {
             return None;
         }
-        let (low, high) = Stage::bounds(stage.chosen(model))?;
+        let (low, high) = Stage::bounds(model.stage.chosen(&model.selection))?;
         Some(Handles::at(low.midpoint(high), &self.camera, ppp))
     }
 
-    fn paint(
-        &mut self,
-        ui: &Ui,
-        rect: Rect,
-        model: &Model,
-        stage: &Stage,
-        look: Look,
-        handles: Option<&Handles>,
-    ) {
+    fn paint(&mut self, ui: &Ui, rect: Rect, model: &Model, look: Look, handles: Option<&Handles>) {
         let moving = self.flight.is_some() || self.gesture.is_some();
         let coarse = if self.is_software && moving { 0.5 } else { 1.0 };
         let mut camera = self.camera;
         camera.viewport = (camera.viewport * coarse).round().max(Vec2::ONE);
         let pixels_per_point = look.pixels_per_point * coarse;
         let look = Look { pixels_per_point, ..look };
-        let scene = picture::scene(model, stage, camera, look, handles);
+        let Some(stock) = &self.stock else { return };
+        let scene = picture::scene(model, stock, camera, look, handles);
         let scene = match self.scene.take() {
             Some(shown) if *shown == scene => shown,
             _ => Arc::new(scene),
@@ -234,22 +234,25 @@ impl ChamberView {
         ui.painter().add(Callback::new_paint_callback(rect, Painting { scene, meshes }));
     }
 
+    /// What the lines over the drawing say, in words.
+    fn told(&self, model: &Model) -> String {
+        if let Some(around) = model.hand.around() {
+            return around.words(model);
+        }
+        let clearance = self.stock.as_ref().and_then(|stock| stock.clearance.as_ref());
+        let asked = self.asked.and_then(|asked| clearance.filter(|found| found.of == asked));
+        asked.map_or(String::new(), |found| format!(", {} apart", found.words()))
+    }
+
     /// The clearance of exactly two chosen placements.
-    fn dimension(
-        &mut self,
-        painter: &egui::Painter,
-        seen: &labels::Seen,
-        model: &Model,
-        stage: &Stage,
-    ) {
-        let sides: Vec<Side> = stage
-            .chosen(model)
-            .filter_map(|actor| {
-                let surface = Arc::clone(&actor.ready.as_ref()?.surface);
-                Some(Side { at: actor.at, surface, pose: actor.pose })
-            })
-            .collect();
-        let (Ok(sides), Some(stock)) = (<[Side; 2]>::try_from(sides), &mut self.stock) else {
+    fn dimension(&mut self, painter: &egui::Painter, seen: &labels::Seen, model: &Model) {
+        let Some(stock) = &mut self.stock else { return };
+        let chosen = model.stage.chosen(&model.selection);
+        let sides = chosen.filter_map(|actor| {
+            let surface = Arc::clone(&stock.ready(&actor.loaded)?.surface);
+            Some(Side { at: actor.at, surface, pose: actor.pose })
+        });
+        let Ok(sides) = <[Side; 2]>::try_from(sides.take(3).collect::<Vec<_>>()) else {
             self.asked = None;
             return;
         };
@@ -263,7 +266,8 @@ impl ChamberView {
         }
     }
 
-    fn tool_row(&mut self, ui: &mut Ui, rect: Rect, model: &Model, stage: &Stage) {
+    fn tool_row(&mut self, ui: &mut Ui, rect: Rect, model: &Model, actions: &mut Vec<Action>) {
+        let stage = &model.stage;
         let row = Rect::from_min_size(rect.min + vec2(8.0, 6.0), vec2(rect.width() - 16.0, 22.0));
         let mut pressed = None;
         ui.scope_builder(UiBuilder::new().max_rect(row).id_salt("chamber tools"), |ui| {
@@ -279,6 +283,8 @@ impl ChamberView {
                         pressed = Some(tool);
                     }
                 }
+                ui.add_space(6.0);
+                tools::on_contact(ui, model, actions);
             });
         });
         match pressed {

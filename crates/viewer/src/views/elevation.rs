@@ -1,15 +1,18 @@
-//! The build from the side: silhouettes, a curve along Z, and the cursor that chooses the layer.
+//! The build from the side: silhouettes that can be moved and turned, a curve along Z, and the
+//! cursor that chooses the layer.
 
 #![expect(clippy::cast_possible_truncation, reason = "f64 mm become f32 points of the screen")]
 
-use crate::actions::{Action, Selecting};
-use crate::model::{Model, PlacementRef};
+mod handling;
+mod silhouettes;
+
+use super::dimensions;
+use crate::actions::Action;
+use crate::model::Model;
 use crate::results::LayerSums;
 use crate::theme::{CAPTION, Ink};
-use egui::{
-    Align2, Color32, FontId, Mesh, Painter, Pos2, Rect, Response, Role, Sense, Shape, Stroke, Ui,
-    WidgetInfo, pos2, vec2,
-};
+use egui::{Align2, FontId, Painter, Pos2, Rect, Role, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
+use handling::Dragging;
 
 /// From where the build is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -19,6 +22,16 @@ enum From {
     Front,
     /// Y to the right, seen from the +X side.
     Right,
+}
+
+impl From {
+    /// The axis that runs to the right, and the one that is looked along.
+    fn axes(self) -> [usize; 2] {
+        match self {
+            Self::Front => [0, 1],
+            Self::Right => [1, 0],
+        }
+    }
 }
 
 /// What the curve shows.
@@ -53,6 +66,7 @@ pub(crate) struct ElevationView {
     curve: Curve,
     /// Whether the build alone is shown, rather than the whole build space.
     close: bool,
+    dragging: Dragging,
 }
 
 /// Height of the row of choices, points.
@@ -82,8 +96,18 @@ impl Scale {
         self.middle + across_mm as f32 * self.mm
     }
 
+    /// Where a place across and above the platform, mm, is on the screen.
+    fn at(&self, [across, z]: [f64; 2]) -> Pos2 {
+        pos2(self.x(across), self.y(z))
+    }
+
     fn z(&self, y: f32) -> f64 {
         f64::from((self.area.bottom() - y) / self.mm)
+    }
+
+    /// Across and above the platform, mm.
+    fn mm_at(&self, at: Pos2) -> [f64; 2] {
+        [f64::from((at.x - self.middle) / self.mm), self.z(at.y)]
     }
 }
 
@@ -124,10 +148,18 @@ impl ElevationView {
         );
         painter.rect_stroke(space, 0.0, Stroke::new(1.0, model.ink.soft), egui::StrokeKind::Inside);
         ruler(&painter, &scale, shown, &model.ink);
-        let pale = model.results.build.as_ref().is_some_and(|b| b.revision != model.revision());
-        self.silhouettes(&painter, &scale, model, if pale { 0.45 } else { 1.0 });
+        let shapes = silhouettes::of(self.from, &scale, model);
+        self.handle(ui, &scale, rest, &shapes, model, actions);
+        silhouettes::draw(&painter, &scale, &shapes, model);
         self.draw_curve(&painter, &scale, model);
-        self.cursor(ui, &scale, rest, model, actions);
+        if model.layer_count() > 0 {
+            self.layer_line(&painter, &scale, rest, model);
+        }
+        self.draw_knob(&painter, &scale, model);
+        if let Some(around) = model.hand.around() {
+            let [across, _] = self.from.axes();
+            dimensions::draw(&painter, model, around, |at| Some(scale.at([at[across], at[2]])));
+        }
     }
 
     fn choices(&mut self, ui: &mut Ui, row: Rect) {
@@ -155,39 +187,6 @@ impl ElevationView {
                     .widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Curve along Z"));
             });
         });
-    }
-
-    /// Each placement as its extent in every layer; as its box until the layers are known.
-    fn silhouettes(&self, painter: &Painter, scale: &Scale, model: &Model, strength: f32) {
-        let Some(built) = &model.results.build else { return };
-        let thickness = model.layer_thickness_mm();
-        let survey = &model.results.survey;
-        let axis = usize::from(self.from == From::Right);
-        let rows = built.build.placements().zip(&built.build.header.placements).enumerate();
-        for (row, ((part, copy), placement)) in rows {
-            let chosen = model.selection.contains(&PlacementRef { part, copy });
-            let ink = if chosen { model.ink.accent } else { model.ink.ink };
-            let line = Stroke::new(if chosen { 1.5 } else { 1.0 }, ink.gamma_multiply(strength));
-            let fill = if chosen { model.ink.accent_tint } else { model.ink.fused };
-            let fill = fill.gamma_multiply(0.75 * strength);
-            let extents = survey.extents.get(row).map(Vec::as_slice).unwrap_or_default();
-            if extents.is_empty() {
-                if let Some([low, high]) = placement.bounds_mm {
-                    let rect = Rect::from_min_max(
-                        pos2(scale.x(low[axis]), scale.y(high[2])),
-                        pos2(scale.x(high[axis]), scale.y(low[2])),
-                    );
-                    painter.rect(rect, 0.0, fill, line, egui::StrokeKind::Inside);
-                }
-                continue;
-            }
-            let at = |extent: &crate::results::Extent, up: f64| {
-                let y = scale.y((f64::from(extent.layer) + up) * thickness);
-                let [low, high] = if axis == 0 { extent.x_mm } else { extent.y_mm };
-                [pos2(scale.x(f64::from(low)), y), pos2(scale.x(f64::from(high)), y)]
-            };
-            outline(painter, extents, at, fill, line);
-        }
     }
 
     fn draw_curve(&self, painter: &Painter, scale: &Scale, model: &Model) {
@@ -220,49 +219,14 @@ impl ElevationView {
         painter.text(rect.left_top(), Align2::CENTER_BOTTOM, "0", font, ink.soft);
     }
 
-    /// The line that chooses the layer; it can be dragged, in the whole view.
-    fn cursor(
-        &self,
-        ui: &mut Ui,
-        scale: &Scale,
-        rest: Rect,
-        model: &Model,
-        actions: &mut Vec<Action>,
-    ) {
-        let response = ui.interact(rest, ui.scope_id().with("layer"), Sense::click_and_drag());
-        let count = model.layer_count();
+    /// The line at the layer shown, with what the curve says there.
+    fn layer_line(&self, painter: &Painter, scale: &Scale, rest: Rect, model: &Model) {
         let (layer, ink) = (model.cursor.layer, &model.ink);
-        response.widget_info(|| {
-            WidgetInfo::slider(true, f64::from(layer), format!("Layer, of {count}"))
-        });
-        if count == 0 {
-            return;
-        }
         let thickness = model.layer_thickness_mm();
-        let layer_at = |y: f32| {
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "saturates"
-            )]
-            let layer = (scale.z(y) / thickness).floor().max(0.0) as u32;
-            layer.min(count - 1)
-        };
-        if let Some(at) = response.interact_pointer_pos()
-            && (response.dragged() || response.clicked())
-        {
-            actions.push(Action::ShowLayer(layer_at(at.y)));
-        }
-        if response.double_clicked()
-            && let Some(at) = response.interact_pointer_pos()
-        {
-            self.pick(at, scale, model, actions);
-        }
-        wheel(ui, &response, layer, actions);
         let y = scale.y((f64::from(layer) + 0.5) * thickness);
         let line = Stroke::new(1.25, ink.accent);
-        ui.painter()
-            .line_segment([pos2(scale.area.left() - 6.0, y), pos2(rest.right() - 4.0, y)], line);
+        let from = pos2(scale.area.left() - 6.0, y);
+        painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
         let sums = model.results.survey.layers.get(layer as usize);
         let value = sums.map_or(String::new(), |sums| format!(" · {:.1}", self.curve.of(sums)));
         let text = format!("layer {layer} · {:.2} mm{value}", (f64::from(layer) + 0.5) * thickness);
@@ -270,82 +234,11 @@ impl ElevationView {
         let (align, dy) =
             if below { (Align2::RIGHT_TOP, 3.0) } else { (Align2::RIGHT_BOTTOM, -3.0) };
         let font = FontId::proportional(CAPTION + 1.0);
-        let galley = ui.painter().layout_no_wrap(text, font, ink.accent);
+        let galley = painter.layout_no_wrap(text, font, ink.accent);
         let place = align.anchor_size(pos2(rest.right() - 8.0, y + dy), galley.size());
-        ui.painter().rect_filled(place.expand(2.0), 2.0, ink.sheet);
-        ui.painter().galley(place.min, galley, ink.accent);
+        painter.rect_filled(place.expand(2.0), 2.0, ink.sheet);
+        painter.galley(place.min, galley, ink.accent);
     }
-
-    /// Chooses the placement under the pointer.
-    fn pick(&self, at: Pos2, scale: &Scale, model: &Model, actions: &mut Vec<Action>) {
-        let Some(built) = &model.results.build else { return };
-        let axis = usize::from(self.from == From::Right);
-        let (across, z) = (f64::from((at.x - scale.middle) / scale.mm), scale.z(at.y));
-        let rows = built.build.placements().zip(&built.build.header.placements);
-        let hit = rows.filter_map(|((part, copy), row)| {
-            let [low, high] = row.bounds_mm?;
-            let inside =
-                (low[axis]..=high[axis]).contains(&across) && (low[2]..=high[2]).contains(&z);
-            inside.then_some(PlacementRef { part, copy })
-        });
-        let hit: Vec<PlacementRef> = hit.take(1).collect();
-        actions.push(Action::Select(Selecting::Only, hit));
-    }
-}
-
-/// The wheel steps through the layers.
-fn wheel(ui: &Ui, response: &Response, layer: u32, actions: &mut Vec<Action>) {
-    if !response.hovered() {
-        return;
-    }
-    let turned = ui.input(|input| input.smooth_scroll_delta().y);
-    if turned.abs() > 0.5 {
-        let step = (turned.abs() / 8.0).ceil().min(20.0);
-        #[expect(clippy::cast_sign_loss, reason = "1 to 20")]
-        let step = step as u32;
-        let layer = if turned > 0.0 { layer + step } else { layer.saturating_sub(step) };
-        actions.push(Action::ShowLayer(layer));
-    }
-}
-
-/// A shape given by its extent in every layer: bands for the fill, a line around them. Layers that
-/// fall on the same row of the screen are drawn once.
-fn outline(
-    painter: &Painter,
-    extents: &[crate::results::Extent],
-    at: impl Fn(&crate::results::Extent, f64) -> [Pos2; 2],
-    fill: Color32,
-    line: Stroke,
-) {
-    let mut mesh = Mesh::default();
-    let (mut left, mut right): (Vec<Pos2>, Vec<Pos2>) = (Vec::new(), Vec::new());
-    let close = |left: &mut Vec<Pos2>, right: &mut Vec<Pos2>| {
-        right.reverse();
-        left.append(right);
-        if left.len() > 2 {
-            painter.add(Shape::closed_line(std::mem::take(left), line));
-        }
-        left.clear();
-    };
-    let mut last: Option<(u32, f32)> = None;
-    for extent in extents {
-        let ([a, b], [c, d]) = (at(extent, 0.0), at(extent, 1.0));
-        let gap = last.is_some_and(|(layer, _)| layer + 1 != extent.layer);
-        if gap {
-            close(&mut left, &mut right);
-        }
-        if !gap && last.is_some_and(|(_, y)| (y - c.y).abs() < 0.75) {
-            last = last.map(|(_, y)| (extent.layer, y));
-            continue;
-        }
-        let from = if gap || last.is_none() { a.y } else { last.map_or(a.y, |(_, y)| y) };
-        mesh.add_colored_rect(Rect::from_min_max(pos2(a.x, c.y), pos2(b.x, from)), fill);
-        left.extend([pos2(a.x, from), c]);
-        right.extend([pos2(b.x, from), d]);
-        last = Some((extent.layer, c.y));
-    }
-    painter.add(Shape::mesh(mesh));
-    close(&mut left, &mut right);
 }
 
 /// Millimetres along Z.

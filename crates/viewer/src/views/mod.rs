@@ -4,11 +4,13 @@
 //! things (zoom, direction, toggles).
 
 mod chamber;
+mod dimensions;
 mod elevation;
+pub(crate) mod numbers;
 mod plan;
 mod trace;
 
-pub(crate) use chamber::{ChamberView, Prepared, palette, rgba, single};
+pub(crate) use chamber::{ChamberView, Prepared, palette, rgba};
 pub(crate) use elevation::ElevationView;
 pub(crate) use plan::PlanView;
 pub(crate) use trace::TraceView;

@@ -20,6 +20,7 @@ pub(crate) mod words;
 use crate::actions::Action;
 use crate::model::Model;
 use crate::theme::{CAPTION, Theme};
+use crate::views::dimensions;
 use crate::views::elevation::empty;
 use canvas::{Canvas, RULER};
 use eframe::egui_wgpu::{Callback, RenderState, wgpu::DeviceType};
@@ -145,6 +146,10 @@ impl PlanView {
         }
         self.measure.draw(&painter, &canvas, ink);
         attention(&painter, &canvas, model);
+        if let Some(around) = model.hand.around() {
+            let at = |[x, y, _]: [f64; 3]| canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
+            dimensions::draw(&painter, model, around, |mm| Some(at(mm)));
+        }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
         self.say_state(ui, inside, model, ready.as_ref(), is_behind);
         readout(ui, inside, &canvas, pointer, model);

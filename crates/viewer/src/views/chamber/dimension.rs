@@ -19,6 +19,17 @@ pub(super) struct Question {
     pub(super) sides: [Side; 2],
 }
 
+impl Clearance {
+    /// In words.
+    pub(super) fn words(&self) -> String {
+        if self.distance_mm > 0.0 {
+            format!("{:.2} mm", self.distance_mm)
+        } else {
+            "touch or overlap".to_owned()
+        }
+    }
+}
+
 /// The answer, with what was asked, so that a stale one is known as such.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Clearance {

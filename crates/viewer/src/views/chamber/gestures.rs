@@ -2,12 +2,14 @@
 
 use super::ChamberView;
 use super::handles::{Grip, Handles, Hold};
-use super::placing::{self, Before};
-use super::stage::{Stage, single, vec3};
-use crate::actions::{Action, Selecting, merge_key};
+use super::picking::Picked;
+use crate::actions::{Action, Selecting, chosen_by_click};
+use crate::hand::{Before, Doing};
 use crate::model::{Model, PlacementRef};
-use egui::{CursorIcon, Key, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
+use crate::stage::{Stage, single, vec3};
+use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
+use render::Ray;
 
 /// Something that began when a button went down and ends when it comes up.
 pub(super) enum Gesture {
@@ -18,7 +20,7 @@ pub(super) enum Gesture {
     /// A frame is drawn from here to there, in points.
     Box { from: Pos2, to: Pos2 },
     /// Placements are moved or turned.
-    Drag { hold: Hold, before: Before },
+    Drag { hold: Hold },
     /// A drag that was called off; waits for the button to come up.
     CalledOff,
 }
@@ -51,23 +53,25 @@ impl ChamberView {
         let ppp = ui.pixels_per_point();
         let modifiers = ui.input(|input| input.modifiers);
         self.look_for(ui, pointer, stage, handles.as_deref_mut());
-        self.begin(ui, pointer, model, stage, handles.as_deref());
+        self.begin(ui, pointer, model, handles.as_deref(), actions);
         self.take_box(ui, pointer, stage, actions);
-        self.go_on(ui, pointer, handles, actions);
+        self.go_on(ui, pointer, model, handles, actions);
         self.wheel(ui, pointer);
         let response = pointer.response;
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            let picked = stage.pick(&ray, pointer.section_mm).map(|picked| picked.at);
+            let picked = self.pick(stage, &ray, pointer.section_mm).map(|picked| picked.at);
             actions.extend(chosen_by_click(picked, modifiers));
         }
         if response.double_clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            if let Some(actor) = stage.pick(&ray, None).and_then(|picked| stage.actor(picked.at)) {
+            if let Some(actor) =
+                self.pick(stage, &ray, None).and_then(|picked| stage.actor(picked.at))
+            {
                 let mut to = self.camera;
                 to.fit(vec3(actor.low), vec3(actor.high));
                 to.zoom(1.6, to.target);
@@ -78,7 +82,7 @@ impl ChamberView {
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            self.menu_on = stage.pick(&ray, pointer.section_mm);
+            self.menu_on = self.pick(stage, &ray, pointer.section_mm);
             if let Some(picked) = self.menu_on
                 && !model.selection.contains(&picked.at)
             {
@@ -109,7 +113,7 @@ impl ChamberView {
                 return;
             }
         }
-        self.hovered = stage.pick(&self.camera.ray(pixel), pointer.section_mm);
+        self.hovered = self.pick(stage, &self.camera.ray(pixel), pointer.section_mm);
         if self.hovered.is_some() {
             ui.ctx().set_cursor_icon(CursorIcon::PointingHand);
         }
@@ -120,19 +124,20 @@ impl ChamberView {
         ui: &Ui,
         pointer: &Pointer<'_>,
         model: &Model,
-        stage: &Stage,
         handles: Option<&Handles>,
+        actions: &mut Vec<Action>,
     ) {
         let response = pointer.response;
         if !response.drag_started() {
             return;
         }
+        let stage = &model.stage;
         let ppp = ui.pixels_per_point();
         let (origin, modifiers) = ui.input(|i| (i.pointer.press_origin(), i.modifiers));
         let Some(origin) = origin.or(response.interact_pointer_pos()) else { return };
         let pixel = pointer.pixel(origin, ppp);
         let ray = self.camera.ray(pixel);
-        let picked = stage.pick(&ray, pointer.section_mm);
+        let picked = self.pick(stage, &ray, pointer.section_mm);
         let primary = response.drag_started_by(PointerButton::Primary);
         if !primary {
             self.flight = None;
@@ -147,12 +152,14 @@ impl ChamberView {
         let grip = handles.and_then(|handles| handles.grip_at(pixel, &self.camera, ppp));
         let on_chosen = picked.filter(|picked| model.selection.contains(&picked.at));
         let grip = grip.or(on_chosen.map(|_| Grip::Body));
-        let before = Before::of(&stage.chosen(model).collect::<Vec<_>>());
+        let before = Before::of(&stage.chosen(&model.selection).collect::<Vec<_>>());
         self.gesture = Some(match (grip, before, handles) {
             (Some(grip), Some(before), Some(handles)) => {
                 let touched = on_chosen.map_or(handles.centre, |picked| picked.point);
                 let hold = Hold { grip, centre: handles.centre, touched, start: ray };
-                Gesture::Drag { hold, before }
+                let verb = if grip == Grip::Ring { "turn" } else { "move" };
+                actions.push(Doing::Begin(verb, before).into());
+                Gesture::Drag { hold }
             }
             _ => Gesture::Box { from: origin, to: origin },
         });
@@ -162,6 +169,7 @@ impl ChamberView {
         &mut self,
         ui: &Ui,
         pointer: &Pointer<'_>,
+        model: &Model,
         handles: Option<&mut Handles>,
         actions: &mut Vec<Action>,
     ) {
@@ -181,24 +189,22 @@ impl ChamberView {
                 ui.ctx().set_cursor_icon(CursorIcon::Move);
             }
             Gesture::Box { to, .. } => *to = at.unwrap_or(*to),
-            Gesture::Drag { hold, before } => {
+            Gesture::Drag { .. } if !response.drag_started() && !model.hand.is_active() => {
+                *gesture = Gesture::CalledOff;
+            }
+            Gesture::Drag { hold } => {
                 ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
                 if let Some(handles) = handles {
                     handles.lit = Some(hold.grip);
                 }
-                let key = merge_key(response.id.with("drag"));
-                let verb = if hold.grip == Grip::Ring { "turn" } else { "move" };
-                let (called_off, free) =
-                    ui.input(|input| (input.key_down(Key::Escape), input.modifiers.alt));
-                if called_off {
-                    let as_before = before.placements.clone();
-                    actions.push(placing::edit(verb, as_before).within(key).into());
-                    *gesture = Gesture::CalledOff;
-                } else if let Some(at) = at
+                let free = ui.input(|input| input.modifiers.alt);
+                if let Some(at) = at
                     && let Some(meant) = hold.meant(&self.camera.ray(pointer.pixel(at, ppp)))
                 {
-                    let after = before.after(meant, free);
-                    actions.push(placing::edit(verb, after).within(key).into());
+                    actions.push(Doing::Mean(meant, free).into());
+                }
+                if !response.dragged() {
+                    actions.push(Doing::End.into());
                 }
             }
             Gesture::CalledOff => {}
@@ -206,6 +212,19 @@ impl ChamberView {
         if !response.dragged() {
             self.gesture = None;
         }
+    }
+
+    /// Ends whatever the pointer does here; whether it did anything.
+    pub(crate) fn call_off(&mut self) -> bool {
+        let is_under_way = self.gesture.as_ref().is_some_and(|g| !matches!(g, Gesture::CalledOff));
+        if is_under_way {
+            self.gesture = Some(Gesture::CalledOff);
+        }
+        is_under_way
+    }
+
+    fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
+        self.stock.as_ref()?.pick(stage, ray, section_mm)
     }
 
     /// Chooses what the frame holds when the button comes up.
@@ -258,15 +277,4 @@ impl ChamberView {
             ray.origin + ray.direction * (depth / ray.direction.dot(forward).max(1e-3))
         })
     }
-}
-
-/// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
-fn chosen_by_click(picked: Option<PlacementRef>, modifiers: Modifiers) -> Option<Action> {
-    let how = match (modifiers.shift, modifiers.command) {
-        (true, _) => Selecting::Also,
-        (_, true) => Selecting::Toggle,
-        _ => Selecting::Only,
-    };
-    let adds = how != Selecting::Only;
-    (picked.is_some() || !adds).then(|| Action::Select(how, picked.into_iter().collect()))
 }

@@ -2,6 +2,7 @@
 //! and what a drag of one means.
 
 use super::picture::rgba;
+use crate::hand::{Meant, tidy};
 use crate::theme::Ink;
 use glam::{Vec2, Vec3};
 use render::chamber::Line3;
@@ -125,15 +126,6 @@ pub(super) struct Hold {
     pub(super) start: Ray,
 }
 
-/// What a drag means.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Meant {
-    /// Move by this much, mm.
-    Move([f64; 3]),
-    /// Turn about Z by this much, degrees.
-    Turn(f64),
-}
-
 /// Farthest that one drag moves, mm: near the horizon a pixel would mean metres.
 const FARTHEST_MM: f64 = 2000.0;
 
@@ -160,7 +152,7 @@ impl Hold {
                     (at.truncate().length() > 1e-6)
                         .then(|| f64::from(at.y.atan2(at.x)).to_degrees())
                 };
-                Some(Meant::Turn(super::turning::tidy(angle(ray)? - angle(&self.start)?)))
+                Some(Meant::Turn(2, tidy(angle(ray)? - angle(&self.start)?)))
             }
         }
     }
@@ -228,7 +220,8 @@ mod tests {
     fn the_ring_turns_by_the_angle_of_the_pointer() {
         let camera = camera();
         let ray = camera.ray(camera.pixel(Vec3::Y * 40.0).unwrap());
-        let Some(Meant::Turn(angle)) = hold(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray) else {
+        let Some(Meant::Turn(2, angle)) = hold(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
+        else {
             panic!("the ring turns")
         };
         assert!((angle - 90.0).abs() < 0.01, "{angle}");

@@ -2,8 +2,8 @@
 
 use super::dimension::Clearance;
 use super::handles::Handles;
-use super::stage::{Actor, Stage, vec3};
 use crate::model::Model;
+use crate::stage::{Actor, Stage, vec3};
 use crate::theme::{CAPTION, Ink};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, vec2};
 use glam::Vec3;
@@ -18,7 +18,7 @@ pub(super) struct Seen<'a> {
 }
 
 impl Seen<'_> {
-    fn pos(&self, at: Vec3) -> Option<Pos2> {
+    pub(super) fn pos(&self, at: Vec3) -> Option<Pos2> {
         let pixel = self.camera.pixel(at)?;
         Some(self.rect.min + vec2(pixel.x, pixel.y) / self.ppp)
     }
@@ -92,12 +92,8 @@ pub(super) fn clearance(painter: &Painter, seen: &Seen<'_>, clearance: &Clearanc
     for end in [a, b] {
         painter.line_segment([end + vec2(-4.0, 4.0), end + vec2(4.0, -4.0)], stroke);
     }
-    let text = if clearance.distance_mm > 0.0 {
-        format!("{:.2} mm", clearance.distance_mm)
-    } else {
-        "touch or overlap".to_owned()
-    };
-    seen.tag(painter, a.lerp(b, 0.5) + vec2(0.0, -9.0), Align2::CENTER_BOTTOM, text, colour);
+    let at = a.lerp(b, 0.5) + vec2(0.0, -9.0);
+    seen.tag(painter, at, Align2::CENTER_BOTTOM, clearance.words(), colour);
 }
 
 /// Where parts would stand whose meshes are missing.

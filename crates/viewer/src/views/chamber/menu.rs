@@ -1,12 +1,12 @@
 //! What the right button offers, on a part and beside all parts.
 
 use super::ChamberView;
-use super::placing;
-use super::stage::{Actor, Picked, Stage, vec3};
-use super::turning;
+use super::picking::Picked;
 use crate::actions::{Action, Edit, Selecting};
 use crate::commands::Command;
+use crate::hand::{self, Before, Meant};
 use crate::model::Model;
+use crate::stage::{Actor, Stage, half_extent, vec3};
 use egui::{Response, Ui};
 
 impl ChamberView {
@@ -38,21 +38,26 @@ impl ChamberView {
     ) {
         ui.label(egui::RichText::new(model.placement_name(actor.at)).color(model.ink.soft));
         if item(ui, "Lay this face down") {
-            actions.extend(self.lay_down(model, picked, actor).map(Action::Edit));
+            actions.extend(Self::lay_down(picked, actor).map(Action::Edit));
         }
         if item(ui, "Turn a quarter about Z") {
-            let chosen: Vec<&Actor> = stage.chosen(model).collect();
-            if let Some(before) = placing::Before::of(&chosen) {
-                actions.push(placing::edit("turn", before.turned(90.0)).into());
+            let chosen: Vec<&Actor> = stage.chosen(&model.selection).collect();
+            if let Some(before) = Before::of(&chosen) {
+                let label = hand::label("turn", chosen.len());
+                actions.push(hand::edit(label, before.after(Meant::Turn(2, 90.0))).into());
             }
         }
         if item(ui, "Set on the platform") {
-            let down = stage.chosen(model).map(|actor| {
+            let down = stage.chosen(&model.selection).map(|actor| {
                 let mut placement = actor.placement;
                 placement.location_mm[2] -= actor.low[2];
-                (actor.at, placing::allowed(placement))
+                (actor.at, hand::allowed(placement))
             });
-            actions.push(placing::edit("set down", down.collect()).into());
+            let down: Vec<_> = down.collect();
+            actions.push(hand::edit(hand::label("set down", down.len()), down).into());
+        }
+        if item(ui, Command::LetDown.info().name) {
+            actions.push(Action::Command(Command::LetDown));
         }
         if item(ui, "Duplicate") {
             actions.push(Action::Command(Command::Duplicate));
@@ -116,17 +121,16 @@ impl ChamberView {
     }
 
     /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
-    fn lay_down(&mut self, model: &Model, picked: Picked, actor: &Actor) -> Option<Edit> {
+    fn lay_down(picked: Picked, actor: &Actor) -> Option<Edit> {
         let corners = actor.loaded.mesh.triangles.get(picked.triangle as usize)?;
         let vertex = |k: usize| actor.loaded.mesh.vertices.get(corners[k] as usize).copied();
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
         let normal = (b - a).cross(c - a).to_array();
         let mut placement = actor.placement;
-        placement.turns_deg = turning::laid_flat(placement.turns_deg, normal)?;
-        let scale = model.content()?.recipe_of(actor.at.part)?.scale();
-        let half = self.postures.half_extent(&actor.loaded, placement.turns_deg, scale);
+        placement.turns_deg = hand::laid_flat(placement.turns_deg, normal)?;
+        let half = half_extent(&actor.loaded, placement.turns_deg, actor.scale);
         placement.location_mm[2] = actor.low[2] + half[2];
-        Some(placing::edit("lay flat", vec![(actor.at, placing::allowed(placement))]))
+        Some(hand::edit("lay a placement flat", vec![(actor.at, hand::allowed(placement))]))
     }
 }
 

@@ -1,8 +1,9 @@
 //! From the model to what the renderer draws.
 
 use super::handles::Handles;
-use super::stage::{Actor, Stage, single, vec3};
+use super::stock::Stock;
 use crate::model::{Model, PlacementRef};
+use crate::stage::{Actor, single, vec3};
 use crate::theme::{Ink, Theme};
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
 use egui::Color32;
@@ -26,13 +27,15 @@ pub(super) struct Look {
 /// Everything to draw.
 pub(super) fn scene(
     model: &Model,
-    stage: &Stage,
+    stock: &Stock,
     camera: Camera,
     look: Look,
     handles: Option<&Handles>,
 ) -> Scene {
     let ink = &model.ink;
-    let instances = stage.actors.iter().filter_map(|actor| instance(model, actor, look)).collect();
+    let stage = &model.stage;
+    let actors = stage.actors.iter();
+    let instances = actors.filter_map(|actor| instance(model, stock, actor, look)).collect();
     let px = look.pixels_per_point;
     let mut lines = Vec::new();
     if let Some(content) = model.content() {
@@ -70,8 +73,8 @@ pub(super) fn scene(
     }
 }
 
-fn instance(model: &Model, actor: &Actor, look: Look) -> Option<Instance> {
-    let ready = actor.ready.as_ref()?;
+fn instance(model: &Model, stock: &Stock, actor: &Actor, look: Look) -> Option<Instance> {
+    let ready = stock.ready(&actor.loaded)?;
     Some(Instance {
         mesh: ready.id,
         pose: actor.pose.rows,
@@ -80,9 +83,24 @@ fn instance(model: &Model, actor: &Actor, look: Look) -> Option<Instance> {
             selected: model.selection.contains(&actor.at),
             hovered: look.hovered == Some(actor.at),
             faulty: actor.is_faulty(),
-            pale: false,
+            pale: is_newer(model, actor),
         },
     })
+}
+
+/// Whether a placement stands where the newest proof of clearances has none: it says nothing of this
+/// one yet. Without any proof nothing is said of any, and nothing is told apart.
+fn is_newer(model: &Model, actor: &Actor) -> bool {
+    let Some(proven) = model.results.proven.as_ref() else { return false };
+    if proven.revision == model.revision() {
+        return false;
+    }
+    let name = model.content().and_then(|content| content.job.parts.get(actor.at.part));
+    let was = name.and_then(|part| {
+        let parts = &proven.build.loaded.job.parts;
+        parts.iter().find(|other| other.name == part.name)
+    });
+    was.is_none_or(|part| !part.placements.contains(&actor.placement))
 }
 
 /// Open, over-shared and wrongly turned edges as lines, other faults as dots.

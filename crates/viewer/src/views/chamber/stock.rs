@@ -97,10 +97,8 @@ impl Stock {
         }
     }
 
-    /// Takes what is done, orders what the job has newly got, forgets what it has no more. Returns
-    /// whether a mesh came or went.
-    pub(super) fn keep_up(&mut self, model: &Model) -> bool {
-        let before = (self.entries.len(), self.next);
+    /// Takes what is done, orders what the job has newly got, forgets what it has no more.
+    pub(super) fn keep_up(&mut self, model: &Model) {
         while let Ok(delivery) = self.deliveries.try_recv() {
             match delivery {
                 Delivery::Prepared(id, drawn, surface) => {
@@ -123,7 +121,6 @@ impl Stock {
             }
         }
         self.hand_out();
-        before != (self.entries.len(), self.next)
     }
 
     /// Asks for a distance; an older question that still waits is dropped.

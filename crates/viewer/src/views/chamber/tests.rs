@@ -1,11 +1,12 @@
 //! Drives the view as a person does: by names and by the pointer.
 
 use super::ChamberView;
-use super::stage::vec3;
 use crate::actions::{Action, Selecting};
 use crate::document::{Content, Document};
+use crate::hand::Hand;
 use crate::model::{Cursor, Model, PlacementRef};
 use crate::results::{MeshState, Results, mesh_key};
+use crate::stage::{Stage, vec3};
 use crate::theme::{Ink, Theme};
 use base::Progress;
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
@@ -24,6 +25,9 @@ struct Sheet {
 impl eframe::App for Sheet {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let mut actions = Vec::new();
+        self.model.take_answers();
+        self.model.set_stage();
+        let ctx = ui.ctx().clone();
         egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
@@ -44,10 +48,14 @@ impl eframe::App for Sheet {
                         }
                     }
                 }
+                Action::Hand(doing) => self.model.by_hand(doing, &ctx),
                 _ => {}
             }
         }
-        if at_rest && let Some(document) = &mut self.model.document {
+        if at_rest
+            && !self.model.hand.is_active()
+            && let Some(document) = &mut self.model.document
+        {
             document.end_gesture();
         }
     }
@@ -79,6 +87,8 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
                 results,
                 cursor: Cursor::default(),
                 selection: BTreeSet::new(),
+                stage: Stage::default(),
+                hand: Hand::default(),
                 attention_mm: None,
                 thumbnails: crate::thumbnails::Thumbnails::default(),
                 ink,

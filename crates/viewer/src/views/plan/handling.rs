@@ -4,8 +4,9 @@ use super::canvas::Canvas;
 use super::measure::Measure;
 use super::preparing::Ready;
 use super::{PlanView, words};
-use crate::actions::{Action, Edit, Selecting, merge_key};
+use crate::actions::{Action, chosen_by_click};
 use crate::commands::Command;
+use crate::hand::{Before, Doing, Meant};
 use crate::model::{Model, PlacementRef};
 use crate::results::ShownLayer;
 use base::{NM_PER_MM, Point};
@@ -23,8 +24,8 @@ pub(super) enum Dragging {
     Nothing,
     Pan,
     Measure,
-    /// Moves placements: where the pointer was pressed (nm), and where they were (mm).
-    Move([f64; 2], Vec<(PlacementRef, [f64; 3])>),
+    /// Moves what is chosen: from where the pointer was pressed, nm.
+    Move([f64; 2]),
 }
 
 /// How near to a mark the pointer must be to mean it, points.
@@ -46,7 +47,8 @@ impl PlanView {
         response.widget_info(|| {
             let measured = self.measure.ends.map(super::measure::words);
             let measured = measured.map_or(String::new(), |words| format!(", measured: {words}"));
-            WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}"))
+            let near = model.hand.around().map_or(String::new(), |around| around.words(model));
+            WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}{near}"))
         });
         let before = canvas.view;
         zoom(ui, &response, canvas);
@@ -69,15 +71,19 @@ impl PlanView {
         {
             self.measure.ends = None;
             let hit = ready.and_then(|ready| self.placement_at(canvas, at, ready));
-            let several = ui.input(|input| input.modifiers.shift || input.modifiers.command);
-            let how = if several { Selecting::Toggle } else { Selecting::Only };
-            if hit.is_some() || !several {
-                actions.push(Action::Select(how, hit.into_iter().collect()));
-            }
+            actions.extend(chosen_by_click(hit, ui.input(|input| input.modifiers)));
         }
         self.menu(&response, ready, actions);
         if let (Some(index), Some(ready)) = (self.hovered, ready) {
-            let lines = words::about(model, &ready.drawing.shown, index);
+            let mut lines = words::about(model, &ready.drawing.shown, index);
+            let part = under.and_then(|at| self.placement_at(canvas, at, ready));
+            if let Some(part) = part {
+                let is_chosen = model.selection.contains(&part);
+                if is_chosen {
+                    ui.set_cursor_icon(CursorIcon::Move);
+                }
+                lines.push(words::what_drags(is_chosen).to_owned());
+            }
             response.on_hover_ui_at_pointer(|ui| {
                 for line in lines {
                     ui.label(line);
@@ -101,7 +107,7 @@ impl PlanView {
             let pressed = ui.input(|input| input.pointer.press_origin());
             self.dragging = match pressed {
                 Some(at) if response.drag_started_by(PointerButton::Primary) => {
-                    self.started(canvas, at, model, ready)
+                    self.started(canvas, at, model, ready, actions)
                 }
                 _ => Dragging::Pan,
             };
@@ -121,21 +127,22 @@ impl PlanView {
                     ends[1] = to;
                 }
             }
-            (Dragging::Move(from, placements), Some(at)) if response.dragged() => {
+            (Dragging::Move(_), _) if !response.drag_started() && !model.hand.is_active() => {
+                self.dragging = Dragging::Nothing; // called off
+            }
+            (Dragging::Move(from), Some(at)) => {
                 let to = canvas.nm(at);
-                // whole micrometres: no binary noise in the job's file
-                let by_mm = [0, 1].map(|i| ((to[i] - from[i]) / 1000.0).round() / 1000.0);
-                let gone = ui.input(|input| input.key_pressed(Key::Escape));
-                let by_mm = if gone { [0.0; 2] } else { by_mm };
-                actions.push(moved(model, placements, by_mm, merge_key(response.id)).into());
-                if gone {
-                    self.dragging = Dragging::Nothing;
-                }
+                let [x, y] = [0, 1].map(|i| (to[i] - from[i]) / NM_PER_MM);
+                let free = ui.input(|input| input.modifiers.alt);
+                actions.push(Doing::Mean(Meant::Move([x, y, 0.0]), free).into());
                 ui.set_cursor_icon(CursorIcon::Move);
             }
             _ => {}
         }
         if response.drag_stopped() {
+            if matches!(self.dragging, Dragging::Move(_)) {
+                actions.push(Doing::End.into());
+            }
             self.dragging = Dragging::Nothing;
         }
         if self.measure.on {
@@ -148,13 +155,27 @@ impl PlanView {
         }
     }
 
-    /// What a drag with the primary button does, from where it was pressed.
+    /// Ends whatever the pointer does here; whether it did anything.
+    pub(crate) fn call_off(&mut self) -> bool {
+        match std::mem::take(&mut self.dragging) {
+            Dragging::Nothing => false,
+            Dragging::Measure => {
+                self.measure.ends = None;
+                true
+            }
+            Dragging::Pan | Dragging::Move(_) => true,
+        }
+    }
+
+    /// What a drag with the primary button does, from where it was pressed: what is chosen moves,
+    /// and anything else pans, so that a part never moves unless it was meant.
     fn started(
         &mut self,
         canvas: &Canvas,
         at: Pos2,
         model: &Model,
         ready: Option<&Ready>,
+        actions: &mut Vec<Action>,
     ) -> Dragging {
         if self.measure.on {
             let (from, _) = Measure::snapped(canvas, at, ready);
@@ -165,9 +186,10 @@ impl PlanView {
         if !hit.is_some_and(|hit| model.selection.contains(&hit)) {
             return Dragging::Pan;
         }
-        let chosen = model.placements().filter(|(place, _)| model.selection.contains(place));
-        let from = chosen.map(|(place, placement)| (place, placement.location_mm)).collect();
-        Dragging::Move(canvas.nm(at), from)
+        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
+        let Some(before) = Before::of(&chosen) else { return Dragging::Pan };
+        actions.push(Doing::Begin("move", before).into());
+        Dragging::Move(canvas.nm(at))
     }
 
     /// The mark under the pointer, of the kinds that are drawn, by its move.
@@ -231,30 +253,6 @@ impl PlanView {
             }
         });
     }
-}
-
-/// Moves placements from where they were when the drag began.
-fn moved(
-    model: &Model,
-    placements: &[(PlacementRef, [f64; 3])],
-    by_mm: [f64; 2],
-    key: u64,
-) -> Edit {
-    let label = match placements {
-        [(one, _)] => format!("move {}", model.placement_name(*one)),
-        several => format!("move {} placements", several.len()),
-    };
-    let placements = placements.to_vec();
-    let edit = Edit::new(label, move |content| {
-        for (place, from_mm) in placements {
-            let part = content.job.parts.get_mut(place.part);
-            if let Some(placement) = part.and_then(|part| part.placements.get_mut(place.copy)) {
-                let axis = |i: usize| ((from_mm[i] + by_mm[i]) * 1e6).round() / 1e6;
-                placement.location_mm = [axis(0), axis(1), from_mm[2]];
-            }
-        }
-    });
-    edit.within(key)
 }
 
 /// The wheel and two fingers zoom about the pointer.

@@ -53,3 +53,12 @@ mod tests {
         assert_eq!(said, ["0.000 ms", "0.012 ms", "500.000 ms", "1.2500 s", "250.0 s"]);
     }
 }
+
+/// What a drag does on a placement.
+pub(super) fn what_drags(is_chosen: bool) -> &'static str {
+    if is_chosen {
+        "Drag: moves what is chosen. Drag beside it: pans."
+    } else {
+        "Click: chooses the part, and a drag then moves it. Drag: pans."
+    }
+}

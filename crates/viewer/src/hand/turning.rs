@@ -3,14 +3,14 @@
 use glam::{DMat3, DQuat, DVec3};
 
 /// The rotation of turns A about X, then B about Y, then C about Z, degrees.
-pub(super) fn rotation([a, b, c]: [f64; 3]) -> DMat3 {
+pub(crate) fn rotation([a, b, c]: [f64; 3]) -> DMat3 {
     let [a, b, c] = [a, b, c].map(f64::to_radians);
     DMat3::from_rotation_z(c) * DMat3::from_rotation_y(b) * DMat3::from_rotation_x(a)
 }
 
 /// Turns A, B, C, degrees in `(−180, 180]`, that make a rotation. With B = ±90° only the sum or the
 /// difference of A and C counts; then A is 0.
-pub(super) fn turns_of(rotation: DMat3) -> [f64; 3] {
+pub(crate) fn turns_of(rotation: DMat3) -> [f64; 3] {
     let at = |row: usize, column: usize| rotation.col(column)[row];
     let sin_b = (-at(2, 0)).clamp(-1.0, 1.0);
     let turns = if sin_b.abs() > 1.0 - 1e-12 {
@@ -22,7 +22,7 @@ pub(super) fn turns_of(rotation: DMat3) -> [f64; 3] {
 }
 
 /// Degrees in `(−180, 180]`, without the noise below a millionth.
-pub(super) fn tidy(degrees: f64) -> f64 {
+pub(crate) fn tidy(degrees: f64) -> f64 {
     let turned = (degrees * 1e6).round() / 1e6;
     let turned = turned.rem_euclid(360.0);
     (if turned > 180.0 { turned - 360.0 } else { turned }) + 0.0
@@ -30,7 +30,7 @@ pub(super) fn tidy(degrees: f64) -> f64 {
 
 /// The turns after which a face of this outward normal (part frame) looks down, reached from
 /// `turns` by the smallest turn there is; `None` for a face without a normal.
-pub(super) fn laid_flat(turns: [f64; 3], normal: [f64; 3]) -> Option<[f64; 3]> {
+pub(crate) fn laid_flat(turns: [f64; 3], normal: [f64; 3]) -> Option<[f64; 3]> {
     let now = rotation(turns);
     let normal = (now * DVec3::from(normal)).try_normalize()?;
     let down = DVec3::NEG_Z;

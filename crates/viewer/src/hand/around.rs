@@ -1,0 +1,119 @@
+//! How far what is held is from what is near it, as dimension lines.
+
+use crate::model::{Model, PlacementRef};
+use job::Placement;
+use nesting::{Contact, Gap, Wall, WallGap};
+
+/// What is near what is held, and where that was.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Around {
+    /// What is held.
+    pub(crate) of: Vec<(PlacementRef, Placement)>,
+    /// The distances worth showing.
+    pub(crate) lines: Vec<Dimension>,
+}
+
+/// To what a distance is measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Target {
+    Placement(PlacementRef),
+    Wall(Wall),
+}
+
+/// One distance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Dimension {
+    pub(crate) to: Target,
+    /// Where it is measured, from what is held.
+    pub(crate) ends_mm: [[f64; 3]; 2],
+    /// Negative beyond a wall; 0 where parts touch or overlap.
+    pub(crate) distance_mm: f64,
+    pub(crate) contact: Contact,
+    pub(crate) is_too_near: bool,
+}
+
+/// Most lines to other placements: more would hide what they measure.
+const MOST: usize = 3;
+/// Most of them when they are too near.
+const MOST_TOO_NEAR: usize = 6;
+
+impl Around {
+    /// Distances up to this are asked for, mm.
+    pub(super) fn reach_mm(clearance_mm: f64) -> f64 {
+        (3.0 * clearance_mm).max(15.0)
+    }
+
+    /// The lines worth showing: to the nearest placements, to the nearest wall along each axis if it
+    /// is within reach, and to all that is too near.
+    pub(super) fn new(
+        of: Vec<(PlacementRef, Placement)>,
+        gaps: &[Gap],
+        walls: &[WallGap],
+        reach_mm: f64,
+        at: impl Fn(usize) -> Option<PlacementRef>,
+    ) -> Self {
+        let mut lines = Vec::new();
+        for gap in gaps {
+            let most = if gap.violates { MOST_TOO_NEAR } else { MOST };
+            if lines.len() < most
+                && let Some(to) = at(gap.bodies[1])
+            {
+                lines.push(Dimension {
+                    to: Target::Placement(to),
+                    ends_mm: gap.points_mm,
+                    distance_mm: gap.distance_mm,
+                    contact: gap.contact,
+                    is_too_near: gap.violates,
+                });
+            }
+        }
+        for pair in walls.chunks(2) {
+            let nearest = pair.iter().min_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm));
+            let shown = |wall: &&WallGap| wall.violates || wall.distance_mm <= reach_mm;
+            lines.extend(nearest.filter(shown).map(|wall| Dimension {
+                to: Target::Wall(wall.wall),
+                ends_mm: wall.points_mm,
+                distance_mm: wall.distance_mm,
+                contact: Contact::Apart,
+                is_too_near: wall.violates,
+            }));
+        }
+        Self { of, lines }
+    }
+
+    /// Whether what is held still stands where this was measured.
+    pub(crate) fn is_current(&self, model: &Model) -> bool {
+        let parts = model.content().map_or(&[][..], |content| &content.job.parts);
+        self.of.iter().all(|(at, placement)| {
+            let now = parts.get(at.part).and_then(|part| part.placements.get(at.copy));
+            now == Some(placement)
+        })
+    }
+
+    /// All of it in words, for the names of the drawings.
+    pub(crate) fn words(&self, model: &Model) -> String {
+        let line = |line: &Dimension| {
+            let to = match line.to {
+                Target::Placement(at) => model.placement_name(at),
+                Target::Wall(wall) => format!("the {}", wall.name()),
+            };
+            format!(", {} to {to}", line.words())
+        };
+        self.lines.iter().map(line).collect()
+    }
+}
+
+impl Dimension {
+    /// The distance in words.
+    pub(crate) fn words(&self) -> String {
+        let distance = match self.contact {
+            Contact::Overlap => return "overlaps".to_owned(),
+            Contact::Touch => return "touches".to_owned(),
+            Contact::Apart if self.distance_mm < 0.0 => {
+                return format!("{:.2} mm beyond", -self.distance_mm);
+            }
+            Contact::Apart => format!("{:.2} mm", self.distance_mm),
+        };
+        if self.is_too_near { format!("{distance}, too near") } else { distance }
+    }
+}

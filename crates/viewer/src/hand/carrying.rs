@@ -1,0 +1,212 @@
+//! How far what is held comes: the arrangement as the hand's thread knows it.
+
+use super::around::Around;
+use super::placing::{Before, Meant, moved};
+use crate::model::PlacementRef;
+use base::{Affine, Cancelled, Progress};
+use job::Placement;
+use nesting::{Body, Motion, Neighbours, Space};
+use pipeline::LoadedMesh;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A placement when a gesture begins.
+pub(super) struct Member {
+    pub(super) at: PlacementRef,
+    pub(super) placement: Placement,
+    pub(super) loaded: Arc<LoadedMesh>,
+    pub(super) scale: [f64; 3],
+    pub(super) pose: Affine,
+    pub(super) is_locked: bool,
+}
+
+/// Everything in the build space when a gesture begins.
+pub(super) struct Scene {
+    pub(super) members: Vec<Member>,
+    pub(super) space: Space,
+    /// What is held.
+    pub(super) before: Before,
+    /// Whether it pushes.
+    pub(super) pushes: bool,
+}
+
+/// What is asked for.
+pub(super) enum Wish {
+    /// It is there already: what is near?
+    Look(Vec<(PlacementRef, Placement)>),
+    /// As far there as clearances let it.
+    Carry(Meant),
+    /// Down, each by itself.
+    Drop,
+}
+
+/// What came of it: where everything is that has moved, and what is near what is held.
+pub(super) type Found = (Vec<(PlacementRef, Placement)>, Around);
+
+/// A gesture under way, with the arrangement, which is kept for the next one.
+pub(super) struct Carrying {
+    scene: Scene,
+    all: Neighbours,
+    /// Numbers of what is held.
+    held: Vec<usize>,
+    /// How far what is held and what was pushed has moved, mm, by number.
+    moves: BTreeMap<usize, [f64; 3]>,
+    /// By how much what is held was turned, degrees.
+    turned_deg: f64,
+}
+
+impl Carrying {
+    /// Begins; what the last gesture knew is taken over where it still holds.
+    pub(super) fn new(scene: Scene, last: Option<Self>) -> Self {
+        let alike = |last: &Self| {
+            last.scene.space == scene.space
+                && last.scene.members.len() == scene.members.len()
+                && last
+                    .scene
+                    .members
+                    .iter()
+                    .zip(&scene.members)
+                    .all(|(a, b)| Arc::ptr_eq(&a.loaded, &b.loaded))
+        };
+        let all = match last.filter(alike) {
+            Some(Self { mut all, .. }) => {
+                for (number, member) in scene.members.iter().enumerate() {
+                    if all.bodies()[number].pose != member.pose {
+                        all.place(number, member.pose);
+                    }
+                }
+                all
+            }
+            None => {
+                let body =
+                    |member: &Member| Body { solid: member.loaded.solid(), pose: member.pose };
+                Neighbours::new(scene.members.par_iter().map(body).collect(), scene.space)
+            }
+        };
+        let number = |at: PlacementRef| scene.members.iter().position(|member| member.at == at);
+        let held = scene.before.placements.iter().filter_map(|(at, _)| number(*at)).collect();
+        Self { scene, all, held, moves: BTreeMap::new(), turned_deg: 0.0 }
+    }
+
+    /// Does what is wished.
+    pub(super) fn answer(&mut self, wish: Wish, progress: &Progress) -> Result<Found, Cancelled> {
+        let placements = match wish {
+            Wish::Look(placements) => {
+                for (number, (_, placement)) in self.held.iter().zip(&placements) {
+                    self.all.place(*number, self.scene.members[*number].pose_of(placement));
+                }
+                placements
+            }
+            Wish::Carry(Meant::Move(by)) => self.carry(by, progress)?,
+            Wish::Carry(Meant::Turn(axis, by)) => {
+                self.turn(&|by| Meant::Turn(axis, by), by, progress)?
+            }
+            Wish::Carry(Meant::Angle(index, by)) => {
+                self.turn(&|by| Meant::Angle(index, by), by, progress)?
+            }
+            Wish::Drop => self.drop_down(progress)?,
+        };
+        let reach_mm = Around::reach_mm(self.scene.space.clearance_mm);
+        let (gaps, walls) = self.all.around(&self.held, reach_mm, progress)?;
+        let is_held = |at: PlacementRef| self.scene.before.placements.iter().any(|p| p.0 == at);
+        let of = placements.iter().filter(|(at, _)| is_held(*at)).copied().collect();
+        let at = |number: usize| self.scene.members.get(number).map(|member| member.at);
+        Ok((placements, Around::new(of, &gaps, &walls, reach_mm, at)))
+    }
+
+    fn carry(
+        &mut self,
+        to: [f64; 3],
+        progress: &Progress,
+    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+        let so_far = self.held.first().and_then(|first| self.moves.get(first));
+        let so_far = so_far.copied().unwrap_or_default();
+        let left = [0, 1, 2].map(|k| to[k] - so_far[k]);
+        let (members, pushes) = (&self.scene.members, self.scene.pushes);
+        let may_move = |number: usize| pushes && !members[number].is_locked;
+        let carried = self.all.carry(&self.held, left, may_move, progress)?;
+        self.note(carried.moves);
+        Ok(self.moved())
+    }
+
+    fn drop_down(
+        &mut self,
+        progress: &Progress,
+    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+        let height = |number: usize| self.all.walls(number).map_or(0.0, |w| w[4].distance_mm);
+        let mut order: Vec<(f64, usize)> =
+            self.held.iter().map(|number| (height(*number), *number)).collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        for (_, number) in order {
+            let by = self.all.drop_down(number, progress)?;
+            self.note(vec![(number, [0.0, 0.0, -by])]);
+        }
+        Ok(self.moved())
+    }
+
+    fn note(&mut self, moves: Vec<(usize, [f64; 3])>) {
+        for (number, by) in moves {
+            let sum = self.moves.entry(number).or_default();
+            *sum = [0, 1, 2].map(|k| sum[k] + by[k]);
+        }
+    }
+
+    /// Where everything stands that has moved, and what is held.
+    fn moved(&self) -> Vec<(PlacementRef, Placement)> {
+        let mut numbers: Vec<usize> = self.held.clone();
+        numbers.extend(self.moves.keys().filter(|number| !self.held.contains(number)));
+        let placed = |number: usize| {
+            let member = &self.scene.members[number];
+            let by = self.moves.get(&number).copied().unwrap_or_default();
+            (member.at, moved(member.placement, by))
+        };
+        numbers.into_iter().map(placed).collect()
+    }
+
+    fn turn(
+        &mut self,
+        meant: &(dyn Fn(f64) -> Meant + Sync),
+        to_deg: f64,
+        progress: &Progress,
+    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+        // The shorter way round.
+        let left = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
+        let (scene, held) = (&self.scene, &self.held);
+        let at = |time: f64| {
+            let placements = scene.before.after(meant(self.turned_deg + left * time));
+            let poses = held.iter().zip(placements);
+            poses.map(|(number, (_, p))| scene.members[*number].pose_of(&p)).collect()
+        };
+        // A part's middle stays where it is put, so that what turns also shifts: twice as fast.
+        let radius = held.iter().map(|number| {
+            let member = &scene.members[*number];
+            let off = member.placement.location_mm;
+            let off = [0, 1, 2].map(|k| off[k] - scene.before.centre[k]);
+            2.2 * member.radius_mm() + off.iter().map(|c| c * c).sum::<f64>().sqrt()
+        });
+        let reach_mm = radius.fold(0.0, f64::max) * left.abs().to_radians();
+        let motion = Motion { parts: held, at: &at, reach_mm };
+        let came = self.all.advance(&motion, progress)?;
+        self.turned_deg += left * came.time;
+        Ok(self.scene.before.after(meant(self.turned_deg)))
+    }
+}
+
+impl Member {
+    fn pose_of(&self, placement: &Placement) -> Affine {
+        let same = |a: [f64; 3], b: [f64; 3]| a.map(f64::to_bits) == b.map(f64::to_bits);
+        if same(placement.turns_deg, self.placement.turns_deg) {
+            let [from, to] = [self.placement.location_mm, placement.location_mm];
+            return Affine::translation([0, 1, 2].map(|k| to[k] - from[k])) * self.pose;
+        }
+        placement.pose(self.loaded.mesh.vertices.iter().copied(), self.scale)
+    }
+
+    /// No point is farther from the part's middle than this, however it is turned.
+    fn radius_mm(&self) -> f64 {
+        let Some((low, high)) = self.loaded.mesh.bounds() else { return 0.0 };
+        let half = (0..3).map(|k| (0.5 * (high[k] - low[k])).powi(2)).sum::<f64>().sqrt();
+        half * self.scale.into_iter().fold(0.0, f64::max)
+    }
+}

@@ -1,0 +1,200 @@
+//! The placements as they stand: posed, with their boxes and meshes. Made anew when the document
+//! changes; what takes time is kept from one revision to the next.
+
+use crate::model::{Model, PlacementRef};
+use crate::results::MeshState;
+use base::Affine;
+use glam::Vec3;
+use job::Placement;
+use pipeline::LoadedMesh;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
+
+/// A placement whose mesh is there.
+pub(crate) struct Actor {
+    pub(crate) at: PlacementRef,
+    pub(crate) placement: Placement,
+    pub(crate) loaded: Arc<LoadedMesh>,
+    /// Factors along X, Y, Z against shrinkage.
+    pub(crate) scale: [f64; 3],
+    /// From part frame to build space.
+    pub(crate) pose: Affine,
+    /// Its box in the build space, mm.
+    pub(crate) low: [f64; 3],
+    pub(crate) high: [f64; 3],
+}
+
+impl Actor {
+    /// The corners of its box.
+    pub(crate) fn corners(&self) -> [Vec3; 8] {
+        render::camera::corners(vec3(self.low), vec3(self.high))
+    }
+
+    /// Whether the health check found fault with its mesh.
+    pub(crate) fn is_faulty(&self) -> bool {
+        !self.loaded.health.is_sound()
+    }
+}
+
+/// In single precision.
+pub(crate) fn vec3(p: [f64; 3]) -> Vec3 {
+    glam::DVec3::from(p).as_vec3()
+}
+
+/// In single precision, which is all that drawing and looking take.
+#[expect(clippy::cast_possible_truncation, reason = "meant")]
+pub(crate) fn single(value: f64) -> f32 {
+    value as f32
+}
+
+/// In double precision.
+pub(crate) fn array(p: Vec3) -> [f64; 3] {
+    p.as_dvec3().to_array()
+}
+
+/// A pose at the origin and half the extent of what it poses: what turning and scaling say, without
+/// the place.
+#[derive(Clone, Copy)]
+struct Posture {
+    pose: Affine,
+    half: [f64; 3],
+}
+
+/// Mesh address, bits of turns and of scale. The model keeps the mesh, so its address is its own.
+type PostureKey = (usize, [u64; 3], [u64; 3]);
+
+/// Postures computed so far: moving a heavy part must not walk its vertices again.
+#[derive(Default)]
+pub(crate) struct Postures(HashMap<PostureKey, Posture>);
+
+impl Postures {
+    /// More than a job has, few enough to forget all when turning filled them up.
+    const MOST: usize = 2048;
+
+    fn of(&mut self, loaded: &Arc<LoadedMesh>, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+        let key =
+            (Arc::as_ptr(loaded).addr(), turns_deg.map(f64::to_bits), scale.map(f64::to_bits));
+        if self.0.len() > Self::MOST {
+            self.0.clear();
+        }
+        *self.0.entry(key).or_insert_with(|| posture(loaded, turns_deg, scale))
+    }
+}
+
+fn posture(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+    let vertices = &loaded.mesh.vertices;
+    let placement = Placement { location_mm: [0.0; 3], turns_deg };
+    let pose = placement.pose(vertices.iter().copied(), scale);
+    let mut half = [0.0_f64; 3];
+    for vertex in vertices {
+        let p = pose.apply(*vertex);
+        half = [0, 1, 2].map(|k| half[k].max(p[k].abs()));
+    }
+    Posture { pose, half }
+}
+
+/// Half the extent of a mesh under these turns and scale, mm.
+pub(crate) fn half_extent(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> [f64; 3] {
+    posture(loaded, turns_deg, scale).half
+}
+
+/// Revision of the model, generation of its meshes, how many of them are there or have failed.
+#[derive(Clone, Copy, PartialEq)]
+struct Seen {
+    revision: u64,
+    generation: u64,
+    meshes: [usize; 2],
+}
+
+/// All placements of a revision.
+#[derive(Default)]
+pub(crate) struct Stage {
+    pub(crate) actors: Vec<Actor>,
+    /// Placements whose mesh is being read.
+    pub(crate) loading: usize,
+    /// Placements whose mesh is not to be had, and where they would stand.
+    pub(crate) missing: Vec<(PlacementRef, [f64; 3])>,
+    postures: Postures,
+    /// What this was made from.
+    seen: Option<Seen>,
+}
+
+impl Model {
+    /// Brings the stage up to what the document says.
+    pub(crate) fn set_stage(&mut self) {
+        let count = |is: fn(&MeshState) -> bool| {
+            self.results.meshes.values().filter(|mesh| is(mesh)).count()
+        };
+        let meshes = [
+            count(|mesh| matches!(mesh, MeshState::Ready(_))),
+            count(|mesh| matches!(mesh, MeshState::Failed(_))),
+        ];
+        let (revision, generation) = (self.revision(), self.results.generation);
+        let now = Seen { revision, generation, meshes };
+        if self.stage.seen == Some(now) {
+            return;
+        }
+        let mut stage = std::mem::take(&mut self.stage);
+        let alike = |seen: Seen| seen.generation == now.generation && seen.meshes == now.meshes;
+        if !stage.seen.is_some_and(alike) {
+            stage.postures.0.clear(); // a mesh that came may lie where another was
+        }
+        stage.fill(self);
+        stage.seen = Some(now);
+        self.stage = stage;
+    }
+}
+
+impl Stage {
+    fn fill(&mut self, model: &Model) {
+        self.actors.clear();
+        self.missing.clear();
+        self.loading = 0;
+        let Some(content) = model.content() else { return };
+        for (at, placement) in model.placements() {
+            let loaded = match model.mesh(at.part) {
+                Some(MeshState::Ready(loaded)) if !loaded.mesh.triangles.is_empty() => loaded,
+                Some(MeshState::Ready(_) | MeshState::Failed(_)) => {
+                    self.missing.push((at, placement.location_mm));
+                    continue;
+                }
+                _ => {
+                    self.loading += 1;
+                    continue;
+                }
+            };
+            let scale = content.recipe_of(at.part).map_or([1.0; 3], job::Recipe::scale);
+            let posture = self.postures.of(loaded, placement.turns_deg, scale);
+            let location = placement.location_mm;
+            self.actors.push(Actor {
+                at,
+                placement,
+                loaded: Arc::clone(loaded),
+                scale,
+                pose: Affine::translation(location) * posture.pose,
+                low: [0, 1, 2].map(|k| location[k] - posture.half[k]),
+                high: [0, 1, 2].map(|k| location[k] + posture.half[k]),
+            });
+        }
+    }
+
+    /// The placement of this reference, if its mesh is there.
+    pub(crate) fn actor(&self, at: PlacementRef) -> Option<&Actor> {
+        self.actors.iter().find(|actor| actor.at == at)
+    }
+
+    /// The chosen ones whose meshes are there.
+    pub(crate) fn chosen<'a>(
+        &'a self,
+        selection: &'a BTreeSet<PlacementRef>,
+    ) -> impl Iterator<Item = &'a Actor> {
+        self.actors.iter().filter(|actor| selection.contains(&actor.at))
+    }
+
+    /// A box around some placements, mm.
+    pub(crate) fn bounds<'a>(actors: impl Iterator<Item = &'a Actor>) -> Option<(Vec3, Vec3)> {
+        actors
+            .map(|actor| (vec3(actor.low), vec3(actor.high)))
+            .reduce(|(low, high), (l, h)| (low.min(l), high.max(h)))
+    }
+}

@@ -1,0 +1,78 @@
+//! Dimension lines of what is moved by hand, drawn alike in every view.
+
+use crate::hand::{Around, Dimension};
+use crate::model::Model;
+use crate::theme::CAPTION;
+use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
+
+/// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.
+const SHORT: f32 = 6.0;
+
+/// Draws them; pale while what is held has moved on since they were measured. Where something is too
+/// near, the line is heavy, ends in crosses instead of strokes, and says so.
+pub(crate) fn draw(
+    painter: &Painter,
+    model: &Model,
+    around: &Around,
+    on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
+) {
+    let strength = if around.is_current(model) { 1.0 } else { 0.45 };
+    let mut taken: Vec<Rect> = Vec::new();
+    for line in &around.lines {
+        let (Some(a), Some(b)) = (on_screen(line.ends_mm[0]), on_screen(line.ends_mm[1])) else {
+            continue;
+        };
+        let ink = if line.is_too_near { model.ink.stop } else { model.ink.accent };
+        let ink = ink.gamma_multiply(strength);
+        let stroke = Stroke::new(if line.is_too_near { 2.4 } else { 1.3 }, ink);
+        ends(painter, line, [a, b], stroke);
+        let font = FontId::proportional(CAPTION);
+        let galley = painter.layout_no_wrap(line.words(), font, ink);
+        let along = b - a;
+        // Beside a line that runs up, above any other.
+        let (off, align) = if along.x.abs() < along.y.abs() {
+            (vec2(8.0, 0.0), Align2::LEFT_CENTER)
+        } else {
+            (vec2(0.0, -7.0), Align2::CENTER_BOTTOM)
+        };
+        let mut place = align.anchor_size(a + along * 0.5 + off, galley.size());
+        // Words do not lie on each other.
+        for _ in 0..4 {
+            let Some(other) = taken.iter().find(|other| other.intersects(place.expand(1.0))) else {
+                break;
+            };
+            place = place.translate(vec2(0.0, other.bottom() - place.top() + 3.0));
+        }
+        taken.push(place);
+        let sheet = model.ink.sheet.gamma_multiply(0.85);
+        painter.rect_filled(place.expand2(vec2(3.0, 1.0)), 2.0, sheet);
+        painter.galley(place.min, galley, ink);
+    }
+}
+
+fn ends(painter: &Painter, line: &Dimension, [a, b]: [Pos2; 2], stroke: Stroke) {
+    if a.distance(b) < SHORT {
+        painter.circle_stroke(a, 5.0, stroke);
+        if line.is_too_near {
+            cross(painter, a, stroke);
+        }
+        return;
+    }
+    painter.line_segment([a, b], stroke);
+    for end in [a, b] {
+        if line.is_too_near {
+            cross(painter, end, stroke);
+        } else {
+            slash(painter, end, vec2(4.0, -4.0), stroke);
+        }
+    }
+}
+
+fn cross(painter: &Painter, at: Pos2, stroke: Stroke) {
+    slash(painter, at, vec2(4.0, -4.0), stroke);
+    slash(painter, at, vec2(4.0, 4.0), stroke);
+}
+
+fn slash(painter: &Painter, at: Pos2, by: Vec2, stroke: Stroke) {
+    painter.line_segment([at - by, at + by], stroke);
+}

@@ -1,0 +1,233 @@
+//! Placements from the side: what each covers in every layer, brought to where it stands by now.
+
+use super::{From, Scale};
+use crate::hand::rotation;
+use crate::model::{Model, PlacementRef};
+use crate::results::{Extent, Outlines};
+use crate::stage::Actor;
+use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};
+use glam::DVec3;
+use std::sync::Arc;
+
+/// Points across and above the platform, mm.
+type Flat = [f64; 2];
+
+/// One placement from the side.
+pub(super) struct Silhouette {
+    pub(super) at: PlacementRef,
+    /// Four corners each.
+    bands: Vec<[Flat; 4]>,
+    loops: Vec<Vec<Flat>>,
+    /// Nearer to the eye is greater, mm.
+    depth: f64,
+    /// Whether it stands where its layers were looked at.
+    is_exact: bool,
+}
+
+/// All placements, the farthest first. Layers that fall on one row of the screen count once.
+pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
+    let least_mm = 0.75 / f64::from(scale.mm.max(1e-6));
+    let outlines = model.results.outlines.as_ref();
+    let mut all: Vec<Silhouette> = model
+        .stage
+        .actors
+        .iter()
+        .map(|actor| {
+            let known = outlines.and_then(|outlines| known(outlines, actor, model));
+            let moved = known.and_then(|(placement, extents)| {
+                let mut shape = outlined(from, extents, least_mm, model.layer_thickness_mm());
+                let is_exact = *placement == actor.placement;
+                (is_exact || shape.follow(from, placement, actor)).then_some((shape, is_exact))
+            });
+            let (shape, is_exact) = moved.unwrap_or_else(|| (boxed(from, actor), false));
+            let depth = match from {
+                From::Front => -actor.low[1],
+                From::Right => actor.high[0],
+            };
+            Silhouette { at: actor.at, bands: shape.bands, loops: shape.loops, depth, is_exact }
+        })
+        .collect();
+    all.sort_by(|a, b| a.depth.total_cmp(&b.depth));
+    all
+}
+
+/// What was looked at of a placement, or of another copy that is turned alike.
+fn known<'a>(
+    outlines: &'a Outlines,
+    actor: &Actor,
+    model: &Model,
+) -> Option<(&'a job::Placement, &'a [Extent])> {
+    let loaded = &outlines.build.loaded;
+    let name = &model.content()?.job.parts.get(actor.at.part)?.name;
+    let rows = outlines.build.placements().zip(&outlines.extents);
+    let alike = rows.filter_map(|((part, copy), extents)| {
+        let entry = loaded.job.parts.get(part)?;
+        let mesh = loaded.meshes.get(loaded.parts.get(part)?.0)?;
+        let fits = entry.name == *name && Arc::ptr_eq(mesh, &actor.loaded) && !extents.is_empty();
+        let placement = entry.placements.get(copy)?;
+        fits.then_some((copy, placement, extents.as_slice()))
+    });
+    let turns = |p: &job::Placement| p.turns_deg.map(f64::to_bits);
+    let rank = |(copy, p, _): &(usize, &job::Placement, &[Extent])| {
+        (turns(p) != turns(&actor.placement), *copy != actor.at.copy)
+    };
+    alike.min_by_key(rank).map(|(_, placement, extents)| (placement, extents))
+}
+
+/// Bands and the lines around them.
+struct Outline {
+    bands: Vec<[Flat; 4]>,
+    loops: Vec<Vec<Flat>>,
+}
+
+/// The box of a placement, while no layer of it is known.
+fn boxed(from: From, actor: &Actor) -> Outline {
+    let [across, _] = from.axes();
+    let [(x0, z0), (x1, z1)] = [actor.low, actor.high].map(|corner| (corner[across], corner[2]));
+    let corners = [[x0, z0], [x1, z0], [x1, z1], [x0, z1]];
+    Outline { bands: vec![corners], loops: vec![corners.to_vec()] }
+}
+
+/// A shape given by its extent in every layer.
+fn outlined(from: From, extents: &[Extent], least_mm: f64, thickness: f64) -> Outline {
+    let mut outline = Outline { bands: Vec::new(), loops: Vec::new() };
+    let (mut left, mut right): (Vec<Flat>, Vec<Flat>) = (Vec::new(), Vec::new());
+    let mut last: Option<(u32, f64)> = None;
+    for extent in extents {
+        let [low, high] = if from == From::Front { extent.x_mm } else { extent.y_mm };
+        let [low, high] = [f64::from(low), f64::from(high)];
+        let [below, above] = [0.0, 1.0].map(|up| (f64::from(extent.layer) + up) * thickness);
+        let gap = last.is_some_and(|(layer, _)| layer + 1 != extent.layer);
+        if gap {
+            outline.close(&mut left, &mut right);
+        }
+        if !gap && last.is_some_and(|(_, z)| above - z < least_mm) {
+            last = last.map(|(_, z)| (extent.layer, z));
+            continue;
+        }
+        let bottom = last.filter(|_| !gap).map_or(below, |(_, z)| z);
+        outline.bands.push([[low, bottom], [high, bottom], [high, above], [low, above]]);
+        left.extend([[low, bottom], [low, above]]);
+        right.extend([[high, bottom], [high, above]]);
+        last = Some((extent.layer, above));
+    }
+    outline.close(&mut left, &mut right);
+    outline
+}
+
+impl Outline {
+    fn close(&mut self, left: &mut Vec<Flat>, right: &mut Vec<Flat>) {
+        right.reverse();
+        left.append(right);
+        if left.len() > 2 {
+            self.loops.push(std::mem::take(left));
+        }
+        left.clear();
+    }
+
+    /// Moves and turns it with its placement; false if that was turned such that another side is
+    /// seen.
+    fn follow(&mut self, from: From, was: &job::Placement, actor: &Actor) -> bool {
+        let [across, along] = from.axes();
+        let now = &actor.placement;
+        let turn = rotation(now.turns_deg) * rotation(was.turns_deg).transpose();
+        let axis = DVec3::AXES[along];
+        if (turn * axis).distance(axis) > 1e-6 {
+            return false;
+        }
+        let cell = |row: usize, column: usize| turn.col(column)[row];
+        let turned = |p: Flat| {
+            [
+                cell(across, across) * p[0] + cell(across, 2) * p[1],
+                cell(2, across) * p[0] + cell(2, 2) * p[1],
+            ]
+        };
+        for p in self.points() {
+            *p = turned(*p);
+        }
+        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for p in self.points() {
+            low = [0, 1].map(|k| low[k].min(p[k]));
+            high = [0, 1].map(|k| high[k].max(p[k]));
+        }
+        // The middle of a placement is that of its box, however it is turned. Layers that were
+        // left out as too thin for the screen make no difference that can be seen.
+        let still = was.turns_deg.map(f64::to_bits) == now.turns_deg.map(f64::to_bits);
+        let (from, to) = (was.location_mm, now.location_mm);
+        let by = if still {
+            [to[across] - from[across], to[2] - from[2]]
+        } else {
+            [to[across] - f64::midpoint(low[0], high[0]), to[2] - f64::midpoint(low[1], high[1])]
+        };
+        for p in self.points() {
+            *p = [p[0] + by[0], p[1] + by[1]];
+        }
+        true
+    }
+
+    fn points(&mut self) -> impl Iterator<Item = &mut Flat> {
+        self.bands.iter_mut().flatten().chain(self.loops.iter_mut().flatten())
+    }
+}
+
+impl Silhouette {
+    /// Whether a place, mm, is within it.
+    fn holds(&self, p: Flat) -> bool {
+        self.bands.iter().any(|corners| {
+            let side = |k: usize| {
+                let (a, b) = (corners[k], corners[(k + 1) % 4]);
+                (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+            };
+            let sides = [0, 1, 2, 3].map(side);
+            sides.iter().all(|s| *s >= 0.0) || sides.iter().all(|s| *s <= 0.0)
+        })
+    }
+}
+
+/// The placement at a place, mm: a chosen one, else the one in front.
+pub(super) fn hit(shapes: &[Silhouette], model: &Model, p: Flat) -> Option<PlacementRef> {
+    let held = || shapes.iter().rev().filter(|shape| shape.holds(p)).map(|shape| shape.at);
+    held().find(|at| model.selection.contains(at)).or_else(|| held().next())
+}
+
+/// Draws them; pale where what is shown is newer than the layers that were looked at.
+pub(super) fn draw(painter: &Painter, scale: &Scale, shapes: &[Silhouette], model: &Model) {
+    let is_chosen = |shape: &&Silhouette| model.selection.contains(&shape.at);
+    let behind = shapes.iter().filter(|shape| !is_chosen(shape));
+    for shape in behind.chain(shapes.iter().filter(is_chosen)) {
+        let strength = if shape.is_exact { 1.0 } else { 0.45 };
+        let chosen = is_chosen(&shape);
+        let ink = if chosen { model.ink.accent } else { model.ink.ink };
+        let line = Stroke::new(if chosen { 1.5 } else { 1.0 }, ink.gamma_multiply(strength));
+        let fill = if chosen { model.ink.accent_tint } else { model.ink.fused };
+        fill_bands(painter, scale, &shape.bands, fill.gamma_multiply(0.75 * strength));
+        for points in &shape.loops {
+            let points: Vec<Pos2> = points.iter().map(|p| scale.at(*p)).collect();
+            painter.add(Shape::closed_line(points, line));
+        }
+    }
+}
+
+fn fill_bands(painter: &Painter, scale: &Scale, bands: &[[Flat; 4]], fill: Color32) {
+    let mut mesh = Mesh::default();
+    for corners in bands {
+        let first = u32::try_from(mesh.vertices.len()).unwrap_or(0);
+        for corner in corners {
+            mesh.colored_vertex(scale.at(*corner), fill);
+        }
+        mesh.add_triangle(first, first + 1, first + 2);
+        mesh.add_triangle(first, first + 2, first + 3);
+    }
+    painter.add(Shape::mesh(mesh));
+}
+
+/// The box around what is chosen, on the screen.
+pub(super) fn frame_of_chosen(from: From, scale: &Scale, model: &Model) -> Option<Rect> {
+    let [across, _] = from.axes();
+    let boxes = model.stage.chosen(&model.selection).map(|actor| {
+        let low = scale.at([actor.low[across], actor.low[2]]);
+        let high = scale.at([actor.high[across], actor.high[2]]);
+        Rect::from_min_max(pos2(low.x, high.y), pos2(high.x, low.y))
+    });
+    boxes.reduce(Rect::union)
+}

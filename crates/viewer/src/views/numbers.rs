@@ -1,0 +1,164 @@
+//! A strip with the numbers of what is chosen: location and turns, typed or dragged.
+
+use crate::actions::{Action, Edit};
+use crate::commands::Command;
+use crate::hand::{self, Before, Doing, Meant};
+use crate::model::Model;
+use crate::stage::Actor;
+use crate::theme::CAPTION;
+use egui::{Align, DragValue, Layout, Rect, Response, RichText, Stroke, Ui, UiBuilder, vec2};
+
+/// Height of the strip, points: a row of words and a row of numbers.
+pub(crate) const HEIGHT: f32 = 52.0;
+/// Height of a number, points.
+const FIELD: f32 = 18.0;
+
+/// Fills the strip.
+pub(crate) fn show(ui: &mut Ui, strip: Rect, model: &Model, actions: &mut Vec<Action>) {
+    let ink = &model.ink;
+    ui.painter().rect_filled(strip, 0.0, ink.desk);
+    ui.painter().hline(strip.x_range(), strip.top(), Stroke::new(1.0, ink.faint));
+    let chosen: Vec<&Actor> = model.stage.chosen(&model.selection).collect();
+    let inside = UiBuilder::new().max_rect(strip.shrink2(vec2(8.0, 4.0))).id_salt("numbers");
+    ui.scope_builder(inside, |ui| {
+        ui.set_clip_rect(strip);
+        ui.spacing_mut().item_spacing = vec2(5.0, 4.0);
+        match Before::of(&chosen) {
+            Some(before) => content(ui, model, &before, actions),
+            None => {
+                let says = "Nothing is chosen. A click on a part chooses it, with Shift or Ctrl \
+                            more of them; what is chosen can be dragged.";
+                ui.label(RichText::new(says).size(CAPTION).color(ink.soft));
+            }
+        }
+    });
+}
+
+fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action>) {
+    let name = match before.placements[..] {
+        [(at, _)] => model.placement_name(at),
+        ref many => format!("{} placements, their middle", many.len()),
+    };
+    ui.horizontal(|ui| {
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            for (word, command) in [
+                ("Delete", Command::Delete),
+                ("Duplicate", Command::Duplicate),
+                ("Let down", Command::LetDown),
+            ] {
+                let button = egui::Button::new(RichText::new(word).size(CAPTION)).small();
+                if ui.add(button).on_hover_text(command.info().name).clicked() {
+                    actions.push(Action::Command(command));
+                }
+            }
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                let name = RichText::new(name).size(CAPTION).color(model.ink.soft);
+                ui.add(egui::Label::new(name).truncate());
+            });
+        });
+    });
+    let letter = 9.0;
+    let width = ((ui.available_width() - 6.0 * (letter + 10.0)) / 6.0).clamp(30.0, 84.0);
+    let held = model.hand.before();
+    ui.horizontal(|ui| {
+        for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
+            let name = format!("Location {letter}");
+            let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
+            let (response, new) = number.show(ui, before.centre[axis]);
+            let by = |from: &Before, value: f64| {
+                let mut by = [0.0; 3];
+                by[axis] = value - from.centre[axis];
+                by
+            };
+            drag("move", &response, before, actions, || {
+                Some(Meant::Move(by(held.unwrap_or(before), new?)))
+            });
+            if let Some(value) = new.filter(|_| !response.dragged()) {
+                actions.push(typed("move", before.moved(by(before, value))));
+            }
+        }
+        let first = before.placements[0].1.turns_deg;
+        for (index, letter) in ["A", "B", "C"].into_iter().enumerate() {
+            let name = format!("Turn {letter}");
+            let number = Number { letter, name: &name, unit: "°", step: 1.0, width };
+            let (response, new) = number.show(ui, first[index]);
+            drag("turn", &response, before, actions, || {
+                let from = held.unwrap_or(before).placements[0].1.turns_deg[index];
+                Some(Meant::Angle(index, new? - from))
+            });
+            if let Some(value) = new.filter(|_| !response.dragged()) {
+                let turned = before.placements.iter().map(|&(at, mut placement)| {
+                    placement.turns_deg[index] = value;
+                    (at, hand::allowed(placement))
+                });
+                actions.push(typed("turn", turned.collect()));
+            }
+        }
+    });
+}
+
+/// A number that is dragged is a drag like any other.
+fn drag(
+    verb: &'static str,
+    response: &Response,
+    before: &Before,
+    actions: &mut Vec<Action>,
+    meant: impl FnOnce() -> Option<Meant>,
+) {
+    if response.drag_started() {
+        actions.push(Doing::Begin(verb, before.clone()).into());
+    }
+    if response.dragged()
+        && let Some(meant) = meant()
+    {
+        actions.push(Doing::Mean(meant, true).into());
+    }
+    if response.drag_stopped() {
+        actions.push(Doing::End.into());
+    }
+}
+
+/// A number that is typed is taken at its word, whatever is in the way.
+fn typed(verb: &str, placements: Vec<(crate::model::PlacementRef, job::Placement)>) -> Action {
+    let edit: Edit = hand::edit(hand::label(verb, placements.len()), placements);
+    edit.into()
+}
+
+struct Number<'a> {
+    letter: &'a str,
+    name: &'a str,
+    unit: &'a str,
+    step: f64,
+    width: f32,
+}
+
+impl Number<'_> {
+    /// The field, and the new value once it changes.
+    fn show(self, ui: &mut Ui, value: f64) -> (Response, Option<f64>) {
+        ui.spacing_mut().button_padding.x = 2.0;
+        let label = ui.label(RichText::new(self.letter).size(CAPTION));
+        let mut new = value;
+        let mut field = DragValue::new(&mut new)
+            .speed(self.step)
+            .min_decimals(0)
+            .max_decimals(3)
+            .update_while_editing(false);
+        if self.width > 64.0 {
+            field = field.suffix(self.unit);
+        }
+        let response = ui.add_sized(vec2(self.width, FIELD), field).labelled_by(label.id);
+        let explained = format!(
+            "{},{}. Type it to put it there exactly, whatever is in the way; drag it as with the \
+             pointer.",
+            self.name, self.unit
+        );
+        let response = response.on_hover_text(explained);
+        response.widget_info(|| {
+            let mut info = egui::WidgetInfo::labeled(egui::Role::SpinButton, true, self.name);
+            info.value = Some(value);
+            info
+        });
+        let changed = (new - value).abs() > 1e-9;
+        (response, changed.then_some(new))
+    }
+}
