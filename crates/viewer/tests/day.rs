@@ -278,16 +278,21 @@ fn unsaved_work_is_offered_after_a_crash() {
     assert!(harness.query_all_by_label_contains("offset 0.25 mm").next().is_some());
 }
 
-/// The main states at the smallest size against their pictures; with a folder in
-/// `HATCHWRIGHT_PICTURES` also at twice the size, for the eye.
+/// An empty sheet invites a file or the demo, and every command can be found.
 #[test]
-fn every_state_can_be_drawn() {
+fn an_empty_sheet_invites() {
     let mut empty = Day::open(None, [1280.0, 800.0], 1.0);
     assert!(empty.says("No job yet"));
     empty.snapshot("empty");
     empty.key(Modifiers::COMMAND, Key::K);
     assert!(empty.says("Save as"));
     empty.snapshot("search");
+}
+
+/// The demo at the smallest size against its pictures, in both inks; with a folder in
+/// `HATCHWRIGHT_PICTURES` also at twice the size, for the eye.
+#[test]
+fn the_demo_looks_as_it_did() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.snapshot("demo_paper");
     day.key(Modifiers::COMMAND, Key::B);
