@@ -72,7 +72,8 @@ impl Number<'_> {
             return Some(Changed { value: default, merge: None });
         }
         let new = clean(new);
-        let differs = new.to_bits() != value.to_bits();
+        // A value with more digits than are kept here stays as it is until the person changes it.
+        let differs = response.changed() && new.to_bits() != value.to_bits();
         differs.then(|| Changed { value: new, merge: Some(gesture(&response)) })
     }
 }

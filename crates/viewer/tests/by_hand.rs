@@ -345,16 +345,23 @@ fn a_part_stops_exactly_at_the_clearance_and_slides_along() {
     // Held by its body it goes on along what it meets: level, and out of the drawing.
     window.press_button("Look from above");
     window.steps(30);
-    let [from, to] = [FIRST, [10.0, 30.0, 30.0]].map(|mut at| {
-        at[2] = 40.0; // where it is touched
-        window.at(CHAMBER, at)
-    });
     let off = vec2(-9.0, 9.0); // beside the handles
-    window.drag(from + off, to - from);
-    let [x, y, z] = window.location(0, 0);
-    assert!((x + 3.0).abs() < EXACT && (z - 30.0).abs() < EXACT, "{x}, {z}");
-    assert!((y - 30.0).abs() < 0.2, "{y}");
-    window.touches_nothing();
+    for (to_y, x_wanted) in [(15.0, -3.0), (32.0, 10.0)] {
+        let [from, to] = [FIRST, [10.0, to_y, 30.0]].map(|mut at| {
+            at[2] = 40.0; // where it is touched
+            window.at(CHAMBER, at) + off
+        });
+        window.drag(from, to - from);
+        let [x, y, z] = window.location(0, 0);
+        assert!((y - to_y).abs() < 0.3 && (z - 30.0).abs() < EXACT, "{y}, {z}");
+        if to_y < 27.0 {
+            window.touches_nothing();
+            assert!((x - x_wanted).abs() < EXACT, "held by the second block: {x}");
+        } else {
+            assert!((x - x_wanted).abs() < 0.3, "past it, it comes to the pointer: {x}");
+        }
+        window.undo();
+    }
 }
 
 #[test]
