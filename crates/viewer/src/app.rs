@@ -320,6 +320,32 @@ impl App {
         self.model.cursor.layer
     }
 
+    /// Where a copy of a part stands.
+    pub fn placement(&self, part: usize, copy: usize) -> Option<job::Placement> {
+        self.model.content()?.job.parts.get(part)?.placements.get(copy).copied()
+    }
+
+    /// Copies that are chosen: part, copy.
+    pub fn chosen_copies(&self) -> Vec<(usize, usize)> {
+        self.model.selection.iter().map(|at| (at.part, at.copy)).collect()
+    }
+
+    /// What undo would take back.
+    pub fn undo_label(&self) -> Option<&str> {
+        self.model.document.as_ref()?.undo_label()
+    }
+
+    /// Where a point of the build space, mm, is on the screen in the chamber, the elevation, and the
+    /// plan, as they were last drawn.
+    pub fn on_screen(&self, at_mm: [f64; 3]) -> [Option<egui::Pos2>; 3] {
+        let [x, y, _] = at_mm;
+        [
+            self.chamber.on_screen(at_mm),
+            self.elevation.on_screen(at_mm),
+            self.plan.on_screen([x, y]),
+        ]
+    }
+
     /// Placements of the job.
     pub fn placement_count(&self) -> usize {
         self.model.placements().count()

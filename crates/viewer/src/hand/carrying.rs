@@ -44,6 +44,11 @@ pub(super) enum Wish {
 /// What came of it: where everything is that has moved, and what is near what is held.
 pub(super) type Found = (Vec<(PlacementRef, Placement)>, Around);
 
+/// How often what is held tries to get to where it is meant to be.
+const TRIES: u32 = 4;
+/// Less than this, mm, is not worth another try.
+const WORTH_MM: f64 = 1e-3;
+
 /// A gesture under way, with the arrangement, which is kept for the next one.
 pub(super) struct Carrying {
     scene: Scene,
@@ -120,13 +125,21 @@ impl Carrying {
         to: [f64; 3],
         progress: &Progress,
     ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
-        let so_far = self.held.first().and_then(|first| self.moves.get(first));
-        let so_far = so_far.copied().unwrap_or_default();
-        let left = [0, 1, 2].map(|k| to[k] - so_far[k]);
-        let (members, pushes) = (&self.scene.members, self.scene.pushes);
-        let may_move = |number: usize| pushes && !members[number].is_locked;
-        let carried = self.all.carry(&self.held, left, may_move, progress)?;
-        self.note(carried.moves);
+        // Once it has slid past what was in the way, the straight way on may be free.
+        for _ in 0..TRIES {
+            let so_far = self.held.first().and_then(|first| self.moves.get(first));
+            let so_far = so_far.copied().unwrap_or_default();
+            let left = [0, 1, 2].map(|k| to[k] - so_far[k]);
+            let (members, pushes) = (&self.scene.members, self.scene.pushes);
+            let may_move = |number: usize| pushes && !members[number].is_locked;
+            let carried = self.all.carry(&self.held, left, may_move, progress)?;
+            let came = carried.moves.iter().any(|(_, by)| by.iter().any(|c| c.abs() > WORTH_MM));
+            let is_free = carried.held.is_none();
+            self.note(carried.moves);
+            if is_free || !came {
+                break;
+            }
+        }
         Ok(self.moved())
     }
 

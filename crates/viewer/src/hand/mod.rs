@@ -156,7 +156,9 @@ impl Model {
         let chosen: Vec<_> = self.stage.chosen(&self.selection).collect();
         let Some(before) = Before::of(&chosen) else { return };
         self.take_hold("let down", before, ctx);
-        if let (Some(gesture), Some(worker)) = (&mut self.hand.gesture, &mut self.hand.worker) {
+        if let (Some(gesture), Some(worker)) = (&mut self.hand.gesture, &mut self.hand.worker)
+            && worker.works()
+        {
             gesture.contact = OnContact::Stop;
             gesture.asked += 1;
             worker.wish(gesture.key, gesture.asked, Wish::Drop);

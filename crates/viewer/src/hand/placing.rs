@@ -46,6 +46,7 @@ impl Before {
     pub(crate) fn snapped(&self, meant: Meant, free: bool) -> Meant {
         let step = |by: f64| (by / TURN_STEP_DEG).round() * TURN_STEP_DEG;
         match meant {
+            Meant::Move(by) if free => Meant::Move(by.map(|c| (c * 1e6).round() / 1e6)),
             _ if free => meant,
             Meant::Move(by) => Meant::Move(self.snapped_move(by)),
             Meant::Turn(axis, by) => Meant::Turn(axis, step(by)),

@@ -24,7 +24,7 @@ use crate::stage::{Stage, single, vec3};
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
-use egui::{Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
+use egui::{Pos2, Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
 use gestures::Gesture;
 use glam::{Vec2, Vec3};
 use handles::Handles;
@@ -74,6 +74,8 @@ pub(crate) struct ChamberView {
     menu_on: Option<Picked>,
     scene: Option<Arc<Scene>>,
     asked: Option<[(crate::model::PlacementRef, base::Affine); 2]>,
+    /// Where it was last drawn, and how many pixels a point had.
+    drawn_in: Option<(Rect, f32)>,
 }
 
 impl ChamberView {
@@ -101,6 +103,7 @@ impl ChamberView {
             menu_on: None,
             scene: None,
             asked: None,
+            drawn_in: None,
         }
     }
 
@@ -119,6 +122,12 @@ impl ChamberView {
         self.stock.iter().flat_map(Stock::prepared).collect()
     }
 
+    /// Where a point of the build space is on the screen.
+    pub(crate) fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
+        let ((rect, ppp), pixel) = (self.drawn_in?, self.camera.pixel(vec3(at_mm))?);
+        Some(rect.min + vec2(pixel.x, pixel.y) / ppp)
+    }
+
     /// Moves to what the model draws attention to.
     pub(crate) fn attend(&mut self, model: &Model) {
         self.attention = model.attention_mm.map(vec3);
@@ -135,6 +144,7 @@ impl ChamberView {
             numbers::show(ui, strip, model, actions);
         }
         let rect = rect.round_to_pixels(ppp);
+        self.drawn_in = Some((rect, ppp));
         let response = ui.interact(rect, ui.scope_id().with("chamber"), Sense::click_and_drag());
         let told = self.told(model);
         response.widget_info(|| {

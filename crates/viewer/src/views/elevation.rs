@@ -67,6 +67,8 @@ pub(crate) struct ElevationView {
     /// Whether the build alone is shown, rather than the whole build space.
     close: bool,
     dragging: Dragging,
+    /// How it was last drawn.
+    drawn: Option<Scale>,
 }
 
 /// Height of the row of choices, points.
@@ -80,6 +82,7 @@ fn drawn_in(rest: Rect) -> Rect {
 }
 
 /// Where mm lie on the screen.
+#[derive(Clone, Copy)]
 struct Scale {
     area: Rect,
     curve: Rect,
@@ -117,6 +120,12 @@ impl ElevationView {
         self.close = false;
     }
 
+    /// Where a point of the build space is on the screen.
+    pub(crate) fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
+        let [across, _] = self.from.axes();
+        Some(self.drawn?.at([at_mm[across], at_mm[2]]))
+    }
+
     /// Draws into the rest of `ui`.
     pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let whole = ui.max_rect();
@@ -148,6 +157,7 @@ impl ElevationView {
         );
         painter.rect_stroke(space, 0.0, Stroke::new(1.0, model.ink.soft), egui::StrokeKind::Inside);
         ruler(&painter, &scale, shown, &model.ink);
+        self.drawn = Some(scale);
         let shapes = silhouettes::of(self.from, &scale, model);
         self.handle(ui, &scale, rest, &shapes, model, actions);
         silhouettes::draw(&painter, &scale, &shapes, model);

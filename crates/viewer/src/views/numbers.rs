@@ -11,7 +11,7 @@ use egui::{Align, DragValue, Layout, Rect, Response, RichText, Stroke, Ui, UiBui
 /// Height of the strip, points: a row of words and a row of numbers.
 pub(crate) const HEIGHT: f32 = 52.0;
 /// Height of a number, points.
-const FIELD: f32 = 18.0;
+const FIELD: f32 = 20.0;
 
 /// Fills the strip.
 pub(crate) fn show(ui: &mut Ui, strip: Rect, model: &Model, actions: &mut Vec<Action>) {
@@ -60,7 +60,10 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action
     let letter = 9.0;
     let width = ((ui.available_width() - 6.0 * (letter + 10.0)) / 6.0).clamp(30.0, 84.0);
     let held = model.hand.before();
-    ui.horizontal(|ui| {
+    let row = vec2(ui.available_width(), FIELD);
+    ui.allocate_ui_with_layout(row, Layout::left_to_right(Align::Center), |ui| {
+        ui.set_height(FIELD);
+        ui.spacing_mut().interact_size.y = FIELD;
         for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
             let name = format!("Location {letter}");
             let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
@@ -135,7 +138,7 @@ struct Number<'a> {
 impl Number<'_> {
     /// The field, and the new value once it changes.
     fn show(self, ui: &mut Ui, value: f64) -> (Response, Option<f64>) {
-        ui.spacing_mut().button_padding.x = 2.0;
+        ui.spacing_mut().button_padding = vec2(2.0, 0.0);
         let label = ui.label(RichText::new(self.letter).size(CAPTION));
         let mut new = value;
         let mut field = DragValue::new(&mut new)

@@ -61,6 +61,8 @@ pub(crate) struct PlanView {
     menu_time_s: Option<f64>,
     /// Whether the picture moved in the last frame.
     is_moving: bool,
+    /// What was last drawn on.
+    drawn_on: Option<Canvas>,
 }
 
 impl PlanView {
@@ -83,6 +85,7 @@ impl PlanView {
             hovered: None,
             menu_time_s: None,
             is_moving: false,
+            drawn_on: None,
         }
     }
 
@@ -100,6 +103,11 @@ impl PlanView {
         let px_per_mm = before.px_per_mm.max(12.0);
         self.view = Some(render::plan::PlanView { centre_nm, px_per_mm }.limited());
         self.is_held = true;
+    }
+
+    /// Where a point of the layer is on the screen.
+    pub(crate) fn on_screen(&self, at_mm: [f64; 2]) -> Option<Pos2> {
+        Some(self.drawn_on?.at(at_mm.map(|mm| mm * base::NM_PER_MM)))
     }
 
     /// Starts the measuring tool, or puts it away.
@@ -139,6 +147,7 @@ impl PlanView {
         let mut canvas = self.canvas(ui, inside, model, build_space_mm);
         let pointer = self.handle(ui, &mut canvas, model, ready.as_ref(), actions);
 
+        self.drawn_on = Some(canvas);
         let painter = ui.painter().with_clip_rect(inside);
         canvas::grid(&painter, &canvas, build_space_mm, ink);
         if let Some(ready) = &ready {
