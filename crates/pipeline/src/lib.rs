@@ -5,10 +5,12 @@
 //! load ─► Build ─► layers ─► write_vector_file
 //!  │                  └────► verify_against (by other means)
 //!  ├────► nest_job ─► write_job
+//!  ├────► cage_placements ─► write_mesh
 //!  └────► prove_clearance
 //! ```
 
 mod build;
+mod cage;
 mod clearance;
 mod export;
 mod in_order;
@@ -20,6 +22,7 @@ mod write;
 mod write_job;
 
 pub use build::{Build, BuildError};
+pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use in_order::in_order;

@@ -91,6 +91,7 @@ impl App {
             stage: Stage::default(),
             hand: Hand::new(settings.on_contact),
             attention_mm: None,
+            cage: crate::model::CageShape::default(),
             thumbnails: Thumbnails::new(gpu),
             ink,
         };

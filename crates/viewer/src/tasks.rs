@@ -1,7 +1,7 @@
 //! What runs on the threads of the workshop.
 
 use crate::document::Content;
-use crate::model::PlacementRef;
+use crate::model::{CageShape, PlacementRef};
 use crate::results::{
     Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
     mesh_key,
@@ -40,6 +40,8 @@ pub(crate) enum Found {
     Proven(Box<Proven>),
     /// A better arrangement, or the last.
     Nested(Box<Nested>),
+    /// The job of a revision with parts in a cage.
+    Caged(u64, Box<Job>),
     /// The vector file.
     Written(WrittenFile),
     /// Files chosen in a dialog, and what for.
@@ -305,4 +307,29 @@ pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
         Err(NestError::Cancelled(_)) => {}
         Err(error) => desk.send(Found::Failed(format!("Not nested: {error}."))),
     }
+}
+
+/// Puts placements into a cage; its mesh is written into the job's folder under a free name.
+pub(crate) fn cage(
+    built: &Built,
+    folder: &Path,
+    chosen: &BTreeSet<PlacementRef>,
+    CageShape { bar_mm, opening_mm }: CageShape,
+    desk: &Desk<Found>,
+) {
+    let chosen = chosen.iter().map(|at| (at.part, at.copy)).collect();
+    let names =
+        std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
+    let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
+    let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
+    let caged = pipeline::cage_placements(loaded, &chosen, shape, "cage", &file, &desk.progress);
+    let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
+        let path = folder.join(&file);
+        pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;
+        Ok(caged.job)
+    });
+    desk.send(match written {
+        Ok(job) => Found::Caged(built.revision, Box::new(job)),
+        Err(sentence) => Found::Failed(format!("No cage: {sentence}.")),
+    });
 }

@@ -249,6 +249,26 @@ fn nesting_sets_apart_what_overlaps_and_undo_puts_it_back() {
     assert_eq!(day.harness.state().placement_count(), 4);
 }
 
+/// What is chosen goes into a cage, which is a part of its own from then on.
+#[test]
+fn small_parts_go_into_a_cage() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("Nesting");
+    day.press("bracket");
+    day.settle();
+    day.type_into("Location Z", "30");
+    day.press("Cage what is chosen");
+    day.settle();
+    assert!(day.folder.path().join("demo-jobs/cage.obj").is_file());
+    assert_eq!(day.harness.state().placement_count(), 1);
+    assert!(day.says("cage"));
+    assert!(day.says("clear, and every part comes out"));
+    day.picture("caged");
+    day.key(Modifiers::COMMAND, Key::Z);
+    day.settle();
+    assert!(day.says("bracket"));
+}
+
 /// What was not saved is offered at the next start, and taken up only if wanted.
 #[test]
 fn unsaved_work_is_offered_after_a_crash() {

@@ -3,7 +3,7 @@
 use crate::actions::{Action, Edit};
 use crate::commands::Command;
 use crate::field::Number;
-use crate::model::Model;
+use crate::model::{CageShape, Model};
 use crate::results::{Nested, Proven};
 use crate::tasks::Purpose;
 use crate::theme::CAPTION;
@@ -43,6 +43,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             }
         }
     });
+    cage(ui, model, actions);
     if let Some(nested) = &model.results.nested {
         outcome(ui, model, nested, actions);
     }
@@ -99,6 +100,33 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
     table(ui, model, "clearances", &rows);
     if proven.revision != model.revision() {
         caption(ui, model, "Of the arrangement before the last change.");
+    }
+}
+
+/// A cage around what is chosen.
+fn cage(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let mut shape = model.cage;
+    let usual = CageShape::default();
+    let bars = "Width of the bars of a cage around small parts, so that none is lost in the powder. \
+                The bars must be wide enough to fuse, and thin enough to break.";
+    let openings = "Widest opening between two bars of the cage: less than the smallest part.";
+    let fields: [(&str, &mut f64, f64, f64, &str); 2] = [
+        ("Cage bars", &mut shape.bar_mm, usual.bar_mm, 20.0, bars),
+        ("Cage openings", &mut shape.opening_mm, usual.opening_mm, 200.0, openings),
+    ];
+    for (name, value, default, most, hint) in fields {
+        let range = 0.1..=most;
+        let number = Number { name, unit: " mm", range, step: 0.1, default: Some(default), hint };
+        if let Some(new) = number.show(ui, *value, &model.ink) {
+            *value = new.value;
+        }
+    }
+    if shape != model.cage {
+        actions.push(Action::ShapeCage(shape));
+    }
+    let button = egui::Button::new(Command::Cage.info().name);
+    if ui.add_enabled(Command::Cage.is_possible(model), button).clicked() {
+        actions.push(Action::Command(Command::Cage));
     }
 }
 
