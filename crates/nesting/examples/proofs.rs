@@ -2,7 +2,8 @@
 //!
 //! Ten knobbly parts, each some 27 mm wide, in a lattice, all turned at random, about 3 mm from one
 //! neighbour to the next. Prints how long it takes to make the parts ready, to prove all clearances,
-//! to find how the parts come out, and to tell what is near one part while it is dragged.
+//! to find how the parts come out, and to tell what is near one part while it is dragged,
+//! and how far it may go.
 
 #![expect(clippy::print_stdout, reason = "this is what it is for")]
 
@@ -87,6 +88,23 @@ fn main() -> Result<(), Box<dyn Error>> {
         "neighbours of a dragged part ({} of them): median {:.2} ms, worst of 100 {:.2} ms",
         times[50].1, times[50].0, times[99].0
     );
+    near.place(middle, home);
+    for (what, pushes) in [("stops", false), ("pushes", true)] {
+        let mut times = Vec::new();
+        for step in 0..100 {
+            let t = f64::from(step) * 0.3;
+            let by = [3.0 * t.sin(), 3.0 * (1.3 * t).cos(), 0.5 * t.cos()];
+            let begin = Instant::now();
+            near.carry(&[middle], by, |_| pushes, &progress)?;
+            near.around(&[middle], 15.0, &progress)?;
+            times.push(begin.elapsed().as_secs_f64() * 1e3);
+        }
+        times.sort_by(f64::total_cmp);
+        println!(
+            "dragged by 3 mm, and {what}: median {:.2} ms, worst of 100 {:.2} ms",
+            times[50], times[99]
+        );
+    }
     println!("all: {:.3} s", start.elapsed().as_secs_f64());
     Ok(())
 }

@@ -9,13 +9,14 @@
 //! What is too near already when a motion begins may stay as near, or go farther away; what
 //! overlaps does not count. So a part can always be drawn out of where it must not be.
 
+mod course;
+
 use crate::neighbours::Neighbours;
-use crate::proof::{Contact, Gap, TOLERANCE_MM, Wall, WallGap, gap, nearest, wall_gaps};
-use crate::solid::{Body, Bounds};
+use crate::proof::{Gap, Wall, WallGap, gap, nearest, wall_gaps};
 use base::{Affine, Cancelled, Progress};
+use course::{Course, Memory};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 type Vec3 = [f64; 3];
 
@@ -65,17 +66,6 @@ pub struct Carried {
     pub held: Option<Held>,
 }
 
-/// Longest look ahead, mm: farther, more pairs are measured than a longer leap saves.
-const AHEAD_MM: f64 = 40.0;
-/// A stride where no clearance is kept, mm. What is thinner than this could be passed through; no
-/// beam is as narrow.
-const THIN_MM: f64 = 0.2;
-/// What a leap leaves, mm: poses are rounded, by less than this.
-const ROUNDED_MM: f64 = 1e-5;
-/// How exactly the last good point is found, mm.
-const EXACT_MM: f64 = 2e-7;
-/// Distances of equal poses differ by less, mm.
-const NOISE_MM: f64 = 1e-9;
 /// Moves are whole multiples of this, mm, so that a job can say them.
 const GRID_MM: f64 = 1e-6;
 /// Part of the way by which parts draw away from what they slide along: the direction away is only
@@ -92,14 +82,25 @@ impl Neighbours {
     /// # Errors
     /// [`Cancelled`] on request; nothing has moved then.
     pub fn advance(&mut self, motion: &Motion, progress: &Progress) -> Result<Came, Cancelled> {
+        self.go_on(motion, &mut Memory::default(), progress)
+    }
+
+    fn go_on(
+        &mut self,
+        motion: &Motion,
+        memory: &mut Memory,
+        progress: &Progress,
+    ) -> Result<Came, Cancelled> {
         let known = motion.parts.iter().all(|part| *part < self.bodies().len());
         if !known || motion.parts.is_empty() || !motion.reach_mm.is_finite() {
             return Ok(Came { time: 0.0, held: None });
         }
-        let mut course = Course::new(self, motion, progress)?;
+        let mut course = Course::new(self, motion, memory, progress)?;
         let came = course.run()?;
-        for (part, pose) in motion.parts.iter().zip((motion.at)(came.time)) {
-            self.place(*part, pose);
+        let posed = course.posed(came.time);
+        for (part, (body, bounds)) in motion.parts.iter().zip(posed) {
+            self.bodies[*part] = body;
+            self.bounds[*part] = bounds;
         }
         Ok(came)
     }
@@ -120,7 +121,7 @@ impl Neighbours {
         let plane = by.map(|c| c != 0.0);
         let mut moves: BTreeMap<usize, Vec3> = BTreeMap::new();
         let (mut train, mut left, mut turned) = (parts.to_vec(), by, 0);
-        let mut last = None;
+        let (mut last, mut memory) = (None, Memory::default());
         loop {
             let start: Option<Vec<Affine>> =
                 train.iter().map(|part| Some(self.bodies().get(*part)?.pose)).collect();
@@ -131,7 +132,7 @@ impl Neighbours {
                 start.iter().map(|pose| move_by * *pose).collect()
             };
             let motion = Motion { parts: &train, at: &at, reach_mm: length(left) };
-            let came = self.advance(&motion, progress)?;
+            let came = self.go_on(&motion, &mut memory, progress)?;
             let done = way(came.time);
             for part in &train {
                 let sum = moves.entry(*part).or_default();
@@ -238,243 +239,6 @@ fn aside(left: Vec3, away: Vec3, plane: [bool; 3]) -> Option<Vec3> {
     let lift = if exact { 0.0 } else { LIFT * length(along) };
     let way = [0, 1, 2].map(|k| along[k] + lift * out[k]);
     (length(along) > SHORTEST_MM).then_some(way)
-}
-
-/// A motion under way.
-struct Course<'a> {
-    all: &'a Neighbours,
-    motion: &'a Motion<'a>,
-    progress: &'a Progress,
-    /// Whether a part moves, by number.
-    moves: Vec<bool>,
-    start: Vec<Affine>,
-    /// Pairs nearer than the clearance when it began, and how near; minus infinity for overlaps.
-    limits: BTreeMap<(usize, usize), f64>,
-    /// How near each moved part may come to each wall, mm.
-    walls: Vec<[f64; 6]>,
-    /// Triangles last found nearest, by pair.
-    hints: BTreeMap<(usize, usize), [u32; 2]>,
-}
-
-/// The least that a pose has to spare, and to what: one of the moved parts and its obstacle.
-struct Spare {
-    mm: f64,
-    to: Option<(usize, Obstacle, Vec3)>,
-}
-
-impl<'a> Course<'a> {
-    fn new(
-        all: &'a Neighbours,
-        motion: &'a Motion<'a>,
-        progress: &'a Progress,
-    ) -> Result<Self, Cancelled> {
-        let mut moves = vec![false; all.bodies.len()];
-        for part in motion.parts {
-            moves[*part] = true;
-        }
-        let start: Vec<Affine> = motion.parts.iter().map(|part| all.bodies[*part].pose).collect();
-        let (limits, hints) = (BTreeMap::new(), BTreeMap::new());
-        let mut course =
-            Self { all, motion, progress, moves, start, limits, walls: Vec::new(), hints };
-        let poses = course.posed(0.0);
-        for (pair, mm, overlaps, _) in course.pairs(&poses, 0.0)? {
-            if overlaps {
-                course.limits.insert(pair, f64::NEG_INFINITY);
-            } else if mm < all.space.clearance_mm {
-                course.limits.insert(pair, mm);
-            }
-        }
-        let clearance = all.space.wall_clearance_mm;
-        let limit = |(_, bounds): &(Body, Option<Bounds>)| {
-            let gaps = bounds.map_or([f64::INFINITY; 6], |b| to_walls(&b, all.space.size_mm));
-            gaps.map(|gap| gap.min(clearance))
-        };
-        course.walls = poses.iter().map(limit).collect();
-        Ok(course)
-    }
-
-    fn run(&mut self) -> Result<Came, Cancelled> {
-        let reach = self.motion.reach_mm;
-        let stride = (1.9 * self.all.space.clearance_mm).max(THIN_MM);
-        let mut time = 0.0;
-        while time < 1.0 {
-            self.progress.check()?;
-            let left = (1.0 - time) * reach;
-            let ahead = (left + 2.0 * ROUNDED_MM).min(AHEAD_MM);
-            let leap = self.spare(time, ahead)?.mm.min(ahead) - ROUNDED_MM;
-            if leap >= left {
-                return Ok(Came { time: 1.0, held: None });
-            }
-            if leap > 0.5 * stride {
-                time += leap / reach;
-                continue;
-            }
-            let next = (time + stride / reach).min(1.0);
-            if self.is_clear(next)? {
-                time = next;
-            } else {
-                return self.last_clear(time, next);
-            }
-        }
-        Ok(Came { time: 1.0, held: None })
-    }
-
-    fn is_clear(&mut self, time: f64) -> Result<bool, Cancelled> {
-        Ok(self.spare(time, 0.0)?.mm >= -NOISE_MM)
-    }
-
-    /// Between a good and a bad time.
-    fn last_clear(&mut self, mut good: f64, mut bad: f64) -> Result<Came, Cancelled> {
-        let exact = EXACT_MM / self.motion.reach_mm;
-        // As many halvings as a double has digits.
-        for _ in 0..53 {
-            let middle = f64::midpoint(good, bad);
-            if bad - good <= exact || middle <= good || middle >= bad {
-                break;
-            }
-            self.progress.check()?;
-            if self.is_clear(middle)? {
-                good = middle;
-            } else {
-                bad = middle;
-            }
-        }
-        let met = self.spare(bad, 0.0)?.to;
-        let held = match met {
-            Some((part, by @ Obstacle::Part(other), _)) => {
-                // Where they overlap, nothing tells the direction: ask where they do not yet.
-                let before = self.spare_to(good, part, other)?;
-                before.map(|away| Held { by, away })
-            }
-            Some((_, by, away)) => Some(Held { by, away }),
-            None => None,
-        };
-        Ok(Came { time: good, held })
-    }
-
-    fn spare_to(&self, time: f64, part: usize, other: usize) -> Result<Option<Vec3>, Cancelled> {
-        let at = self.motion.parts.iter().position(|moved| *moved == part);
-        let poses = self.posed(time);
-        let Some((Some((body, Some(bounds))), Some(its))) =
-            at.map(|at| (poses.get(at).map(|(b, o)| (b, o.as_ref())), self.all.bounds[other]))
-        else {
-            return Ok(None);
-        };
-        let within = self.all.space.clearance_mm + 1.0;
-        let near =
-            nearest((body, bounds), (&self.all.bodies[other], &its), within, None, self.progress)?;
-        Ok(Some(near.map_or([0.0; 3], |(near, _)| unit(near.points_mm))))
-    }
-
-    /// What a pose has to spare before something is too near; what has more than `ahead_mm` does
-    /// not count.
-    fn spare(&mut self, time: f64, ahead_mm: f64) -> Result<Spare, Cancelled> {
-        let poses = self.posed(time);
-        let mut least = Spare { mm: ahead_mm.max(NOISE_MM), to: None };
-        for (k, (_, bounds)) in poses.iter().enumerate() {
-            let Some(bounds) = bounds else { continue };
-            let gaps = to_walls(bounds, self.all.space.size_mm);
-            for (number, wall) in Wall::ALL.into_iter().enumerate() {
-                let mm = gaps[number] - self.walls[k][number];
-                if mm < least.mm {
-                    let mut away = [0.0; 3];
-                    away[number / 2] = if number % 2 == 0 { 1.0 } else { -1.0 };
-                    let to = Some((self.motion.parts[k], Obstacle::Wall(wall), away));
-                    least = Spare { mm, to };
-                }
-            }
-        }
-        for (pair, distance, overlaps, away) in self.pairs(&poses, ahead_mm)? {
-            let limit = self.limits.get(&pair).copied().unwrap_or(self.all.space.clearance_mm);
-            // However small the clearance, an overlap is never good.
-            let mm = if overlaps { -limit - 1.0 } else { distance - limit };
-            if mm < least.mm {
-                least = Spare { mm, to: Some((pair.0, Obstacle::Part(pair.1), away)) };
-            }
-        }
-        Ok(least)
-    }
-
-    /// Pairs that have at most so much to spare: their distance, whether they overlap, and the
-    /// direction from the other to the moved one.
-    #[expect(clippy::type_complexity, reason = "used twice, right here")]
-    fn pairs(
-        &mut self,
-        poses: &[(Body, Option<Bounds>)],
-        ahead_mm: f64,
-    ) -> Result<Vec<((usize, usize), f64, bool, Vec3)>, Cancelled> {
-        let all = self.all;
-        let clearance = all.space.clearance_mm;
-        let mut asked = Vec::new();
-        for (k, (body, bounds)) in poses.iter().enumerate() {
-            let Some(bounds) = bounds else { continue };
-            for (other, its) in all.bounds.iter().enumerate() {
-                let Some(its) = its.as_ref().filter(|_| !self.moves[other]) else { continue };
-                let pair = (self.motion.parts[k], other);
-                let limit = self.limits.get(&pair).copied().unwrap_or(clearance);
-                let within = limit + ahead_mm;
-                if limit.is_finite() && bounds.gap(its) <= within {
-                    let hint = self.hints.get(&pair).copied();
-                    asked.push((pair, (body, bounds), (&all.bodies[other], its), within, hint));
-                }
-            }
-        }
-        let found = asked
-            .into_par_iter()
-            .map(|(pair, a, b, within, hint)| {
-                let near = nearest(a, b, within, hint, self.progress)?;
-                Ok(near.map(|(near, contact)| (pair, near, contact)))
-            })
-            .collect::<Result<Vec<_>, Cancelled>>()?;
-        let mut pairs = Vec::new();
-        for (pair, near, contact) in found.into_iter().flatten() {
-            self.hints.insert(pair, near.triangles);
-            let overlaps = contact == Contact::Overlap;
-            pairs.push((pair, near.distance_mm, overlaps, unit(near.points_mm)));
-        }
-        Ok(pairs)
-    }
-
-    /// The moved parts at a time, with their boxes.
-    fn posed(&self, time: f64) -> Vec<(Body, Option<Bounds>)> {
-        let poses = (self.motion.at)(time);
-        let parts = self.motion.parts.iter().zip(&self.start).zip(poses);
-        parts
-            .map(|((part, start), pose)| {
-                let body = Body { solid: Arc::clone(&self.all.bodies[*part].solid), pose };
-                let straight = (0..3).all(|k| {
-                    (0..3).all(|c| start.rows[k][c].to_bits() == pose.rows[k][c].to_bits())
-                });
-                let bounds = if straight {
-                    let by = [0, 1, 2].map(|k| pose.rows[k][3] - start.rows[k][3]);
-                    self.all.bounds[*part].map(|bounds| bounds.moved(by))
-                } else {
-                    body.extremes().as_ref().map(Bounds::of)
-                };
-                (body, bounds)
-            })
-            .collect()
-    }
-}
-
-/// How far a box is within each wall, in the order of [`Wall::ALL`], mm.
-fn to_walls(bounds: &Bounds, [width, depth, height]: Vec3) -> [f64; 6] {
-    let [lo, hi] = [bounds.lo, bounds.hi];
-    [
-        lo[0] + width / 2.0,
-        width / 2.0 - hi[0],
-        lo[1] + depth / 2.0,
-        depth / 2.0 - hi[1],
-        lo[2],
-        height - hi[2],
-    ]
-}
-
-/// The direction from the second point to the first; zero if they are the same.
-fn unit([a, b]: [Vec3; 2]) -> Vec3 {
-    let d = [0, 1, 2].map(|k| a[k] - b[k]);
-    let size = length(d);
-    if size > TOLERANCE_MM { d.map(|c| c / size) } else { [0.0; 3] }
 }
 
 fn add(a: Vec3, b: Vec3) -> Vec3 {

@@ -246,7 +246,7 @@ impl App {
             if alone && matches!(view, View::Plan | View::Elevation) && model.document.is_some() {
                 let strip;
                 (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
-                numbers::show(ui, strip, model, actions);
+                numbers::show(ui, strip, model, true, actions);
                 ui.set_max_height(rest.height());
             }
             ui.set_clip_rect(rest);

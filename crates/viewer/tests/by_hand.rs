@@ -115,11 +115,29 @@ impl Window {
     }
 
     /// What happens on contact, by the chamber's choice.
-    fn on_contact(&mut self, word: &str) {
+    fn on_contact(&mut self, name: &str) {
         self.harness.get_by_label_contains("On contact:").click();
         self.steps(3);
-        self.press_button(word);
+        self.press_button(name);
+        let word = name.split([' ', ',']).next().expect("a word");
         self.harness.get_by_label(&format!("On contact: {word}"));
+    }
+
+    /// Types into a number of the strip below the chamber; the traveller has the same ones.
+    fn type_number(&mut self, name: &str, number: &str) {
+        {
+            let all = self.harness.query_all_by_label(name);
+            let is_field = |node: &Node<'_>| node.accesskit_node().role() == egui::Role::SpinButton;
+            let right = |node: &Node<'_>| node.rect().left();
+            let field = all.filter(is_field).max_by(|a, b| right(a).total_cmp(&right(b)));
+            field.expect(name).click();
+        }
+        self.steps(2);
+        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        self.harness.event(Event::Text(number.to_owned()));
+        self.harness.key_press(Key::Enter);
+        self.steps(2);
+        self.settle();
     }
 
     fn at(&self, view: usize, mm: [f64; 3]) -> Pos2 {
@@ -322,7 +340,7 @@ fn clicks_choose_add_and_take_out_and_two_that_are_chosen_are_dimensioned() {
 #[test]
 fn a_part_stops_exactly_at_the_clearance_and_slides_along() {
     let mut window = Window::open();
-    window.on_contact("stop");
+    window.on_contact("stop, keep the clearance");
     window.click(window.at(CHAMBER, FIRST));
     let (from, by) = window.arrow(FIRST, 0, 90.0);
     window.hold(from, by, PointerButton::Primary, Modifiers::NONE);
@@ -390,8 +408,8 @@ fn passing_through_marks_what_is_too_near() {
 #[test]
 fn esc_puts_back_what_is_dragged_and_stops_nothing_else() {
     let mut window = Window::open();
-    for contact in ["pass through", "stop"] {
-        if contact == "stop" {
+    for contact in ["pass through", "stop, keep the clearance"] {
+        if contact != "pass through" {
             window.on_contact(contact);
         }
         window.click(window.at(CHAMBER, FIRST));
@@ -402,6 +420,8 @@ fn esc_puts_back_what_is_dragged_and_stops_nothing_else() {
         window.stands(0, 0, FIRST);
         assert_eq!(window.undo_label(), None, "as if it had never been");
         assert_eq!(window.chosen(), [(0, 0)], "Esc ended the drag and nothing else");
+        window.settle();
+        assert!(window.harness.state().shown_marks() > 0, "the layer is computed all the same");
         // The pointer moves on, with the button down: nothing follows.
         window.harness.event(Event::PointerMoved(from + by * 0.5));
         window.steps(3);
@@ -516,7 +536,7 @@ fn what_is_let_down_lands_exactly() {
 #[test]
 fn the_elevation_chooses_moves_and_turns() {
     let mut window = Window::open();
-    window.on_contact("stop");
+    window.on_contact("stop, keep the clearance");
     let layer = window.harness.state().shown_layer();
     let first = window.at(ELEVATION, FIRST);
     // A drag on what is not chosen draws the layer's line.
@@ -568,9 +588,48 @@ fn the_elevation_chooses_moves_and_turns() {
 }
 
 #[test]
+fn what_turns_stops_or_makes_room() {
+    let mut window = Window::open();
+    window.press_button("bar");
+    // Level between two blocks, 6 mm from each; a typed number is taken at its word.
+    for (name, number) in [("Location X", "20"), ("Location Y", "0"), ("Location Z", "50")] {
+        window.type_number(name, number);
+    }
+    window.stands(1, 0, [20.0, 0.0, 50.0]);
+    let knob_to = |window: &mut Window, name: &str| {
+        let middle = window.at(ELEVATION, [20.0, 0.0, 50.0]);
+        let knob = window.at(ELEVATION, [20.0, 0.0, 54.0]) - vec2(0.0, 18.0);
+        let to = middle + 60.0 * vec2(-0.5, -0.75_f32.sqrt()); // 30° counter-clockwise
+        window.hold(knob, to - knob, PointerButton::Primary, Modifiers::NONE);
+        window.picture(name);
+        window.let_go(to, PointerButton::Primary);
+        window.harness.state().placement(1, 0).expect("the bar").turns_deg[1]
+    };
+    window.on_contact("stop, keep the clearance");
+    let turned = knob_to(&mut window, "turn_stopped");
+    // The upper face of the bar passes (10 tan φ + 4 / cos φ) above its middle at the block's edge.
+    let (sin, cos) = turned.to_radians().sin_cos();
+    let gap = (10.0 - 10.0 * sin.abs() / cos - 4.0 / cos) * cos;
+    assert!((gap - PARTS_MM).abs() < EXACT && turned < -10.0, "{turned}: {gap}");
+    window.undo();
+
+    window.on_contact("push aside");
+    let turned = knob_to(&mut window, "turn_pushed");
+    assert!((turned + 30.0).abs() < 1e-6, "{turned}");
+    let (least, walls) = window.least_mm();
+    assert!(least > PARTS_MM - 1e-6 && least < PARTS_MM + 0.06 && walls, "{least}");
+    assert!(window.location(0, 1)[2] < SECOND[2] - 1.0, "{:?}", window.location(0, 1));
+    assert!(window.location(0, 2)[2] > THIRD[2] + 1.0, "{:?}", window.location(0, 2));
+    window.undo();
+    window.stands(0, 1, SECOND);
+    window.stands(0, 2, THIRD);
+    assert_eq!(window.harness.state().placement(1, 0).expect("the bar").turns_deg, [0.0; 3]);
+}
+
+#[test]
 fn the_plan_pans_beside_what_is_chosen_and_moves_it() {
     let mut window = Window::open();
-    window.on_contact("stop");
+    window.on_contact("stop, keep the clearance");
     window.key(Modifiers::NONE, Key::Home);
     for _ in 0..30 {
         window.harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowUp);
@@ -609,7 +668,7 @@ fn what_happens_on_contact_is_remembered() {
     window.steps(2);
     window.harness.key_press(Key::Enter);
     window.steps(3);
-    window.harness.get_by_label("On contact: push aside");
+    window.harness.get_by_label("On contact: push");
     let state = window._folder.path().join("state");
     eframe::App::on_exit(window.harness.state_mut());
     let kept = std::fs::read_to_string(state.join("window.ron")).expect("settings");

@@ -5,7 +5,7 @@ use super::placing::{Before, Meant, moved};
 use crate::model::PlacementRef;
 use base::{Affine, Cancelled, Progress};
 use job::Placement;
-use nesting::{Body, Motion, Neighbours, Space};
+use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};
 use pipeline::LoadedMesh;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -48,6 +48,11 @@ pub(super) type Found = (Vec<(PlacementRef, Placement)>, Around);
 const TRIES: u32 = 4;
 /// Less than this, mm, is not worth another try.
 const WORTH_MM: f64 = 1e-3;
+
+/// How far something is pushed at a time by what turns, mm, and how often in one answer: a metre in
+/// all takes several.
+const PUSH_MM: f64 = 0.05;
+const MOST_PUSHES: u32 = 400;
 
 /// A gesture under way, with the arrangement, which is kept for the next one.
 pub(super) struct Carrying {
@@ -177,12 +182,13 @@ impl Carrying {
         numbers.into_iter().map(placed).collect()
     }
 
-    fn turn(
+    /// Turns as far as clearances let it.
+    fn turn_freely(
         &mut self,
         meant: &(dyn Fn(f64) -> Meant + Sync),
         to_deg: f64,
         progress: &Progress,
-    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+    ) -> Result<Option<Held>, Cancelled> {
         // The shorter way round.
         let left = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
         let (scene, held) = (&self.scene, &self.held);
@@ -202,7 +208,40 @@ impl Carrying {
         let motion = Motion { parts: held, at: &at, reach_mm };
         let came = self.all.advance(&motion, progress)?;
         self.turned_deg += left * came.time;
-        Ok(self.scene.before.after(meant(self.turned_deg)))
+        Ok(came.held)
+    }
+
+    /// Turns, and if it pushes, makes room step by step, straight away from where parts meet.
+    fn turn(
+        &mut self,
+        meant: &(dyn Fn(f64) -> Meant + Sync),
+        to_deg: f64,
+        progress: &Progress,
+    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+        for _ in 0..MOST_PUSHES {
+            let Some(Held { by: Obstacle::Part(met), away }) =
+                self.turn_freely(meant, to_deg, progress)?
+            else {
+                break;
+            };
+            let (held, scene) = (&self.held, &self.scene);
+            let may_move = |number: usize| {
+                scene.pushes && !scene.members[number].is_locked && !held.contains(&number)
+            };
+            if !may_move(met) {
+                break;
+            }
+            let by = away.map(|c| -c * PUSH_MM);
+            let carried = self.all.carry(&[met], by, may_move, progress)?;
+            if carried.moves.is_empty() {
+                break;
+            }
+            self.note(carried.moves);
+        }
+        let mut placements = self.scene.before.after(meant(self.turned_deg));
+        let others = self.moved().split_off(self.held.len());
+        placements.extend(others);
+        Ok(placements)
     }
 }
 

@@ -42,11 +42,20 @@ pub(crate) enum OnContact {
 impl OnContact {
     pub(crate) const ALL: [Self; 3] = [Self::Pass, Self::Stop, Self::Push];
 
-    /// In a word or two, after "On contact:".
+    /// In a word, after "On contact:".
     pub(crate) fn word(self) -> &'static str {
         match self {
-            Self::Pass => "pass through",
+            Self::Pass => "pass",
             Self::Stop => "stop",
+            Self::Push => "push",
+        }
+    }
+
+    /// In a list of all three.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Self::Pass => "pass through",
+            Self::Stop => "stop, keep the clearance",
             Self::Push => "push aside",
         }
     }
@@ -64,7 +73,7 @@ impl OnContact {
             }
             Self::Push => {
                 "What is dragged pushes parts that are in its way, as far as clearances and walls \
-                 let them. Locked parts stay. What is turned only stops."
+                 let them. Locked parts stay."
             }
         }
     }

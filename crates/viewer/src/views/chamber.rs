@@ -141,7 +141,7 @@ impl ChamberView {
             // Always there, so that the drawing stays where it is when something is chosen.
             let strip;
             (rect, strip) = rect.split_top_bottom_at_y(rect.bottom() - numbers::HEIGHT);
-            numbers::show(ui, strip, model, actions);
+            numbers::show(ui, strip, model, false, actions);
         }
         let rect = rect.round_to_pixels(ppp);
         self.drawn_in = Some((rect, ppp));
@@ -306,7 +306,7 @@ impl ChamberView {
                     }
                 }
                 ui.add_space(6.0);
-                tools::on_contact(ui, model, actions);
+                numbers::on_contact(ui, model, actions);
             });
         });
         match pressed {

@@ -2,19 +2,28 @@
 
 use crate::actions::{Action, Edit};
 use crate::commands::Command;
-use crate::hand::{self, Before, Doing, Meant};
+use crate::hand::{self, Before, Doing, Meant, OnContact};
 use crate::model::Model;
 use crate::stage::Actor;
 use crate::theme::CAPTION;
-use egui::{Align, DragValue, Layout, Rect, Response, RichText, Stroke, Ui, UiBuilder, vec2};
+use egui::{
+    Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
+    WidgetInfo, vec2,
+};
 
 /// Height of the strip, points: a row of words and a row of numbers.
 pub(crate) const HEIGHT: f32 = 52.0;
 /// Height of a number, points.
 const FIELD: f32 = 20.0;
 
-/// Fills the strip.
-pub(crate) fn show(ui: &mut Ui, strip: Rect, model: &Model, actions: &mut Vec<Action>) {
+/// Fills the strip; `alone` where no other view has the choice of what happens on contact.
+pub(crate) fn show(
+    ui: &mut Ui,
+    strip: Rect,
+    model: &Model,
+    alone: bool,
+    actions: &mut Vec<Action>,
+) {
     let ink = &model.ink;
     ui.painter().rect_filled(strip, 0.0, ink.desk);
     ui.painter().hline(strip.x_range(), strip.top(), Stroke::new(1.0, ink.faint));
@@ -24,17 +33,39 @@ pub(crate) fn show(ui: &mut Ui, strip: Rect, model: &Model, actions: &mut Vec<Ac
         ui.set_clip_rect(strip);
         ui.spacing_mut().item_spacing = vec2(5.0, 4.0);
         match Before::of(&chosen) {
-            Some(before) => content(ui, model, &before, actions),
+            Some(before) => content(ui, model, &before, alone, actions),
             None => {
                 let says = "Nothing is chosen. A click on a part chooses it, with Shift or Ctrl \
-                            more of them; what is chosen can be dragged.";
+                            more of them. What is chosen can be dragged, with Alt without steps.";
                 ui.label(RichText::new(says).size(CAPTION).color(ink.soft));
+                if alone {
+                    on_contact(ui, model, actions);
+                }
             }
         }
     });
 }
 
-fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action>) {
+/// What happens on contact: one choice of three, in words.
+pub(crate) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let now = model.hand.contact;
+    let shown = format!("On contact: {}", now.word());
+    let combo = ComboBox::from_id_salt("on contact")
+        .selected_text(RichText::new(&shown).size(CAPTION))
+        .width(116.0)
+        .show_ui(ui, |ui| {
+            for what in OnContact::ALL {
+                let line = ui.selectable_label(what == now, what.name());
+                if line.on_hover_text(what.explained()).clicked() {
+                    actions.push(Action::Command(Command::OnContact(what)));
+                }
+            }
+        });
+    combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, &shown));
+    combo.response.on_hover_text(now.explained());
+}
+
+fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &mut Vec<Action>) {
     let name = match before.placements[..] {
         [(at, _)] => model.placement_name(at),
         ref many => format!("{} placements, their middle", many.len()),
@@ -50,6 +81,9 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, actions: &mut Vec<Action
                 if ui.add(button).on_hover_text(command.info().name).clicked() {
                     actions.push(Action::Command(command));
                 }
+            }
+            if alone {
+                on_contact(ui, model, actions);
             }
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                 let name = RichText::new(name).size(CAPTION).color(model.ink.soft);

@@ -1,10 +1,6 @@
 //! The row of buttons: named directions, fit, projection, section. Icons of our own, drawn as lines.
 
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::hand::OnContact;
-use crate::model::Model;
-use crate::theme::{CAPTION, Ink};
+use crate::theme::Ink;
 use egui::{
     Color32, Painter, Rect, Response, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
     vec2,
@@ -69,25 +65,6 @@ pub(super) fn button(ui: &mut Ui, tool: Tool, on: bool, ink: &Ink) -> Response {
     ui.painter().rect(rect, 2.0, fill, rim, StrokeKind::Inside);
     paint(ui.painter(), rect.shrink(4.0), tool, ink);
     response.on_hover_text(tool.name())
-}
-
-/// What happens on contact: one choice of three, in words.
-pub(super) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
-    let now = model.hand.contact;
-    let shown = format!("On contact: {}", now.word());
-    let combo = egui::ComboBox::from_id_salt("on contact")
-        .selected_text(egui::RichText::new(&shown).size(CAPTION))
-        .width(150.0)
-        .show_ui(ui, |ui| {
-            for what in OnContact::ALL {
-                let line = ui.selectable_label(what == now, what.word());
-                if line.on_hover_text(what.explained()).clicked() {
-                    actions.push(Action::Command(Command::OnContact(what)));
-                }
-            }
-        });
-    combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, &shown));
-    combo.response.on_hover_text(now.explained());
 }
 
 /// A little box in isometric view whose shown side is filled, and its like.

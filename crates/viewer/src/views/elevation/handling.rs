@@ -152,7 +152,9 @@ impl ElevationView {
             let name = model.placement_name(hit);
             let says = if model.selection.contains(&hit) {
                 ui.set_cursor_icon(CursorIcon::Move);
-                format!("{name}\nDrag: moves it. Drag beside it: shows another layer.")
+                format!(
+                    "{name}\nDrag: moves it, with Alt without steps. Drag beside it: shows another layer."
+                )
             } else {
                 format!("{name}\nClick: chooses it, and a drag then moves it.")
             };

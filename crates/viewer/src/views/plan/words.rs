@@ -57,7 +57,7 @@ mod tests {
 /// What a drag does on a placement.
 pub(super) fn what_drags(is_chosen: bool) -> &'static str {
     if is_chosen {
-        "Drag: moves what is chosen. Drag beside it: pans."
+        "Drag: moves what is chosen, with Alt without steps. Drag beside it: pans."
     } else {
         "Click: chooses the part, and a drag then moves it. Drag: pans."
     }
