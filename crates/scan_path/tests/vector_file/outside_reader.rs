@@ -46,6 +46,7 @@ struct Reader {
 }
 
 impl Reader {
+    #[expect(clippy::zombie_processes, reason = "it ends with the tests, when its input does")]
     fn start() -> Self {
         let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/read_vectors.py");
         let mut command = Command::new("python3");
