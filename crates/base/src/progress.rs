@@ -1,7 +1,8 @@
 //! Progress and cancellation, shared between one worker and its observers.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
+use std::sync::{Arc, OnceLock};
+use std::time::{Duration, Instant};
 
 /// Returned when the user cancelled. Not a failure: callers stay quiet about it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -17,29 +18,61 @@ struct State {
     cancelled: AtomicBool, // advisory, hence `Relaxed`
     done: AtomicU64,
     total: AtomicU64,
+    /// The handle of which this is a stage.
+    whole: Option<Progress>,
+    /// When the time given to this stage is over.
+    deadline: OnceLock<Instant>,
 }
 
 impl Progress {
+    /// A handle for one stage of the work: steps count for both, and cancelling the whole cancels
+    /// the stage, but not the other way round. So a stage may end early, and the work go on.
+    #[must_use]
+    pub fn stage(&self) -> Self {
+        Self(Arc::new(State { whole: Some(self.clone()), ..State::default() }))
+    }
+
+    /// Lets this handle count as cancelled once so much time has gone by from now. The first call
+    /// counts, later ones change nothing. A time too long for the clock never ends.
+    pub fn cancel_after(&self, time: Duration) {
+        if let Some(deadline) = Instant::now().checked_add(time) {
+            self.0.deadline.get_or_init(|| deadline);
+        }
+    }
+
     /// Announces `steps` more steps of work.
     pub fn add_total(&self, steps: u64) {
         self.0.total.fetch_add(steps, Relaxed);
+        if let Some(whole) = &self.0.whole {
+            whole.add_total(steps);
+        }
     }
 
     /// Credits `steps` finished steps.
     ///
     /// # Errors
-    /// [`Cancelled`] once [`Self::cancel`] was called; bail out with `?`.
+    /// [`Cancelled`] once [`Self::cancel`] was called or the time is over; bail out with `?`.
     pub fn advance(&self, steps: u64) -> Result<(), Cancelled> {
         self.0.done.fetch_add(steps, Relaxed);
+        if let Some(whole) = &self.0.whole {
+            whole.advance(steps)?;
+        }
         self.check()
     }
 
     /// Asks whether to go on, without crediting anything.
     ///
     /// # Errors
-    /// [`Cancelled`] once [`Self::cancel`] was called.
+    /// [`Cancelled`] once [`Self::cancel`] was called or the time is over.
     pub fn check(&self) -> Result<(), Cancelled> {
-        if self.0.cancelled.load(Relaxed) { Err(Cancelled) } else { Ok(()) }
+        if self.0.cancelled.load(Relaxed) {
+            return Err(Cancelled);
+        }
+        if self.0.deadline.get().is_some_and(|deadline| Instant::now() >= *deadline) {
+            self.cancel(); // from now on without a look at the clock
+            return Err(Cancelled);
+        }
+        self.0.whole.as_ref().map_or(Ok(()), Self::check)
     }
 
     /// Requests cancellation. Callable from any thread, idempotent.
@@ -74,5 +107,20 @@ mod tests {
         assert_eq!(progress.advance(1), Err(Cancelled));
         assert_eq!(progress.check(), Err(Cancelled));
         assert_eq!(progress.steps(), (2, 4));
+    }
+
+    #[test]
+    fn a_stage_ends_with_the_whole_but_not_the_whole_with_a_stage() {
+        let whole = Progress::default();
+        let (one, two) = (whole.stage(), whole.stage());
+        one.add_total(2);
+        assert_eq!(one.advance(1), Ok(()));
+        assert_eq!(whole.steps(), (1, 2));
+        one.cancel_after(Duration::ZERO);
+        assert_eq!((one.check(), one.advance(1)), (Err(Cancelled), Err(Cancelled)));
+        two.cancel_after(Duration::MAX);
+        assert_eq!((two.check(), whole.check()), (Ok(()), Ok(())));
+        whole.cancel();
+        assert_eq!(two.check(), Err(Cancelled));
     }
 }

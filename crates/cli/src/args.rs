@@ -29,6 +29,8 @@ pub(crate) enum Verb {
     Nest(NestArgs),
     /// Prove the clearances of a job's arrangement, and that every part can be taken out
     Clearance(ClearanceArgs),
+    /// Put small parts of a job into a cage of thin bars, so that none is lost in the powder
+    Cage(CageArgs),
     /// Show what a vector file holds
     Inspect(InspectArgs),
     /// Prove a vector file right, alone or against its job
@@ -72,8 +74,11 @@ pub(crate) struct NestArgs {
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clearances: Clearances,
+    /// Let the parts sink from where they are, by exact distances, instead of arranging them anew
+    #[arg(long)]
+    pub(crate) compact: bool,
     /// End the search after so many seconds, but not before there is an arrangement; by itself when
-    /// absent
+    /// absent. Ctrl-C ends it too: the best arrangement so far is written
     #[arg(long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// Rounds that bring nothing after which the search ends by itself
@@ -116,6 +121,24 @@ pub(crate) enum Objective {
     Height,
     /// The lowest height, then an even area along Z
     Even,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct CageArgs {
+    /// Job file (.ron)
+    pub(crate) job: PathBuf,
+    /// Name of a part all of whose placements go in; may be given several times
+    #[arg(short, long = "part", value_name = "NAME", required = true)]
+    pub(crate) parts: Vec<String>,
+    /// Width of the bars, mm
+    #[arg(long, value_name = "MM", default_value_t = 1.2)]
+    pub(crate) bar: f64,
+    /// Widest opening between two bars, mm: less than the smallest part
+    #[arg(long, value_name = "MM", default_value_t = 6.0)]
+    pub(crate) opening: f64,
+    /// Where to write the job; `out/NAME_caged.ron` when absent, the mesh beside it
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
 }
 
 #[derive(ClapArgs)]

@@ -48,6 +48,7 @@ pub fn run<E: std::error::Error>(
         Verb::Write(args) => verbs::write::run(&args),
         Verb::Nest(args) => verbs::nest::run(&args),
         Verb::Clearance(args) => verbs::clearance::run(&args),
+        Verb::Cage(args) => verbs::cage::run(&args),
         Verb::Inspect(args) => verbs::inspect::run(&args),
         Verb::Verify(args) => verbs::verify::run(&args),
         Verb::Check(args) => verbs::check::run(&args),

@@ -208,6 +208,41 @@ fn a_nested_job_is_proven_written_and_sliced() {
 }
 
 #[test]
+fn small_parts_go_into_a_cage_and_come_out_as_one_part() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = r#"(
+        version: 1,
+        name: "clips",
+        machine: "../assets/machines/bench_co2_30w.ron",
+        recipe: "../assets/recipes/pa12.ron",
+        parts: [
+            (name: "clip", mesh: "../assets/parts/snap_clip.stl",
+             placements: [(location_mm: (0, 0, 40)), (location_mm: (X, 0, 40))]),
+            (name: "clamp", mesh: "../assets/parts/mast_clamp.stl",
+             placements: [(location_mm: (0, 0, 150))]),
+        ],
+    )"#;
+    let at = |x: &str| fs::write(folder.join("demo-jobs/clips.ron"), job.replace('X', x)).unwrap();
+    at("50");
+    let cage = ["cage", "demo-jobs/clips.ron", "--part", "clip", "--out", "out/caged.ron"];
+    check(folder, &cage, 0, &["2 placements in a cage"]);
+    let caged = fs::read_to_string(folder.join("out/caged.ron")).unwrap();
+    assert!(caged.contains("caged.cage.obj") && !caged.contains("snap_clip"), "{caged}");
+    // Cage and clips are sound shells of one part; around it everything is proven as ever.
+    check(folder, &["check", "out/caged.cage.obj"], 0, &["shells: 3"]);
+    let proven = ["clearance", "out/caged.ron"];
+    check(folder, &proven, 0, &["2 placements", "can be lifted out"]);
+    at("5");
+    check(folder, &cage, 2, &["clip and clip are nearer to each other than 3 mm"]);
+    let unknown = ["cage", "demo-jobs/clips.ron", "--part", "clop"];
+    check(folder, &unknown, 2, &["no part \"clop\"", "clip, clamp"]);
+    at("50");
+    let bars = [&cage[..], &["--bar", "0"]].concat();
+    check(folder, &bars, 2, &["the bar is 0 mm"]);
+}
+
+#[test]
 fn parts_that_are_too_near_or_linked_are_told() {
     let folder = small_job();
     let folder = folder.path();

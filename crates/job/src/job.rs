@@ -102,6 +102,23 @@ pub struct PartEntry {
     pub placements: Vec<Placement>,
 }
 
+impl PartEntry {
+    /// Takes out a placement, if there is one of that number; those after it move up, and the
+    /// numbers of locked ones with them.
+    pub fn remove_placement(&mut self, number: usize) {
+        if number >= self.placements.len() {
+            return;
+        }
+        self.placements.remove(number);
+        if let Some(nest) = &mut self.nest {
+            nest.locked.retain(|locked| *locked as usize != number);
+            for locked in nest.locked.iter_mut().filter(|locked| **locked as usize > number) {
+                *locked -= 1;
+            }
+        }
+    }
+}
+
 /// One copy of a part at a position and orientation in the build space.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -389,6 +389,10 @@ fn jobs() {
         "parts[1].placements is empty; it must be a list of at least one",
     );
     check(
+        |j| j.clearances.walls_mm = -1.0,
+        "clearances.walls_mm is -1; it must be at least 0 and at most 100",
+    );
+    check(
         |j| j.parts[1].nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() }),
         "parts[1].nest.locked[1] is 2; it must be the number of one of the 2 placements, from 0",
     );
@@ -463,6 +467,21 @@ fn parts_are_scaled_by_one_over_one_minus_the_shrinkage() {
 }
 
 /// Two exposures over one hatch add up; formula P/(v·h) of Nelson 1993.
+#[test]
+fn locks_follow_their_placements() {
+    let mut part = job().parts.remove(0);
+    let third = Placement { location_mm: [80.0, 0.0, 10.0], turns_deg: [0.0; 3] };
+    part.placements.push(third);
+    part.nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() });
+    part.remove_placement(1);
+    assert_eq!(part.nest.as_ref().map(|nest| nest.locked.clone()), Some(vec![0, 1]));
+    assert_eq!(part.placements[1], third);
+    part.remove_placement(0);
+    assert_eq!(part.nest.as_ref().map(|nest| nest.locked.clone()), Some(vec![0]));
+    part.remove_placement(7);
+    assert_eq!(part.placements, [third]);
+}
+
 #[test]
 fn energies_of_a_strategy_are_summed_over_its_exposures() {
     let recipe = recipe();

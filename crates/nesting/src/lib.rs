@@ -46,5 +46,5 @@ pub use neighbours::Neighbours;
 pub use nest::{OnBetter, nest};
 pub use proof::{Contact, Gap, Proof, TOLERANCE_MM, Wall, WallGap, proof};
 pub use removal::{Hold, Removal, Trapped, removal};
-pub use settle::settle;
+pub use settle::{compaction, settle};
 pub use solid::{Body, Solid};

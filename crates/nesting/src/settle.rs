@@ -162,10 +162,57 @@ pub fn settle(
     if top(&all) >= before || !removal(&all.bodies, progress)?.is_free() {
         return Ok(false);
     }
-    for (p, body) in build.iter_mut().zip(&all.bodies) {
+    take_over(build, &all.bodies);
+    Ok(true)
+}
+
+/// Lets the parts of one build sink from where they are, by exact distances and without turning
+/// them; true if any moved. What is locked stays, and parts that are too near to something do not
+/// move. If a part could not be taken out afterwards that could before, everything stays.
+///
+/// When `progress` is cancelled, what was reached until then counts.
+///
+/// # Errors
+/// [`Cancelled`] before anything was done.
+pub fn compaction(
+    items: &[Item],
+    build: &mut [Placed],
+    space: &Space,
+    rounds: u32,
+    progress: &Progress,
+) -> Result<bool, Cancelled> {
+    progress.check()?;
+    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
+    let quiet = Progress::default();
+    let before = removal(&bodies, &quiet)?;
+    let mut now = build.to_vec();
+    let bodies = if space.clearance_mm > SHORTEST_MM {
+        let mut all = Neighbours::new(bodies, *space);
+        all.sink(|i| !build[i].locked, rounds, progress).ok();
+        take_over(&mut now, &all.bodies);
+        all.bodies
+    } else if space.clearance_mm > 0.0 {
+        return Ok(false); // below what is worth a question
+    } else {
+        let (fixed, mut free): (Vec<Placed>, Vec<Placed>) = now.iter().partition(|p| p.locked);
+        crate::compact::compact(items, &fixed, &mut free, space, 12, progress).ok();
+        let mut moved = free.into_iter();
+        for p in now.iter_mut().filter(|p| !p.locked) {
+            *p = moved.next().unwrap_or(*p);
+        }
+        bodies_of(items, &now).unwrap_or_default()
+    };
+    if now == build || removal(&bodies, &quiet)?.trapped.len() > before.trapped.len() {
+        return Ok(false);
+    }
+    build.copy_from_slice(&now);
+    Ok(true)
+}
+
+fn take_over(build: &mut [Placed], bodies: &[Body]) {
+    for (p, body) in build.iter_mut().zip(bodies) {
         p.pose = body.pose;
     }
-    Ok(true)
 }
 
 /// The placed parts, each surface made ready once; `None` if one names no item.

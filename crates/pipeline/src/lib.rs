@@ -5,10 +5,12 @@
 //! load ─► Build ─► layers ─► write_vector_file
 //!  │                  └────► verify_against (by other means)
 //!  ├────► nest_job ─► write_job
+//!  ├────► cage_placements ─► write_mesh
 //!  └────► prove_clearance
 //! ```
 
 mod build;
+mod cage;
 mod clearance;
 mod export;
 mod in_order;
@@ -17,8 +19,10 @@ mod load;
 mod nest;
 mod verify;
 mod write;
+mod write_job;
 
 pub use build::{Build, BuildError};
+pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use in_order::in_order;
@@ -27,6 +31,7 @@ pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
-pub use nest::{Before, Nested, nest_job, write_job};
+pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_text, write_vector_file};
+pub use write_job::write_job;

@@ -1,34 +1,83 @@
 //! Arranges the parts of a job: copies into the build space, and what does not fit into further
-//! jobs.
+//! jobs; or only some of its placements, around all the others; or sinks what there is.
+
+mod plan;
+mod poses;
 
 use crate::clearance::{placements, space};
 use crate::load::Loaded;
-use crate::write::{OutputError, write_atomically};
-use base::{Affine, Cancelled, Finding, Progress, Severity};
-use job::{AllowedTurns, Job, NestRules, PartEntry, Placement};
-use mesh::Mesh;
+use base::{Cancelled, Finding, Progress, Severity};
+use job::{Job, NestRules, Placement};
 use nesting::{
-    Arrangement, Figures, Item, Locked, NestError, Options, Placed, Space, Turns, boxes_baseline,
-    figures, nest, settle,
+    Arrangement, Figures, NestError, Options, Placed, Space, boxes_baseline, compaction, figures,
+    nest, settle, time_saved_s,
 };
-use std::io::Write;
-use std::path::{Component, Path, PathBuf};
-use std::sync::Arc;
+use plan::Plan;
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+/// What to arrange, and for how long.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NestRequest {
+    /// The placements that may move, as (part of the job, number within the part), both from 0; all
+    /// others stay where they are and are kept clear of, and no copy is added. `None`: all copies
+    /// that the job asks for, but for those its rules lock. What the rules lock never moves.
+    pub only: Option<BTreeSet<(usize, usize)>>,
+    /// Do not search: let what may move sink from where it is, by exact distances, without turning.
+    pub compact: bool,
+    /// Ends the search after so many seconds, but not before there is an arrangement; `None`: when
+    /// it converges.
+    pub seconds: Option<f64>,
+    /// Equal seeds give equal arrangements if the search converges.
+    pub seed: u64,
+    /// Also even out the fused area along Z, once the height is settled.
+    pub even_area: bool,
+    /// Most builds to fill; with `only` or `compact` it is always one.
+    pub max_builds: usize,
+    /// Rounds of search that bring nothing after which it counts as converged.
+    pub patience: u32,
+}
+
+impl Default for NestRequest {
+    /// All copies, until converged.
+    fn default() -> Self {
+        let Options { seed, even_area, max_builds, patience, .. } = Options::default();
+        Self { only: None, compact: false, seconds: None, seed, even_area, max_builds, patience }
+    }
+}
 
 /// What came of nesting a job.
 #[derive(Clone, Debug)]
 pub struct Nested {
     /// The builds in the order in which they should run; paths as in the job that was nested.
     pub jobs: Vec<Job>,
+    /// The placements of the first build, per part of the job that was nested, empty for a part
+    /// without a copy in it. With `only` or `compact` in the order that they had; else the locked
+    /// ones first.
+    pub placements: Vec<Vec<Placement>>,
     /// Figures of each build.
     pub figures: Vec<Figures>,
-    /// Layers of the arrangement that the job had, or, if it had none, of the parts' bounding boxes
-    /// packed in the same way.
+    /// What it is compared with.
     pub before: Before,
-    /// Whether the search ended by itself.
-    pub converged: bool,
+    /// How the search ended.
+    pub ended: Ended,
     /// What did not fit.
     pub findings: Vec<Finding>,
+}
+
+impl Nested {
+    /// Seconds of recoating saved against [`Self::before`], negative if there are more layers;
+    /// `None` without anything to compare with.
+    pub fn time_saved_s(&self, recoat_s: f64) -> Option<f64> {
+        let layers = |layers| Figures { layers, ..Figures::default() };
+        let now = self.figures.iter().map(|f| f.layers).fold(0, u32::saturating_add);
+        match self.before {
+            Before::Placements(n) | Before::Boxes(n) => {
+                Some(time_saved_s(&layers(n), &layers(now), recoat_s))
+            }
+            Before::Nothing => None,
+        }
+    }
 }
 
 /// What nesting is compared with.
@@ -42,177 +91,152 @@ pub enum Before {
     Nothing,
 }
 
-/// Arranges all copies that the job asks for, with the job's clearances. `on_better` is told of every better arrangement;
-/// false stops the search, as cancelling `progress` does: what there is then is returned.
+/// How a search ended. Whichever way, what it returns is valid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ended {
+    /// By itself: nothing got better any more.
+    Converged,
+    /// The time was over.
+    TimeUp,
+    /// The progress handle was cancelled, or the report said so.
+    Stopped,
+}
+
+/// A better arrangement, while the search goes on.
+#[derive(Clone, Copy)]
+pub struct SoFar<'a> {
+    /// As the search sees it.
+    pub arrangement: &'a Arrangement,
+    loaded: &'a Loaded,
+    plan: &'a Plan,
+}
+
+impl SoFar<'_> {
+    /// The same as jobs, one a build; `None` while some copy has no place that had one.
+    pub fn jobs(&self) -> Option<Vec<Job>> {
+        let complete = !self.plan.keeps_all() || self.arrangement.unplaced.is_empty();
+        complete.then(|| jobs_of(self.loaded, self.plan, &self.arrangement.builds))
+    }
+}
+
+/// Arranges placements of a job, as far apart as the job says. `report` is told of every better
+/// arrangement; false stops the search, as cancelling `progress` does: what there is then is
+/// returned. Reads the job and changes nothing; with `only` or `compact`, take [`Nested::placements`] over, else [`Nested::jobs`].
 ///
 /// # Errors
 /// [`NestError`] for parts or a space that cannot be, or if stopped before the first arrangement.
 pub fn nest_job(
     loaded: &Loaded,
-    options: &Options,
+    request: &NestRequest,
     progress: &Progress,
-    on_better: &mut dyn FnMut(&Arrangement) -> bool,
+    report: &mut dyn FnMut(&SoFar) -> bool,
 ) -> Result<Nested, NestError> {
     let space = space(loaded);
-    let bases: Vec<Affine> = loaded.job.parts.iter().map(base_turn).collect();
-    let items: Vec<Item> = (0..bases.len()).map(|part| item(loaded, part, &bases[part])).collect();
-    let mut locked = Vec::new();
-    for (part, number, pose) in placements(loaded) {
-        let rules = loaded.job.parts[part].nest.as_ref();
-        if rules.is_some_and(|r| r.locked.iter().any(|l| *l as usize == number)) {
-            locked.push(Locked { item: part, pose: pose * transposed(&bases[part]) });
-        }
-    }
-    let mut arrangement = nest(&items, &locked, &space, options, progress, on_better)?;
+    let plan = Plan::new(loaded, request);
+    let timed = progress.stage();
+    let mut arrangement = if request.compact {
+        compacted(&plan, &space, request, &timed)?
+    } else {
+        searched(&plan, &space, request, &timed, &mut |arrangement| {
+            report(&SoFar { arrangement, loaded, plan: &plan })
+        })?
+    };
+    let ended = match (arrangement.converged, timed.check(), progress.check()) {
+        (true, ..) => Ended::Converged,
+        (false, Err(Cancelled), Ok(())) => Ended::TimeUp,
+        (false, ..) => Ended::Stopped,
+    };
     let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
     // Some seconds at most, and wanted of a search that was stopped, too.
     let quiet = Progress::default();
-    if !arrangement.converged {
+    if ended != Ended::Converged && !request.compact {
         for build in &mut arrangement.builds {
-            settle(&items, build, &space, 10, &quiet)?;
+            settle(&plan.items, build, &space, 10, &quiet)?;
         }
     }
-    let each = |build: &Vec<Placed>| figures(&items, build, &space, thickness, &quiet);
+    let mut findings = unplaced(loaded, &arrangement);
+    if plan.keeps_all() && !arrangement.unplaced.is_empty() {
+        // What does not fit stays where it was, and so does everything else.
+        arrangement.builds = vec![plan.present.clone()];
+        let sentence = "Not all of the selection fits around the rest, so nothing was moved. \
+                        Unlock more, or allow more turns or less clearance.";
+        findings = vec![Finding::new(Severity::Caution, "selection_does_not_fit", sentence)];
+    }
+    let each = |build: &Vec<Placed>| figures(&plan.items, build, &space, thickness, &quiet);
     let figures = arrangement.builds.iter().map(each).collect::<Result<Vec<_>, Cancelled>>()?;
-    let jobs =
-        arrangement.builds.iter().enumerate().map(|(number, build)| {
-            job_of(loaded, &bases, build, (number, arrangement.builds.len()))
-        });
     Ok(Nested {
-        jobs: jobs.collect(),
+        jobs: jobs_of(loaded, &plan, &arrangement.builds),
+        placements: plan.placements(loaded, arrangement.builds.first().map_or(&[], Vec::as_slice)),
         figures,
-        before: before(loaded, &items, &space, thickness)?,
-        converged: arrangement.converged,
-        findings: unplaced(loaded, &arrangement),
+        before: before(loaded, &plan, &space, thickness)?,
+        ended,
+        findings,
     })
 }
 
-/// Writes a job to a temporary file beside `path`, then renames it. Its paths, relative to `from`,
-/// the folder of the job that it was made of, are made relative to the folder of `path`.
-///
-/// # Errors
-/// If the file cannot be written.
-pub fn write_job(job: &Job, from: &Path, path: &Path) -> Result<(), OutputError> {
-    let mut job = job.clone();
-    let to = path.parent().unwrap_or(Path::new(""));
-    for file in paths(&mut job) {
-        *file = rebased(file, from, to);
+/// The clock runs from the first arrangement on.
+fn start_clock(request: &NestRequest, timed: &Progress) {
+    if let Some(time) = request.seconds.and_then(|s| Duration::try_from_secs_f64(s).ok()) {
+        timed.cancel_after(time);
     }
-    write_atomically(path, |out| {
-        out.write_all(job.to_ron().as_bytes())
-            .map_err(|source| OutputError::Io { path: path.to_owned(), source })
-    })
 }
 
-fn paths(job: &mut Job) -> impl Iterator<Item = &mut String> {
-    let parts =
-        job.parts.iter_mut().flat_map(|p| std::iter::once(&mut p.mesh).chain(&mut p.recipe));
-    [&mut job.machine, &mut job.recipe].into_iter().chain(parts)
-}
-
-/// A path relative to one folder as seen from another.
-fn rebased(file: &str, from: &Path, to: &Path) -> String {
-    let whole = |p: &Path| std::path::absolute(p).map(|p| plain(&p));
-    let (Ok(target), Ok(folder)) = (whole(&from.join(file)), whole(&to.join("."))) else {
-        return file.to_owned();
+fn searched(
+    plan: &Plan,
+    space: &Space,
+    request: &NestRequest,
+    timed: &Progress,
+    report: &mut dyn FnMut(&Arrangement) -> bool,
+) -> Result<Arrangement, NestError> {
+    let options = Options {
+        seed: request.seed,
+        even_area: request.even_area,
+        max_builds: if plan.keeps_all() { 1 } else { request.max_builds.max(1) },
+        patience: request.patience,
+        ..Options::default()
     };
-    let common = target.iter().zip(folder.iter()).take_while(|(a, b)| a == b).count();
-    if common == 0 {
-        return target.to_string_lossy().replace('\\', "/"); // another drive
-    }
-    let up = folder.iter().skip(common).map(|_| "..".to_owned());
-    let down = target.iter().skip(common).map(|c| c.to_string_lossy().into_owned());
-    up.chain(down).collect::<Vec<_>>().join("/")
-}
-
-/// Without `.` and `..`.
-fn plain(path: &Path) -> PathBuf {
-    let mut all = PathBuf::new();
-    for part in path.components() {
-        match part {
-            Component::ParentDir => {
-                all.pop();
-            }
-            Component::CurDir => {}
-            other => all.push(other),
+    let mut first = true;
+    nest(&plan.items, &plan.locked, space, &options, timed, &mut |a| {
+        if std::mem::take(&mut first) {
+            start_clock(request, timed);
         }
-    }
-    all
+        report(a)
+    })
 }
 
-/// The way up from which a part's allowed turns count.
-fn base_turn(part: &PartEntry) -> Affine {
-    let turns = part.nest.as_ref().map_or(AllowedTurns::default(), |n| n.turns);
-    match (turns, part.placements.first()) {
-        (AllowedTurns::Fixed | AllowedTurns::KeepUp, Some(first)) => {
-            Affine::turns_deg(first.turns_deg)
-        }
-        _ => Affine::IDENTITY,
-    }
+fn compacted(
+    plan: &Plan,
+    space: &Space,
+    request: &NestRequest,
+    timed: &Progress,
+) -> Result<Arrangement, NestError> {
+    /// More hardly ever bring anything.
+    const ROUNDS: u32 = 60;
+    let mut build = plan.present.clone();
+    start_clock(request, timed);
+    compaction(&plan.items, &mut build, space, ROUNDS, timed)?;
+    let converged = timed.check().is_ok();
+    Ok(Arrangement { builds: vec![build], converged, ..Arrangement::default() })
 }
 
-/// The inverse of a turn.
-fn transposed(turn: &Affine) -> Affine {
-    let mut map = Affine::IDENTITY;
-    for i in 0..3 {
-        for j in 0..3 {
-            map.rows[i][j] = turn.rows[j][i];
-        }
-    }
-    map
-}
-
-fn item(loaded: &Loaded, part: usize, base: &Affine) -> Item {
-    let entry = &loaded.job.parts[part];
-    let (mesh, recipe) = loaded.parts[part];
-    let mesh = &loaded.meshes[mesh].mesh;
-    let rules = entry.nest.clone().unwrap_or_default();
-    let placed = u32::try_from(entry.placements.len()).unwrap_or(u32::MAX);
-    Item {
-        name: entry.name.clone(),
-        mesh: if *base == Affine::IDENTITY {
-            Arc::clone(mesh)
-        } else {
-            let vertices = mesh.vertices.iter().map(|v| base.apply(*v)).collect();
-            Arc::new(Mesh { vertices, triangles: mesh.triangles.clone() })
-        },
-        scale: loaded.recipes[recipe].recipe.scale(),
-        quantity: rules.quantity.unwrap_or(placed),
-        turns: match rules.turns {
-            AllowedTurns::Fixed => Turns::Fixed,
-            AllowedTurns::KeepUp => Turns::FaceUp { steps: 24 },
-            AllowedTurns::Axes => Turns::Axis24,
-            AllowedTurns::Any => Turns::Free { samples: 48 },
-        },
-        due: rules.due,
-    }
+fn jobs_of(loaded: &Loaded, plan: &Plan, builds: &[Vec<Placed>]) -> Vec<Job> {
+    let of = builds.len();
+    builds.iter().enumerate().map(|(n, build)| job_of(loaded, plan, build, (n, of))).collect()
 }
 
 /// The job of one build: the parts that have copies in it, locked ones first.
-fn job_of(
-    loaded: &Loaded,
-    bases: &[Affine],
-    build: &[Placed],
-    (number, of): (usize, usize),
-) -> Job {
+fn job_of(loaded: &Loaded, plan: &Plan, build: &[Placed], (number, of): (usize, usize)) -> Job {
     let mut job = loaded.job.clone();
     if of > 1 {
         job.name = format!("{}, build {}", job.name, number + 1);
     }
-    for (part, entry) in job.parts.iter_mut().enumerate() {
-        let (mesh, recipe) = loaded.parts[part];
-        let (mesh, scale) = (&loaded.meshes[mesh].mesh, loaded.recipes[recipe].recipe.scale());
-        let was = std::mem::take(&mut entry.placements);
-        let rules = entry.nest.take().unwrap_or_default();
-        let mut locked = rules.locked.iter();
-        for p in build.iter().filter(|p| p.item == part) {
-            // A locked placement stays as it was written, to the last digit.
-            let kept =
-                if p.locked { locked.next().and_then(|l| was.get(*l as usize)) } else { None };
-            let placement =
-                kept.copied().unwrap_or_else(|| placement(mesh, &(p.pose * bases[part]), scale));
-            entry.placements.push(placement);
+    let placements = plan.placements(loaded, build);
+    for (part, (entry, placements)) in job.parts.iter_mut().zip(placements).enumerate() {
+        entry.placements = placements;
+        if plan.keeps_all() {
+            continue; // the same copies in the same order: rules and numbers stand
         }
+        let rules = entry.nest.take().unwrap_or_default();
         let count = build.iter().filter(|p| p.item == part && p.locked).count();
         let locked = (0..u32::try_from(count).unwrap_or(0)).collect();
         entry.nest = Some(NestRules { quantity: None, locked, ..rules });
@@ -221,57 +245,27 @@ fn job_of(
     job
 }
 
-/// The placement whose pose this is.
-fn placement(mesh: &Mesh, pose: &Affine, scale: [f64; 3]) -> Placement {
-    /// Ten picometres: no digit beyond means anything, and the proof looks at what is written.
-    const DIGITS: f64 = 1e8;
-    let tidy = |x: f64| (x * DIGITS).round() / DIGITS + 0.0;
-    let mut r = [[0.0; 3]; 3];
-    for (i, row) in r.iter_mut().enumerate() {
-        for (k, c) in row.iter_mut().enumerate() {
-            *c = pose.rows[i][k] / scale[i];
-        }
-    }
-    let (low, high) = crate::load::bounds_under(mesh, pose).unwrap_or_default();
-    Placement {
-        location_mm: [0, 1, 2].map(|k| tidy(f64::midpoint(low[k], high[k]))),
-        turns_deg: turns_deg(&r).map(tidy),
-    }
-}
-
-/// The turns A about X, B about Y, C about Z, degrees, of `Rz(C)·Ry(B)·Rx(A)`.
-fn turns_deg(r: &[[f64; 3]; 3]) -> [f64; 3] {
-    let b = (-r[2][0]).clamp(-1.0, 1.0).asin();
-    // Looking along X, only the sum of A and C counts.
-    let [a, c] = if r[2][0].abs() > 1.0 - 1e-12 {
-        [0.0, (-r[0][1]).atan2(r[1][1])]
-    } else {
-        [r[2][1].atan2(r[2][2]), r[1][0].atan2(r[0][0])]
-    };
-    [a, b, c].map(f64::to_degrees)
-}
-
 fn before(
     loaded: &Loaded,
-    items: &[Item],
+    plan: &Plan,
     space: &Space,
     thickness: f64,
 ) -> Result<Before, Cancelled> {
+    let layers = |height: f64| job::layers::layer_count(height, thickness);
     let complete = loaded
         .job
         .parts
         .iter()
-        .zip(items)
+        .zip(&plan.items)
         .all(|(part, item)| u32::try_from(part.placements.len()) == Ok(item.quantity));
-    let layers = |height: f64| job::layers::layer_count(height, thickness);
     if complete {
         let meshes = placements(loaded)
             .map(|(part, _, pose)| (&*loaded.meshes[loaded.parts[part].0].mesh, pose));
         let top = nesting::bounds_of(meshes).map_or(0.0, |(_, hi)| hi[2]);
         return Ok(Before::Placements(layers(top)));
     }
-    let Ok(boxes) = boxes_baseline(items, space) else { return Ok(Before::Nothing) };
-    let f = figures(items, &boxes, space, thickness, &Progress::default())?;
+    let Ok(boxes) = boxes_baseline(&plan.items, space) else { return Ok(Before::Nothing) };
+    let f = figures(&plan.items, &boxes, space, thickness, &Progress::default())?;
     Ok(Before::Boxes(f.layers))
 }
 
@@ -288,33 +282,4 @@ fn unplaced(loaded: &Loaded, arrangement: &Arrangement) -> Vec<Finding> {
             (n > 0).then(|| stop.at_part(&entry.name))
         })
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn turns_are_found_again() {
-        for a in [-170.0, -90.0, 0.0, 12.5, 90.0, 180.0] {
-            for b in [-90.0, -45.0, 0.0, 30.0, 90.0] {
-                for c in [-120.0, 0.0, 90.0, 180.0] {
-                    let map = Affine::turns_deg([a, b, c]);
-                    let r = map.rows.map(|row| [row[0], row[1], row[2]]);
-                    let again = Affine::turns_deg(turns_deg(&r));
-                    for (row, other) in map.rows.iter().zip(again.rows) {
-                        assert!((0..3).all(|k| (row[k] - other[k]).abs() < 1e-12), "{a} {b} {c}");
-                    }
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn paths_are_seen_from_the_new_folder() {
-        let seen = |file, from, to| rebased(file, Path::new(from), Path::new(to));
-        assert_eq!(seen("../assets/a.stl", "demo-jobs", "out/x"), "../../assets/a.stl");
-        assert_eq!(seen("a.stl", "", ""), "a.stl");
-        assert_eq!(seen("sub/a.stl", "jobs", "jobs"), "sub/a.stl");
-    }
 }

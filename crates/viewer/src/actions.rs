@@ -3,7 +3,7 @@
 use crate::commands::Command;
 use crate::document::Content;
 use crate::hand::Doing;
-use crate::model::PlacementRef;
+use crate::model::{CageShape, PlacementRef};
 use crate::tasks::Purpose;
 use base::Place;
 
@@ -24,6 +24,8 @@ pub(crate) enum Action {
         /// Seconds of the beam in one second of the person.
         pace: f64,
     },
+    /// What the next cage is to be like.
+    ShapeCage(CageShape),
     /// Choose placements.
     Select(Selecting, Vec<PlacementRef>),
     /// Move placements by hand.

@@ -91,6 +91,7 @@ impl App {
             stage: Stage::default(),
             hand: Hand::new(settings.on_contact),
             attention_mm: None,
+            cage: crate::model::CageShape::default(),
             thumbnails: Thumbnails::new(gpu),
             ink,
         };
@@ -138,6 +139,7 @@ impl eframe::App for App {
         self.collect();
         self.model.take_answers();
         if crate::field::is_at_rest(ctx)
+            && self.nesting_from.is_none() // its arrangements are one step together
             && !self.model.hand.is_active()
             && let Some(document) = &mut self.model.document
         {

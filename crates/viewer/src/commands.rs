@@ -27,6 +27,7 @@ pub(crate) enum Command {
     Nest,
     NestChosen,
     Compact,
+    Cage,
     LayerUp,
     LayerDown,
     TenLayersUp,
@@ -63,7 +64,7 @@ impl Group {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
-            Self::Nesting => "Nesting",
+            Self::Nesting => "Arrange",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }
@@ -71,7 +72,7 @@ impl Group {
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 39] = {
+pub(crate) const COMMANDS: [Command; 40] = {
     use Command as C;
     [
         C::NewJob,
@@ -95,6 +96,7 @@ pub(crate) const COMMANDS: [Command; 39] = {
         C::Nest,
         C::NestChosen,
         C::Compact,
+        C::Cage,
         C::LayerUp,
         C::LayerDown,
         C::TenLayersUp,
@@ -157,6 +159,7 @@ impl Command {
             Self::Nest => ("Nest all", Nesting, None),
             Self::NestChosen => ("Nest what is chosen", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
+            Self::Cage => ("Cage what is chosen", Nesting, None),
             Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
             Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
             Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
@@ -207,7 +210,8 @@ impl Command {
             | Self::Delete
             | Self::SelectNone
             | Self::LetDown
-            | Self::NestChosen => !model.selection.is_empty(),
+            | Self::NestChosen
+            | Self::Cage => !model.selection.is_empty(),
             Self::NewJob
             | Self::OpenJob
             | Self::OpenDemo

@@ -71,10 +71,9 @@ impl Number<'_> {
         if reset && let Some(default) = self.default {
             return Some(Changed { value: default, merge: None });
         }
-        let new = clean(new);
-        // A value with more digits than are kept here stays as it is until the person changes it.
-        let differs = response.changed() && new.to_bits() != value.to_bits();
-        differs.then(|| Changed { value: new, merge: Some(gesture(&response)) })
+        // What nobody touched keeps its last digit, whatever the field shows of it.
+        let differs = new.to_bits() != value.to_bits();
+        differs.then(|| Changed { value: clean(new), merge: Some(gesture(&response)) })
     }
 }
 
@@ -126,7 +125,7 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
     let mut new = value.to_owned();
     let response = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let width = ui.available_width();
+        let width = ui.available_width() - 12.0; // its margins come on top
         ui.add(egui::TextEdit::singleline(&mut new).desired_width(width)).labelled_by(label.id)
     });
     let usable = !new.trim().is_empty();

@@ -38,6 +38,21 @@ impl Default for Cursor {
     }
 }
 
+/// What a cage around small parts is like, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct CageShape {
+    /// Width of the bars.
+    pub(crate) bar_mm: f64,
+    /// Widest opening between two bars.
+    pub(crate) opening_mm: f64,
+}
+
+impl Default for CageShape {
+    fn default() -> Self {
+        Self { bar_mm: 1.2, opening_mm: 6.0 }
+    }
+}
+
 /// Everything the views read.
 pub(crate) struct Model {
     /// The job; `None` on an empty sheet.
@@ -54,6 +69,8 @@ pub(crate) struct Model {
     pub(crate) hand: Hand,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
+    /// What the next cage will be like.
+    pub(crate) cage: CageShape,
     /// Small pictures of the parts.
     pub(crate) thumbnails: Thumbnails,
     /// Colours and line weights of the theme.

@@ -157,8 +157,6 @@ pub(crate) struct Proven {
 /// An arrangement that nesting found.
 #[derive(Clone, Debug)]
 pub(crate) struct Nested {
-    /// Revision of the document that holds it.
-    pub(crate) revision: u64,
     /// What the step of undo is called.
     pub(crate) label: &'static str,
     /// One job a build; the first is the document's.

@@ -1,15 +1,18 @@
 //! What runs on the threads of the workshop.
 
 use crate::document::Content;
-use crate::model::PlacementRef;
+use crate::model::{CageShape, PlacementRef};
 use crate::results::{
     Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
     mesh_key,
 };
 use crate::work::Desk;
 use base::{Cancelled, Progress};
-use job::PartEntry;
-use pipeline::{Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh};
+use job::{Job, PartEntry};
+use nesting::NestError;
+use pipeline::{
+    Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh, NestRequest, SoFar,
+};
 use region::Region;
 use scan_path::Timeline;
 use slicing::Scratch;
@@ -37,6 +40,8 @@ pub(crate) enum Found {
     Proven(Box<Proven>),
     /// A better arrangement, or the last.
     Nested(Box<Nested>),
+    /// The job of a revision with parts in a cage.
+    Caged(u64, Box<Job>),
     /// The vector file.
     Written(WrittenFile),
     /// Files chosen in a dialog, and what for.
@@ -50,6 +55,8 @@ pub(crate) enum Found {
 pub(crate) enum Purpose {
     OpenJob,
     SaveJob,
+    /// A build that nesting filled beyond the first, by its number.
+    SaveBuild(usize),
     AddMeshes,
     Relink(String),
     UseRecipe(Option<usize>),
@@ -279,16 +286,50 @@ impl Nesting {
 
 /// Arranges parts; every better arrangement is handed on at once.
 pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
-    let label = what.label();
-    let options = nesting::Options::default();
-    let found = pipeline::nest_job(&built.build.loaded, &options, &desk.progress, &mut |_| true);
-    match found {
-        Ok(nested) => {
-            let jobs = nested.jobs.clone();
-            let ended = Some(nested);
-            desk.send(Found::Nested(Box::new(Nested { revision: 0, label, jobs, ended })));
+    let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>| {
+        let nested = Nested { label: what.label(), jobs, ended };
+        desk.send(Found::Nested(Box::new(nested)));
+    };
+    let only = match what {
+        Nesting::Only(chosen) => Some(chosen.iter().map(|at| (at.part, at.copy)).collect()),
+        Nesting::All | Nesting::Closer => None,
+    };
+    let compact = *what == Nesting::Closer;
+    let request = NestRequest { only, compact, ..NestRequest::default() };
+    let mut report = |so_far: &SoFar| {
+        if let Some(jobs) = so_far.jobs() {
+            send(jobs, None);
         }
-        Err(nesting::NestError::Cancelled(_)) => {}
+        true
+    };
+    match pipeline::nest_job(&built.build.loaded, &request, &desk.progress, &mut report) {
+        Ok(nested) => send(nested.jobs.clone(), Some(nested)),
+        Err(NestError::Cancelled(_)) => {}
         Err(error) => desk.send(Found::Failed(format!("Not nested: {error}."))),
     }
+}
+
+/// Puts placements into a cage; its mesh is written into the job's folder under a free name.
+pub(crate) fn cage(
+    built: &Built,
+    folder: &Path,
+    chosen: &BTreeSet<PlacementRef>,
+    CageShape { bar_mm, opening_mm }: CageShape,
+    desk: &Desk<Found>,
+) {
+    let chosen = chosen.iter().map(|at| (at.part, at.copy)).collect();
+    let names =
+        std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
+    let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
+    let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
+    let caged = pipeline::cage_placements(loaded, &chosen, shape, "cage", &file, &desk.progress);
+    let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
+        let path = folder.join(&file);
+        pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;
+        Ok(caged.job)
+    });
+    desk.send(match written {
+        Ok(job) => Found::Caged(built.revision, Box::new(job)),
+        Err(sentence) => Found::Failed(format!("No cage: {sentence}.")),
+    });
 }

@@ -222,6 +222,53 @@ fn a_missing_mesh_is_shown_and_can_be_found_again() {
     assert!(day.harness.state().shown_marks() > 0);
 }
 
+/// Copies dropped on one spot are told apart by nesting, as one step of undo.
+#[test]
+fn nesting_sets_apart_what_overlaps_and_undo_puts_it_back() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("bracket");
+    for _ in 0..3 {
+        day.key(Modifiers::COMMAND, Key::D); // each 5 mm beside the last
+    }
+    day.settle();
+    assert_eq!(day.harness.state().placement_count(), 4);
+    assert!(day.says("too near in"));
+    assert!(day.says("overlap"), "which, is a finding");
+    day.press("Nesting");
+    day.snapshot("nesting");
+    day.press("Nest all");
+    day.settle();
+    day.picture("nested");
+    assert!(day.says("clear, and every part comes out"));
+    assert!(day.says("ended by itself"));
+    day.picture("nested");
+    // Nothing to do the second time; then one undo takes the whole search back.
+    day.key(Modifiers::COMMAND, Key::Z);
+    day.settle();
+    assert!(day.says("too near in"));
+    assert_eq!(day.harness.state().placement_count(), 4);
+}
+
+/// What is chosen goes into a cage, which is a part of its own from then on.
+#[test]
+fn small_parts_go_into_a_cage() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("Nesting");
+    day.press("bracket");
+    day.settle();
+    day.type_into("Location Z", "30");
+    day.press("Cage what is chosen");
+    day.settle();
+    assert!(day.folder.path().join("demo-jobs/cage.obj").is_file());
+    assert_eq!(day.harness.state().placement_count(), 1);
+    assert!(day.says("cage"));
+    assert!(day.says("clear, and every part comes out"));
+    day.picture("caged");
+    day.key(Modifiers::COMMAND, Key::Z);
+    day.settle();
+    assert!(day.says("bracket"));
+}
+
 /// What was not saved is offered at the next start, and taken up only if wanted.
 #[test]
 fn unsaved_work_is_offered_after_a_crash() {
@@ -251,16 +298,21 @@ fn unsaved_work_is_offered_after_a_crash() {
     assert!(harness.query_all_by_label_contains("offset 0.25 mm").next().is_some());
 }
 
-/// The main states at the smallest size against their pictures; with a folder in
-/// `HATCHWRIGHT_PICTURES` also at twice the size, for the eye.
+/// An empty sheet invites a file or the demo, and every command can be found.
 #[test]
-fn every_state_can_be_drawn() {
+fn an_empty_sheet_invites() {
     let mut empty = Day::open(None, [1280.0, 800.0], 1.0);
     assert!(empty.says("No job yet"));
     empty.snapshot("empty");
     empty.key(Modifiers::COMMAND, Key::K);
     assert!(empty.says("Save as"));
     empty.snapshot("search");
+}
+
+/// The demo at the smallest size against its pictures, in both inks; with a folder in
+/// `HATCHWRIGHT_PICTURES` also at twice the size, for the eye.
+#[test]
+fn the_demo_looks_as_it_did() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.snapshot("demo_paper");
     day.key(Modifiers::COMMAND, Key::B);

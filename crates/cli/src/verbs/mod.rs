@@ -1,5 +1,6 @@
 //! One module for each verb.
 
+pub(crate) mod cage;
 pub(crate) mod check;
 pub(crate) mod clearance;
 pub(crate) mod draw;

@@ -2,14 +2,16 @@
 
 use super::clearance::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
-use crate::console::{default_out, findings, json, line, outcome, with_progress};
+use crate::console::{default_out, error, findings, json, line, outcome, with_progress};
 use crate::{Failure, Outcome};
 use base::{Finding, Progress};
-use nesting::{Arrangement, Options};
-use pipeline::{Before, Clearance, Loaded, Nested, load, nest_job, prove_clearance, write_job};
+use pipeline::{
+    Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,
+    write_job,
+};
 use serde_json::json;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     if args.time.is_some_and(|s| !(0.0..=1e6).contains(&s)) {
@@ -51,7 +53,8 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
             })
         });
         json(&json!({
-            "converged": nested.converged,
+            "converged": nested.ended == Ended::Converged,
+            "stopped": nested.ended == Ended::Stopped,
             "builds": builds.collect::<Vec<_>>(),
             "layers_before": match nested.before {
                 Before::Placements(n) | Before::Boxes(n) => Some(n),
@@ -76,23 +79,20 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
 
 /// Runs the search, with a time limit if there is one.
 fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
-    let options = Options {
+    let request = NestRequest {
+        only: None,
+        compact: args.compact,
+        seconds: args.time,
         seed: args.seed,
         even_area: matches!(args.objective, Objective::Even),
-        max_builds: args.builds.max(1),
+        max_builds: args.builds,
         patience: args.patience,
-        ..Options::default()
     };
-    let limit = args.time.map(Duration::from_secs_f64);
     let start = Instant::now();
     with_progress("Nesting", |progress| {
-        let mut timer = None;
-        let mut report = |a: &Arrangement| {
-            // The clock stops the search only once there is something to show.
-            if let (None, Some(limit)) = (&timer, limit) {
-                let left = limit.saturating_sub(start.elapsed());
-                timer = Timer::start(left, progress).ok();
-            }
+        on_interrupt(progress)?;
+        let mut report = |so_far: &SoFar| {
+            let a = so_far.arrangement;
             if !args.json {
                 let (builds, s) = (a.builds.len(), a.summary);
                 let left = a.unplaced.len();
@@ -106,35 +106,20 @@ fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
             }
             true
         };
-        Ok(nest_job(loaded, &options, progress, &mut report)?)
+        Ok(nest_job(loaded, &request, progress, &mut report)?)
     })
 }
 
-/// Cancels after a time, unless dropped before.
-struct Timer(Option<(std::sync::mpsc::SyncSender<()>, std::thread::JoinHandle<()>)>);
-
-impl Timer {
-    fn start(limit: Duration, progress: &Progress) -> std::io::Result<Self> {
-        let (done, finished) = std::sync::mpsc::sync_channel::<()>(1);
-        let progress = progress.clone();
-        let thread =
-            std::thread::Builder::new().name("time limit".to_owned()).spawn(move || {
-                let ended = finished.recv_timeout(limit);
-                if ended == Err(std::sync::mpsc::RecvTimeoutError::Timeout) {
-                    progress.cancel();
-                }
-            })?;
-        Ok(Self(Some((done, thread))))
-    }
-}
-
-impl Drop for Timer {
-    fn drop(&mut self) {
-        if let Some((done, thread)) = self.0.take() {
-            drop(done);
-            thread.join().ok();
+/// Ctrl-C ends the search; what there is then is written. A second one ends the program.
+fn on_interrupt(progress: &Progress) -> Result<(), Failure> {
+    let progress = progress.clone();
+    Ok(ctrlc::set_handler(move || {
+        if progress.check().is_err() {
+            std::process::exit(130); // as shells have it: 128 + SIGINT
         }
-    }
+        error("stopping; the best arrangement so far is kept (again to leave at once)");
+        progress.cancel();
+    })?)
 }
 
 /// The file of a build: the name as given, then with -2, -3 …
@@ -158,7 +143,11 @@ fn summary(nested: &Nested, recoat_s: f64) {
     line(&format!(
         "{now} layers against {before} of {of}: {saved} layers less, {minutes:.0} min of recoating"
     ));
-    if !nested.converged {
-        line("The search was stopped before it ended by itself.");
+    match nested.ended {
+        Ended::Converged => {}
+        Ended::TimeUp => line("The time was over before the search ended by itself."),
+        Ended::Stopped => {
+            line("The search was stopped; this is the best arrangement that it had found.");
+        }
     }
 }

@@ -28,6 +28,7 @@ impl App {
                 }
                 cursor.playing = on && end > 0.0;
             }
+            Action::ShapeCage(shape) => self.model.cage = shape,
             Action::Select(how, placements) => self.select(how, placements),
             Action::Hand(doing) => self.model.by_hand(doing, ctx),
             Action::GoTo(place) => self.go_to(&place),
@@ -75,6 +76,7 @@ impl App {
             Command::Nest => self.nest(Nesting::All),
             Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
             Command::Compact => self.nest(Nesting::Closer),
+            Command::Cage => self.cage(),
             Command::LayerUp => self.show_layer(layer + 1),
             Command::LayerDown => self.show_layer(layer - 1),
             Command::TenLayersUp => self.show_layer(layer + 10),

@@ -51,7 +51,7 @@ impl App {
         let chosen = std::mem::take(&mut self.model.selection);
         self.edit(Edit::new(counted("delete", chosen.len()), move |content: &mut Content| {
             for at in chosen.iter().rev() {
-                content.job.parts[at.part].placements.remove(at.copy);
+                content.job.parts[at.part].remove_placement(at.copy);
             }
             let to_come =
                 |part: &job::PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());

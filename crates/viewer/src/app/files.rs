@@ -56,7 +56,9 @@ impl App {
 
     fn show_document(&mut self, document: Document) {
         let last = self.model.revision();
-        for slot in [Slot::Compute, Slot::Prefetch, Slot::Survey, Slot::Mesh] {
+        for slot in
+            [Slot::Compute, Slot::Prefetch, Slot::Survey, Slot::Clearance, Slot::Nest, Slot::Mesh]
+        {
             self.workshop.cancel(&slot);
         }
         self.model.results.renew(last);
@@ -238,6 +240,12 @@ impl App {
                 let name = document.map_or("job", |d| d.content().job.name.as_str());
                 folder.join(format!("{}.ron", file_name(name)))
             }
+            Purpose::SaveBuild(number) => {
+                let own = document.and_then(|d| d.path.clone());
+                let own = own.unwrap_or_else(|| self.suggested(&Purpose::SaveJob));
+                let stem = own.file_stem().unwrap_or_default().to_string_lossy();
+                folder.join(format!("{stem}-{}.ron", number + 1))
+            }
             Purpose::SaveRecipe(file) => folder.join(file),
             Purpose::WriteVectors => self.model.output_path().unwrap_or_default(),
             _ => folder,
@@ -258,6 +266,7 @@ impl App {
         match purpose {
             Purpose::OpenJob => self.open(path),
             Purpose::SaveJob => self.save_to(&path),
+            Purpose::SaveBuild(number) => self.save_build(number, &path),
             Purpose::AddMeshes => {}
             Purpose::Relink(mesh) => self.relink(&mesh, &path),
             Purpose::UseRecipe(part) => self.use_recipe(part, &path),
@@ -308,6 +317,16 @@ impl App {
                 content.machine = machine;
                 content.job.machine = file;
             })),
+            Err(error) => self.messages.push(error.to_string()),
+        }
+    }
+
+    /// Saves a build that nesting filled beyond the first as a job of its own.
+    fn save_build(&mut self, number: usize, path: &Path) {
+        let job = self.model.results.nested.as_ref().and_then(|nested| nested.jobs.get(number));
+        let (Some(job), Some(document)) = (job, &self.model.document) else { return };
+        match pipeline::write_job(job, &document.folder, path) {
+            Ok(()) => self.settings.remember(path),
             Err(error) => self.messages.push(error.to_string()),
         }
     }
@@ -517,6 +536,7 @@ fn title(purpose: &Purpose) -> &'static str {
     match purpose {
         Purpose::OpenJob => "Open a job",
         Purpose::SaveJob => "Save the job as",
+        Purpose::SaveBuild(_) => "Save a further build as a job",
         Purpose::AddMeshes => "Add a mesh",
         Purpose::Relink(_) => "Where is this mesh?",
         Purpose::UseRecipe(_) => "Use a recipe",
@@ -537,7 +557,9 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
     let meshes = |dialog: rfd::FileDialog| dialog.add_filter("meshes", &["stl", "3mf", "obj"]);
     match purpose {
         Purpose::OpenJob => one(ron(dialog, "jobs").pick_file()),
-        Purpose::SaveJob => one(ron(dialog, "jobs").set_file_name(name).save_file()),
+        Purpose::SaveJob | Purpose::SaveBuild(_) => {
+            one(ron(dialog, "jobs").set_file_name(name).save_file())
+        }
         Purpose::AddMeshes => meshes(dialog).pick_files(),
         Purpose::Relink(_) => one(meshes(dialog).pick_file()),
         Purpose::UseRecipe(_) => one(ron(dialog, "recipes").pick_file()),

@@ -52,6 +52,7 @@ impl App {
             Found::Survey(survey) => results.take_survey(survey),
             Found::Proven(proven) => results.proven = Some(*proven),
             Found::Nested(nested) => self.take_nested(*nested),
+            Found::Caged(revision, job) => self.take_caged(revision, *job),
             Found::Written(file) => results.written = Some(file),
             Found::Chosen(purpose, paths) => self.chosen(purpose, paths),
             Found::Failed(sentence) => self.messages.push(sentence),

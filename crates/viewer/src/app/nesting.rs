@@ -6,6 +6,7 @@ use crate::actions::Edit;
 use crate::results::Nested;
 use crate::tasks::{self, Nesting};
 use crate::work::Slot;
+use job::Job;
 
 /// Under which the edits of one search are one step of undo.
 const MERGE: u64 = 0x6e65_7374;
@@ -27,15 +28,53 @@ impl App {
         self.workshop.start(Slot::Nest, label, move |desk| tasks::nest(&built, &what, desk));
     }
 
+    /// Puts what is chosen into a cage, whose mesh is written beside the job.
+    pub(super) fn cage(&mut self) {
+        let built = self.model.results.build.clone();
+        let revision = self.model.revision();
+        let (Some(built), Some(document)) =
+            (built.filter(|built| built.revision == revision), &self.model.document)
+        else {
+            let sentence = "The job is still being made ready; cage parts in a moment.";
+            return self.messages.push(sentence.to_owned());
+        };
+        let (folder, chosen, shape) =
+            (document.folder.clone(), self.model.selection.clone(), self.model.cage);
+        self.workshop.start(Slot::Nest, "Making the cage", move |desk| {
+            tasks::cage(&built, &folder, &chosen, shape, desk);
+        });
+    }
+
+    /// Takes the job with the cage in it.
+    pub(super) fn take_caged(&mut self, revision: u64, job: Job) {
+        if revision == self.model.revision() {
+            self.edit(Edit::new("cage what is chosen", move |content| content.job = job));
+            let last = self.model.placements().last().map(|(at, _)| at);
+            self.model.selection = last.into_iter().collect();
+        }
+    }
+
     /// Takes a better arrangement, or the last one.
     pub(super) fn take_nested(&mut self, nested: Nested) {
         let Some(job) = nested.jobs.first().cloned() else { return };
+        if let Some(content) = self.model.content()
+            && content.job == job
+            && nested.ended.is_some()
+        {
+            // Nothing better, or shown already.
+            if let Some(document) = &mut self.model.document {
+                document.end_gesture();
+            }
+            self.nesting_from = None;
+            self.model.results.nested = Some(nested);
+            self.plan.fit();
+            return;
+        }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);
         edit.ends = nested.ended.is_some();
         self.edit(edit);
         self.nesting_from = (nested.ended.is_none()).then(|| self.model.revision());
-        let revision = self.model.revision();
-        self.model.results.nested = Some(Nested { revision, ..nested });
+        self.model.results.nested = Some(nested);
     }
 
     /// Ends the search if the person has changed the job meanwhile: what it would bring is of a job

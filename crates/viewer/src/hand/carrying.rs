@@ -79,20 +79,16 @@ impl Carrying {
                     .zip(&scene.members)
                     .all(|(a, b)| Arc::ptr_eq(&a.loaded, &b.loaded))
         };
-        let all = match last.filter(alike) {
-            Some(Self { mut all, .. }) => {
-                for (number, member) in scene.members.iter().enumerate() {
-                    if all.bodies()[number].pose != member.pose {
-                        all.place(number, member.pose);
-                    }
+        let all = if let Some(Self { mut all, .. }) = last.filter(alike) {
+            for (number, member) in scene.members.iter().enumerate() {
+                if all.bodies()[number].pose != member.pose {
+                    all.place(number, member.pose);
                 }
-                all
             }
-            None => {
-                let body =
-                    |member: &Member| Body { solid: member.loaded.solid(), pose: member.pose };
-                Neighbours::new(scene.members.par_iter().map(body).collect(), scene.space)
-            }
+            all
+        } else {
+            let body = |member: &Member| Body { solid: member.loaded.solid(), pose: member.pose };
+            Neighbours::new(scene.members.par_iter().map(body).collect(), scene.space)
         };
         let number = |at: PlacementRef| scene.members.iter().position(|member| member.at == at);
         let held = scene.before.placements.iter().filter_map(|(at, _)| number(*at)).collect();

@@ -44,10 +44,10 @@ impl Worker {
                     now = None; // a bug must not take the next gesture with it
                     Some(None)
                 };
-                if let (Some(found), Some(number)) = (found, number) {
-                    if done.send(Answer { gesture, number, found }).is_err() {
-                        return;
-                    }
+                if let (Some(found), Some(number)) = (found, number)
+                    && done.send(Answer { gesture, number, found }).is_err()
+                {
+                    return;
                 }
                 wake();
             }

@@ -3,12 +3,15 @@
 use crate::actions::{Action, Edit};
 use crate::commands::Command;
 use crate::field::Number;
-use crate::model::Model;
-use crate::results::Proven;
+use crate::model::{CageShape, Model};
+use crate::results::{Nested, Proven};
+use crate::tasks::Purpose;
 use crate::theme::CAPTION;
-use egui::{RichText, Ui};
+use crate::traveller::estimates::duration;
+use egui::{Grid, Label, RichText, Ui};
 use job::Clearances;
 use nesting::Contact;
+use pipeline::{Before, Ended};
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(proven) = &model.results.proven else { return "not looked at yet".to_owned() };
@@ -20,6 +23,7 @@ pub(super) fn summary(model: &Model) -> String {
     let says = match (near, held) {
         (0, 0) => "clear, and every part comes out".to_owned(),
         (0, held) => format!("clear, but {held} held"),
+        (1, _) => "too near in 1 place".to_owned(),
         (near, _) => format!("too near in {near} places"),
     };
     says + old
@@ -27,25 +31,35 @@ pub(super) fn summary(model: &Model) -> String {
 
 pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
-    let wanted = content.job.clearances;
+    clearances(ui, model, content.job.clearances, actions);
+    if let Some(proven) = &model.results.proven {
+        nearest(ui, model, proven);
+    }
+    ui.horizontal_wrapped(|ui| {
+        for command in [Command::Nest, Command::NestChosen, Command::Compact] {
+            let button = egui::Button::new(command.info().name);
+            if ui.add_enabled(command.is_possible(model), button).clicked() {
+                actions.push(Action::Command(command));
+            }
+        }
+    });
+    cage(ui, model, actions);
+    if let Some(nested) = &model.results.nested {
+        outcome(ui, model, nested, actions);
+    }
+}
+
+type Field = fn(&mut Clearances) -> &mut f64;
+
+fn clearances(ui: &mut Ui, model: &Model, wanted: Clearances, actions: &mut Vec<Action>) {
     let usual = Clearances::default();
-    let fields: [(&str, f64, f64, &str, fn(&mut Clearances) -> &mut f64); 2] = [
-        (
-            "Between parts",
-            wanted.parts_mm,
-            usual.parts_mm,
-            "Least distance between the surfaces of two parts. Too little, and heat fuses the \
-             powder between them. 2 to 5 mm is common practice, no source.",
-            |c| &mut c.parts_mm,
-        ),
-        (
-            "To the walls",
-            wanted.walls_mm,
-            usual.walls_mm,
-            "Least distance of parts from the walls and the platform, where the bed is colder. \
-             Common practice, no source.",
-            |c| &mut c.walls_mm,
-        ),
+    let between = "Least distance between the surfaces of two parts. Too little, and heat fuses the \
+                   powder between them. 2 to 5 mm is common practice, no source.";
+    let walls = "Least distance of parts from the walls and the platform, where the bed is colder. \
+                 Common practice, no source.";
+    let fields: [(&str, f64, f64, &str, Field); 2] = [
+        ("Between parts", wanted.parts_mm, usual.parts_mm, between, |c| &mut c.parts_mm),
+        ("To the walls", wanted.walls_mm, usual.walls_mm, walls, |c| &mut c.walls_mm),
     ];
     for (name, value, default, hint, field) in fields {
         let range = Clearances::RANGE_MM;
@@ -61,17 +75,6 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             actions.push(edit.into());
         }
     }
-    if let Some(proven) = &model.results.proven {
-        nearest(ui, model, proven);
-    }
-    ui.horizontal_wrapped(|ui| {
-        for command in [Command::Nest, Command::NestChosen, Command::Compact] {
-            let button = egui::Button::new(command.info().name);
-            if ui.add_enabled(command.is_possible(model), button).clicked() {
-                actions.push(Action::Command(command));
-            }
-        }
-    });
 }
 
 /// The smallest distance between parts, and to a wall.
@@ -94,15 +97,99 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
         ("Nearest parts", pair.unwrap_or_else(|| beyond(found.space.clearance_mm))),
         ("Nearest wall", wall.unwrap_or_else(|| beyond(found.space.wall_clearance_mm))),
     ];
-    egui::Grid::new("clearances").num_columns(2).spacing([16.0, 3.0]).show(ui, |ui| {
+    table(ui, model, "clearances", &rows);
+    if proven.revision != model.revision() {
+        caption(ui, model, "Of the arrangement before the last change.");
+    }
+}
+
+/// A cage around what is chosen.
+fn cage(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let mut shape = model.cage;
+    let usual = CageShape::default();
+    let bars = "Width of the bars of a cage around small parts, so that none is lost in the powder. \
+                The bars must be wide enough to fuse, and thin enough to break.";
+    let openings = "Widest opening between two bars of the cage: less than the smallest part.";
+    let fields: [(&str, &mut f64, f64, f64, &str); 2] = [
+        ("Cage bars", &mut shape.bar_mm, usual.bar_mm, 20.0, bars),
+        ("Cage openings", &mut shape.opening_mm, usual.opening_mm, 200.0, openings),
+    ];
+    for (name, value, default, most, hint) in fields {
+        let range = 0.1..=most;
+        let number = Number { name, unit: " mm", range, step: 0.1, default: Some(default), hint };
+        if let Some(new) = number.show(ui, *value, &model.ink) {
+            *value = new.value;
+        }
+    }
+    if shape != model.cage {
+        actions.push(Action::ShapeCage(shape));
+    }
+    let button = egui::Button::new(Command::Cage.info().name);
+    if ui.add_enabled(Command::Cage.is_possible(model), button).clicked() {
+        actions.push(Action::Command(Command::Cage));
+    }
+}
+
+/// What the last search came to, and the builds beyond the first.
+fn outcome(ui: &mut Ui, model: &Model, nested: &Nested, actions: &mut Vec<Action>) {
+    let Some(ended) = &nested.ended else {
+        caption(ui, model, "Searching on; each better arrangement is shown. Stop when it will do.");
+        return;
+    };
+    let recoat = model.content().map_or(0.0, |content| content.machine.recoat_time_s);
+    let first = ended.figures.first();
+    let height = first.map_or(0.0, |f| f.height_mm);
+    let layers: u32 = ended.figures.iter().map(|f| f.layers).sum();
+    let density = first.map_or(0.0, |f| 100.0 * f.density);
+    let against = match ended.before {
+        Before::Placements(before) => format!("{layers}, before {before}"),
+        Before::Boxes(boxes) => format!("{layers}, boxes alone {boxes}"),
+        Before::Nothing => layers.to_string(),
+    };
+    let mut rows = vec![
+        ("Height", format!("{height:.1} mm")),
+        ("Parts fill", format!("{density:.1} % of platform × height")),
+        ("Layers", against),
+    ];
+    if let Some(saved) = ended.time_saved_s(recoat) {
+        let word = if saved < 0.0 { "more" } else { "less" };
+        rows.push(("Spreading", format!("{} {word}", duration(saved.abs()))));
+    }
+    table(ui, model, "nested", &rows);
+    caption(
+        ui,
+        model,
+        match ended.ended {
+            Ended::Converged => "The search ended by itself.",
+            Ended::TimeUp | Ended::Stopped => {
+                "The search was stopped; this is the best it had found."
+            }
+        },
+    );
+    for finding in &ended.findings {
+        ui.colored_label(model.ink.caution, &finding.sentence);
+    }
+    for (number, job) in nested.jobs.iter().enumerate().skip(1) {
+        let copies: usize = job.parts.iter().map(|part| part.placements.len()).sum();
+        ui.horizontal_wrapped(|ui| {
+            ui.label(format!("Build {}: {copies} placements", number + 1));
+            if ui.button(format!("Save build {}…", number + 1)).clicked() {
+                actions.push(Action::Ask(Purpose::SaveBuild(number)));
+            }
+        });
+    }
+}
+
+fn table(ui: &mut Ui, model: &Model, id: &str, rows: &[(&str, String)]) {
+    Grid::new(id).num_columns(2).spacing([16.0, 3.0]).show(ui, |ui| {
         for (what, value) in rows {
-            ui.label(RichText::new(what).color(model.ink.soft));
-            ui.add(egui::Label::new(value).truncate());
+            ui.label(RichText::new(*what).color(model.ink.soft));
+            ui.add(Label::new(value).truncate()).on_hover_text(value);
             ui.end_row();
         }
     });
-    if proven.revision != model.revision() {
-        let note = "Of the arrangement before the last change.";
-        ui.label(RichText::new(note).size(CAPTION).color(model.ink.soft));
-    }
+}
+
+fn caption(ui: &mut Ui, model: &Model, says: &str) {
+    ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
 }

@@ -1,14 +1,14 @@
 //! The parts: how many, how they stand, whether their meshes are sound.
 
 use crate::actions::{Action, Edit, Selecting, merge_key};
-use crate::field::{Number, UNITS, choice, salt, text};
+use crate::field::{Number, UNITS, choice, count, salt, text};
 use crate::model::{Model, PlacementRef};
 use crate::results::MeshState;
 use crate::tasks::Purpose;
 use crate::theme::CAPTION;
 use crate::thumbnails;
 use egui::{DragValue, RichText, Ui};
-use job::{PartEntry, Placement};
+use job::{AllowedTurns, PartEntry, Placement};
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(content) = model.content() else { return String::new() };
@@ -43,16 +43,18 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
     let copies = || (0..part.placements.len()).map(|copy| PlacementRef { part: index, copy });
     ui.horizontal(|ui| {
         let picture = thumbnails::show(ui, model, index, &part.name);
-        let mut quantity = part.placements.len();
+        let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
+        let before = asked.unwrap_or(part.placements.len());
+        let mut quantity = before;
         let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
         let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
         response.widget_info(|| {
             let name = format!("Quantity of {}", part.name);
             egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
         });
-        if quantity != part.placements.len() {
+        if quantity != before {
             let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
-                set_quantity(&mut content.job.parts[index].placements, quantity);
+                set_quantity(&mut content.job.parts[index], quantity);
             });
             actions.push(edit.within(merge_key(response.id)).into());
         }
@@ -106,14 +108,23 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
     }
 }
 
-/// Takes copies off the end, or adds them beside the last.
-fn set_quantity(placements: &mut Vec<Placement>, quantity: usize) {
-    placements.truncate(quantity.max(1));
-    while let Some(last) = placements.last().filter(|_| placements.len() < quantity) {
+/// Takes copies off the end, or adds them beside the last; where nesting is to place them, says so
+/// to nesting instead.
+fn set_quantity(part: &mut PartEntry, quantity: usize) {
+    if let Some(nest) = &mut part.nest
+        && let Some(asked) = &mut nest.quantity
+    {
+        *asked = u32::try_from(quantity.max(nest.locked.len())).unwrap_or(u32::MAX);
+        return;
+    }
+    while part.placements.len() > quantity.max(1) {
+        part.remove_placement(part.placements.len() - 1);
+    }
+    while let Some(last) = part.placements.last().filter(|_| part.placements.len() < quantity) {
         let mut copy = *last;
         copy.location_mm[0] += 5.0;
         copy.location_mm[1] += 5.0;
-        placements.push(copy);
+        part.placements.push(copy);
     }
 }
 
@@ -157,12 +168,14 @@ fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: 
     if let Some(new) = choice(ui, "Recipe of the part", &part.recipe, &recipes, hint) {
         edit("recipe", None, Box::new(move |part| part.recipe = new));
     }
+    rules(ui, part, &mut edit);
     let chosen: Vec<PlacementRef> =
         model.selection.iter().filter(|at| at.part == index).copied().collect();
     if let [PlacementRef { copy, .. }] = chosen[..]
         && let Some(placement) = part.placements.get(copy)
     {
         ui.push_id(copy, |ui| {
+            lock_field(ui, part, copy, &mut edit);
             pose_fields(ui, model, placement, |what, merge, set| {
                 edit(
                     what,
@@ -176,6 +189,61 @@ fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: 
     }
     if ui.button("Another recipe for this part…").clicked() {
         actions.push(Action::Ask(Purpose::UseRecipe(Some(index))));
+    }
+}
+
+/// Says what is edited, under which key, and how.
+type EditPart<'a> = dyn FnMut(&str, Option<u64>, Box<dyn FnOnce(&mut PartEntry) + Send>) + 'a;
+
+/// What nesting may do with the part.
+fn rules(ui: &mut Ui, part: &PartEntry, edit: &mut EditPart) {
+    const TURNS: [(AllowedTurns, &str); 4] = [
+        (AllowedTurns::Axes, "by quarters"),
+        (AllowedTurns::KeepUp, "this face up"),
+        (AllowedTurns::Fixed, "none"),
+        (AllowedTurns::Any, "any"),
+    ];
+    let now = part.nest.clone().unwrap_or_default();
+    let hint = "Which ways up nesting may build the part: turned by quarters about all axes; about \
+                Z alone, the way up of its first placement; not at all; or any way.";
+    if let Some(turns) = choice(ui, "Turns when nested", &now.turns, &TURNS, hint) {
+        edit(
+            "turns when nested",
+            None,
+            Box::new(move |part| part.nest.get_or_insert_default().turns = turns),
+        );
+    }
+    let hint =
+        "Parts with a lower rank go into an earlier build, when there are several; 0 is last.";
+    let due = now.due.unwrap_or(0);
+    if let Some(new) = count(ui, "Due rank", due, 0..=999, hint) {
+        let due = (new.value > 0).then_some(new.value);
+        edit(
+            "due rank",
+            new.merge,
+            Box::new(move |part| part.nest.get_or_insert_default().due = due),
+        );
+    }
+}
+
+/// Whether nesting leaves a placement where it is.
+fn lock_field(ui: &mut Ui, part: &PartEntry, copy: usize, edit: &mut EditPart) {
+    let Ok(number) = u32::try_from(copy) else { return };
+    let mut locked = part.nest.as_ref().is_some_and(|nest| nest.locked.contains(&number));
+    let hint = "Nesting keeps clear of it and does not move it.";
+    if ui.checkbox(&mut locked, "Nesting leaves it where it is").on_hover_text(hint).changed() {
+        edit(
+            "lock",
+            None,
+            Box::new(move |part| {
+                let list = &mut part.nest.get_or_insert_default().locked;
+                list.retain(|other| *other != number);
+                if locked {
+                    list.push(number);
+                    list.sort_unstable();
+                }
+            }),
+        );
     }
 }
 

@@ -63,6 +63,9 @@ pub(crate) struct ChamberView {
     /// Build space that was last fitted: another machine is fitted anew.
     fitted_mm: [f64; 3],
     had_parts: bool,
+    /// What was fitted while meshes were still being read: fitted again when all are there, unless
+    /// the person has looked elsewhere meanwhile.
+    early: Option<Camera>,
     attention: Option<Vec3>,
     cut: bool,
     hovered: Option<Picked>,
@@ -92,6 +95,7 @@ impl ChamberView {
             fit_wanted: false,
             fitted_mm: [0.0; 3],
             had_parts: false,
+            early: None,
             attention: None,
             cut: false,
             hovered: None,
@@ -108,9 +112,9 @@ impl ChamberView {
         self.fit_wanted = true;
     }
 
-    /// Whether every mesh has been made ready.
+    /// Whether every mesh has been made ready and the camera has arrived.
     pub(crate) fn is_ready(&self) -> bool {
-        self.stock.as_ref().is_none_or(|stock| stock.pending() == 0)
+        self.flight.is_none() && self.stock.as_ref().is_none_or(|stock| stock.pending() == 0)
     }
 
     /// The meshes that are ready to be drawn.
@@ -166,9 +170,17 @@ impl ChamberView {
         // Another machine is fitted anew, and so are the first parts that come.
         let known =
             vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
-        if !known || std::mem::take(&mut self.fit_wanted) {
+        let wanted = std::mem::take(&mut self.fit_wanted);
+        if !known || wanted {
             self.fitted_mm = space;
             self.fly_to_fit(ui, model, stage, !known);
+            self.early = (stage.loading > 0).then_some(self.camera);
+        } else if stage.loading == 0
+            && let Some(early) = self.early.take()
+            && early == self.camera
+        {
+            let (low, high) = shown_box(model, stage, false);
+            self.camera.fit(low, high);
         }
         self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
         if let Some(point) = self.attention.take() {
@@ -333,7 +345,7 @@ impl ChamberView {
         let parts = fitted(false);
         let seen = (parts.distance / self.camera.distance - 1.0).abs() < 1e-3
             && parts.target.distance(self.camera.target) < 1e-3 * parts.distance;
-        self.fly(ui, if seen { fitted(true) } else { parts }, at_once);
+        self.fly(ui, if seen && !at_once { fitted(true) } else { parts }, at_once);
     }
 
     fn fly(&mut self, ui: &Ui, to: Camera, at_once: bool) {

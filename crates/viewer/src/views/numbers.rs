@@ -32,16 +32,15 @@ pub(crate) fn show(
     ui.scope_builder(inside, |ui| {
         ui.set_clip_rect(strip);
         ui.spacing_mut().item_spacing = vec2(5.0, 4.0);
-        match Before::of(&chosen) {
-            Some(before) => content(ui, model, &before, alone, actions),
-            None => {
-                let says = "Nothing is chosen. A click on a part chooses it, with Shift or Ctrl \
-                            more of them. What is chosen can be dragged, with Alt without steps.";
-                ui.label(RichText::new(says).size(CAPTION).color(ink.soft));
-                if alone {
-                    on_contact(ui, model, actions);
-                }
-            }
+        if let Some(before) = Before::of(&chosen) {
+            content(ui, model, &before, alone, actions);
+            return;
+        }
+        let says = "Nothing is chosen. A click on a part chooses it, with Shift or Ctrl more of \
+                    them. What is chosen can be dragged, with Alt without steps.";
+        ui.label(RichText::new(says).size(CAPTION).color(ink.soft));
+        if alone {
+            on_contact(ui, model, actions);
         }
     });
 }

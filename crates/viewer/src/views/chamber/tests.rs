@@ -90,6 +90,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
                 stage: Stage::default(),
                 hand: Hand::default(),
                 attention_mm: None,
+                cage: crate::model::CageShape::default(),
                 thumbnails: crate::thumbnails::Thumbnails::default(),
                 ink,
             },

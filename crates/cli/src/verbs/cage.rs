@@ -1,0 +1,46 @@
+//! `cage`: small parts of a job into a cage of thin bars, as one part.
+
+use crate::args::CageArgs;
+use crate::console::{default_out, findings, line, with_progress};
+use crate::{Failure, Outcome};
+use pipeline::{cage_placements, load, prove_clearance, write_job, write_mesh};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+pub(crate) fn run(args: &CageArgs) -> Result<Outcome, Failure> {
+    let loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
+    let parts = &loaded.job.parts;
+    let mut chosen = BTreeSet::new();
+    for name in &args.parts {
+        let Some(part) = parts.iter().position(|part| part.name == *name) else {
+            let names: Vec<&str> = parts.iter().map(|part| part.name.as_str()).collect();
+            let sentence = format!("the job has no part {name:?}; it has {}", names.join(", "));
+            return Err(Failure(sentence));
+        };
+        chosen.extend((0..parts[part].placements.len()).map(|number| (part, number)));
+    }
+    let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
+    let mesh_path = out.with_extension("cage.obj");
+    // Seen from the folder of the job that was read; writing the job elsewhere turns it round.
+    let from = args.job.parent().unwrap_or(Path::new(""));
+    let file = std::path::absolute(&mesh_path)?.to_string_lossy().replace('\\', "/");
+    let shape = [args.bar, args.opening];
+    let caged = with_progress("Making the cage", |progress| {
+        cage_placements(&loaded, &chosen, shape, "cage", &file, progress)
+    })?;
+    write_mesh(&caged.mesh, &mesh_path)?;
+    write_job(&caged.job, from, &out)?;
+    let proven = with_progress("Proving clearance", |progress| {
+        let loaded = load(&out, progress)?;
+        Ok::<_, Failure>(prove_clearance(&loaded, progress)?)
+    })?;
+    line(&format!(
+        "{}: {} placements in a cage of bars {} mm wide, openings of at most {} mm ({})",
+        out.display(),
+        chosen.len(),
+        args.bar,
+        args.opening,
+        mesh_path.display()
+    ));
+    Ok(findings(&proven.findings))
+}

@@ -1,0 +1,153 @@
+//! Puts placements into a cage of thin bars, so that none of them is lost when the part cake is
+//! broken out: cage and contents become one part, which nesting and proof take as one body.
+
+use crate::clearance::{placements, space};
+use crate::load::Loaded;
+use crate::write::{OutputError, write_atomically};
+use base::{Affine, Cancelled, Progress};
+use job::{Job, PartEntry, Placement};
+use mesh::Mesh;
+use nesting::{Body, CageShape, NestError, cage, proof};
+use std::collections::BTreeSet;
+use std::io::Write;
+use std::path::Path;
+
+/// Why there is no cage.
+#[derive(Debug, thiserror::Error)]
+pub enum CageError {
+    /// None of the placements exists or has a mesh.
+    #[error("there is nothing to put into a cage; choose placements whose meshes can be read")]
+    Nothing,
+    /// A cage is one part, and a part has one recipe.
+    #[error("{0} and {1} have different recipes; put parts of one recipe into a cage")]
+    Recipes(String, String),
+    /// They would be fused inside the cage, where no proof looks any more.
+    #[error("{0} and {1} are nearer to each other than {2} mm; move them apart first")]
+    TooNear(String, String, f64),
+    /// Bars or openings that cannot be.
+    #[error(transparent)]
+    Shape(#[from] NestError),
+    /// Not a failure.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// A cage with its contents.
+#[derive(Clone, Debug)]
+pub struct Caged {
+    /// Both in one, mm, where they stood in the build space, not scaled against shrinkage.
+    pub mesh: Mesh,
+    /// The job with one placement of it in place of what went in.
+    pub job: Job,
+}
+
+/// Puts placements, as (part of the job, number within the part), into a cage where they stand. The
+/// new part is called `name`, and its mesh is to be written to `file`, as the job's folder sees it.
+/// Contents and bars keep the clearance of the job.
+///
+/// # Errors
+/// [`CageError`]: nothing to put in, contents too near to each other or of different recipes, bars
+/// that cannot be; or on cancellation.
+pub fn cage_placements(
+    loaded: &Loaded,
+    chosen: &BTreeSet<(usize, usize)>,
+    [bar_mm, opening_mm]: [f64; 2],
+    name: &str,
+    file: &str,
+    progress: &Progress,
+) -> Result<Caged, CageError> {
+    let inside: Vec<(usize, usize, Affine)> =
+        placements(loaded).filter(|(part, number, _)| chosen.contains(&(*part, *number))).collect();
+    let Some(&(first, _, _)) = inside.first() else { return Err(CageError::Nothing) };
+    let part_name = |part: usize| loaded.job.parts[part].name.clone();
+    if let Some((other, ..)) =
+        inside.iter().find(|(p, ..)| loaded.parts[*p].1 != loaded.parts[first].1)
+    {
+        return Err(CageError::Recipes(part_name(first), part_name(*other)));
+    }
+    let bodies: Vec<Body> = inside
+        .iter()
+        .map(|&(part, _, pose)| Body { solid: loaded.meshes[loaded.parts[part].0].solid(), pose })
+        .collect();
+    let space = space(loaded);
+    if let Some(near) = proof(&bodies, &space, progress)?.pairs.iter().find(|pair| pair.violates) {
+        let [a, b] = near.bodies.map(|n| part_name(inside[n].0));
+        return Err(CageError::TooNear(a, b, space.clearance_mm));
+    }
+    // As drawn: the new part is scaled as a whole, so distances inside grow a little, too.
+    let mut whole = Mesh::default();
+    for &(part, number, _) in &inside {
+        let mesh = &loaded.meshes[loaded.parts[part].0].mesh;
+        let placement = &loaded.job.parts[part].placements[number];
+        let pose = placement.pose(mesh.vertices.iter().copied(), [1.0; 3]);
+        append(&mut whole, mesh, &pose);
+    }
+    let contents = whole.bounds().ok_or(CageError::Nothing)?;
+    let shape = CageShape { opening_mm, bar_mm, clearance_mm: space.clearance_mm };
+    append(&mut whole, &cage(contents, &shape)?, &Affine::IDENTITY);
+    let (low, high) = whole.bounds().unwrap_or_default();
+
+    let mut job = loaded.job.clone();
+    for &(part, number) in chosen.iter().rev() {
+        if let Some(part) = job.parts.get_mut(part) {
+            part.remove_placement(number);
+        }
+    }
+    let recipe = loaded.job.parts[first].recipe.clone();
+    let to_come = |part: &PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());
+    job.parts.retain(|part| !part.placements.is_empty() || to_come(part));
+    job.parts.push(PartEntry {
+        name: free_name(&job, name),
+        mesh: file.to_owned(),
+        object: None,
+        unit: None,
+        recipe,
+        nest: None,
+        placements: vec![Placement {
+            location_mm: [0, 1, 2].map(|k| f64::midpoint(low[k], high[k])),
+            turns_deg: [0.0; 3],
+        }],
+    });
+    Ok(Caged { mesh: whole, job })
+}
+
+fn append(whole: &mut Mesh, mesh: &Mesh, pose: &Affine) {
+    let first = u32::try_from(whole.vertices.len()).unwrap_or(u32::MAX);
+    whole.vertices.extend(mesh.vertices.iter().map(|v| pose.apply(*v)));
+    whole.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v.saturating_add(first))));
+}
+
+/// `name`, or with a number behind it if another part has that name.
+fn free_name(job: &Job, name: &str) -> String {
+    let taken = |name: &str| job.parts.iter().any(|part| part.name == name);
+    let numbered = (2..).map(|n| format!("{name} {n}"));
+    let mut names = std::iter::once(name.to_owned()).chain(numbered);
+    names.find(|name| !taken(name)).unwrap_or_default()
+}
+
+/// Writes a mesh as OBJ, every coordinate to its last digit: to a temporary file beside `path`, then
+/// renamed.
+///
+/// # Errors
+/// If the file cannot be written.
+pub fn write_mesh(mesh: &Mesh, path: &Path) -> Result<(), OutputError> {
+    write_atomically(path, |out| {
+        let mut write = || {
+            writeln!(out, "# millimetres")?;
+            for [x, y, z] in &mesh.vertices {
+                writeln!(out, "v {x} {y} {z}")?;
+            }
+            for [a, b, c] in &mesh.triangles {
+                writeln!(
+                    out,
+                    "f {} {} {}",
+                    u64::from(*a) + 1,
+                    u64::from(*b) + 1,
+                    u64::from(*c) + 1
+                )?;
+            }
+            Ok(())
+        };
+        write().map_err(|source| OutputError::Io { path: path.to_owned(), source })
+    })
+}

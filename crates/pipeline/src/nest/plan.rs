@@ -1,0 +1,146 @@
+//! A job as items, locked placements, and what they were before.
+
+use super::NestRequest;
+use super::poses::placement;
+use crate::clearance::placements;
+use crate::load::Loaded;
+use base::Affine;
+use job::{AllowedTurns, PartEntry, Placement};
+use mesh::Mesh;
+use nesting::{Item, Locked, Placed, Turns};
+use std::sync::Arc;
+
+/// What is to be arranged, an item for each part of the job.
+pub(super) struct Plan {
+    pub(super) items: Vec<Item>,
+    pub(super) locked: Vec<Locked>,
+    /// All placements as they are, locked or not.
+    pub(super) present: Vec<Placed>,
+    /// Per part the numbers of the placements that stay, and, if the copies are those that there
+    /// are, of those that may move: of each, the copies in order.
+    stay: Vec<Vec<usize>>,
+    moving: Option<Vec<Vec<usize>>>,
+    /// Per part the way up from which its turns count.
+    bases: Vec<Affine>,
+}
+
+impl Plan {
+    pub(super) fn new(loaded: &Loaded, request: &NestRequest) -> Self {
+        let parts = &loaded.job.parts;
+        let bases: Vec<Affine> = parts.iter().map(base_turn).collect();
+        let all = request.only.is_none() && !request.compact;
+        let items = (0..parts.len()).map(|part| item(loaded, part, &bases[part], all)).collect();
+        let mut stay = vec![Vec::new(); parts.len()];
+        let mut moving = vec![Vec::new(); parts.len()];
+        let mut locked = Vec::new();
+        let mut present = Vec::new();
+        for (part, number, pose) in placements(loaded) {
+            let rules = parts[part].nest.as_ref();
+            let fixed = rules.is_some_and(|r| r.locked.iter().any(|l| *l as usize == number));
+            let chosen = request.only.as_ref().is_none_or(|only| only.contains(&(part, number)));
+            let pose = pose * transposed(&bases[part]);
+            let locks = fixed || !chosen;
+            if locks {
+                locked.push(Locked { item: part, pose });
+                stay[part].push(number);
+            } else {
+                moving[part].push(number);
+            }
+            present.push(Placed { item: part, copy: 0, pose, locked: locks });
+        }
+        // Locked copies are numbered first.
+        for pass in [true, false] {
+            let mut next: Vec<u32> = stay.iter().map(|s| if pass { 0 } else { count(s) }).collect();
+            for p in present.iter_mut().filter(|p| p.locked == pass) {
+                p.copy = next[p.item];
+                next[p.item] += 1;
+            }
+        }
+        Self { items, locked, present, stay, moving: (!all).then_some(moving), bases }
+    }
+
+    /// Whether the copies are those that the job has placed, no more and no fewer.
+    pub(super) fn keeps_all(&self) -> bool {
+        self.moving.is_some()
+    }
+
+    /// The placements of a build per part: those that stay as they are written, to the last digit.
+    pub(super) fn placements(&self, loaded: &Loaded, build: &[Placed]) -> Vec<Vec<Placement>> {
+        let parts = loaded.job.parts.iter().enumerate();
+        parts
+            .map(|(part, entry)| {
+                let (mesh, recipe) = loaded.parts[part];
+                let mesh = &loaded.meshes[mesh].mesh;
+                let scale = loaded.recipes[recipe].recipe.scale();
+                let new = |p: &Placed| placement(mesh, &(p.pose * self.bases[part]), scale);
+                let free = build.iter().filter(|p| p.item == part && !p.locked);
+                if let Some(moving) = &self.moving {
+                    let mut all = entry.placements.clone();
+                    for p in free {
+                        let nth = (p.copy - count(&self.stay[part]).min(p.copy)) as usize;
+                        let number = moving[part].get(nth).copied().unwrap_or(usize::MAX);
+                        if let Some(old) = all.get_mut(number) {
+                            *old = new(p);
+                        }
+                    }
+                    return all;
+                }
+                let locked = build.iter().filter(|p| p.item == part && p.locked);
+                let kept = locked.zip(&self.stay[part]).map(|(_, n)| entry.placements[*n]);
+                kept.chain(free.map(new)).collect()
+            })
+            .collect()
+    }
+}
+
+fn count(list: &[usize]) -> u32 {
+    u32::try_from(list.len()).unwrap_or(u32::MAX)
+}
+
+/// The way up from which a part's allowed turns count.
+fn base_turn(part: &PartEntry) -> Affine {
+    let turns = part.nest.as_ref().map_or(AllowedTurns::default(), |n| n.turns);
+    match (turns, part.placements.first()) {
+        (AllowedTurns::Fixed | AllowedTurns::KeepUp, Some(first)) => {
+            Affine::turns_deg(first.turns_deg)
+        }
+        _ => Affine::IDENTITY,
+    }
+}
+
+/// The inverse of a turn.
+fn transposed(turn: &Affine) -> Affine {
+    let mut map = Affine::IDENTITY;
+    for i in 0..3 {
+        for j in 0..3 {
+            map.rows[i][j] = turn.rows[j][i];
+        }
+    }
+    map
+}
+
+fn item(loaded: &Loaded, part: usize, base: &Affine, all: bool) -> Item {
+    let entry = &loaded.job.parts[part];
+    let (mesh, recipe) = loaded.parts[part];
+    let mesh = &loaded.meshes[mesh].mesh;
+    let rules = entry.nest.clone().unwrap_or_default();
+    let placed = u32::try_from(entry.placements.len()).unwrap_or(u32::MAX);
+    Item {
+        name: entry.name.clone(),
+        mesh: if *base == Affine::IDENTITY {
+            Arc::clone(mesh)
+        } else {
+            let vertices = mesh.vertices.iter().map(|v| base.apply(*v)).collect();
+            Arc::new(Mesh { vertices, triangles: mesh.triangles.clone() })
+        },
+        scale: loaded.recipes[recipe].recipe.scale(),
+        quantity: rules.quantity.filter(|_| all).unwrap_or(placed),
+        turns: match rules.turns {
+            AllowedTurns::Fixed => Turns::Fixed,
+            AllowedTurns::KeepUp => Turns::FaceUp { steps: 24 },
+            AllowedTurns::Axes => Turns::Axis24,
+            AllowedTurns::Any => Turns::Free { samples: 48 },
+        },
+        due: rules.due,
+    }
+}
