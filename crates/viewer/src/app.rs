@@ -155,7 +155,9 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
-        actions.extend(commands::pressed(&ctx).into_iter().map(Action::Command));
+        let mut pressed = commands::pressed(&ctx);
+        self.call_off_drag(&mut pressed);
+        actions.extend(pressed.into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
 

@@ -18,7 +18,7 @@ const THIN_MM: f64 = 0.2;
 const ROUNDED_MM: f64 = 1e-5;
 /// How exactly the last good point is found: it has no more than this to spare, mm, or the next
 /// point this far on is bad.
-const EXACT_MM: [f64; 2] = [1.2e-6, 2e-7];
+const EXACT_MM: [f64; 2] = [5e-7, 2e-7];
 /// Distances of equal poses differ by less, mm.
 const NOISE_MM: f64 = 1e-9;
 

@@ -112,13 +112,23 @@ impl App {
         }
     }
 
+    /// Takes Esc for the drag that is under way, if one is, before the views see the frame in which
+    /// it was pressed: egui ends every drag on Esc, and they would take that for its end.
+    pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
+        if pressed.contains(&Command::Stop) {
+            let held = self.model.call_off_hand();
+            let looking =
+                [self.chamber.call_off(), self.plan.call_off(), self.elevation.call_off()];
+            if held || looking.contains(&true) {
+                pressed.retain(|command| *command != Command::Stop);
+            }
+        }
+    }
+
     /// Esc: the nearest thing that can be called off.
     fn stop(&mut self) {
         if self.palette.close() || self.typing.take().is_some() {
             return;
-        }
-        if self.model.call_off_hand() || self.chamber.call_off() || self.plan.call_off() {
-            return; // a drag ends before anything else does
         }
         if self.closing == Closing::Asking {
             self.closing = Closing::No;

@@ -61,6 +61,11 @@ impl ElevationView {
         self.explain(ui, scale, response, shapes, model);
     }
 
+    /// Ends whatever the pointer does here; whether it did anything.
+    pub(crate) fn call_off(&mut self) -> bool {
+        std::mem::take(&mut self.dragging) != Dragging::Nothing
+    }
+
     /// What a press means: the knob turns, what is chosen moves, anything else is the layer's line.
     fn begin(
         &mut self,

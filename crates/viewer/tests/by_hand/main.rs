@@ -1,0 +1,11 @@
+//! Parts moved by hand in the real window: chamber, elevation and plan, with the pointer, by
+//! accessible names, against answers that are known for boxes.
+//!
+//! Set `HATCHWRIGHT_PICTURES` to a folder to keep a picture of each state.
+
+mod choosing;
+#[path = "../common/mod.rs"]
+mod common;
+mod contact;
+mod flat;
+mod window;
