@@ -240,18 +240,17 @@ impl App {
                 });
             });
         });
+        let mut rest = rest;
+        // The chamber has its numbers; where it is not to be seen, these views have them.
+        let alone = self.settings.layout.full == Some(view);
+        if alone && matches!(view, View::Plan | View::Elevation) && self.model.document.is_some() {
+            let strip;
+            (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
+            numbers::show(ui, strip, &self.model, true, actions);
+        }
         ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
-            let mut rest = rest;
-            let model = &self.model;
-            // The chamber has its numbers; where it is not to be seen, these views have them.
-            let alone = self.settings.layout.full == Some(view);
-            if alone && matches!(view, View::Plan | View::Elevation) && model.document.is_some() {
-                let strip;
-                (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
-                numbers::show(ui, strip, model, true, actions);
-                ui.set_max_height(rest.height());
-            }
             ui.set_clip_rect(rest);
+            let model = &self.model;
             match view {
                 View::Plan => self.plan.show(ui, model, actions),
                 View::Chamber => self.chamber.show(ui, model, actions),

@@ -211,6 +211,13 @@ fn a_view_that_is_alone_has_the_numbers() {
         window.type_number("Location Y", "-7.5");
         window.stands(0, 0, [FIRST[0], -7.5, FIRST[2]]);
         window.picture(name);
+        // The drawing ends where the strip begins.
+        let strip = window.field("Location Y").y - 10.0;
+        let view = if key == Key::Num1 { PLAN } else { ELEVATION };
+        assert!(window.at(view, FIRST).y < strip, "{name}");
+        let drawing = if key == Key::Num1 { "Plan of layer" } else { "Layer, of" };
+        let bottom = window.harness.get_by_label_contains(drawing).rect().bottom();
+        assert!(bottom < strip, "{name}: {bottom} is below {strip}");
         window.undo();
         window.stands(0, 0, FIRST);
         window.key(Modifiers::COMMAND, key);

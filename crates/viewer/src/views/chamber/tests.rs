@@ -255,6 +255,47 @@ fn the_section_and_both_themes_look_as_they_did() {
     harness.snapshot_options("chamber_chosen_blueprint", &options);
 }
 
+/// A proof of clearances says nothing of what has moved since: that is pale, and nothing else.
+#[test]
+fn what_moved_since_the_proof_is_pale() {
+    let (content, results) = demo();
+    let mut harness = sheet(content.clone(), results, Theme::Paper);
+    let pale = |harness: &Harness<'_, Sheet>| {
+        let scene = harness.state().view.scene.clone().unwrap();
+        scene.instances.iter().filter(|instance| instance.state.pale).count()
+    };
+    assert_eq!(pale(&harness), 0, "without a proof nothing is told apart");
+    // A proof of the job as it stands; what it found does not matter here.
+    let model = &mut harness.state_mut().model;
+    let mesh_of =
+        |part: &job::PartEntry| Ok(model.results.mesh(part).unwrap().ready().unwrap().clone());
+    let recipe_of = |file: &str| Ok(content.recipes[file].clone());
+    let (job, machine) = (content.job.clone(), content.machine.clone());
+    let loaded = pipeline::Loaded::assemble(job, machine, recipe_of, mesh_of).unwrap();
+    let build = pipeline::Build::after(None, loaded, &Progress::default()).unwrap();
+    let clearance = pipeline::Clearance {
+        space: nesting::Space { size_mm: [1.0; 3], wall_clearance_mm: 1.0, clearance_mm: 1.0 },
+        proof: nesting::Proof::default(),
+        removal: None,
+        names: Vec::new(),
+        findings: Vec::new(),
+    };
+    let (revision, build) = (model.revision(), Arc::new(build));
+    model.results.proven = Some(crate::results::Proven { revision, build, clearance });
+    harness.run();
+    assert_eq!(pale(&harness), 0);
+    let (at, _) = lone(&harness);
+    let document = harness.state_mut().model.document.as_mut().unwrap();
+    document.edit(crate::actions::Edit::new("move", move |content| {
+        content.job.parts[at.part].placements[at.copy].location_mm[2] += 3.0;
+    }));
+    harness.run();
+    assert_eq!(pale(&harness), 1);
+    harness.state_mut().model.document.as_mut().unwrap().undo();
+    harness.run();
+    assert_eq!(pale(&harness), 0, "back where it was proven");
+}
+
 #[test]
 fn faults_of_a_broken_mesh_are_marked_and_a_missing_one_is_named() {
     let folder = tempfile::tempdir().unwrap();
