@@ -1,5 +1,7 @@
 //! Parts moved by hand, on arrangements whose answers are known.
 
+#![expect(clippy::float_cmp, reason = "what does not move at all has moved by nothing")]
+
 use crate::{Body, Held, Motion, Neighbours, Obstacle, Solid, Space, Wall, samples};
 use base::{Affine, Progress};
 use mesh::Mesh;

@@ -43,6 +43,15 @@ pub(crate) fn time(time_s: f64) -> String {
     }
 }
 
+/// What a drag does on a placement.
+pub(super) fn what_drags(is_chosen: bool) -> &'static str {
+    if is_chosen {
+        "Drag: moves what is chosen, with Alt without steps. Drag beside it: pans."
+    } else {
+        "Click: chooses the part, and a drag then moves it. Drag: pans."
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -51,14 +60,5 @@ mod tests {
     fn times_are_said_in_units_that_suit_them() {
         let said = [0.0, 0.000_012_3, 0.5, 1.25, 250.04].map(time);
         assert_eq!(said, ["0.000 ms", "0.012 ms", "500.000 ms", "1.2500 s", "250.0 s"]);
-    }
-}
-
-/// What a drag does on a placement.
-pub(super) fn what_drags(is_chosen: bool) -> &'static str {
-    if is_chosen {
-        "Drag: moves what is chosen, with Alt without steps. Drag beside it: pans."
-    } else {
-        "Click: chooses the part, and a drag then moves it. Drag: pans."
     }
 }
