@@ -1,8 +1,7 @@
 //! Progress and cancellation, shared between one worker and its observers.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
-use std::sync::{Arc, OnceLock};
-use std::time::{Duration, Instant};
 
 /// Returned when the user cancelled. Not a failure: callers stay quiet about it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -20,8 +19,6 @@ struct State {
     total: AtomicU64,
     /// The handle of which this is a stage.
     whole: Option<Progress>,
-    /// When the time given to this stage is over.
-    deadline: OnceLock<Instant>,
 }
 
 impl Progress {
@@ -30,14 +27,6 @@ impl Progress {
     #[must_use]
     pub fn stage(&self) -> Self {
         Self(Arc::new(State { whole: Some(self.clone()), ..State::default() }))
-    }
-
-    /// Lets this handle count as cancelled once so much time has gone by from now. The first call
-    /// counts, later ones change nothing. A time too long for the clock never ends.
-    pub fn cancel_after(&self, time: Duration) {
-        if let Some(deadline) = Instant::now().checked_add(time) {
-            self.0.deadline.get_or_init(|| deadline);
-        }
     }
 
     /// Announces `steps` more steps of work.
@@ -51,7 +40,7 @@ impl Progress {
     /// Credits `steps` finished steps.
     ///
     /// # Errors
-    /// [`Cancelled`] once [`Self::cancel`] was called or the time is over; bail out with `?`.
+    /// [`Cancelled`] once [`Self::cancel`] was called; bail out with `?`.
     pub fn advance(&self, steps: u64) -> Result<(), Cancelled> {
         self.0.done.fetch_add(steps, Relaxed);
         if let Some(whole) = &self.0.whole {
@@ -63,13 +52,9 @@ impl Progress {
     /// Asks whether to go on, without crediting anything.
     ///
     /// # Errors
-    /// [`Cancelled`] once [`Self::cancel`] was called or the time is over.
+    /// [`Cancelled`] once [`Self::cancel`] was called.
     pub fn check(&self) -> Result<(), Cancelled> {
         if self.0.cancelled.load(Relaxed) {
-            return Err(Cancelled);
-        }
-        if self.0.deadline.get().is_some_and(|deadline| Instant::now() >= *deadline) {
-            self.cancel(); // from now on without a look at the clock
             return Err(Cancelled);
         }
         self.0.whole.as_ref().map_or(Ok(()), Self::check)
@@ -116,9 +101,8 @@ mod tests {
         one.add_total(2);
         assert_eq!(one.advance(1), Ok(()));
         assert_eq!(whole.steps(), (1, 2));
-        one.cancel_after(Duration::ZERO);
+        one.cancel();
         assert_eq!((one.check(), one.advance(1)), (Err(Cancelled), Err(Cancelled)));
-        two.cancel_after(Duration::MAX);
         assert_eq!((two.check(), whole.check()), (Ok(()), Ok(())));
         whole.cancel();
         assert_eq!(two.check(), Err(Cancelled));

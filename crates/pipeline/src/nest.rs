@@ -14,6 +14,8 @@ use nesting::{
 };
 use plan::Plan;
 use std::collections::BTreeSet;
+use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
+use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// What to arrange, and for how long.
@@ -174,10 +176,34 @@ pub fn nest_job(
     })
 }
 
-/// The clock runs from the first arrangement on.
-fn start_clock(request: &NestRequest, timed: &Progress) {
-    if let Some(time) = request.seconds.and_then(|s| Duration::try_from_secs_f64(s).ok()) {
-        timed.cancel_after(time);
+/// Cancels a stage after a time, unless dropped before.
+struct Timer(Option<(SyncSender<()>, JoinHandle<()>)>);
+
+impl Timer {
+    /// A timer if the request has a time limit. Where the system starts no thread for it, the search
+    /// goes on until it converges or is stopped.
+    fn start(request: &NestRequest, timed: &Progress) -> Self {
+        let limit = request.seconds.and_then(|s| Duration::try_from_secs_f64(s).ok());
+        Self(limit.and_then(|limit| {
+            let (done, finished) = sync_channel::<()>(1);
+            let timed = timed.clone();
+            let wait = move || {
+                if finished.recv_timeout(limit) == Err(RecvTimeoutError::Timeout) {
+                    timed.cancel();
+                }
+            };
+            let thread = std::thread::Builder::new().name("time limit".to_owned()).spawn(wait);
+            Some((done, thread.ok()?))
+        }))
+    }
+}
+
+impl Drop for Timer {
+    fn drop(&mut self) {
+        if let Some((done, thread)) = self.0.take() {
+            drop(done);
+            thread.join().ok();
+        }
     }
 }
 
@@ -195,11 +221,9 @@ fn searched(
         patience: request.patience,
         ..Options::default()
     };
-    let mut first = true;
+    let mut timer = None; // it runs from the first arrangement on
     nest(&plan.items, &plan.locked, space, &options, timed, &mut |a| {
-        if std::mem::take(&mut first) {
-            start_clock(request, timed);
-        }
+        timer.get_or_insert_with(|| Timer::start(request, timed));
         report(a)
     })
 }
@@ -213,7 +237,7 @@ fn compacted(
     /// More hardly ever bring anything.
     const ROUNDS: u32 = 60;
     let mut build = plan.present.clone();
-    start_clock(request, timed);
+    let _timer = Timer::start(request, timed);
     compaction(&plan.items, &mut build, space, ROUNDS, timed)?;
     let converged = timed.check().is_ok();
     Ok(Arrangement { builds: vec![build], converged, ..Arrangement::default() })
