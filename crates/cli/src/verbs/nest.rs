@@ -139,9 +139,10 @@ fn summary(nested: &Nested, recoat_s: f64) {
         Before::Nothing => (now, "nothing to compare with"),
     };
     let saved = i64::from(before) - i64::from(now);
-    let minutes = recoat_s * saved as f64 / 60.0;
+    let (by, word) = (saved.unsigned_abs(), if saved < 0 { "more" } else { "less" });
+    let minutes = recoat_s * by as f64 / 60.0;
     line(&format!(
-        "{now} layers against {before} of {of}: {saved} layers less, {minutes:.0} min of recoating"
+        "{now} layers against {before} of {of}: {by} layers {word}, {minutes:.0} min of recoating"
     ));
     match nested.ended {
         Ended::Converged => {}
