@@ -80,7 +80,7 @@ impl<'p> Search<'p> {
 
     fn sink(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
         /// Of the cost, accepted at first.
-        const SLACK: f64 = 0.001;
+        const SLACK: f64 = 0.004;
         self.settle(bed)?;
         if !report(bed) {
             return Err(Stop);
@@ -302,7 +302,7 @@ impl<'p> Search<'p> {
                 (d, i)
             })
             .collect();
-        let take = (1 + self.random.below(4)).min(near.len());
+        let take = (1 + self.random.below(7)).min(near.len());
         near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut out: Vec<usize> = near[..take].iter().map(|p| p.1).collect();
         out.sort_unstable();

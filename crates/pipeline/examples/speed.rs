@@ -52,14 +52,6 @@ fn slicer(mesh: &Arc<Mesh>, layers: f64) -> Slicer {
     Slicer::new(mesh, &topology, &pose, thickness, &Progress::default()).unwrap()
 }
 
-/// What a thread keeps from one run of layers to the next.
-#[derive(Default)]
-struct LayerScratch {
-    section: Scratch,
-    hatch: HatchScratch,
-    lines: Vec<[Point; 2]>,
-}
-
 fn main() {
     let args: Vec<String> = std::env::args().collect();
     let layers: u32 = args[2].parse().unwrap();
@@ -88,22 +80,20 @@ fn main() {
         }
         count
     });
-    // Every stage of every layer, on as many threads as asked for, in runs as `write` does it: what
-    // is handed on is small, the vectors stay with the thread that made them.
+    // Every stage of every layer, on as many threads as asked for, handed on as `write` does.
     let slicer = slicer(&mesh, f64::from(layers));
     let (layers_s, counted) = best(RUNS, || {
         let mut count = 0;
-        let run_of_layers = |scratch: &mut LayerScratch, run: u32| {
-            let LayerScratch { section, hatch, lines } = scratch;
-            lines.clear();
+        let lines_of_run = |(scratch, hatch): &mut (Scratch, HatchScratch), run: u32| {
+            let mut lines = Vec::new();
             for layer in run * RUN..((run + 1) * RUN).min(layers) {
-                let inside = inset(&slicer.section(layer, section).rings, INSET_NM, MITRE);
-                hatch_lines(&inside, ANGLE_DEG, SPACING_NM, hatch, lines);
+                let inside = inset(&slicer.section(layer, scratch).rings, INSET_NM, MITRE);
+                hatch_lines(&inside, ANGLE_DEG, SPACING_NM, hatch, &mut lines);
             }
-            Ok::<_, ()>(lines.len())
+            Ok::<_, ()>(lines)
         };
-        in_order(layers.div_ceil(RUN), run_of_layers, |vectors| {
-            count += vectors;
+        in_order(layers.div_ceil(RUN), lines_of_run, |lines| {
+            count += lines.len();
             Ok(())
         })
         .map(|()| count)
