@@ -9,7 +9,6 @@ use rayon::prelude::*;
 use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 
 /// The items as voxels of one size, and the room for them.
-#[derive(Clone)]
 pub(crate) struct World {
     pub(crate) h: f64,
     /// Corner of the room, build space, and its size, mm.
@@ -49,16 +48,6 @@ impl World {
             shapes,
             locked,
         })
-    }
-
-    /// The same with a higher room.
-    pub(crate) fn raised(&self, factor: f64) -> Self {
-        let mut raised = self.clone();
-        raised.room[2] *= factor;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-        let height = (self.dims[2] as f64 * factor).clamp(1.0, 65_535.0) as usize;
-        raised.dims[2] = height;
-        raised
     }
 
     /// Whole voxels that the room holds per axis.

@@ -250,9 +250,6 @@ impl Run<'_> {
         beds: &mut Vec<Bed<'w>>,
         fine: bool,
     ) -> Result<(), Stop> {
-        if !fine {
-            self.pile_up(world, beds)?;
-        }
         for b in 0..beds.len() {
             if b + 1 < beds.len() {
                 self.pull_forward(world, beds, b)?;
@@ -269,36 +266,6 @@ impl Run<'_> {
             })?;
         }
         Ok(())
-    }
-
-    /// If what stands in several builds nearly fits one: piles all up in a room that is higher, and
-    /// lowers the pile until it does.
-    fn pile_up<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<(), Stop> {
-        /// How much higher the pile may be at first.
-        const HIGHER: f64 = 1.35;
-        let sum: i32 = beds.iter().map(Bed::height).sum();
-        if beds.len() < 2 || f64::from(sum) > HIGHER * f64::from(world.height()) {
-            return Ok(());
-        }
-        let raised = world.raised(HIGHER);
-        let mut pile = Bed::new(&raised, self.search.copies.len(), true);
-        let all: Vec<usize> = beds.iter().flat_map(|b| b.spots.iter().map(|s| s.copy)).collect();
-        let left = self.search.fill(&mut pile, &all, raised.height()).map_err(|_| Stop)?;
-        if !left.is_empty() {
-            return Ok(());
-        }
-        let low_enough = |pile: &Bed| pile.height() <= world.height();
-        let lowered = self.search.lower(&mut pile, &mut |pile| !low_enough(pile));
-        if !low_enough(&pile) {
-            return lowered;
-        }
-        let mut bed = Bed::new(world, self.search.copies.len(), true);
-        for spot in &pile.spots {
-            bed.put(*spot);
-        }
-        *beds = vec![bed];
-        self.take(beds);
-        if self.report() { Ok(()) } else { Err(Stop) }
     }
 
     /// Tries to bring parts of later builds into build `b`.
