@@ -205,6 +205,10 @@ fn a_nested_job_is_proven_written_and_sliced() {
     let apart = ["nest", "demo-jobs/big.ron", "--out", "big.ron", "--time", "1", "--wall", "85"];
     check(folder, &apart, 1, &["fit no build"]);
     check(folder, &["nest", few, "--clearance", "NaN"], 2, &["--clearance is NaN"]);
+    // Compaction moves what is placed and forgets nothing that is yet to be placed.
+    check(folder, &["nest", few, "--compact", "--out", "demo-jobs/sunk.ron"], 0, &["1 placement"]);
+    let sunk = ["nest", "demo-jobs/sunk.ron", "--out", "again.ron", "--time", "1"];
+    check(folder, &sunk, 0, &["9 placements"]);
 }
 
 #[test]

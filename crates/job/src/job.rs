@@ -5,6 +5,7 @@ use crate::text::{self, Document};
 use crate::{Clearances, Invalid, JobError, NestRules};
 use base::Unit;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 
 /// What one build is to make: the content of a job file.
 ///
@@ -44,6 +45,19 @@ impl Job {
         text::write(self)
     }
 
+    /// Takes out placements, as (part, number within the part); parts that are then left without any
+    /// leave the job, unless nesting is to place copies of them.
+    pub fn remove_placements(&mut self, chosen: &BTreeSet<(usize, usize)>) {
+        // From the last on, so that numbers still to come stay true.
+        for &(part, number) in chosen.iter().rev() {
+            if let Some(part) = self.parts.get_mut(part) {
+                part.remove_placement(number);
+            }
+        }
+        let to_come = |part: &PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());
+        self.parts.retain(|part| !part.placements.is_empty() || to_come(part));
+    }
+
     /// Whether every value is in its range, and no two parts or copies are mistaken for each other.
     ///
     /// # Errors
@@ -61,6 +75,13 @@ impl Job {
         c.distinct("parts", ".name", names);
         c.finish()
     }
+}
+
+/// `name`, or with the first number from 2 behind it that makes it one that is not taken.
+pub fn free_name(name: &str, taken: impl Fn(&str) -> bool) -> String {
+    let numbered = (2..).map(|n| format!("{name} {n}"));
+    let mut names = std::iter::once(name.to_owned()).chain(numbered);
+    names.find(|name| !taken(name)).unwrap_or_default()
 }
 
 impl Document for Job {

@@ -19,7 +19,7 @@ mod pose;
 mod text;
 
 pub use check::Invalid;
-pub use job::{Job, PartEntry, Placement};
+pub use job::{Job, PartEntry, Placement, free_name};
 pub use machine::Machine;
 pub use nest::{AllowedTurns, Clearances, NestRules};
 pub use recipe::Recipe;

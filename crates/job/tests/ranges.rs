@@ -466,7 +466,23 @@ fn parts_are_scaled_by_one_over_one_minus_the_shrinkage() {
     assert!((120.0 * x * (1.0 - 0.032) - 120.0).abs() < 1e-12);
 }
 
-/// Two exposures over one hatch add up; formula P/(v·h) of Nelson 1993.
+#[test]
+fn a_name_that_is_taken_gets_a_number() {
+    let taken = ["hinge", "hinge 2"];
+    let free = |name: &str| job::free_name(name, |name| taken.contains(&name));
+    assert_eq!(free("hinge"), "hinge 3");
+    assert_eq!(free("clip"), "clip");
+}
+
+#[test]
+fn parts_leave_with_their_last_placement_unless_copies_are_to_come() {
+    let mut job = job();
+    job.parts[1].nest = Some(NestRules { quantity: Some(4), ..NestRules::default() });
+    job.remove_placements(&[(0, 0), (0, 1), (1, 0), (1, 1), (7, 0)].into());
+    assert_eq!(job.parts.iter().map(|part| part.name.as_str()).collect::<Vec<_>>(), ["two"]);
+    assert!(job.parts[0].placements.is_empty());
+}
+
 #[test]
 fn locks_follow_their_placements() {
     let mut part = job().parts.remove(0);

@@ -88,16 +88,10 @@ pub fn cage_placements(
     let (low, high) = whole.bounds().unwrap_or_default();
 
     let mut job = loaded.job.clone();
-    for &(part, number) in chosen.iter().rev() {
-        if let Some(part) = job.parts.get_mut(part) {
-            part.remove_placement(number);
-        }
-    }
+    job.remove_placements(chosen);
     let recipe = loaded.job.parts[first].recipe.clone();
-    let to_come = |part: &PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());
-    job.parts.retain(|part| !part.placements.is_empty() || to_come(part));
     job.parts.push(PartEntry {
-        name: free_name(&job, name),
+        name: job::free_name(name, |name| job.parts.iter().any(|part| part.name == name)),
         mesh: file.to_owned(),
         object: None,
         unit: None,
@@ -115,14 +109,6 @@ fn append(whole: &mut Mesh, mesh: &Mesh, pose: &Affine) {
     let first = u32::try_from(whole.vertices.len()).unwrap_or(u32::MAX);
     whole.vertices.extend(mesh.vertices.iter().map(|v| pose.apply(*v)));
     whole.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v.saturating_add(first))));
-}
-
-/// `name`, or with a number behind it if another part has that name.
-fn free_name(job: &Job, name: &str) -> String {
-    let taken = |name: &str| job.parts.iter().any(|part| part.name == name);
-    let numbered = (2..).map(|n| format!("{name} {n}"));
-    let mut names = std::iter::once(name.to_owned()).chain(numbered);
-    names.find(|name| !taken(name)).unwrap_or_default()
 }
 
 /// Writes a mesh as OBJ, every coordinate to its last digit: to a temporary file beside `path`, then

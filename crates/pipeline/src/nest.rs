@@ -7,7 +7,7 @@ mod poses;
 use crate::clearance::{placements, space};
 use crate::load::Loaded;
 use base::{Cancelled, Finding, Progress, Severity};
-use job::{Job, NestRules, Placement};
+use job::{Job, NestRules};
 use nesting::{
     Arrangement, Figures, NestError, Options, Placed, Space, boxes_baseline, compaction, figures,
     nest, settle, time_saved_s,
@@ -53,10 +53,6 @@ impl Default for NestRequest {
 pub struct Nested {
     /// The builds in the order in which they should run; paths as in the job that was nested.
     pub jobs: Vec<Job>,
-    /// The placements of the first build, per part of the job that was nested, empty for a part
-    /// without a copy in it. With `only` or `compact` in the order that they had; else the locked
-    /// ones first.
-    pub placements: Vec<Vec<Placement>>,
     /// Figures of each build.
     pub figures: Vec<Figures>,
     /// What it is compared with.
@@ -123,7 +119,7 @@ impl SoFar<'_> {
 
 /// Arranges placements of a job, as far apart as the job says. `report` is told of every better
 /// arrangement; false stops the search, as cancelling `progress` does: what there is then is
-/// returned. Reads the job and changes nothing; with `only` or `compact`, take [`Nested::placements`] over, else [`Nested::jobs`].
+/// returned. Reads the job and changes nothing.
 ///
 /// # Errors
 /// [`NestError`] for parts or a space that cannot be, or if stopped before the first arrangement.
@@ -168,7 +164,6 @@ pub fn nest_job(
     let figures = arrangement.builds.iter().map(each).collect::<Result<Vec<_>, Cancelled>>()?;
     Ok(Nested {
         jobs: jobs_of(loaded, &plan, &arrangement.builds),
-        placements: plan.placements(loaded, arrangement.builds.first().map_or(&[], Vec::as_slice)),
         figures,
         before: before(loaded, &plan, &space, thickness)?,
         ended,
@@ -248,7 +243,8 @@ fn jobs_of(loaded: &Loaded, plan: &Plan, builds: &[Vec<Placed>]) -> Vec<Job> {
     builds.iter().enumerate().map(|(n, build)| job_of(loaded, plan, build, (n, of))).collect()
 }
 
-/// The job of one build: the parts that have copies in it, locked ones first.
+/// The job of one build: the parts that have copies in it, locked ones first; all parts if the copies
+/// are those that the job has placed.
 fn job_of(loaded: &Loaded, plan: &Plan, build: &[Placed], (number, of): (usize, usize)) -> Job {
     let mut job = loaded.job.clone();
     if of > 1 {
@@ -265,7 +261,8 @@ fn job_of(loaded: &Loaded, plan: &Plan, build: &[Placed], (number, of): (usize, 
         let locked = (0..u32::try_from(count).unwrap_or(0)).collect();
         entry.nest = Some(NestRules { quantity: None, locked, ..rules });
     }
-    job.parts.retain(|part| !part.placements.is_empty());
+    // Copies that are yet to be placed are no less yet to be placed.
+    job.parts.retain(|part| plan.keeps_all() || !part.placements.is_empty());
     job
 }
 

@@ -50,12 +50,7 @@ impl App {
     pub(super) fn delete(&mut self) {
         let chosen = std::mem::take(&mut self.model.selection);
         self.edit(Edit::new(counted("delete", chosen.len()), move |content: &mut Content| {
-            for at in chosen.iter().rev() {
-                content.job.parts[at.part].remove_placement(at.copy);
-            }
-            let to_come =
-                |part: &job::PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());
-            content.job.parts.retain(|part| !part.placements.is_empty() || to_come(part));
+            content.job.remove_placements(&chosen.iter().map(|at| (at.part, at.copy)).collect());
         }));
     }
 }

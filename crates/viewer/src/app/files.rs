@@ -167,7 +167,7 @@ impl App {
         let mut parts = Vec::new();
         for path in meshes {
             let stem = path.file_stem().unwrap_or_default().to_string_lossy().replace('_', " ");
-            let name = distinct(&stem, &names);
+            let name = job::free_name(&stem, |name| names.iter().any(|taken| taken == name));
             names.push(name.clone());
             let mesh = relative(&absolute(path), &absolute(&folder));
             // The middle of the build space: where it can be seen before its size is known.
@@ -518,13 +518,6 @@ fn is_mesh(path: &Path) -> bool {
     mesh::import::Format::from_extension(extension).is_some()
 }
 
-/// `name`, with a number behind it if it is taken.
-fn distinct(name: &str, taken: &[String]) -> String {
-    let numbered = (2..).map(|n| format!("{name} {n}"));
-    let mut names = std::iter::once(name.to_owned()).chain(numbered);
-    names.find(|name| !taken.contains(name)).unwrap_or_default()
-}
-
 /// A job's name as a file's.
 pub(crate) fn file_name(name: &str) -> String {
     let usable =
@@ -593,12 +586,5 @@ mod tests {
         let content = first_content().expect("embedded files are valid");
         let recipe = content.recipe().expect("named by the job");
         assert_eq!(recipe.check_on(&content.machine), Ok(()));
-    }
-
-    #[test]
-    fn names_do_not_collide() {
-        let taken = ["hinge".to_owned(), "hinge 2".to_owned()];
-        assert_eq!(distinct("hinge", &taken), "hinge 3");
-        assert_eq!(distinct("clip", &taken), "clip");
     }
 }
