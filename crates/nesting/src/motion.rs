@@ -4,7 +4,8 @@
 //! their points goes. Two steps are safe. A *leap* is as long as the parts are farther apart than
 //! they must be: nothing can come too near on it. A *stride* is shorter than twice the clearance and
 //! ends where all clearances are kept: nothing can have passed through anything on it (see
-//! `settle`). Where a stride does not end well, its last good point is found by halving.
+//! `settle`). Where a stride does not end well, its last good point is found by false
+//! position.
 //!
 //! What is too near already when a motion begins may stay as near, or go farther away; what
 //! overlaps does not count. So a part can always be drawn out of where it must not be.
@@ -12,10 +13,9 @@
 mod course;
 
 use crate::neighbours::Neighbours;
-use crate::proof::{Gap, Wall, WallGap, gap, nearest, wall_gaps};
+use crate::proof::{Gap, Wall, WallGap};
 use base::{Affine, Cancelled, Progress};
 use course::{Course, Memory};
-use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 type Vec3 = [f64; 3];
@@ -186,32 +186,13 @@ impl Neighbours {
         within_mm: f64,
         progress: &Progress,
     ) -> Result<(Vec<Gap>, Vec<WallGap>), Cancelled> {
-        let pairs: Vec<(usize, usize)> = parts
+        let pairs = parts
             .iter()
-            .flat_map(|part| (0..self.bodies().len()).map(move |other| (*part, other)))
-            .filter(|(_, other)| !parts.contains(other))
-            .collect();
-        let found = pairs
-            .into_par_iter()
-            .filter_map(|(part, other)| {
-                let body = |n: usize| Some((self.bodies.get(n)?, self.bounds.get(n)?.as_ref()?));
-                let (a, b) = (body(part)?, body(other)?);
-                (a.1.gap(b.1) <= within_mm).then(|| {
-                    let near = nearest(a, b, within_mm, None, progress)?;
-                    let clearance = self.space.clearance_mm;
-                    Ok(near.map(|(near, contact)| gap([part, other], &near, contact, clearance)))
-                })
-            })
-            .collect::<Result<Vec<_>, Cancelled>>()?;
-        let mut gaps: Vec<Gap> = found.into_iter().flatten().collect();
-        gaps.sort_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm).then(a.bodies.cmp(&b.bodies)));
-        let each: Vec<[WallGap; 6]> = parts
-            .iter()
-            .filter_map(|part| {
-                let extremes = self.bodies.get(*part)?.extremes()?;
-                Some(wall_gaps(*part, &extremes, &self.space))
-            })
-            .collect();
+            .flat_map(|part| (0..self.bodies().len()).map(move |other| [*part, other]))
+            .filter(|[_, other]| !parts.contains(other))
+            .map(|pair| (pair, None));
+        let gaps = self.gaps(pairs.collect(), within_mm, progress)?;
+        let each: Vec<[WallGap; 6]> = parts.iter().filter_map(|part| self.walls(*part)).collect();
         let nearest_to = |wall: usize| {
             each.iter()
                 .map(|gaps| gaps[wall])

@@ -60,29 +60,38 @@ impl Neighbours {
             self.hints.fill(None);
         }
         self.place(number, pose);
-        let Some((body, Some(own))) = self.bodies.get(number).zip(self.bounds.get(number)) else {
-            return Ok(Vec::new());
-        };
-        let found = (0..self.bodies.len())
+        let pairs = (0..self.bodies.len()).filter(|other| *other != number);
+        let pairs = pairs.map(|other| ([number, other], self.hints[other])).collect();
+        let gaps = self.gaps(pairs, within_mm, progress)?;
+        for g in &gaps {
+            self.hints[g.bodies[1]] = Some(g.triangles);
+        }
+        Ok(gaps)
+    }
+
+    /// The gaps of those pairs that are nearer than `within_mm` or overlap, the nearest first; with
+    /// each pair the triangles last found nearest, if they are known. Pairs of parts that do not
+    /// exist or have no triangles have none.
+    pub(crate) fn gaps(
+        &self,
+        pairs: Vec<([usize; 2], Option<[u32; 2]>)>,
+        within_mm: f64,
+        progress: &Progress,
+    ) -> Result<Vec<Gap>, Cancelled> {
+        let part = |n: usize| Some((self.bodies.get(n)?, self.bounds.get(n)?.as_ref()?));
+        let found = pairs
             .into_par_iter()
-            .filter(|&other| other != number)
-            .filter_map(|other| {
-                let its = self.bounds[other].as_ref()?;
-                (own.gap(its) <= within_mm).then(|| {
-                    let other_body = (&self.bodies[other], its);
-                    let hint = self.hints[other];
-                    let near = nearest((body, own), other_body, within_mm, hint, progress)?;
-                    Ok(near.map(|(near, contact)| {
-                        gap([number, other], &near, contact, self.space.clearance_mm)
-                    }))
+            .filter_map(|([a, b], hint)| {
+                let (one, other) = (part(a)?, part(b)?);
+                (one.1.gap(other.1) <= within_mm).then(|| {
+                    let near = nearest(one, other, within_mm, hint, progress)?;
+                    let clearance = self.space.clearance_mm;
+                    Ok(near.map(|(near, contact)| gap([a, b], &near, contact, clearance)))
                 })
             })
             .collect::<Result<Vec<_>, Cancelled>>()?;
         let mut gaps: Vec<Gap> = found.into_iter().flatten().collect();
         gaps.sort_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm).then(a.bodies.cmp(&b.bodies)));
-        for g in &gaps {
-            self.hints[g.bodies[1]] = Some(g.triangles);
-        }
         Ok(gaps)
     }
 

@@ -15,7 +15,7 @@ mod placing;
 mod turning;
 mod worker;
 
-pub(crate) use around::{Around, Dimension};
+pub(crate) use around::Around;
 pub(crate) use placing::{Before, Meant, allowed, edit, label};
 pub(crate) use turning::{laid_flat, rotation, tidy};
 

@@ -271,8 +271,8 @@ impl ChamberView {
         let Some(stock) = &mut self.stock else { return };
         let chosen = model.stage.chosen(&model.selection);
         let sides = chosen.filter_map(|actor| {
-            let surface = Arc::clone(&stock.ready(&actor.loaded)?.surface);
-            Some(Side { at: actor.at, surface, pose: actor.pose })
+            let solid = Arc::clone(&stock.ready(&actor.loaded)?.solid);
+            Some(Side { at: actor.at, solid, pose: actor.pose })
         });
         let Ok(sides) = <[Side; 2]>::try_from(sides.take(3).collect::<Vec<_>>()) else {
             self.asked = None;

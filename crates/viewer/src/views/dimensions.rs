@@ -1,6 +1,6 @@
 //! Dimension lines of what is moved by hand, drawn alike in every view.
 
-use crate::hand::{Around, Dimension};
+use crate::hand::Around;
 use crate::model::Model;
 use crate::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
@@ -25,7 +25,7 @@ pub(crate) fn draw(
         let ink = if line.is_too_near { model.ink.stop } else { model.ink.accent };
         let ink = ink.gamma_multiply(strength);
         let stroke = Stroke::new(if line.is_too_near { 2.4 } else { 1.3 }, ink);
-        ends(painter, line, [a, b], stroke);
+        span(painter, [a, b], line.is_too_near, stroke);
         let font = FontId::proportional(CAPTION);
         let galley = painter.layout_no_wrap(line.words(), font, ink);
         let along = b - a;
@@ -50,17 +50,18 @@ pub(crate) fn draw(
     }
 }
 
-fn ends(painter: &Painter, line: &Dimension, [a, b]: [Pos2; 2], stroke: Stroke) {
+/// The line itself: between oblique strokes, or crosses where something is too near.
+pub(crate) fn span(painter: &Painter, [a, b]: [Pos2; 2], is_too_near: bool, stroke: Stroke) {
     if a.distance(b) < SHORT {
         painter.circle_stroke(a, 5.0, stroke);
-        if line.is_too_near {
+        if is_too_near {
             cross(painter, a, stroke);
         }
         return;
     }
     painter.line_segment([a, b], stroke);
     for end in [a, b] {
-        if line.is_too_near {
+        if is_too_near {
             cross(painter, end, stroke);
         } else {
             slash(painter, end, vec2(4.0, -4.0), stroke);

@@ -2,14 +2,15 @@
 
 use crate::model::PlacementRef;
 use base::{Affine, Progress};
-use mesh::distance::{Posed, Query, Surface, distance};
+use mesh::distance::{Posed, Query, distance};
+use nesting::Solid;
 use std::sync::Arc;
 
-/// One side of a question: which placement, its surface, where it stands.
+/// One side of a question: which placement, its solid, where it stands.
 #[derive(Clone)]
 pub(super) struct Side {
     pub(super) at: PlacementRef,
-    pub(super) surface: Arc<Surface>,
+    pub(super) solid: Arc<Solid>,
     pub(super) pose: Affine,
 }
 
@@ -46,8 +47,8 @@ impl Question {
 
     /// Measures; `None` for parts without a surface.
     pub(super) fn answer(&self) -> Option<Clearance> {
-        let [a, b] =
-            [0, 1].map(|k| Posed { surface: &self.sides[k].surface, pose: self.sides[k].pose });
+        let [a, b] = [0, 1]
+            .map(|k| Posed { surface: self.sides[k].solid.surface(), pose: self.sides[k].pose });
         let found = distance(&a, &b, &Query::default(), &Progress::default()).ok()??;
         Some(Clearance {
             of: self.key(),

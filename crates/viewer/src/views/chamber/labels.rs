@@ -5,6 +5,7 @@ use super::handles::Handles;
 use crate::model::Model;
 use crate::stage::{Actor, Stage, vec3};
 use crate::theme::{CAPTION, Ink};
+use crate::views::dimensions;
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, vec2};
 use glam::Vec3;
 use render::Camera;
@@ -87,11 +88,7 @@ pub(super) fn clearance(painter: &Painter, seen: &Seen<'_>, clearance: &Clearanc
     let [a, b] = clearance.points_mm.map(vec3);
     let (Some(a), Some(b)) = (seen.pos(a), seen.pos(b)) else { return };
     let colour = seen.ink.accent;
-    let stroke = Stroke::new(1.4, colour);
-    painter.line_segment([a, b], stroke);
-    for end in [a, b] {
-        painter.line_segment([end + vec2(-4.0, 4.0), end + vec2(4.0, -4.0)], stroke);
-    }
+    dimensions::span(painter, [a, b], false, Stroke::new(1.4, colour));
     let at = a.lerp(b, 0.5) + vec2(0.0, -9.0);
     seen.tag(painter, at, Align2::CENTER_BOTTOM, clearance.words(), colour);
 }

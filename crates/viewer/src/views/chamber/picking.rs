@@ -40,7 +40,7 @@ impl Stock {
                 break;
             }
             let Some(ready) = self.ready(&actor.loaded) else { continue };
-            let posed = Posed { surface: &ready.surface, pose: actor.pose };
+            let posed = Posed { surface: ready.solid.surface(), pose: actor.pose };
             let Some(hit) = posed.first_hit(array(origin), array(ray.direction)) else { continue };
             let point = origin + ray.direction * single(hit.along);
             if section_mm.is_some_and(|z| f64::from(point.z) > z + 1e-3) {

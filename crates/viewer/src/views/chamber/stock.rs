@@ -3,7 +3,7 @@
 use super::dimension::{Clearance, Question};
 use crate::model::Model;
 use crate::results::MeshState;
-use mesh::distance::Surface;
+use nesting::Solid;
 use pipeline::LoadedMesh;
 use render::chamber::{MeshId, PreparedMesh, prepare_mesh};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -19,7 +19,7 @@ pub(super) struct Ready {
     /// For the renderer.
     pub(super) drawn: Arc<PreparedMesh>,
     /// For picking and distances.
-    pub(super) surface: Arc<Surface>,
+    pub(super) solid: Arc<Solid>,
 }
 
 /// A mesh ready to be drawn, for whoever draws it elsewhere.
@@ -38,7 +38,7 @@ enum Order {
 }
 
 enum Delivery {
-    Prepared(MeshId, Arc<PreparedMesh>, Arc<Surface>),
+    Prepared(MeshId, Arc<PreparedMesh>, Arc<Solid>),
     Measured(Box<Clearance>),
 }
 
@@ -101,9 +101,9 @@ impl Stock {
     pub(super) fn keep_up(&mut self, model: &Model) {
         while let Ok(delivery) = self.deliveries.try_recv() {
             match delivery {
-                Delivery::Prepared(id, drawn, surface) => {
+                Delivery::Prepared(id, drawn, solid) => {
                     if let Some(entry) = self.entries.iter_mut().find(|entry| entry.id == id) {
-                        entry.ready = Some(Ready { id, drawn, surface });
+                        entry.ready = Some(Ready { id, drawn, solid });
                     }
                 }
                 Delivery::Measured(clearance) => self.clearance = Some(*clearance),
@@ -175,8 +175,7 @@ fn carry_out(order: Order, stop: &AtomicBool) -> Option<Delivery> {
         Order::Prepare(id, loaded) => {
             let mesh = &loaded.mesh;
             let drawn = prepare_mesh(&mesh.vertices, &mesh.triangles, &|| stop.load(Relaxed))?;
-            let surface = Surface::new(Arc::clone(mesh));
-            Some(Delivery::Prepared(id, Arc::new(drawn), Arc::new(surface)))
+            Some(Delivery::Prepared(id, Arc::new(drawn), loaded.solid()))
         }
         Order::Measure(question) => question.answer().map(Box::new).map(Delivery::Measured),
     }
