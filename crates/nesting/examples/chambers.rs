@@ -1,5 +1,5 @@
 //! Measures nesting on meshes from disk: `chambers FOLDER mixed|copies|packing [SECONDS]
-//! [VOXEL or FILTER] [SEED]`.
+//! [VOXEL or FILTER] [SEED] [PATIENCE]`.
 //!
 //! FOLDER holds `index.jsonl`, `solids/` and `packing/`. `mixed`: 100 parts, each another turn of
 //! the list of solids that fit; `copies`: 300 copies of 10 parts; both into 180 × 180 × 250 mm with
@@ -10,7 +10,7 @@
 use base::{Progress, Unit};
 use mesh::Mesh;
 use mesh::import::{Format, import};
-use nesting::{Arrangement, Item, Options, Space, Turns, boxes_baseline, figures, nest, settle};
+use nesting::{Arrangement, Item, Options, Space, Turns, boxes_baseline, figures, nest};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -35,7 +35,9 @@ fn main() -> Result<()> {
 fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
     let voxel_mm = if voxel.is_empty() || voxel == "-" { None } else { Some(voxel.parse()?) };
     let seed = std::env::args().nth(5).map_or(Ok(1), |seed| seed.parse())?;
-    let options = Options { voxel_mm, seed, ..Options::default() };
+    let usual = Options::default();
+    let patience = std::env::args().nth(6).map_or(Ok(usual.patience), |n| n.parse())?;
+    let options = Options { voxel_mm, seed, patience, ..usual };
     let space = Space { size_mm: [180., 180., 250.], wall_clearance_mm: 3.0, clearance_mm: 3.0 };
     let baseline = boxes_baseline(items, &space)?;
     let boxes = figures(items, &baseline, &space, 0.1, &Progress::default())?;
@@ -96,17 +98,6 @@ fn timed(
         }
         true
     })?;
-    let mut a = a;
-    if !a.converged {
-        for build in &mut a.builds {
-            let before = figures(items, build, space, 0.1, &Progress::default())?.height_mm;
-            settle(items, build, space, 25, &Progress::default())?;
-            let now = figures(items, build, space, 0.1, &Progress::default())?.height_mm;
-            if verbose {
-                println!("settled from {before:.2} to {now:.2} mm");
-            }
-        }
-    }
     if verbose {
         println!("{} steps", progress.steps().0);
     }

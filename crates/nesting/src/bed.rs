@@ -2,7 +2,7 @@
 
 use crate::apart::Apart;
 use crate::grid::{At, Grid, Hope, Look, MAX_WORDS};
-use crate::shape::{Shape, inner, locked_shape, shapes_of};
+use crate::shape::{Grain, Rounding, Shape, inner, locked_shape, shapes_of};
 use crate::{Item, Locked, Space};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
@@ -11,6 +11,7 @@ use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 /// The items as voxels of one size, and the room for them.
 pub(crate) struct World {
     pub(crate) h: f64,
+    pub(crate) rounding: Rounding,
     /// Corner of the room, build space, and its size, mm.
     pub(crate) origin: [f64; 3],
     pub(crate) room: [f64; 3],
@@ -25,23 +26,26 @@ impl World {
         items: &[Item],
         locked: &[Locked],
         space: &Space,
-        h: f64,
+        (h, rounding): (f64, Rounding),
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
+        let grain = Grain { h, rounding, clearance: space.clearance_mm };
+        // As far as a shape reaches beyond its part, it may reach beyond the room.
         let (origin, room) = inner(space);
+        let origin = origin.map(|c| c - grain.rim());
+        let room = room.map(|c| c + 2.0 * grain.rim());
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let dims = room.map(|r| (r / h - 1e-7).ceil().clamp(1.0, 65_535.0) as usize);
         let mut shapes = Vec::with_capacity(items.len());
         for item in items {
-            shapes.push(shapes_of(item, h, space.clearance_mm, room, progress)?);
+            shapes.push(shapes_of(item, &grain, room, progress)?);
             progress.advance(1)?;
         }
-        let locked = locked
-            .iter()
-            .map(|l| locked_shape(&items[l.item], &l.pose, h, space.clearance_mm, origin))
-            .collect();
+        let locked =
+            locked.iter().map(|l| locked_shape(&items[l.item], &l.pose, &grain, origin)).collect();
         Ok(Self {
             h,
+            rounding,
             origin,
             room,
             dims: [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]],
@@ -152,7 +156,6 @@ impl<'a> Bed<'a> {
 
     /// Puts a copy where the wish is best met, in the turn that meets it best.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, wish: &Wish) -> bool {
-        let best = AtomicI64::new(wish.most);
         let (grid, apart) = (&self.grid, &self.apart);
         let parts: Vec<(usize, &Shape, At)> = self
             .spots
@@ -160,6 +163,7 @@ impl<'a> Bed<'a> {
             .map(|s| (s.copy, self.world.shape(s), s.at))
             .chain(self.locked_parts())
             .collect();
+        let best = AtomicI64::new(wish.most);
         let shapes = &self.world.shapes[item];
         let find = |(i, (hope, shape)): (usize, (&mut Hope, &Shape))| {
             let tall = i64::try_from(shape.mask.dims[2]).unwrap_or(0);

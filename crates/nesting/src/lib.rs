@@ -31,9 +31,11 @@ mod samples;
 mod search;
 mod settle;
 mod shape;
+mod show;
 mod solid;
 #[cfg(test)]
 mod tests;
+mod tighten;
 mod turns;
 mod voxel;
 
@@ -46,5 +48,5 @@ pub use neighbours::Neighbours;
 pub use nest::{OnBetter, nest};
 pub use proof::{Contact, Gap, Proof, TOLERANCE_MM, Wall, WallGap, proof};
 pub use removal::{Hold, Removal, Trapped, removal};
-pub use settle::{compaction, settle};
+pub use settle::compaction;
 pub use solid::{Body, Solid};

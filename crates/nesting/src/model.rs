@@ -80,7 +80,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { seed: 1, voxel_mm: None, even_area: false, max_builds: 16, patience: 250 }
+        Self { seed: 1, voxel_mm: None, even_area: false, max_builds: 16, patience: 700 }
     }
 }
 

@@ -1,21 +1,17 @@
-//! The whole search: builds, voxel sizes from coarse to fine, the last slack at the end.
+//! The whole search: builds, voxel sizes from coarse to fine, exact distances whenever something is to
+//! be shown.
 
 use crate::bed::{Bed, Spot, World};
-use crate::compact::compact;
-use crate::figures::summary;
 use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
 use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
-use crate::settle::{comes_apart, settle};
-use crate::shape::inner;
+use crate::shape::{Rounding, inner};
+use crate::show::{Moves, Show};
 use base::Progress;
 use mesh::measures;
 
 /// Orders tried before the search refines the best: some tenths of a second each.
 const FIRST_ORDERS: u32 = 24;
-
-/// Rounds of sinking in the end, at most; more hardly ever bring anything.
-const SETTLING: u32 = 40;
 
 /// Called with every arrangement better than the last; false stops the search.
 pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
@@ -28,9 +24,8 @@ pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
 /// cancelled; then what there is is returned. For equal arguments the sequence of arrangements is
 /// the same, whatever the number of threads.
 ///
-/// Distances are kept by conservative voxels: two parts are never nearer than the clearance, to
-/// some 1e-9 of a voxel. Every build can be taken apart part by part, each straight along an axis,
-/// so nothing gets hooked or enclosed.
+/// Every arrangement that is handed out keeps all clearances by exact distances, and can be taken
+/// apart part by part, each straight along an axis, so nothing gets hooked or enclosed.
 ///
 /// # Errors
 /// [`NestError`] for a space, part or locked placement that cannot be, or if cancelled before the
@@ -61,22 +56,25 @@ pub fn nest(
         let all = locked_of[i]..item.quantity;
         copies.extend(all.map(|number| Copy { item: i, number, due, size }));
     }
-    let levels = voxel_sizes(items, space, options);
+    let levels = levels(items, space, options);
     progress.add_total(levels.len() as u64 * items.len() as u64);
     let mut run = Run {
         items,
         space,
         options,
-        search: Search::new(copies, options.seed, options.patience, progress),
-        fixed,
-        lists: Vec::new(),
-        unplaced: Vec::new(),
-        on_better,
+        search: Search::new(copies.clone(), options.seed, options.patience, progress),
+        show: Show::new(
+            items,
+            space,
+            fixed,
+            copies,
+            (levels[0].0, options.even_area),
+            progress,
+            on_better,
+        ),
     };
-    let ended = run.levels(locked, &levels)?;
-    let mut last = run.arrangement();
-    last.converged = ended.is_ok();
-    Ok(last)
+    let ended = run.search(locked, &levels)?;
+    Ok(run.show.finish(ended.is_ok()))
 }
 
 struct Run<'a> {
@@ -84,114 +82,162 @@ struct Run<'a> {
     space: &'a Space,
     options: &'a Options,
     search: Search<'a>,
-    fixed: Vec<Placed>,
-    /// Of the best arrangement, locked ones left out.
-    lists: Vec<Vec<Placed>>,
-    unplaced: Vec<usize>,
-    on_better: OnBetter<'a>,
+    show: Show<'a>,
 }
+
+/// Edge of the voxels, mm, and what they hold.
+type Level = (f64, Rounding);
 
 impl Run<'_> {
     /// `Err` only before there is an arrangement; inside, whether the search ended by itself.
-    fn levels(&mut self, locked: &[Locked], sizes: &[f64]) -> Result<Result<(), Stop>, NestError> {
+    fn search(
+        &mut self,
+        locked: &[Locked],
+        levels: &[Level],
+    ) -> Result<Result<(), Stop>, NestError> {
         let progress = self.search.progress;
-        let mut world = World::new(self.items, locked, self.space, sizes[0], progress)?;
+        let mut world = World::new(self.items, locked, self.space, levels[0], progress)?;
         let mut beds = Vec::new();
-        let all: Vec<usize> = (0..self.search.copies.len()).collect();
-        self.unplaced = self.build_up(&world, &mut beds, &all, 0)?;
-        for (level, _) in sizes.iter().enumerate() {
-            let shown = std::mem::take(&mut self.lists);
-            self.take(&beds);
-            if shown.len() == self.lists.len()
-                && total_top(self.items, &shown) < total_top(self.items, &self.lists)
-            {
-                self.lists = shown;
-            } else if !self.report() {
-                return Ok(Err(Stop));
-            }
-            let fine = level + 1 == sizes.len();
-            if fine && !self.perfect(&world, &mut beds) {
-                return Ok(Err(Stop));
-            }
-            if self.improve(&world, &mut beds, fine).is_err() {
-                // What was reached on the way may not have been shown yet.
-                let last = std::mem::take(&mut self.lists);
-                self.take(&beds);
-                // Stopped halfway between builds, copies may be missing: only whole ones count.
-                if names(&last) != names(&self.lists)
-                    || total_top(self.items, &last) <= total_top(self.items, &self.lists)
-                {
-                    self.lists = last;
-                }
-                return Ok(Err(Stop));
-            }
-            if fine {
-                break;
-            }
-            let Ok(next) = World::new(self.items, locked, self.space, sizes[level + 1], progress)
-            else {
-                return Ok(Err(Stop));
-            };
-            // The coarse arrangement as spots, then the beds on the finer voxels.
-            let spots: Vec<Vec<_>> = beds
-                .iter()
-                .map(|bed| bed.spots.iter().map(|s| refined(bed, &next, s).ok_or(s.copy)).collect())
-                .collect();
-            drop(beds);
-            world = next;
-            beds = Vec::new();
-            let mut lost = Vec::new();
-            for (b, spots) in spots.into_iter().enumerate() {
-                let mut bed = Bed::new(&world, self.search.copies.len(), b == 0);
-                for spot in spots {
-                    match spot {
-                        Ok(spot) if bed.is_free(&spot) => bed.put(spot),
-                        Ok(spot) => lost.push(spot.copy),
-                        Err(copy) => lost.push(copy),
-                    }
-                }
-                lost = self.search.fill(&mut bed, &lost, world.height())?;
-                beds.push(bed);
-            }
-            if !lost.is_empty() {
-                // Rounding noise undid a tight place; keep the coarse result if it has no other.
-                let more = self.build_up(&world, &mut beds, &lost, usize::MAX)?;
-                if !more.is_empty() {
-                    return Ok(Ok(()));
-                }
-            }
+        if !self.start(&world, &mut beds)? {
+            return Ok(Err(Stop));
         }
-        let mut changed = false;
-        for b in 0..self.lists.len() {
-            let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
-            let before = self.lists[b].clone();
-            let moved = compact(self.items, fixed, &mut self.lists[b], self.space, 12, progress);
-            let whole =
-                |list: &[Placed]| -> Vec<Placed> { fixed.iter().chain(list).copied().collect() };
-            match moved.and_then(|moved| {
-                // What slid into place straight may not come out straight.
-                Ok(moved && comes_apart(self.items, &whole(&self.lists[b]), progress)?)
-            }) {
-                Ok(true) => changed = true,
-                Ok(false) => self.lists[b] = before,
-                Err(_) => {
-                    self.lists[b] = before;
+        for (n, level) in levels.iter().enumerate() {
+            self.show.fine = n == 0 || n + 1 == levels.len();
+            if n > 0 {
+                let Ok(next) = World::new(self.items, locked, self.space, *level, progress) else {
+                    return Ok(Err(Stop));
+                };
+                self.show.take(&beds);
+                if world.rounding == Rounding::Even && !self.show.offer() {
+                    return Ok(Err(Stop));
+                }
+                // What was rounded up gives no start for what is not: only something to show early.
+                let spots = (next.rounding == world.rounding).then(|| self.carried(&beds, &next));
+                drop(beds);
+                world = next;
+                beds = Vec::new();
+                let begun = match spots {
+                    Some(Ok(spots)) => match self.put_back(&world, &mut beds, spots) {
+                        // Rounding undid a tight place: what was shown stays.
+                        Ok(false) => return Ok(Ok(())),
+                        whole => whole,
+                    },
+                    Some(Err(Stop)) => return Ok(Err(Stop)),
+                    None => self.start(&world, &mut beds),
+                };
+                self.show.take(&beds);
+                if begun != Ok(true) || !self.show.offer() {
                     return Ok(Err(Stop));
                 }
             }
-            // With a clearance the same by exact distances, the locked ones among them.
-            let mut whole = whole(&self.lists[b]);
-            match settle(self.items, &mut whole, self.space, SETTLING, progress) {
-                Ok(true) => self.lists[b] = whole.split_off(fixed.len()),
-                Ok(false) => continue,
-                Err(_) => return Ok(Err(Stop)),
+            if n == 0 && levels.iter().any(|l| l.1 != world.rounding) {
+                continue;
             }
-            changed = true;
-        }
-        if changed && !self.report() {
-            return Ok(Err(Stop));
+            let ended = self.level(&world, &mut beds, n + 1 == levels.len());
+            if ended.is_err() {
+                // What was reached on the way may not have been shown yet.
+                self.show.take(&beds);
+                return Ok(Err(Stop));
+            }
         }
         Ok(Ok(()))
+    }
+
+    /// Fills builds with everything, and shows it; false to stop.
+    fn start<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<bool, NestError> {
+        let all: Vec<usize> = (0..self.search.copies.len()).collect();
+        let unplaced = self.build_up(world, beds, &all, 0)?;
+        self.show.unplaced = unplaced;
+        self.show.take(beds);
+        Ok(self.show.offer())
+    }
+
+    /// Improves what there is on voxels of one size.
+    fn level<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+        fine: bool,
+    ) -> Result<(), Stop> {
+        if fine {
+            self.perfect(world, beds)?;
+        }
+        self.improve(world, beds, fine)?;
+        if fine && world.rounding == Rounding::Even {
+            self.go_on_lower(world, beds)?;
+        }
+        if fine && self.options.even_area {
+            for bed in beds.iter_mut() {
+                self.search.even_out(bed)?;
+            }
+            self.show.take(beds);
+            return if self.show.offer_even() { Ok(()) } else { Err(Stop) };
+        }
+        Ok(())
+    }
+
+    /// Searches on from what exact distances gained, as long as that brings something.
+    fn go_on_lower<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<(), Stop> {
+        loop {
+            let height = |beds: &[Bed]| beds.iter().map(Bed::height).sum::<i32>();
+            let before = height(beds);
+            let spots = self.carried(beds, world)?;
+            let mut next = Vec::new();
+            let whole = self.put_back(world, &mut next, spots).map_err(|_| Stop)?;
+            if !whole || height(&next) >= before {
+                return Ok(());
+            }
+            *beds = next;
+            self.improve(world, beds, true)?;
+            if height(beds) >= before {
+                return Ok(());
+            }
+        }
+    }
+
+    /// The places of all beds on the voxels of this or another world, by exact distances if voxels alone
+    /// do not keep the clearance; a copy that has none there is given by its number.
+    fn carried(
+        &mut self,
+        beds: &[Bed],
+        world: &World,
+    ) -> Result<Vec<Vec<Result<Spot, usize>>>, Stop> {
+        self.show.take(beds);
+        let even = beds.first().is_some_and(|bed| bed.world.rounding == Rounding::Even);
+        let moves = if even { self.show.moves()? } else { vec![Vec::new(); beds.len()] };
+        let each = |(bed, moves): (&Bed, Moves)| {
+            let by = |copy: usize| {
+                moves.iter().find(|(c, _)| *c == copy).map_or([0.0; 3], |(_, by)| *by)
+            };
+            let spot = |s: &Spot| refined(bed, world, s, by(s.copy)).ok_or(s.copy);
+            bed.spots.iter().map(spot).collect()
+        };
+        Ok(beds.iter().zip(moves).map(each).collect())
+    }
+
+    /// Fills beds with these places as far as they are free, and with the rest where there is room.
+    /// Whether all have a place.
+    fn put_back<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+        spots: Vec<Vec<Result<Spot, usize>>>,
+    ) -> Result<bool, NestError> {
+        let mut lost = Vec::new();
+        for (b, spots) in spots.into_iter().enumerate() {
+            let mut bed = Bed::new(world, self.search.copies.len(), b == 0);
+            for spot in spots {
+                match spot {
+                    Ok(spot) if bed.is_free(&spot) => bed.put(spot),
+                    Ok(spot) => lost.push(spot.copy),
+                    Err(copy) => lost.push(copy),
+                }
+            }
+            lost = self.search.fill(&mut bed, &lost, world.height())?;
+            beds.push(bed);
+        }
+        // Number `MAX` is beyond all: none is emptied.
+        Ok(lost.is_empty() || self.build_up(world, beds, &lost, usize::MAX)?.is_empty())
     }
 
     /// Fills builds from number `first` on, anew; returns what fits none.
@@ -221,27 +267,27 @@ impl Run<'_> {
         Ok(pool)
     }
 
-    /// For a few parts made of cubes: a gapless arrangement, if there is one. False to stop.
-    fn perfect<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> bool {
+    /// For a few parts made of cubes: a gapless arrangement, if there is one.
+    fn perfect<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<(), Stop> {
         let copies = &self.search.copies;
         let cubes = lattice(self.items).is_some_and(|(step, square)| square && step >= world.h);
-        if !cubes || self.space.clearance_mm > 0.0 || !self.fixed.is_empty() || copies.is_empty() {
-            return true;
+        let locked = !self.show.fixed.is_empty();
+        if !cubes || self.space.clearance_mm > 0.0 || locked || copies.is_empty() {
+            return Ok(());
         }
         let of: Vec<usize> = copies.iter().map(|c| c.item).collect();
-        let one = beds.len() == 1 && self.unplaced.is_empty();
+        let one = beds.len() == 1 && self.show.unplaced.is_empty();
         let below = if one { beds[0].height() } else { world.height() + 1 };
-        let Ok(found) = perfect(world, &of, below, self.search.progress) else { return false };
-        let Some(spots) = found else { return true };
+        let Some(spots) = perfect(world, &of, below, self.search.progress)? else { return Ok(()) };
         let mut bed = Bed::new(world, self.search.copies.len(), true);
         for s in &spots {
             bed.put(*s);
         }
         beds.clear();
         beds.push(bed);
-        self.unplaced.clear();
-        self.take(beds);
-        self.report()
+        self.show.unplaced.clear();
+        self.show.take(beds);
+        if self.show.offer() { Ok(()) } else { Err(Stop) }
     }
 
     fn improve<'w>(
@@ -256,14 +302,12 @@ impl Run<'_> {
             }
         }
         for (b, bed) in beds.iter_mut().enumerate() {
-            let even = fine && self.options.even_area;
-            self.with_reports(b, |search, report| {
-                if !fine {
-                    search.large_first(bed, FIRST_ORDERS)?;
-                }
-                search.lower(bed, report)?;
-                if even { search.even_out(bed, report) } else { Ok(()) }
-            })?;
+            let Self { search, show, .. } = self;
+            let mut report = |bed: &Bed| show.improved(b, bed);
+            if !fine {
+                search.large_first(bed, FIRST_ORDERS)?;
+            }
+            search.lower(bed, &mut report)?;
         }
         Ok(())
     }
@@ -288,7 +332,8 @@ impl Run<'_> {
             list.iter().map(|&c| search.copies[c].size).sum()
         };
         let old = size(&self.search, &pool);
-        let mut rest = self.search.squeeze(&mut beds[b], pool, world.height())?;
+        let mut rest =
+            self.search.squeeze(&mut beds[b], pool, world.height(), self.options.patience / 4)?;
         let new = size(&self.search, &rest);
         let latest = beds[b].spots.iter().map(|s| due(&self.search, s.copy)).max().unwrap_or(0);
         let in_order = rest.iter().all(|&c| due(&self.search, c) >= latest);
@@ -312,91 +357,9 @@ impl Run<'_> {
             }
             return Ok(());
         }
-        self.take(beds);
-        if self.report() { Ok(()) } else { Err(Stop) }
+        self.show.take(beds);
+        if self.show.offer() { Ok(()) } else { Err(Stop) }
     }
-
-    fn with_reports(
-        &mut self,
-        b: usize,
-        work: impl FnOnce(&mut Search, crate::search::Report) -> Result<(), Stop>,
-    ) -> Result<(), Stop> {
-        let Self { search, lists, items, fixed, space, unplaced, on_better, options: _ } = self;
-        let copies = search.copies.clone();
-        let mut best = crate::figures::top_mm(items, &lists[b]);
-        let mut report = |bed: &Bed| {
-            let mut list = placed(&copies, bed);
-            // Touching parts: never shown with the voxels' slack. A few rounds, so no cancelling.
-            let still = if b == 0 { fixed.as_slice() } else { &[] };
-            compact(items, still, &mut list, space, 3, &Progress::default()).ok();
-            let now = crate::figures::top_mm(items, &list);
-            if now < best - 1e-9 || (now < best + 1e-9 && lists[b] != list) {
-                best = best.min(now);
-                lists[b] = list;
-                let shown = arrangement(items, space, fixed, lists, unplaced, &copies);
-                return on_better(&shown);
-            }
-            true
-        };
-        work(search, &mut report)
-    }
-
-    fn take(&mut self, beds: &[Bed]) {
-        self.lists = beds.iter().map(|bed| placed(&self.search.copies, bed)).collect();
-    }
-
-    fn arrangement(&self) -> Arrangement {
-        let Self { items, space, fixed, lists, unplaced, search, .. } = self;
-        arrangement(items, space, fixed, lists, unplaced, &search.copies)
-    }
-
-    fn report(&mut self) -> bool {
-        let shown = self.arrangement();
-        (self.on_better)(&shown)
-    }
-}
-
-/// Which copies there are, sorted.
-fn names(lists: &[Vec<Placed>]) -> Vec<(usize, u32)> {
-    let mut all: Vec<_> = lists.iter().flatten().map(|p| (p.item, p.copy)).collect();
-    all.sort_unstable();
-    all
-}
-
-fn total_top(items: &[Item], lists: &[Vec<Placed>]) -> f64 {
-    lists.iter().map(|l| crate::figures::top_mm(items, l)).sum()
-}
-
-fn placed(copies: &[Copy], bed: &Bed) -> Vec<Placed> {
-    let one = |s: &Spot| Placed {
-        item: s.item,
-        copy: copies[s.copy].number,
-        pose: bed.world.pose(s),
-        locked: false,
-    };
-    // Those that can leave last come first.
-    let order = bed.leaving_order();
-    let mut spots: Vec<&Spot> = bed.spots.iter().collect();
-    spots.sort_by_key(|s| std::cmp::Reverse(order.iter().position(|c| *c == s.copy)));
-    spots.into_iter().map(one).collect()
-}
-
-fn arrangement(
-    items: &[Item],
-    space: &Space,
-    fixed: &[Placed],
-    lists: &[Vec<Placed>],
-    unplaced: &[usize],
-    copies: &[Copy],
-) -> Arrangement {
-    let mut builds = lists.to_vec();
-    if builds.is_empty() {
-        builds.push(Vec::new());
-    }
-    builds[0].splice(0..0, fixed.iter().copied());
-    let summary = summary(items, &builds, space);
-    let unplaced = unplaced.iter().map(|&c| (copies[c].item, copies[c].number)).collect();
-    Arrangement { builds, unplaced, summary, converged: false }
 }
 
 fn check(
@@ -463,7 +426,20 @@ fn check(
     Ok(())
 }
 
-/// Coarse to fine, each half of the one before.
+/// From the first to the last. With a clearance that voxels can tell, something quick to show, then
+/// evenly rounded ones; else voxels rounded up; coarse to fine, each half of the one before.
+fn levels(items: &[Item], space: &Space, options: &Options) -> Vec<Level> {
+    let sizes = voxel_sizes(items, space, options);
+    let c = space.clearance_mm;
+    // Up to so large they mistake distances by less than the clearance.
+    match sizes.iter().find(|h| **h <= c) {
+        Some(&h) if c > 0.0 => {
+            vec![(h, Rounding::Up), (2.0 * h, Rounding::Even), (h, Rounding::Even)]
+        }
+        _ => sizes.into_iter().map(|h| (h, Rounding::Up)).collect(),
+    }
+}
+
 fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
     /// Voxels of the room, about: what a search can go through again and again.
     const VOXELS: f64 = 8e6;

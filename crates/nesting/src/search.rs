@@ -139,7 +139,7 @@ impl<'p> Search<'p> {
                     out.push(bed.remove(i).copy);
                 }
             }
-            let rest = self.squeeze(bed, out, target);
+            let rest = self.squeeze(bed, out, target, self.rounds(bed));
             if rest.as_ref().is_ok_and(Vec::is_empty) {
                 step = (2 * step).min((bed.height() / 20).max(1));
                 self.settle(bed)?;
@@ -226,18 +226,18 @@ impl<'p> Search<'p> {
         Ok(())
     }
 
-    /// Puts the pool in below `limit` by emptying and refilling. Returns what would not fit, the
-    /// best that was found.
+    /// Puts the pool in below `limit` by emptying and refilling, until so many rounds
+    /// brought nothing. Returns what would not fit, the best that was found.
     pub(crate) fn squeeze(
         &mut self,
         bed: &mut Bed,
         mut pool: Vec<usize>,
         limit: i32,
+        patience: u32,
     ) -> Result<Vec<usize>, Stop> {
         self.refill(bed, &mut pool, limit);
         let mut best = (self.cost(&pool, false), bed.spots.clone(), pool.clone());
         let mut idle = 0;
-        let patience = self.rounds(bed);
         while !pool.is_empty() && idle < patience {
             if self.progress.check().is_err() {
                 bed.restore(&best.1);
@@ -360,7 +360,7 @@ impl<'p> Search<'p> {
     }
 
     /// Moves parts up and down below the present height until the area is as even as it gets.
-    pub(crate) fn even_out(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
+    pub(crate) fn even_out(&mut self, bed: &mut Bed) -> Result<(), Stop> {
         let limit = bed.height();
         let mut best = bed.unevenness();
         let mut idle = 0;
@@ -386,9 +386,6 @@ impl<'p> Search<'p> {
             if all && now < best {
                 best = now;
                 idle = 0;
-                if !report(bed) {
-                    return Err(Stop);
-                }
             } else {
                 bed.restore(&before);
             }
@@ -407,24 +404,24 @@ impl From<Cancelled> for Stop {
     }
 }
 
-/// The same arrangement on voxels of half the size: finer voxels lie within the coarser ones.
-pub(crate) fn refined(coarse: &Bed, world: &World, spot: &Spot) -> Option<Spot> {
-    let old = coarse.world.shape(spot);
+/// The same place on other voxels, moved by `by` mm on the way; whether it is free there is another
+/// matter.
+pub(crate) fn refined(from: &Bed, world: &World, spot: &Spot, by: [f64; 3]) -> Option<Spot> {
+    let old = from.world.shape(spot);
     let turn = old.turns.first()?;
     let shape = world.shapes[spot.item].iter().position(|s| s.turns.contains(turn))?;
     let new = &world.shapes[spot.item][shape];
     let mut at = [0; 3];
     for (k, at) in at.iter_mut().enumerate() {
-        let moved = f64::from(spot.at[k]) * coarse.world.h
-            + (old.from_part.rows[k][3] - new.from_part.rows[k][3]);
         // Twins of symmetric parts have their own offsets; their masks start where the old did.
-        let aligned = if new.turns.first() == Some(turn) {
-            moved
+        let offset = if new.turns.first() == Some(turn) {
+            old.from_part.rows[k][3] - new.from_part.rows[k][3]
         } else {
-            f64::from(spot.at[k]) * coarse.world.h
+            0.0
         };
+        let moved = f64::from(spot.at[k]) * from.world.h + offset + by[k];
         #[expect(clippy::cast_possible_truncation, reason = "within the grid")]
-        let voxels = (aligned / world.h).round() as i32;
+        let voxels = (moved / world.h).round() as i32;
         *at = voxels;
     }
     Some(Spot { shape, at, ..*spot })

@@ -1,4 +1,5 @@
-//! Compaction with exact distances: parts sink and slide until the clearance holds them.
+//! Exact distances: parts sink and slide until the clearance holds them; what is nearly clear is made
+//! so.
 //!
 //! A part moves by steps of less than twice the clearance. Before and after a step every distance
 //! is at least the clearance, so that no part ever passes through another: for that, points of it
@@ -6,10 +7,11 @@
 
 use crate::model::{Item, Placed, Space};
 use crate::neighbours::Neighbours;
-use crate::proof::nearest;
+use crate::proof::{nearest, proof};
 use crate::random::Random;
 use crate::removal::removal;
 use crate::solid::{Body, Bounds, Solid};
+use crate::tighten::Goal;
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -87,7 +89,7 @@ impl Neighbours {
         Ok(true)
     }
 
-    fn shift(&mut self, number: usize, by: Vec3) {
+    pub(crate) fn shift(&mut self, number: usize, by: Vec3) {
         self.bodies[number].pose = Affine::translation(by) * self.bodies[number].pose;
         self.bounds[number] = self.bounds[number].map(|b| b.moved(by));
     }
@@ -137,33 +139,64 @@ impl Bounds {
     }
 }
 
-/// Takes the voxels' slack out of one build by [`Neighbours::sink`]; true if its top came down. The
-/// build stays as it was if not every part could be taken out afterwards.
+/// A build after [`Neighbours::tighten`].
+#[derive(Clone, Debug)]
+pub(crate) struct Tightened {
+    pub(crate) build: Vec<Placed>,
+    /// Numbers of placements, none of them locked, without which all clearances would be kept by what
+    /// may move, and all of that could be taken out; none if that is so already.
+    pub(crate) wrong: Vec<usize>,
+}
+
+/// Moves the parts of one build, but for the locked ones, apart where they are too near and then, if
+/// so asked, as low as they get. With a clearance only. `solids` has one for each item.
 ///
 /// # Errors
-/// [`Cancelled`] on request; the build stays as it was.
-pub fn settle(
-    items: &[Item],
-    build: &mut [Placed],
+/// [`Cancelled`] on request.
+pub(crate) fn tightened(
+    solids: &[Arc<Solid>],
+    build: &[Placed],
     space: &Space,
-    rounds: u32,
+    goal: Goal,
     progress: &Progress,
-) -> Result<bool, Cancelled> {
-    if space.clearance_mm <= SHORTEST_MM || build.is_empty() {
-        return Ok(false);
-    }
-    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
-    let top = |n: &Neighbours| {
-        n.bounds.iter().flatten().map(|b| b.hi[2]).fold(f64::NEG_INFINITY, f64::max)
+) -> Result<Tightened, Cancelled> {
+    /// Rounds; more hardly ever bring anything.
+    const ROUNDS: u32 = 25;
+    let body = |p: &Placed| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose };
+    let mut all = Neighbours::new(build.iter().map(body).collect(), *space);
+    let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
+    all.tighten(&free, goal, ROUNDS, progress)?;
+    let mut build = build.to_vec();
+    take_over(&mut build, &all.bodies);
+    let wrong = wrong(&all, &free, progress)?;
+    Ok(Tightened { build, wrong })
+}
+
+/// What would have to go for the rest to be valid; of two parts the smaller.
+pub(crate) fn wrong(
+    all: &Neighbours,
+    free: &[bool],
+    progress: &Progress,
+) -> Result<Vec<usize>, Cancelled> {
+    let size = |body: usize| {
+        all.bounds[body].map_or(0.0, |b| (0..3).map(|k| b.hi[k] - b.lo[k]).product::<f64>())
     };
-    let mut all = Neighbours::new(bodies, *space);
-    let before = top(&all);
-    all.sink(|i| !build[i].locked, rounds, progress)?;
-    if top(&all) >= before || !removal(&all.bodies, progress)?.is_free() {
-        return Ok(false);
+    // The proof sees what distances do not tell: walls, and parts within the material of others.
+    let proof = proof(&all.bodies, &all.space, progress)?;
+    let walls = proof.walls.iter().filter(|w| w.violates).map(|w| vec![w.body]);
+    let pairs = proof.pairs.iter().filter(|p| p.violates).map(|p| p.bodies.to_vec());
+    let removal = removal(&all.bodies, progress)?;
+    let held = removal.trapped.iter().map(|t| [&[t.body], t.by.as_slice()].concat());
+    let mut wrong: Vec<usize> = Vec::new();
+    for bodies in walls.chain(pairs).chain(held) {
+        if bodies.iter().any(|b| wrong.contains(b)) {
+            continue;
+        }
+        // Locked ones are as they are.
+        let may_go = bodies.into_iter().filter(|b| free[*b]);
+        wrong.extend(may_go.min_by(|a, b| size(*a).total_cmp(&size(*b)).then(a.cmp(b))));
     }
-    take_over(build, &all.bodies);
-    Ok(true)
+    Ok(wrong)
 }
 
 /// Lets the parts of one build sink from where they are, by exact distances and without turning

@@ -3,7 +3,7 @@
 use crate::apart::Outline;
 use crate::mask::{Mask, padding};
 use crate::turns::{Rotation, axis_turn_between, rotations, scaled};
-use crate::voxel::voxelise;
+use crate::voxel::{fill_hollows, voxelise};
 use crate::{Item, Space};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
@@ -18,14 +18,14 @@ pub(crate) struct Shape {
     pub(crate) turns: Vec<usize>,
     /// Mask frame from part frame: turn, then move, mm. The mask starts at its origin.
     pub(crate) from_part: Affine,
-    /// Every voxel that the part meets.
+    /// The part's own voxels.
     pub(crate) mask: Mask,
-    /// Every voxel nearer than the clearance to one of those; starts `pad` voxels earlier.
+    /// Every voxel that no other mask may have; starts `pad` voxels earlier.
     pub(crate) halo: Mask,
     pub(crate) pad: usize,
     pub(crate) outline: Outline,
     pub(crate) halo_outline: Outline,
-    /// Largest coordinate of the part itself in the mask frame, mm.
+    /// Largest coordinate of the part itself in the mask frame, and the rim around it, mm.
     pub(crate) top_mm: Vec3,
     /// Set voxels per layer, and the same in all.
     pub(crate) layers: Vec<u32>,
@@ -50,11 +50,88 @@ pub(crate) fn inner(space: &Space) -> (Vec3, Vec3) {
     ([c - w / 2.0, c - d / 2.0, c], [w - 2.0 * c, d - 2.0 * c, h - 2.0 * c])
 }
 
-/// All shapes of an item at voxel edge `h` that fit `room` mm, equal ones once.
+/// What voxels hold of a part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Rounding {
+    /// All that the part meets, and all that comes nearer to it than the clearance is kept free: what
+    /// fits, fits.
+    Up,
+    /// Those whose middle is within half the clearance of the part. Distances come out right on
+    /// average, some too small: for [`crate::tighten`] to put right.
+    Even,
+}
+
+/// How parts turn into voxels.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Grain {
+    /// Edge of a voxel, mm.
+    pub(crate) h: f64,
+    pub(crate) rounding: Rounding,
+    /// mm.
+    pub(crate) clearance: f64,
+}
+
+impl Grain {
+    /// How far a mask begins before its part, mm.
+    pub(crate) fn rim(&self) -> f64 {
+        match self.rounding {
+            Rounding::Up => 0.0,
+            Rounding::Even => 0.5 * self.clearance,
+        }
+    }
+
+    /// How far from the mask no other may come, voxels.
+    fn reach(&self) -> f64 {
+        match self.rounding {
+            Rounding::Up => self.clearance / self.h,
+            Rounding::Even => 0.0,
+        }
+    }
+
+    /// The voxels of a part, from `start` to `end` or a little beyond, and, where they hold a rim, those
+    /// that the part itself meets.
+    fn masks(&self, corners: &[[Vec3; 3]], start: Vec3, end: Vec3) -> (Mask, Option<Mask>) {
+        match self.rounding {
+            Rounding::Up => (voxelise(corners, start, end, self.h), None),
+            Rounding::Even => {
+                let mask = self.even_mask(corners, start, end);
+                (mask, Some(voxelise(corners, start, end, self.h)))
+            }
+        }
+    }
+
+    fn even_mask(&self, corners: &[[Vec3; 3]], start: Vec3, end: Vec3) -> Mask {
+        /// Voxels hold a part that is larger than it by about so much of their edge on every side.
+        const SURPLUS: f64 = 0.9;
+        /// Fine voxels per voxel; odd, so that one has the same middle.
+        const FINE: usize = 3;
+        let h = self.h / FINE as f64;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let dims = [0, 1, 2]
+            .map(|k| ((end[k] - start[k]) / self.h - 1e-7).ceil().clamp(1.0, 1e6) as usize);
+        let end = [0, 1, 2].map(|k| start[k] + dims[k] as f64 * self.h);
+        let reach = (self.rim() / h - SURPLUS).max(0.0);
+        let near = voxelise(corners, start, end, h).dilated(reach);
+        let pad = padding(reach) + FINE / 2;
+        let mut mask = Mask::new(dims);
+        for z in 0..dims[2] {
+            for y in 0..dims[1] {
+                for x in 0..dims[0] {
+                    if near.get([x, y, z].map(|c| pad + FINE * c)) {
+                        mask.set([x, y, z]);
+                    }
+                }
+            }
+        }
+        fill_hollows(&mut mask);
+        mask
+    }
+}
+
+/// All shapes of an item that fit `room` mm, equal ones once.
 pub(crate) fn shapes_of(
     item: &Item,
-    h: f64,
-    clearance: f64,
+    grain: &Grain,
     room: Vec3,
     progress: &Progress,
 ) -> Result<Vec<Shape>, Cancelled> {
@@ -74,7 +151,8 @@ pub(crate) fn shapes_of(
             })
         })
         .collect();
-    let new = |i: usize| Turned::new(&corners, &scaled(&turns[i], item.scale), h);
+    let h = grain.h;
+    let new = |i: usize| Turned::new(&corners, &scaled(&turns[i], item.scale), grain);
     let bases: Vec<Turned> = leaders.par_iter().map(|&i| new(i)).collect();
     let turned: Vec<Option<Shape>> = from
         .par_iter()
@@ -85,7 +163,7 @@ pub(crate) fn shapes_of(
             let fits = |t: &Turned| (0..3).all(|k| t.top_mm[k] <= room[k] + 1e-7 * h);
             // A turned mask may have its slack on the wrong side to fit a tight space.
             let turned = if fits(&quick) { quick } else { new(number) };
-            fits(&turned).then(|| turned.shape(number, clearance / h))
+            fits(&turned).then(|| turned.shape(number, grain.reach()))
         })
         .collect();
     progress.check()?;
@@ -107,31 +185,32 @@ pub(crate) fn shapes_of(
 pub(crate) fn locked_shape(
     item: &Item,
     pose: &Affine,
-    h: f64,
-    clearance: f64,
+    grain: &Grain,
     origin: Vec3,
 ) -> (Shape, [i32; 3]) {
+    let h = grain.h;
     let corners: Vec<[Vec3; 3]> = (0..item.mesh.triangles.len())
         .map(|t| item.mesh.corners(t).map(|p| pose.apply(p)))
         .collect();
-    let (lo, hi) = extent(&corners);
+    let (lo, hi) = extent(&corners, grain.rim());
     let at = [0, 1, 2].map(|k| ((lo[k] - origin[k]) / h + 1e-7).floor());
     let start = [0, 1, 2].map(|k| origin[k] + at[k] * h);
-    let mask = voxelise(&corners, start, hi, h);
+    let (mask, own) = grain.masks(&corners, start, hi);
     let from_part = Affine::translation(start.map(|c| -c)) * *pose;
     let top_mm = [0, 1, 2].map(|k| hi[k] - start[k]);
-    let shape = Turned { from_part, mask, top_mm }.shape(0, clearance / h);
+    let shape = Turned { from_part, mask, own, top_mm }.shape(0, grain.reach());
     #[expect(clippy::cast_possible_truncation, reason = "clamped; far outside is nowhere")]
     let at = at.map(|c| c.clamp(-1e6, 1e6) as i32);
     (shape, at)
 }
 
-fn extent(corners: &[[Vec3; 3]]) -> (Vec3, Vec3) {
+/// Smallest and largest coordinates, with a rim around them.
+fn extent(corners: &[[Vec3; 3]], rim: f64) -> (Vec3, Vec3) {
     let start = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
     corners.iter().flatten().fold(start, |(mut lo, mut hi), p| {
         for k in 0..3 {
-            lo[k] = lo[k].min(p[k]);
-            hi[k] = hi[k].max(p[k]);
+            lo[k] = lo[k].min(p[k] - rim);
+            hi[k] = hi[k].max(p[k] + rim);
         }
         (lo, hi)
     })
@@ -140,20 +219,23 @@ fn extent(corners: &[[Vec3; 3]]) -> (Vec3, Vec3) {
 struct Turned {
     from_part: Affine,
     mask: Mask,
+    own: Option<Mask>,
     top_mm: Vec3,
 }
 
 impl Turned {
-    fn new(corners: &[[Vec3; 3]], turn: &Rotation, h: f64) -> Self {
+    fn new(corners: &[[Vec3; 3]], turn: &Rotation, grain: &Grain) -> Self {
         let mut map = Affine::IDENTITY;
         for (row, turn) in map.rows.iter_mut().zip(turn) {
             row[..3].copy_from_slice(turn);
         }
         let corners: Vec<[Vec3; 3]> = corners.iter().map(|t| t.map(|p| map.apply(p))).collect();
-        let (lo, hi) = extent(&corners);
+        let (lo, hi) = extent(&corners, grain.rim());
+        let (mask, own) = grain.masks(&corners, lo, hi);
         Self {
             from_part: Affine::translation(lo.map(|c| -c)) * map,
-            mask: voxelise(&corners, lo, hi, h),
+            mask,
+            own,
             top_mm: [0, 1, 2].map(|k| hi[k] - lo[k]),
         }
     }
@@ -171,7 +253,8 @@ impl Turned {
             row[3] = if back { length } else { 0.0 };
             top_mm[k] = if back { length } else { self.top_mm[from] };
         }
-        Self { from_part: map * self.from_part, mask: self.mask.turned(turn), top_mm }
+        let own = self.own.as_ref().map(|own| own.turned(turn));
+        Self { from_part: map * self.from_part, mask: self.mask.turned(turn), own, top_mm }
     }
 
     fn shape(self, turn: usize, reach: f64) -> Shape {
@@ -204,8 +287,9 @@ impl Turned {
         Shape {
             turns: vec![turn],
             from_part: self.from_part,
-            outline: Outline::new(&self.mask),
-            halo_outline: Outline::new(&halo),
+            // A rim would hide what parts are threaded through.
+            outline: Outline::new(self.own.as_ref().unwrap_or(&self.mask)),
+            halo_outline: Outline::new(self.own.as_ref().unwrap_or(&halo)),
             halo,
             pad: padding(reach),
             top_mm: self.top_mm,

@@ -175,7 +175,7 @@ fn fill_inside(mask: &mut Mask, triangles: &[[Vec3; 3]]) -> bool {
 }
 
 /// Sets every voxel that cannot be reached from outside through faces of unset voxels.
-fn fill_hollows(mask: &mut Mask) {
+pub(crate) fn fill_hollows(mask: &mut Mask) {
     let dims = mask.dims;
     let mut outside = Mask::new(dims);
     let mut stack = Vec::new();

@@ -10,7 +10,7 @@ use base::{Cancelled, Finding, Progress, Severity};
 use job::{Job, NestRules};
 use nesting::{
     Arrangement, Figures, NestError, Options, Placed, Space, boxes_baseline, compaction, figures,
-    nest, settle, time_saved_s,
+    nest, time_saved_s,
 };
 use plan::Plan;
 use std::collections::BTreeSet;
@@ -145,13 +145,7 @@ pub fn nest_job(
         (false, ..) => Ended::Stopped,
     };
     let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
-    // Some seconds at most, and wanted of a search that was stopped, too.
-    let quiet = Progress::default();
-    if ended != Ended::Converged && !request.compact {
-        for build in &mut arrangement.builds {
-            settle(&plan.items, build, &space, 10, &quiet)?;
-        }
-    }
+    let quiet = Progress::default(); // wanted of a search that was stopped, too
     let mut findings = unplaced(loaded, &arrangement);
     if plan.keeps_all() && !arrangement.unplaced.is_empty() {
         // What does not fit stays where it was, and so does everything else.

@@ -1,0 +1,330 @@
+//! What of a search is handed out: arrangements that are valid by exact distances, each better than
+//! the last.
+
+use crate::bed::{Bed, Spot, Wish, World};
+use crate::compact::compact;
+use crate::figures::{summary, top_mm};
+use crate::model::{Arrangement, Item, Locked, Placed, Space};
+use crate::neighbours::Neighbours;
+use crate::nest::OnBetter;
+use crate::search::{Copy, Stop};
+use crate::settle::{Tightened, comes_apart, tightened, wrong};
+use crate::shape::Rounding;
+use crate::solid::{Body, Solid};
+use crate::tighten::Goal;
+use base::{Cancelled, Progress};
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// A build is made exact once it is lower than the last that was by so much of its height: that takes
+/// a second or so.
+const WORTH_SHOWING: f64 = 0.99;
+
+/// Rounds without anything lower that touching parts slide in the end.
+const SLIDING: u32 = 12;
+
+/// How far copies, given by number, move, mm.
+pub(crate) type Moves = Vec<(usize, [f64; 3])>;
+
+/// What the search has come to, and what has been shown of it.
+pub(crate) struct Show<'a> {
+    items: &'a [Item],
+    space: &'a Space,
+    pub(crate) fixed: Vec<Placed>,
+    /// Whether what the search has is worth showing: not while its voxels are coarse.
+    pub(crate) fine: bool,
+    /// Edge of voxels for what must be put in anew, mm.
+    voxel_mm: f64,
+    /// What is wanted in the end.
+    low: Goal,
+    /// Whether somebody said that it is enough.
+    stopped: bool,
+    copies: Vec<Copy>,
+    progress: &'a Progress,
+    on_better: OnBetter<'a>,
+    /// Of each item, once something is to be made exact.
+    solids: Vec<Arc<Solid>>,
+    /// Per build what the search has, without the locked ones, and by which rounding.
+    found: Vec<(Vec<Placed>, Rounding)>,
+    /// Which copies are in none of them.
+    pub(crate) unplaced: Vec<usize>,
+    /// The builds last made exact: as they were found, and what became of that.
+    exact: Vec<Option<(Vec<Placed>, Tightened)>>,
+    /// The best that was shown, without the locked ones, and what was unplaced then.
+    best: Option<(Vec<Vec<Placed>>, Vec<usize>)>,
+}
+
+impl<'a> Show<'a> {
+    pub(crate) fn new(
+        items: &'a [Item],
+        space: &'a Space,
+        fixed: Vec<Placed>,
+        copies: Vec<Copy>,
+        (voxel_mm, even_area): (f64, bool),
+        progress: &'a Progress,
+        on_better: OnBetter<'a>,
+    ) -> Self {
+        let (solids, found, unplaced, exact) = Default::default();
+        let best = None;
+        // What was evened out along Z must not sink again.
+        let low = if even_area { Goal::LowTop } else { Goal::Low };
+        Self {
+            items,
+            space,
+            fixed,
+            fine: true,
+            voxel_mm,
+            low,
+            stopped: false,
+            copies,
+            progress,
+            on_better,
+            solids,
+            found,
+            unplaced,
+            exact,
+            best,
+        }
+    }
+
+    /// Takes over what all beds hold.
+    pub(crate) fn take(&mut self, beds: &[Bed]) {
+        self.found =
+            beds.iter().map(|bed| (placed(&self.copies, bed), bed.world.rounding)).collect();
+    }
+
+    /// Takes over one build that got better, and shows it if that is worth it; false to stop.
+    pub(crate) fn improved(&mut self, b: usize, bed: &Bed) -> bool {
+        let found = placed(&self.copies, bed);
+        let last = self.exact.get(b).and_then(|e| Some(top_mm(self.items, &e.as_ref()?.0)));
+        let worth = last.is_none_or(|last| top_mm(self.items, &found) < WORTH_SHOWING * last);
+        self.found[b] = (found, bed.world.rounding);
+        if bed.world.rounding == Rounding::Even && (!worth || !self.fine) {
+            self.goes_on()
+        } else {
+            self.offer()
+        }
+    }
+
+    /// Makes what there is exact, and shows it if it is valid and better than the last; false to
+    /// stop.
+    pub(crate) fn offer(&mut self) -> bool {
+        if !self.fine {
+            return self.goes_on();
+        }
+        match self.exact_lists(Goal::Clear, self.progress) {
+            Ok(Some(lists)) if self.is_better(&lists) => self.hand_out(lists),
+            _ => self.goes_on(),
+        }
+    }
+
+    /// Whether every copy is somewhere: between builds, some are in none for a while.
+    fn is_whole(&self) -> bool {
+        let placed: usize = self.found.iter().map(|(list, _)| list.len()).sum();
+        placed + self.unplaced.len() == self.copies.len()
+    }
+
+    fn goes_on(&self) -> bool {
+        self.progress.check().is_ok()
+    }
+
+    fn hand_out(&mut self, lists: Vec<Vec<Placed>>) -> bool {
+        let arrangement = self.arrangement(&lists, &self.unplaced);
+        self.best = Some((lists, self.unplaced.clone()));
+        self.stopped |= !(self.on_better)(&arrangement);
+        !self.stopped
+    }
+
+    /// Fewer unplaced, then fewer builds, then less height.
+    fn is_better(&self, lists: &[Vec<Placed>]) -> bool {
+        self.best.as_ref().is_none_or(|(best, unplaced)| {
+            let count = |lists: &[Vec<Placed>], unplaced: &[usize]| (unplaced.len(), lists.len());
+            let (new, old) = (count(lists, &self.unplaced), count(best, unplaced));
+            new < old || new == old && self.total(lists) < self.total(best) - 1e-9
+        })
+    }
+
+    /// How far every copy of each build moves when it is made exact, mm.
+    pub(crate) fn moves(&mut self) -> Result<Vec<Moves>, Stop> {
+        let mut all = Vec::new();
+        for b in 0..self.found.len() {
+            let exact = self.exact(b, Goal::Clear, self.progress)?.build;
+            let moves = self.found[b].0.iter().map(|p| {
+                let same = |q: &&Placed| (q.item, q.copy) == (p.item, p.copy);
+                let now = exact.iter().find(same).unwrap_or(p);
+                let by = [0, 1, 2].map(|k| now.pose.rows[k][3] - p.pose.rows[k][3]);
+                let copy = self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy));
+                (copy.unwrap_or(usize::MAX), by)
+            });
+            all.push(moves.collect());
+        }
+        Ok(all)
+    }
+
+    /// Shows what there is now if it is about as low as the best: it is more even along Z.
+    pub(crate) fn offer_even(&mut self) -> bool {
+        /// Of the height, given up for that.
+        const HIGHER: f64 = 1.005;
+        let Ok(lists) = self.exact_lists(self.low, self.progress) else { return false };
+        let about_as_low = |show: &Self, lists: &[Vec<Placed>]| {
+            show.best.as_ref().is_some_and(|(best, unplaced)| {
+                (unplaced, best.len()) == (&show.unplaced, lists.len())
+                    && show.total(lists) <= HIGHER * show.total(best)
+            })
+        };
+        match lists {
+            Some(lists) if about_as_low(self, &lists) => {
+                self.found = lists.iter().map(|list| (list.clone(), Rounding::Even)).collect();
+                self.hand_out(lists)
+            }
+            _ => self.goes_on(),
+        }
+    }
+
+    /// The best arrangement, as low as exact distances get it; it is shown a last time if that made it
+    /// better, unless nobody wants to see more.
+    pub(crate) fn finish(mut self, converged: bool) -> Arrangement {
+        let quiet = Progress::default(); // a second or so, and wanted of a search that was stopped, too
+        let lower = |show: &mut Self| {
+            let lists = show.exact_lists(show.low, &quiet).ok().flatten();
+            lists.filter(|lists| show.is_better(lists))
+        };
+        let mut last = lower(&mut self);
+        if last.is_none()
+            && let Some((best, unplaced)) = self.best.clone()
+        {
+            self.unplaced = unplaced;
+            self.found = best.into_iter().map(|list| (list, Rounding::Even)).collect();
+            last = lower(&mut self);
+        }
+        if let Some(lists) = last {
+            if self.stopped {
+                self.best = Some((lists, self.unplaced.clone()));
+            } else {
+                self.hand_out(lists);
+            }
+        }
+        let (lists, unplaced) = self.best.take().unwrap_or_default();
+        Arrangement { converged, ..self.arrangement(&lists, &unplaced) }
+    }
+
+    /// All builds made exact; `None` if one cannot be, or while a copy is in none.
+    fn exact_lists(
+        &mut self,
+        goal: Goal,
+        progress: &Progress,
+    ) -> Result<Option<Vec<Vec<Placed>>>, Cancelled> {
+        if !self.is_whole() {
+            return Ok(None);
+        }
+        let mut lists = Vec::new();
+        for b in 0..self.found.len() {
+            let exact = self.exact(b, goal, progress)?;
+            if !exact.wrong.is_empty() {
+                return Ok(None);
+            }
+            lists.push(exact.build);
+        }
+        Ok(Some(lists))
+    }
+
+    fn total(&self, lists: &[Vec<Placed>]) -> f64 {
+        lists.iter().map(|list| top_mm(self.items, list)).sum()
+    }
+
+    /// A build made exact.
+    fn exact(&mut self, b: usize, goal: Goal, progress: &Progress) -> Result<Tightened, Cancelled> {
+        let (found, rounding) = self.found[b].clone();
+        let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
+        if self.space.clearance_mm <= 0.0 && goal == Goal::LowTop {
+            return Ok(Tightened { build: found, wrong: Vec::new() });
+        }
+        if self.space.clearance_mm <= 0.0 {
+            // A few rounds, until something is to stay.
+            let rounds = if goal == Goal::Low { SLIDING } else { 3 };
+            let mut slid = found.clone();
+            compact(self.items, fixed, &mut slid, self.space, rounds, progress)?;
+            // What slid into place straight may not come out straight.
+            let whole: Vec<Placed> = fixed.iter().chain(&slid).copied().collect();
+            let build = if comes_apart(self.items, &whole, progress)? { slid } else { found };
+            return Ok(Tightened { build, wrong: Vec::new() });
+        }
+        if rounding == Rounding::Up && goal == Goal::Clear {
+            return Ok(Tightened { build: found, wrong: Vec::new() });
+        }
+        self.exact.resize(self.found.len().max(self.exact.len()), None);
+        if goal == Goal::Clear
+            && let Some((before, known)) = &self.exact[b]
+            && *before == found
+        {
+            return Ok(known.clone());
+        }
+        if self.solids.is_empty() {
+            let solid = |item: &Item| Arc::new(Solid::new(Arc::clone(&item.mesh)));
+            self.solids = self.items.par_iter().map(solid).collect();
+        }
+        let whole: Vec<Placed> = fixed.iter().chain(&found).copied().collect();
+        let exact = tightened(&self.solids, &whole, self.space, goal, progress)?;
+        let mut exact = self.mended(exact, progress)?;
+        exact.build.drain(..fixed.len());
+        self.exact[b] = Some((found, exact.clone()));
+        Ok(exact)
+    }
+
+    /// A build whose wrong placements were taken out and put in again where voxels, rounded up, find
+    /// room around the rest; as it was if they do not.
+    fn mended(&self, exact: Tightened, progress: &Progress) -> Result<Tightened, Cancelled> {
+        if exact.wrong.is_empty() {
+            return Ok(exact);
+        }
+        let (mut out, mut build) = (Vec::new(), Vec::new());
+        for (n, p) in exact.build.iter().enumerate() {
+            if exact.wrong.contains(&n) { &mut out } else { &mut build }.push(*p);
+        }
+        let rest: Vec<Locked> =
+            build.iter().map(|p| Locked { item: p.item, pose: p.pose }).collect();
+        let grain = (self.voxel_mm, Rounding::Up);
+        let world = World::new(self.items, &rest, self.space, grain, progress)?;
+        let mut bed = Bed::new(&world, self.copies.len(), true);
+        let number =
+            |p: &Placed| self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy));
+        for p in out {
+            let wish = Wish::lowest_top(world.height());
+            if !number(&p).is_some_and(|copy| bed.insert(copy, p.item, &wish)) {
+                return Ok(exact);
+            }
+        }
+        build.extend(placed(&self.copies, &bed));
+        let body = |p: &Placed| Body { solid: Arc::clone(&self.solids[p.item]), pose: p.pose };
+        let bodies: Vec<Body> = build.iter().map(body).collect();
+        let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
+        let wrong = wrong(&Neighbours::new(bodies, *self.space), &free, progress)?;
+        Ok(if wrong.is_empty() { Tightened { build, wrong } } else { exact })
+    }
+
+    fn arrangement(&self, lists: &[Vec<Placed>], unplaced: &[usize]) -> Arrangement {
+        let mut builds = lists.to_vec();
+        if builds.is_empty() {
+            builds.push(Vec::new());
+        }
+        builds[0].splice(0..0, self.fixed.iter().copied());
+        let summary = summary(self.items, &builds, self.space);
+        let name = |c: &usize| (self.copies[*c].item, self.copies[*c].number);
+        let unplaced = unplaced.iter().map(name).collect();
+        Arrangement { builds, unplaced, summary, converged: false }
+    }
+}
+
+fn placed(copies: &[Copy], bed: &Bed) -> Vec<Placed> {
+    let one = |s: &Spot| Placed {
+        item: s.item,
+        copy: copies[s.copy].number,
+        pose: bed.world.pose(s),
+        locked: false,
+    };
+    // Those that can leave last come first.
+    let order = bed.leaving_order();
+    let mut spots: Vec<&Spot> = bed.spots.iter().collect();
+    spots.sort_by_key(|s| std::cmp::Reverse(order.iter().position(|c| *c == s.copy)));
+    spots.into_iter().map(one).collect()
+}
