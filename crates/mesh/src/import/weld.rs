@@ -17,6 +17,7 @@
 //! slots matter: time goes into cache misses and first touches of memory pages.
 
 use super::error::ImportError;
+use std::hint::select_unpredictable;
 
 /// Most corners per batch: enough for the misses of the large table to overlap, few enough for
 /// what belongs to a batch to stay in the first cache beside its part of the small table.
@@ -171,7 +172,7 @@ impl<P: Position> Welder<P> {
             let hash = P::hash(key);
             let recent = &mut recent[recent_place(hash, recent.len())];
             let known = recent.key == key;
-            let vertex = if known { recent.vertex } else { next };
+            let vertex = select_unpredictable(known, recent.vertex, next);
             *recent = Recent { key, vertex };
             fresh[(next - first) as usize] = (hash, key); // stays if it is not known
             next += u32::from(!known);
@@ -214,8 +215,9 @@ impl<P: Position> Welder<P> {
                 recent.vertex = vertex;
             }
         }
-        for vertex in out.iter_mut().filter(|vertex| **vertex >= first) {
-            *vertex = found[(*vertex - first) as usize];
+        for vertex in out {
+            let at = vertex.wrapping_sub(first) as usize; // beyond the batch for those known before
+            *vertex = select_unpredictable(at < count, found[at.min(BATCH - 1)], *vertex);
         }
     }
 
