@@ -1,11 +1,14 @@
-//! What bottom-left-fill of bounding boxes reaches: the yardstick for nesting.
+//! Bottom-left-fill of bounding boxes: the yardstick for nesting, and what it must not be worse than.
 
-use crate::model::{Item, NestError, Placed, Space};
+use crate::model::{Item, Locked, NestError, Placed, Space};
+use crate::search::Copy;
 use crate::shape::inner;
 use crate::turns::{rotations, scaled};
-use base::Affine;
+use base::{Affine, Progress};
 
 type Vec3 = [f64; 3];
+
+const NOISE: f64 = 1e-9;
 
 #[derive(Clone, Copy)]
 struct Taken {
@@ -22,33 +25,134 @@ struct Taken {
 /// [`NestError::NoRoom`] if a part is wider or deeper than the room in every turn,
 /// [`NestError::UnusableMesh`] for one without vertices.
 pub fn boxes_baseline(items: &[Item], space: &Space) -> Result<Vec<Placed>, NestError> {
-    let (origin, room) = inner(space);
+    let turned = all_boxes(items)?;
     let mut order = Vec::new();
-    let mut turned = Vec::new();
-    for (i, item) in items.iter().enumerate() {
-        let bad = || NestError::UnusableMesh { item: i, name: item.name.clone() };
-        let (lo, hi) = item.mesh.bounds().ok_or_else(bad)?;
-        let volume: f64 = (0..3).map(|k| hi[k] - lo[k]).product();
-        order.extend((0..item.quantity).map(|copy| (volume, i, copy)));
-        turned.push(boxes_of(item));
+    for (i, (item, turned)) in items.iter().zip(&turned).enumerate() {
+        order.extend((0..item.quantity).map(|copy| (volume(turned), i, copy)));
     }
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let mut taken: Vec<Taken> = Vec::new();
-    let mut placed = Vec::new();
-    for (_, item, copy) in order {
+    let mut stack = Stack::new(&turned, space, f64::INFINITY);
+    let place = |(_, item, copy)| {
+        let pose = stack.insert(item).ok_or(NestError::NoRoom)?;
+        Ok(Placed { item, copy, pose, locked: false })
+    };
+    order.into_iter().map(place).collect()
+}
+
+/// The same below the height of the space, in as many builds as it takes, at most `max_builds`,
+/// around what is locked in the first: the placements of each build, without the locked ones, and the
+/// copies that have none. Due dates count as in [`crate::nest()`]. Boxes that are apart along one axis
+/// can be lifted out one after the other, the highest first.
+///
+/// # Errors
+/// [`NestError::UnusableMesh`] for a part without vertices, [`NestError::Cancelled`] on request.
+pub(crate) fn boxes_in_builds(
+    items: &[Item],
+    locked: &[Locked],
+    copies: &[Copy],
+    space: &Space,
+    max_builds: usize,
+    progress: &Progress,
+) -> Result<(Vec<Vec<Placed>>, Vec<usize>), NestError> {
+    let turned = all_boxes(items)?;
+    let room = inner(space).1;
+    let fits = |size: &Vec3| (0..3).all(|k| size[k] <= room[k] + NOISE);
+    let (mut pool, never): (Vec<usize>, Vec<usize>) = (0..copies.len())
+        .partition(|&copy| turned[copies[copy].item].iter().any(|(_, size)| fits(size)));
+    pool.sort_by(|&a, &b| {
+        let [p, q] = [a, b].map(|copy| (&copies[copy], volume(&turned[copies[copy].item])));
+        p.0.due.cmp(&q.0.due).then(q.1.total_cmp(&p.1)).then(a.cmp(&b))
+    });
+    let mut builds = Vec::new();
+    while (!pool.is_empty() || builds.is_empty()) && builds.len() < max_builds.max(1) {
+        let mut stack = Stack::new(&turned, space, room[2]);
+        if builds.is_empty() {
+            stack.lock(items, locked);
+        }
+        let (mut build, mut rest): (Vec<Placed>, Vec<usize>) = Default::default();
+        for &copy in &pool {
+            progress.check()?;
+            let c = copies[copy];
+            let late = rest.first().is_some_and(|&r| copies[r].due < c.due);
+            match if late { None } else { stack.insert(c.item) } {
+                Some(pose) => {
+                    build.push(Placed { item: c.item, copy: c.number, pose, locked: false });
+                }
+                None => rest.push(copy),
+            }
+        }
+        if build.is_empty() && !builds.is_empty() {
+            break; // an empty build holds none of the rest
+        }
+        builds.push(build);
+        pool = rest;
+    }
+    pool.extend(never);
+    pool.sort_unstable();
+    Ok((builds, pool))
+}
+
+/// The boxes of one build.
+struct Stack<'a> {
+    turned: &'a [Vec<(Affine, Vec3)>],
+    origin: Vec3,
+    room: Vec3,
+    gap: f64,
+    taken: Vec<Taken>,
+    /// Per item and turn, below what height there is no room: boxes only become more.
+    full_below: Vec<Vec<f64>>,
+}
+
+impl<'a> Stack<'a> {
+    fn new(turned: &'a [Vec<(Affine, Vec3)>], space: &Space, height: f64) -> Self {
+        let (origin, [width, depth, _]) = inner(space);
+        let full_below = turned.iter().map(|turns| vec![0.0; turns.len()]).collect();
+        let room = [width, depth, height];
+        Self { turned, origin, room, gap: space.clearance_mm, taken: Vec::new(), full_below }
+    }
+
+    fn lock(&mut self, items: &[Item], locked: &[Locked]) {
+        for l in locked {
+            if let Some(bounds) = crate::cage::bounds_of([(&*items[l.item].mesh, l.pose)]) {
+                let [lo, hi] =
+                    [bounds.0, bounds.1].map(|p| [0, 1, 2].map(|k| p[k] - self.origin[k]));
+                self.taken.push(Taken { lo, hi });
+            }
+        }
+    }
+
+    /// Puts in a box of an item and returns the pose; `None` if there is no room.
+    fn insert(&mut self, item: usize) -> Option<Affine> {
         let mut best: Option<(Vec3, Vec3, Affine)> = None;
-        for (map, size) in &turned[item] {
-            let most = best.map_or(f64::INFINITY, |(at, size, _)| at[2] + size[2]);
-            if let Some(at) = lowest(&taken, *size, room, space.clearance_mm, most - size[2]) {
+        for (n, (map, size)) in self.turned[item].iter().enumerate() {
+            // The top must be lower than that of the turns before, and below the ceiling.
+            let before = best.map_or(f64::INFINITY, |(at, size, _)| at[2] + size[2]);
+            let most = before.min(self.room[2] + 2.0 * NOISE) - size[2];
+            let from = self.full_below[item][n];
+            let place = lowest(&self.taken, *size, self.room, self.gap, (from, most));
+            self.full_below[item][n] = place.map_or(most.max(from), |at| at[2]);
+            if let Some(at) = place {
                 best = Some((at, *size, *map));
             }
         }
-        let (at, size, map) = best.ok_or(NestError::NoRoom)?;
-        taken.push(Taken { lo: at, hi: [0, 1, 2].map(|k| at[k] + size[k]) });
-        let pose = Affine::translation([0, 1, 2].map(|k| origin[k] + at[k])) * map;
-        placed.push(Placed { item, copy, pose, locked: false });
+        let (at, size, map) = best?;
+        self.taken.push(Taken { lo: at, hi: [0, 1, 2].map(|k| at[k] + size[k]) });
+        Some(Affine::translation([0, 1, 2].map(|k| self.origin[k] + at[k])) * map)
     }
-    Ok(placed)
+}
+
+fn all_boxes(items: &[Item]) -> Result<Vec<Vec<(Affine, Vec3)>>, NestError> {
+    let some = |(i, item): (usize, &Item)| {
+        let boxes = boxes_of(item);
+        let bad = || NestError::UnusableMesh { item: i, name: item.name.clone() };
+        if boxes.is_empty() { Err(bad()) } else { Ok(boxes) }
+    };
+    items.iter().enumerate().map(some).collect()
+}
+
+/// mm³, of the first box; the others are as large.
+fn volume(turned: &[(Affine, Vec3)]) -> f64 {
+    turned.first().map_or(0.0, |(_, size)| size.iter().product())
 }
 
 /// Per turn with a box of its own: the map that puts its lowest corner at the origin, its size.
@@ -68,9 +172,14 @@ fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
     all
 }
 
-/// Lowest place strictly below `most` at which a box fits.
-fn lowest(taken: &[Taken], size: Vec3, room: Vec3, gap: f64, most: f64) -> Option<Vec3> {
-    const NOISE: f64 = 1e-9;
+/// Lowest place between two heights, not at the upper one, at which a box fits.
+fn lowest(
+    taken: &[Taken],
+    size: Vec3,
+    room: Vec3,
+    gap: f64,
+    (from, most): (f64, f64),
+) -> Option<Vec3> {
     if size[0] > room[0] + NOISE || size[1] > room[1] + NOISE {
         return None;
     }
@@ -84,6 +193,9 @@ fn lowest(taken: &[Taken], size: Vec3, room: Vec3, gap: f64, most: f64) -> Optio
         all
     };
     for z in candidates(&mut taken.iter().map(|t| t.hi[2] + gap)) {
+        if z < from {
+            continue;
+        }
         if z >= most - NOISE {
             return None;
         }
@@ -112,19 +224,22 @@ fn lowest(taken: &[Taken], size: Vec3, room: Vec3, gap: f64, most: f64) -> Optio
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Turns, figures::top_mm, samples};
+    use crate::{Options, Turns, figures::top_mm, nest, samples};
     use std::sync::Arc;
 
-    #[test]
-    fn equal_cubes_fill_their_box_and_flat_turns_are_found() {
-        let item = |size: Vec3, quantity| Item {
+    fn item(size: Vec3, quantity: u32) -> Item {
+        Item {
             name: String::new(),
             mesh: Arc::new(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
             quantity,
             turns: Turns::Axis24,
             scale: [1.0; 3],
             due: None,
-        };
+        }
+    }
+
+    #[test]
+    fn equal_cubes_fill_their_box_and_flat_turns_are_found() {
         let space = Space { size_mm: [36., 36., 99.], wall_clearance_mm: 1., clearance_mm: 2. };
         let cubes = [item([10.; 3], 27)];
         let placed = boxes_baseline(&cubes, &space).unwrap();
@@ -132,5 +247,38 @@ mod tests {
         let plate = [item([2., 30., 30.], 3)];
         let placed = boxes_baseline(&plate, &space).unwrap();
         assert!((top_mm(&plate, &placed) - 11.0).abs() < 1e-9);
+    }
+
+    /// 27 cubes, edges and gaps no multiples of any voxel, fill the room to the brim.
+    #[test]
+    fn what_fits_as_boxes_gets_nested() {
+        let side = 3.0 * 10.37 + 2.0 * 1.73 + 2.0;
+        let space = Space { size_mm: [side; 3], wall_clearance_mm: 1., clearance_mm: 1.73 };
+        let items = [item([10.37; 3], 27)];
+        let options = Options { patience: 1, ..Options::default() };
+        let done = nest(&items, &[], &space, &options, &Progress::default(), &mut |_| true);
+        let done = done.unwrap();
+        assert_eq!((done.builds.len(), done.unplaced.len()), (1, 0));
+        assert!(top_mm(&items, &done.builds[0]) < side - 1.0 + 1e-6);
+    }
+
+    /// Two to a build, one beside what is locked; what is due first comes first, and what fits nowhere
+    /// keeps nothing back.
+    #[test]
+    fn builds_fill_in_order_around_what_is_locked() {
+        let space = Space { size_mm: [12., 24., 12.], wall_clearance_mm: 1., clearance_mm: 2. };
+        let items = [item([10.; 3], 3), item([9.; 3], 2), item([30.; 3], 1)];
+        let copy = |(item, number, due)| Copy { item, number, due, size: 0.0 };
+        let copies = [(0, 0, 4), (0, 1, 4), (0, 2, 1), (1, 0, 2), (1, 1, 3), (2, 0, 0)].map(copy);
+        let locked = [Locked { item: 0, pose: Affine::translation([-10.0, -16.0, -4.0]) }];
+        let progress = Progress::default();
+        let (builds, unplaced) =
+            boxes_in_builds(&items, &locked, &copies, &space, 9, &progress).unwrap();
+        let numbers = |build: &Vec<Placed>| -> Vec<(usize, u32)> {
+            build.iter().map(|p| (p.item, p.copy)).collect()
+        };
+        let builds: Vec<_> = builds.iter().map(numbers).collect();
+        let expected = [vec![(0, 2)], vec![(1, 0), (1, 1)], vec![(0, 0), (0, 1)]];
+        assert_eq!((builds.as_slice(), unplaced), (expected.as_slice(), vec![5]));
     }
 }

@@ -2,6 +2,7 @@
 //! be shown.
 
 use crate::bed::{Bed, Spot, World};
+use crate::boxes::boxes_in_builds;
 use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Turns};
 use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
@@ -98,7 +99,8 @@ impl Run<'_> {
         let progress = self.search.progress;
         let mut world = World::new(self.items, locked, self.space, levels[0], progress)?;
         let mut beds = Vec::new();
-        if !self.start(&world, &mut beds)? {
+        let goes_on = self.start(&world, &mut beds)? && self.boxes(locked)?;
+        if !goes_on {
             return Ok(Err(Stop));
         }
         for (n, level) in levels.iter().enumerate() {
@@ -150,6 +152,18 @@ impl Run<'_> {
         self.show.unplaced = unplaced;
         self.show.take(beds);
         Ok(self.show.offer())
+    }
+
+    /// Shows what bounding boxes give if that is better: exact, they suit parts that are like boxes, or
+    /// fill a space to the brim. False to stop.
+    fn boxes(&mut self, locked: &[Locked]) -> Result<bool, NestError> {
+        let Search { copies, progress, .. } = &self.search;
+        let most = self.options.max_builds;
+        match boxes_in_builds(self.items, locked, copies, self.space, most, progress) {
+            Ok((builds, unplaced)) => Ok(self.show.offer_other(builds, unplaced)),
+            Err(NestError::Cancelled(_)) => Ok(false),
+            Err(error) => Err(error),
+        }
     }
 
     /// Improves what there is on voxels of one size.

@@ -118,6 +118,16 @@ impl<'a> Show<'a> {
         }
     }
 
+    /// Shows another arrangement that is valid if it is better than the last; false to stop.
+    pub(crate) fn offer_other(&mut self, builds: Vec<Vec<Placed>>, unplaced: Vec<usize>) -> bool {
+        let builds = builds.into_iter().map(|build| (build, Rounding::Up)).collect();
+        let found = std::mem::replace(&mut self.found, builds);
+        let mine = std::mem::replace(&mut self.unplaced, unplaced);
+        let goes_on = self.offer();
+        (self.found, self.unplaced) = (found, mine);
+        goes_on
+    }
+
     /// Whether every copy is somewhere: between builds, some are in none for a while.
     fn is_whole(&self) -> bool {
         let placed: usize = self.found.iter().map(|(list, _)| list.len()).sum();
