@@ -35,7 +35,7 @@ pub(crate) enum Verb {
     Inspect(InspectArgs),
     /// Prove a vector file right, alone or against its job
     Verify(VerifyArgs),
-    /// Check a job or a mesh file without writing anything
+    /// Check a job, all its layers and clearances too, or a mesh file, without writing anything
     Check(CheckArgs),
     /// Draw one layer of a vector file as SVG, to scale in mm
     Draw(DrawArgs),
@@ -45,7 +45,7 @@ pub(crate) enum Verb {
 
 #[derive(ClapArgs)]
 pub(crate) struct OpenArgs {
-    /// Job file (.ron); the demo job when absent
+    /// Job (.ron), or a mesh to start a job from; the demo job when absent
     pub(crate) job: Option<PathBuf>,
 }
 

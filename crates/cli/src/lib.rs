@@ -9,7 +9,8 @@ mod verbs;
 
 use args::{Args, OpenArgs, Verb};
 use clap::Parser;
-use std::path::PathBuf;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// How a verb that could run ended.
@@ -34,7 +35,7 @@ impl<E: std::error::Error> From<E> for Failure {
 pub fn run<E: std::error::Error>(
     window: impl FnOnce(Option<PathBuf>) -> Result<(), E>,
 ) -> ExitCode {
-    let args = match Args::try_parse() {
+    let args = match Args::try_parse_from(with_verb(std::env::args_os())) {
         Ok(args) => args,
         Err(error) => {
             // clap knows whether this is help (exit 0, standard output) or wrong use (exit 2).
@@ -63,4 +64,15 @@ pub fn run<E: std::error::Error>(
             ExitCode::from(2)
         }
     }
+}
+
+/// A file alone is opened, so that a desktop can start the program with it.
+fn with_verb(args: impl Iterator<Item = OsString>) -> Vec<OsString> {
+    let mut args: Vec<OsString> = args.collect();
+    let extension = args.get(1).and_then(|arg| Path::new(arg).extension()?.to_str());
+    let is_file = |e: &str| ["ron", "stl", "3mf", "obj"].contains(&e.to_lowercase().as_str());
+    if args.len() == 2 && extension.is_some_and(is_file) {
+        args.insert(1, "open".into());
+    }
+    args
 }

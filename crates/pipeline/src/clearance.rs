@@ -21,6 +21,25 @@ pub struct Clearance {
     pub findings: Vec<Finding>,
 }
 
+impl Clearance {
+    /// Whether a finding about a build or its layers is among the clearance's own: out of the build
+    /// space, or overlapping.
+    pub fn says(&self, finding: &Finding) -> bool {
+        let Some(placement) = finding.place.placement.map(|number| number as usize) else {
+            return false;
+        };
+        match finding.kind.as_ref() {
+            "outside_build_space" => {
+                self.proof.walls.iter().any(|w| w.body == placement && w.distance_mm < 0.0)
+            }
+            "placements_overlap" => self.proof.pairs.iter().any(|pair| {
+                pair.contact == nesting::Contact::Overlap && pair.bodies.contains(&placement)
+            }),
+            _ => false,
+        }
+    }
+}
+
 /// Proves that the arrangement of a job keeps the job's clearances, exactly and without voxels. The
 /// poses are those that are built: turned, scaled against shrinkage, moved.
 ///

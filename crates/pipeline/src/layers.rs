@@ -4,6 +4,7 @@
 //! gives the same bytes.
 
 use crate::build::{Build, Placed};
+use crate::in_order::in_order;
 use base::{Cancelled, Finding, Point, Progress, Severity};
 use region::{Region, intersection};
 use scan_path::{Layer, PathStats, stats};
@@ -115,6 +116,9 @@ impl Sections {
 
 const NOTHING: &Region = &Region::empty();
 
+/// Layers computed in one go by one thread: neighbours share their sections.
+pub(crate) const RUN: u32 = 8;
+
 impl Build {
     /// One layer, computed alone.
     ///
@@ -136,6 +140,27 @@ impl Build {
         progress: &Progress,
     ) -> Result<Vec<ComputedLayer>, LayerError> {
         self.run(range, scratch, progress, |layer, _| layer)
+    }
+
+    /// What all layers have to report, without keeping them.
+    ///
+    /// # Errors
+    /// As for [`Self::layers`].
+    pub fn report(&self, progress: &Progress) -> Result<LayerReport, LayerError> {
+        let count = self.layer_count();
+        progress.add_total(u64::from(count));
+        let compute = |scratch: &mut Scratch, run: u32| {
+            let first = run * RUN;
+            self.layers(first..(first + RUN).min(count), scratch, progress)
+        };
+        let mut report = LayerReport::default();
+        in_order(count.div_ceil(RUN), compute, |run| {
+            for computed in run {
+                report.add(computed.report);
+            }
+            Ok(())
+        })?;
+        Ok(report)
     }
 
     /// A run of layers, each with what is to be fused of every placement in it; empty where a

@@ -2,7 +2,7 @@
 
 use crate::build::Build;
 use crate::in_order::in_order;
-use crate::layers::{LayerError, LayerReport};
+use crate::layers::{LayerError, LayerReport, RUN};
 use base::{Cancelled, Progress};
 use scan_path::slices_3mf::SlicesError;
 use scan_path::{EncodeError, EncodedLayer, Totals, VectorWriter, WriteError, encode_layer};
@@ -65,9 +65,6 @@ pub struct Written {
     /// What the layers had to report.
     pub report: LayerReport,
 }
-
-/// Layers computed in one go by one thread: neighbours share their sections.
-const RUN: u32 = 8;
 
 /// Writes the vector file of a build: to a temporary file beside `path`, then renamed.
 ///

@@ -13,6 +13,8 @@ pub(crate) enum Action {
     Edit(Edit),
     /// Carry out a command of the list.
     Command(Command),
+    /// Show all of the plan, and leave the other views as they are.
+    FitPlan,
     /// Show another layer; clamped to those that exist.
     ShowLayer(u32),
     /// Move the beam to this time within the layer, s.
@@ -26,6 +28,8 @@ pub(crate) enum Action {
     },
     /// What the next cage is to be like.
     ShapeCage(CageShape),
+    /// Whether nesting is to even out the fused area along Z.
+    EvenArea(bool),
     /// Choose placements.
     Select(Selecting, Vec<PlacementRef>),
     /// Move placements by hand.

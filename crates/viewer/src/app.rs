@@ -1,6 +1,7 @@
 //! The app: holds the model, shows strip, traveller and views, carries out what they ask for.
 
 mod acting;
+mod asking;
 mod editing;
 mod files;
 mod keeping_up;
@@ -27,6 +28,7 @@ use crate::views::numbers;
 use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
 use crate::work::{Slot, Workshop};
 use crate::{icons, strip};
+use asking::Asking;
 use eframe::CreationContext;
 use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
 use std::collections::BTreeSet;
@@ -46,12 +48,11 @@ pub struct App {
     settings: Settings,
     recovery: Option<Recovery>,
     orphans: Vec<Orphan>,
-    /// Sentences that wait to be dismissed.
-    messages: Vec<String>,
-    /// A file dialog that found no desktop to ask: type a path instead.
-    typing: Option<files::Typing>,
-    /// Closing with unsaved changes asks first.
-    closing: Closing,
+    messages: Vec<Message>,
+    /// What waits for an answer before anything else.
+    asking: Option<Asking>,
+    /// Whether the window is to close, changes or not.
+    closing: bool,
     state_folder: Option<PathBuf>,
     type_paths: bool,
     /// When the document last changed, so that the survey waits for a pause.
@@ -63,15 +64,14 @@ pub struct App {
     just_opened: bool,
     /// Revision that nesting last made or started from: any other is the person's, and ends it.
     nesting_from: Option<u64>,
-    /// Revision whose work the person called off; it is not taken up again until an edit.
-    called_off: Option<u64>,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Closing {
-    No,
-    Asking,
-    Sure,
+/// A sentence that waits to be dismissed.
+#[derive(Clone, Debug, PartialEq)]
+struct Message {
+    sentence: String,
+    /// Revision of which it says something: the next one makes it old.
+    of: Option<u64>,
 }
 
 impl App {
@@ -91,6 +91,7 @@ impl App {
             stage: Stage::default(),
             hand: Hand::new(settings.on_contact),
             attention_mm: None,
+            even_area: false,
             cage: crate::model::CageShape::default(),
             thumbnails: Thumbnails::new(gpu),
             ink,
@@ -108,8 +109,8 @@ impl App {
             recovery: state_folder.as_deref().map(Recovery::new),
             settings,
             messages: Vec::new(),
-            typing: None,
-            closing: Closing::No,
+            asking: None,
+            closing: false,
             state_folder,
             type_paths,
             edited: Instant::now(),
@@ -117,10 +118,11 @@ impl App {
             computing: None,
             just_opened: false,
             nesting_from: None,
-            called_off: None,
         };
-        if let Some(path) = open {
-            app.open(path);
+        match open {
+            Some(path) if files::is_mesh(&path) => app.add_meshes(&[path]),
+            Some(path) => app.open(path),
+            None => {}
         }
         app
     }
@@ -155,7 +157,7 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
-        let mut pressed = commands::pressed(&ctx);
+        let mut pressed = commands::pressed(&ctx, self.asking.is_some());
         self.call_off_drag(&mut pressed);
         actions.extend(pressed.into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
@@ -188,10 +190,9 @@ impl eframe::App for App {
             }
         });
         self.palette.show(&ctx, &self.model, &mut actions);
-        self.ask_for_path(&ctx);
-        self.ask_about_closing(&ctx, &mut actions);
+        self.ask_question(&ctx, &mut actions);
         if let Some(slot) = cancel {
-            self.call_off(Some(&slot));
+            self.call_off(&slot);
         }
         for action in actions {
             self.carry_out(action, &ctx);
@@ -213,6 +214,24 @@ impl eframe::App for App {
 const TITLE_ROW: f32 = 24.0;
 
 impl App {
+    /// Says something until it is dismissed.
+    fn tell(&mut self, sentence: impl Into<String>) {
+        self.messages.push(Message { sentence: sentence.into(), of: None });
+    }
+
+    /// Says something about the job as it is now, until it is dismissed or the job changes.
+    fn say(&mut self, sentence: impl Into<String>) {
+        let message = Message { sentence: sentence.into(), of: Some(self.model.revision()) };
+        if !self.messages.contains(&message) {
+            self.messages.push(message);
+        }
+    }
+
+    fn drop_old_messages(&mut self) {
+        let now = self.model.revision();
+        self.messages.retain(|message| message.of.is_none_or(|of| of == now));
+    }
+
     /// One view in its frame, with its title.
     fn view(&mut self, ui: &mut Ui, view: View, rect: Rect, actions: &mut Vec<Action>) {
         let ink = self.model.ink;
@@ -274,7 +293,7 @@ impl App {
                     if icons::button(ui, icons::Icon::Close, "Dismiss", true, &ink).clicked() {
                         dismissed = Some(index);
                     }
-                    ui.label(message);
+                    ui.label(&message.sentence);
                 });
             });
         }

@@ -177,7 +177,7 @@ impl Command {
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
-            Self::Stop => ("Cancel the drag, or what is running", Sheet, bare(Key::Escape)),
+            Self::Stop => ("Call off: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }
     }
@@ -226,8 +226,12 @@ impl Command {
 }
 
 /// The commands whose keys were pressed, taken out of the input. Keys that a text field
-/// needs are left to it while someone types.
-pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Command> {
+/// needs are left to it while someone types, and all keys to an open menu; while a question is
+/// `asked`, nothing but calling it off is heard.
+pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
+    if ctx.any_popup_open() {
+        return Vec::new();
+    }
     let typing = ctx.egui_wants_keyboard_input();
     // Longer combinations first: a shorter one would also match them.
     let mut keyed: Vec<(Command, KeyboardShortcut)> =
@@ -236,6 +240,9 @@ pub(crate) fn pressed(ctx: &egui::Context) -> Vec<Command> {
     ctx.input_mut(|input| {
         let mut pressed = Vec::new();
         for (command, key) in keyed {
+            if asked && command != Command::Stop {
+                continue;
+            }
             // A field keeps its plain keys, and marking, undo and redo of what is typed in it.
             let of_the_field = matches!(key.logical_key, Key::A | Key::Z);
             if typing && (!key.modifiers.command || of_the_field) {

@@ -37,6 +37,11 @@ fn decimals(step: f64) -> usize {
     digits
 }
 
+/// A number as people type it: a comma for the point and a true minus are meant alike.
+pub(crate) fn parsed(text: &str) -> Option<f64> {
+    text.trim().replace(',', ".").replace('−', "-").parse().ok()
+}
+
 /// Cuts binary noise off a value that was typed or dragged: 1 nm, 1 µW, a millionth of a degree.
 fn clean(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
@@ -63,6 +68,7 @@ impl Number<'_> {
             let field = DragValue::new(&mut new)
                 .range(self.range.clone())
                 .speed(self.step)
+                .custom_parser(parsed)
                 .min_decimals(0)
                 .max_decimals(decimals(self.step) + 2)
                 .suffix(self.unit);
@@ -185,4 +191,15 @@ pub(crate) const UNITS: [(Unit, &str); 6] = [
 /// An id that no widget has.
 pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
     Id::unique(parts)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::parsed;
+
+    #[test]
+    fn a_comma_is_a_point_and_words_are_no_number() {
+        assert_eq!(parsed(" −10,5 "), Some(-10.5));
+        assert_eq!((parsed("1e-3"), parsed("1,234.5"), parsed("abc")), (Some(1e-3), None, None));
+    }
 }

@@ -14,6 +14,7 @@
 
 mod actions;
 mod app;
+mod beside;
 mod commands;
 mod document;
 mod field;

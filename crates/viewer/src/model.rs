@@ -1,7 +1,7 @@
 //! What the window shows, as a value that the views read.
 
 use crate::document::{Content, Document};
-use crate::hand::Hand;
+use crate::hand::{Around, Hand};
 use crate::results::{MeshState, Results, ShownLayer};
 use crate::stage::Stage;
 use crate::theme::Ink;
@@ -69,6 +69,8 @@ pub(crate) struct Model {
     pub(crate) hand: Hand,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
+    /// Whether nesting is to even out the fused area along Z.
+    pub(crate) even_area: bool,
     /// What the next cage will be like.
     pub(crate) cage: CageShape,
     /// Small pictures of the parts.
@@ -146,6 +148,32 @@ impl Model {
             None => crate::app::file_name(&document.content().job.name),
         };
         Some(std::path::Path::new("out").join(format!("{name}.hwv")))
+    }
+
+    /// Whether the person called off the work on the job as it is.
+    pub(crate) fn is_called_off(&self) -> bool {
+        self.results.called_off == Some(self.revision())
+    }
+
+    /// Stop findings of the job as it is, as far as they are known.
+    pub(crate) fn stop_findings(&self) -> Vec<&base::Finding> {
+        let of_now = self.results.of_revision(self.revision());
+        of_now.filter(|finding| finding.severity == base::Severity::Stop).collect()
+    }
+
+    /// How many.
+    pub(crate) fn stops(&self) -> usize {
+        self.stop_findings().len()
+    }
+
+    /// Dimension lines worth drawing: around what is held, or else to all that is too near.
+    pub(crate) fn around(&self) -> Option<&Around> {
+        let rest = || {
+            let proven = self.results.proven.as_ref()?;
+            let is_new = proven.revision == self.revision() && !proven.too_near.lines.is_empty();
+            is_new.then_some(&proven.too_near)
+        };
+        self.hand.around().or_else(rest)
     }
 
     /// Every placement of the job, in order.

@@ -2,6 +2,8 @@
 //!
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
+use crate::hand::Around;
+use crate::model::PlacementRef;
 use base::Finding;
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, LoadedMesh, Verdict};
@@ -152,6 +154,19 @@ pub(crate) struct Proven {
     pub(crate) build: Arc<Build>,
     /// What was found.
     pub(crate) clearance: Clearance,
+    /// Lines to what is too near.
+    pub(crate) too_near: Around,
+}
+
+impl Proven {
+    pub(crate) fn new(built: &Built, clearance: Clearance) -> Self {
+        let placements = built.build.placements();
+        let rows: Vec<PlacementRef> =
+            placements.map(|(part, copy)| PlacementRef { part, copy }).collect();
+        let too_near = Around::too_near(&clearance.proof, |row| rows.get(row).copied());
+        let (revision, build) = (built.revision, Arc::clone(&built.build));
+        Self { revision, build, clearance, too_near }
+    }
 }
 
 /// An arrangement that nesting found.
@@ -195,6 +210,8 @@ pub(crate) struct Results {
     pub(crate) proven: Option<Proven>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
+    /// Revision whose work the person called off; it is not taken up again until an edit.
+    pub(crate) called_off: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,
     /// Layers of the newest build; the number says when each was last shown.
@@ -253,12 +270,27 @@ impl Results {
         }
     }
 
-    /// All there is to say about the job at present.
+    /// All there is to say about the job and its file at present.
     pub(crate) fn findings(&self) -> impl Iterator<Item = &Finding> {
-        let built = self.build.iter().flat_map(|built| &built.build.findings);
         let written = self.written.iter().filter_map(|w| w.verdict.as_ref());
         let proof = written.flat_map(|verdict| &verdict.findings);
-        let clearance = self.proven.iter().flat_map(|proven| &proven.clearance.findings);
-        built.chain(clearance).chain(&self.survey.findings).chain(proof)
+        self.of_the_job(|_| true).chain(proof)
+    }
+
+    /// What there is to say about the job of this revision.
+    pub(crate) fn of_revision(&self, revision: u64) -> impl Iterator<Item = &Finding> {
+        self.of_the_job(move |of| of == revision)
+    }
+
+    fn of_the_job(&self, is_wanted: impl Fn(u64) -> bool) -> impl Iterator<Item = &Finding> {
+        let built = self.build.as_ref().filter(|built| is_wanted(built.revision));
+        let proven = self.proven.as_ref().filter(|proven| is_wanted(proven.revision));
+        let survey = self.survey.revision.filter(|of| is_wanted(*of)).map(|_| &self.survey);
+        let built = built.into_iter().flat_map(|built| &built.build.findings);
+        let survey = survey.into_iter().flat_map(|survey| &survey.findings);
+        // What the proof says exactly need not be said once more.
+        let new = move |f: &&Finding| !proven.is_some_and(|proven| proven.clearance.says(f));
+        let clearance = proven.into_iter().flat_map(|proven| &proven.clearance.findings);
+        built.filter(new).chain(clearance).chain(survey.filter(new))
     }
 }

@@ -37,8 +37,9 @@ pub(crate) fn show(
         }
         ui.separator();
         if let Some(document) = &model.document {
-            let name = &document.content().job.name;
-            ui.label(RichText::new(name).size(HEADING));
+            let name = RichText::new(&document.content().job.name).size(HEADING);
+            let file = document.path.as_ref().map(|path| path.display().to_string());
+            ui.label(name).on_hover_text(file.unwrap_or_else(|| "No file yet".to_owned()));
             let state = match (&document.path, document.is_dirty()) {
                 (None, _) => "never saved",
                 (Some(_), true) => "changed",
@@ -64,6 +65,9 @@ pub(crate) fn show(
     });
 }
 
+/// How often work that goes on is looked at.
+const LOOK: Duration = Duration::from_millis(150);
+
 /// Short work would only flicker.
 fn is_worth_showing(task: &Running) -> bool {
     match task.slot {
@@ -77,6 +81,13 @@ fn progress(ui: &mut Ui, task: &Running, model: &Model, cancel: &mut Option<Slot
     let name = format!("Cancel: {}", task.label);
     if icons::button(ui, Icon::Close, &name, true, &model.ink).clicked() {
         *cancel = Some(task.slot.clone());
+    }
+    ui.ctx().request_repaint_after(LOOK);
+    if task.slot == Slot::Nest {
+        // Nobody knows how long a search will take.
+        let says = format!("{}, {} s", task.label, task.started.elapsed().as_secs());
+        ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
+        return;
     }
     let fraction = task.progress.fraction();
     let bar = egui::ProgressBar::new(fraction)

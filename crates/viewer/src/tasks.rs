@@ -42,7 +42,9 @@ pub(crate) enum Found {
     Nested(Box<Nested>),
     /// The job of a revision with parts in a cage.
     Caged(u64, Box<Job>),
-    /// The vector file.
+    /// A vector file was written, of this build; it is to be proven.
+    Wrote(Built, PathBuf),
+    /// A vector file was written, and its proof has ended.
     Written(WrittenFile),
     /// Files chosen in a dialog, and what for.
     Chosen(Purpose, Vec<PathBuf>),
@@ -240,19 +242,21 @@ pub(crate) fn clearance(built: &Built, desk: &Desk<Found>) {
         .give_way()
         .and_then(|()| pipeline::prove_clearance(&built.build.loaded, &desk.progress));
     if let Ok(clearance) = proven {
-        let (revision, build) = (built.revision, Arc::clone(&built.build));
-        desk.send(Found::Proven(Box::new(Proven { revision, build, clearance })));
+        desk.send(Found::Proven(Box::new(Proven::new(built, clearance))));
     }
 }
 
-/// Writes the vector file and proves it by reading it back.
+/// Writes the vector file.
 pub(crate) fn write(built: &Built, path: PathBuf, desk: &Desk<Found>) {
-    if let Err(error) = pipeline::write_vector_file(&built.build, &path, &desk.progress) {
-        if !matches!(error, pipeline::OutputError::Cancelled(Cancelled)) {
-            desk.send(Found::Failed(error.to_string()));
-        }
-        return;
+    match pipeline::write_vector_file(&built.build, &path, &desk.progress) {
+        Ok(_) => desk.send(Found::Wrote(built.clone(), path)),
+        Err(pipeline::OutputError::Cancelled(Cancelled)) => {}
+        Err(error) => desk.send(Found::Failed(error.to_string())),
     }
+}
+
+/// Proves a vector file by reading it back.
+pub(crate) fn prove(built: &Built, path: PathBuf, desk: &Desk<Found>) {
     let verdict = match pipeline::verify_against(&path, &built.build, &desk.progress) {
         Ok(verdict) => Some(verdict),
         Err(pipeline::VerifyError::Cancelled(_)) => None,
@@ -285,7 +289,7 @@ impl Nesting {
 }
 
 /// Arranges parts; every better arrangement is handed on at once.
-pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
+pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, desk: &Desk<Found>) {
     let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>| {
         let nested = Nested { label: what.label(), jobs, ended };
         desk.send(Found::Nested(Box::new(nested)));
@@ -295,7 +299,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, desk: &Desk<Found>) {
         Nesting::All | Nesting::Closer => None,
     };
     let compact = *what == Nesting::Closer;
-    let request = NestRequest { only, compact, ..NestRequest::default() };
+    let request = NestRequest { only, compact, even_area, ..NestRequest::default() };
     let mut report = |so_far: &SoFar| {
         if let Some(jobs) = so_far.jobs() {
             send(jobs, None);

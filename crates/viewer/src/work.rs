@@ -45,6 +45,8 @@ pub(crate) struct Running {
     pub(crate) progress: Progress,
     /// When it was started.
     pub(crate) started: Instant,
+    /// Whether it was asked to end with what it has.
+    pub(crate) is_ending: bool,
 }
 
 enum Report<T> {
@@ -126,6 +128,7 @@ impl<T: Send + 'static> Workshop<T> {
             label: label.clone(),
             progress: progress.clone(),
             started: Instant::now(),
+            is_ending: false,
         });
         let (sender, wake) = (self.sender.clone(), Arc::clone(&self.wake));
         let desk = Desk { id, sender, wake, urgent: Arc::clone(&self.urgent), progress };
@@ -149,6 +152,18 @@ impl<T: Send + 'static> Workshop<T> {
     pub(crate) fn cancel(&mut self, slot: &Slot) {
         for task in self.running.extract_if(.., |task| task.slot == *slot) {
             task.progress.cancel();
+        }
+    }
+
+    /// Asks what runs in a slot to end, and still takes what it sends; asked again, it is cancelled.
+    pub(crate) fn wind_up(&mut self, slot: &Slot, label: &str) {
+        match self.running.iter_mut().find(|task| task.slot == *slot) {
+            Some(task) if !task.is_ending => {
+                task.progress.cancel();
+                task.is_ending = true;
+                label.clone_into(&mut task.label);
+            }
+            _ => self.cancel(slot),
         }
     }
 
@@ -263,6 +278,20 @@ mod tests {
         });
         workshop.start(Slot::Survey, "second", |desk| desk.send(2));
         assert_eq!(all(&mut workshop).0, [2]);
+    }
+
+    #[test]
+    fn what_is_asked_to_end_still_says_what_it_has() {
+        let mut workshop = Workshop::<u32>::new(|| {});
+        workshop.start(Slot::Nest, "searching", |desk| {
+            while desk.progress.check().is_ok() {
+                std::thread::yield_now();
+            }
+            desk.send(1);
+        });
+        workshop.wind_up(&Slot::Nest, "ending");
+        assert_eq!(workshop.running()[0].label, "ending");
+        assert_eq!(all(&mut workshop).0, [1]);
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::args::CheckArgs;
 use crate::console::{findings, json, line, outcome, with_progress};
 use crate::{Failure, Outcome};
 use mesh::{HealthReport, health};
-use pipeline::load_mesh_file;
+use pipeline::{load_mesh_file, prove_clearance};
 use serde_json::json;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
@@ -16,8 +16,21 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     }
 }
 
+/// Everything the window would find: meshes, sections and paths of all layers, clearances.
 fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.file)?;
+    let mut found = build.findings.clone();
+    if !build.must_stop() {
+        let report =
+            with_progress("Looking through all layers", |progress| build.report(progress))?;
+        let layers = build.layer_findings(&report);
+        let clearance = with_progress("Proving clearance", |progress| {
+            prove_clearance(&build.loaded, progress)
+        })?;
+        found.extend(layers);
+        found.retain(|finding| !clearance.says(finding));
+        found.extend(clearance.findings);
+    }
     if args.json {
         let meshes: Vec<_> = build
             .loaded
@@ -26,9 +39,9 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
             .map(|m| json!({ "file": m.file, "health": m.health }))
             .collect();
         json(&json!({
-            "layers": build.layer_count(), "meshes": meshes, "findings": build.findings
+            "layers": build.layer_count(), "meshes": meshes, "findings": found
         }))?;
-        return Ok(outcome(&build.findings));
+        return Ok(outcome(&found));
     }
     let placements = build.header.placements.len();
     line(&format!(
@@ -40,7 +53,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     for mesh in &build.loaded.meshes {
         describe(&mesh.file, &mesh.health);
     }
-    Ok(findings(&build.findings))
+    Ok(findings(&found))
 }
 
 fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {

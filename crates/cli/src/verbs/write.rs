@@ -42,5 +42,11 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
         100.0 * totals.stats.jump_length_mm()
             / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
-    Ok(findings(&found))
+    let outcome = findings(&found);
+    if matches!(outcome, Outcome::Stopped) {
+        line(
+            "The file was written all the same. Put the stop findings right and write it anew before any controller runs it.",
+        );
+    }
+    Ok(outcome)
 }

@@ -1,11 +1,12 @@
 //! Carrying out actions and commands.
 
-use super::{App, Closing};
+use super::App;
 use crate::actions::{Action, Edit, Selecting};
 use crate::commands::Command;
 use crate::model::PlacementRef;
 use crate::tasks::{Nesting, Purpose};
 use crate::theme::{self, Ink, Theme};
+use crate::work::Slot;
 use base::Place;
 use std::collections::BTreeSet;
 
@@ -29,6 +30,8 @@ impl App {
                 cursor.playing = on && end > 0.0;
             }
             Action::ShapeCage(shape) => self.model.cage = shape,
+            Action::EvenArea(even) => self.model.even_area = even,
+            Action::FitPlan => self.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
             Action::Hand(doing) => self.model.by_hand(doing, ctx),
             Action::GoTo(place) => self.go_to(&place),
@@ -127,16 +130,17 @@ impl App {
 
     /// Esc: the nearest thing that can be called off.
     fn stop(&mut self) {
-        if self.palette.close() || self.typing.take().is_some() {
+        if self.palette.close() || self.asking.take().is_some() {
             return;
         }
-        if self.closing == Closing::Asking {
-            self.closing = Closing::No;
-        } else if self.workshop.running().is_empty() {
+        // What keeps the sheet up to date goes on.
+        let theirs = [Slot::Nest, Slot::Write, Slot::Open];
+        let running = |slot: &&Slot| self.workshop.running_in(slot).is_some();
+        if let Some(slot) = theirs.iter().find(running) {
+            self.call_off(slot);
+        } else {
             self.model.selection.clear();
             self.model.attention_mm = None;
-        } else {
-            self.call_off(None);
         }
     }
 

@@ -2,12 +2,10 @@
 
 use super::App;
 use crate::actions::Edit;
+use crate::beside::Beside;
 use crate::document::Content;
 use crate::model::PlacementRef;
 use std::collections::BTreeSet;
-
-/// How far a duplicate stands from what it was made of, mm: far enough to be seen.
-const BESIDE_MM: f64 = 5.0;
 
 impl App {
     pub(super) fn undo(&mut self) {
@@ -24,23 +22,22 @@ impl App {
         }
     }
 
-    /// One more copy of each chosen placement, beside it; the copies are then chosen.
+    /// One more copy of each chosen placement, where there is room; the copies are then chosen.
     pub(super) fn duplicate(&mut self) {
         let chosen = self.model.selection.clone();
         let Some(content) = self.model.content() else { return };
         let mut counts: Vec<usize> = content.job.parts.iter().map(|p| p.placements.len()).collect();
-        let mut copies = BTreeSet::new();
-        for at in &chosen {
+        let (mut copies, mut placements) = (BTreeSet::new(), Vec::new());
+        let mut beside = Beside::new(&self.model);
+        for &at in &chosen {
             copies.insert(PlacementRef { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;
+            placements
+                .push((at.part, beside.place(at, content.job.parts[at.part].placements[at.copy])));
         }
         self.edit(Edit::new(counted("duplicate", chosen.len()), move |content: &mut Content| {
-            for at in chosen {
-                let placements = &mut content.job.parts[at.part].placements;
-                let mut copy = placements[at.copy];
-                copy.location_mm[0] += BESIDE_MM;
-                copy.location_mm[1] += BESIDE_MM;
-                placements.push(copy);
+            for (part, placement) in placements {
+                content.job.parts[part].placements.push(placement);
             }
         }));
         self.model.selection = copies;

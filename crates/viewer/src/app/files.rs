@@ -1,10 +1,11 @@
 //! Opening, saving, adding, writing: everything with a file in it.
 
-use super::{App, Closing};
+use super::App;
+use super::asking::{Asking, Typing};
 use crate::actions::{Action, Edit};
 use crate::document::{Content, Document};
 use crate::model::PlacementRef;
-use crate::results::MeshState;
+use crate::results::{Built, MeshState, WrittenFile};
 use crate::tasks::{self, Found, Purpose};
 use crate::work::Slot;
 use job::{Job, Machine, PartEntry, Placement, Recipe};
@@ -12,12 +13,6 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
-
-/// A path being typed, where there is no file dialog.
-pub(super) struct Typing {
-    purpose: Purpose,
-    text: String,
-}
 
 /// What a job starts with when nothing says otherwise; part of the program, so that it starts
 /// anywhere.
@@ -44,7 +39,7 @@ impl App {
         let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
         if dirty {
             let sentence = "The job has changes that are not saved. Save it first, or undo them.";
-            self.messages.push(sentence.to_owned());
+            self.say(sentence);
         }
         dirty
     }
@@ -84,17 +79,16 @@ impl App {
                 let folder = std::env::current_dir().unwrap_or_default();
                 self.show_document(Document::unsaved(folder, content));
             }
-            Err(sentence) => self.messages.push(sentence),
+            Err(sentence) => self.tell(sentence),
         }
     }
 
     pub(super) fn open_demo(&mut self) {
         match crate::run::demo_job() {
             Some(path) => self.open(path),
-            None => self.messages.push(
+            None => self.tell(
                 "The demo job is not beside this program: start it in the project's folder, or \
-                 open demo-jobs/tide_gauge_kit.ron from there."
-                    .to_owned(),
+                 open demo-jobs/tide_gauge_kit.ron from there.",
             ),
         }
     }
@@ -136,11 +130,12 @@ impl App {
                 }
                 document.mark_saved(path.to_owned(), Arc::new(content));
                 self.settings.remember(path);
-                if self.closing == Closing::Asking {
-                    self.closing = Closing::Sure;
+                if self.asking == Some(Asking::Close) {
+                    self.asking = None;
+                    self.closing = true;
                 }
             }
-            Err(error) => self.messages.push(error.to_string()),
+            Err(error) => self.tell(error.to_string()),
         }
     }
 
@@ -149,18 +144,23 @@ impl App {
         if self.model.document.is_none() {
             self.new_job();
         }
-        let Some(document) = &self.model.document else { return };
-        let (meshes, others): (Vec<&PathBuf>, Vec<&PathBuf>) =
-            paths.iter().partition(|path| is_mesh(path));
-        for other in others {
-            self.messages.push(format!(
-                "Left out, since it is neither a mesh (.stl, .3mf, .obj) nor a job (.ron): {}",
-                other.display()
-            ));
+        let mut meshes = Vec::new();
+        for path in paths {
+            let shown = path.display();
+            if !is_mesh(path) {
+                self.tell(format!(
+                    "Left out, since it is neither a mesh (.stl, .3mf, .obj) nor a job (.ron): \
+                     {shown}"
+                ));
+            } else if path.is_file() {
+                meshes.push(path);
+            } else {
+                self.tell(format!("There is no file {shown}."));
+            }
         }
-        if meshes.is_empty() {
+        let Some(document) = self.model.document.as_ref().filter(|_| !meshes.is_empty()) else {
             return;
-        }
+        };
         let folder = document.folder.clone();
         let mut names: Vec<String> =
             document.content().job.parts.iter().map(|part| part.name.clone()).collect();
@@ -194,22 +194,51 @@ impl App {
         }
     }
 
-    /// Writes the vector file of the present build: to `path`, or to where the job's go.
+    /// Writes the vector file of the present build: to `path`, or to where the job's go. Asks first
+    /// if the job has stop findings.
     pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
-        let revision = self.model.revision();
         let Some(built) = self.model.results.build.clone() else { return };
-        if built.revision != revision {
-            self.messages.push("The job is still being computed; write it in a moment.".to_owned());
-            return;
+        if built.revision != self.model.revision() {
+            return self.say("The job is still being computed; write it in a moment.");
         }
         if let Some(stop) = built.build.findings.iter().find(|f| f.severity == base::Severity::Stop)
         {
-            self.messages.push(format!("Not written: {}", stop.sentence));
-            return;
+            return self.say(format!("Not written: {}", stop.sentence));
         }
         let Some(path) = path.or_else(|| self.model.output_path()) else { return };
-        let label = format!("Writing {}", path.file_name().unwrap_or_default().to_string_lossy());
+        if self.model.stops() > 0 {
+            self.asking = Some(Asking::Write(path));
+        } else {
+            self.start_writing(path);
+        }
+    }
+
+    pub(super) fn start_writing(&mut self, path: PathBuf) {
+        let Some(built) = self.model.results.build.clone() else { return };
+        let label = format!("Writing {}", name_in(&path));
         self.workshop.start(Slot::Write, label, move |desk| tasks::write(&built, path, desk));
+    }
+
+    pub(super) fn start_proving(&mut self, built: Built, path: PathBuf) {
+        let label = format!("Proving {}", name_in(&path));
+        self.workshop.start(Slot::Write, label, move |desk| tasks::prove(&built, path, desk));
+    }
+
+    pub(super) fn take_written(&mut self, file: WrittenFile) {
+        let name = name_in(&file.path);
+        let stops = self.model.stops();
+        let proven = file.verdict.as_ref().map(pipeline::Verdict::is_proven);
+        let sentence = match proven {
+            None => format!("{name} is written, but not proven: the proof was cancelled."),
+            Some(false) => format!("{name} is written, but NOT proven: see the findings."),
+            Some(true) if stops > 0 => format!(
+                "{name} is written, and holds what the job says; but the job itself has stop \
+                 findings: do not build it."
+            ),
+            Some(true) => format!("{name} is written and proven."),
+        };
+        self.model.results.written = Some(file);
+        self.say(sentence);
     }
 
     /// Asks for files, by the desktop's dialog on a thread of its own.
@@ -256,7 +285,7 @@ impl App {
     pub(super) fn chosen(&mut self, purpose: Purpose, mut paths: Vec<PathBuf>) {
         if paths.is_empty() {
             let text = self.suggested(&purpose).display().to_string();
-            self.typing = Some(Typing { purpose, text });
+            self.asking = Some(Asking::Path(Typing { purpose, text, is_new: true }));
             return;
         }
         if purpose == Purpose::AddMeshes {
@@ -306,7 +335,7 @@ impl App {
                     None => content.job.recipe = file,
                 }
             })),
-            Err(error) => self.messages.push(error.to_string()),
+            Err(error) => self.tell(error.to_string()),
         }
     }
 
@@ -317,7 +346,7 @@ impl App {
                 content.machine = machine;
                 content.job.machine = file;
             })),
-            Err(error) => self.messages.push(error.to_string()),
+            Err(error) => self.tell(error.to_string()),
         }
     }
 
@@ -327,7 +356,7 @@ impl App {
         let (Some(job), Some(document)) = (job, &self.model.document) else { return };
         match pipeline::write_job(job, &document.folder, path) {
             Ok(()) => self.settings.remember(path),
-            Err(error) => self.messages.push(error.to_string()),
+            Err(error) => self.tell(error.to_string()),
         }
     }
 
@@ -336,7 +365,7 @@ impl App {
         let (Some(new), Some(content)) = (self.in_job(path), self.model.content()) else { return };
         let Some(recipe) = content.recipes.get(file).cloned() else { return };
         if let Err(error) = save_text(path, &recipe.to_ron()) {
-            return self.messages.push(error.to_string());
+            return self.tell(error.to_string());
         }
         let old = file.to_owned();
         self.edit(Edit::new(format!("copy recipe to {new}"), move |content| {
@@ -351,69 +380,10 @@ impl App {
             }
         }));
     }
+}
 
-    /// A path typed by hand, where no file dialog came.
-    pub(super) fn ask_for_path(&mut self, ctx: &egui::Context) {
-        let Some(mut typing) = self.typing.take() else { return };
-        let (mut done, mut keep) = (false, true);
-        egui::Window::new(title(&typing.purpose)).collapsible(false).resizable(false).show(
-            ctx,
-            |ui| {
-                ui.label("No file dialog of the desktop answered. Type the path:");
-                let field = egui::TextEdit::singleline(&mut typing.text).desired_width(420.0);
-                let field = ui.add(field);
-                field
-                    .widget_info(|| egui::WidgetInfo::labeled(egui::Role::TextInput, true, "Path"));
-                let enter = ui.input(|input| input.key_pressed(egui::Key::Enter));
-                ui.horizontal(|ui| {
-                    done = ui.button("Go on").clicked() || (field.lost_focus() && enter);
-                    keep = !ui.button("Cancel").clicked();
-                });
-            },
-        );
-        if done && !typing.text.trim().is_empty() {
-            self.chosen(typing.purpose, vec![PathBuf::from(typing.text.trim())]);
-        } else if keep {
-            self.typing = Some(typing);
-        }
-    }
-
-    /// Holds a closing window back while there are changes to lose.
-    pub(super) fn guard_closing(&mut self, ctx: &egui::Context) {
-        let wants = ctx.input(|input| input.viewport().close_requested());
-        let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
-        if wants && dirty && self.closing != Closing::Sure {
-            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
-            self.closing = Closing::Asking;
-        }
-        if self.closing == Closing::Sure && !wants {
-            ctx.send_viewport_cmd(egui::ViewportCommand::Close);
-        }
-    }
-
-    pub(super) fn ask_about_closing(&mut self, ctx: &egui::Context, actions: &mut Vec<Action>) {
-        if self.closing != Closing::Asking {
-            return;
-        }
-        egui::Window::new("Close the window?")
-            .collapsible(false)
-            .resizable(false)
-            .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
-            .show(ctx, |ui| {
-                ui.label("The job has changes that are not saved.");
-                ui.horizontal(|ui| {
-                    if ui.button("Save and close").clicked() {
-                        actions.push(Action::Command(crate::commands::Command::SaveJob));
-                    }
-                    if ui.button("Close without saving").clicked() {
-                        self.closing = Closing::Sure;
-                    }
-                    if ui.button("Stay").clicked() {
-                        self.closing = Closing::No;
-                    }
-                });
-            });
-    }
+fn name_in(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// The content of a new job.
@@ -513,7 +483,7 @@ fn relative(file: &Path, folder: &Path) -> String {
     up.chain(down).collect::<Vec<_>>().join("/")
 }
 
-fn is_mesh(path: &Path) -> bool {
+pub(super) fn is_mesh(path: &Path) -> bool {
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
     mesh::import::Format::from_extension(extension).is_some()
 }
@@ -525,7 +495,7 @@ pub(crate) fn file_name(name: &str) -> String {
     name.chars().map(usable).collect()
 }
 
-fn title(purpose: &Purpose) -> &'static str {
+pub(super) fn title(purpose: &Purpose) -> &'static str {
     match purpose {
         Purpose::OpenJob => "Open a job",
         Purpose::SaveJob => "Save the job as",

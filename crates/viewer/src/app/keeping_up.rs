@@ -19,7 +19,9 @@ impl App {
     /// Takes what the tasks found.
     pub(super) fn collect(&mut self) {
         let (found, crashes) = self.workshop.collect();
-        self.messages.extend(crashes);
+        for crash in crashes {
+            self.tell(crash);
+        }
         for found in found {
             self.take(found);
         }
@@ -53,9 +55,10 @@ impl App {
             Found::Proven(proven) => results.proven = Some(*proven),
             Found::Nested(nested) => self.take_nested(*nested),
             Found::Caged(revision, job) => self.take_caged(revision, *job),
-            Found::Written(file) => results.written = Some(file),
+            Found::Wrote(built, path) => self.start_proving(built, path),
+            Found::Written(file) => self.take_written(file),
             Found::Chosen(purpose, paths) => self.chosen(purpose, paths),
-            Found::Failed(sentence) => self.messages.push(sentence),
+            Found::Failed(sentence) => self.tell(sentence),
         }
     }
 
@@ -71,8 +74,9 @@ impl App {
             self.workshop.cancel(&Slot::Survey);
             self.workshop.cancel(&Slot::Clearance);
             self.drop_dead_selection();
-            self.watch_nesting();
+            self.drop_old_messages();
         }
+        self.watch_nesting();
         self.start_meshes();
         self.clamp_cursor();
         self.start_layer(ctx);
@@ -92,7 +96,7 @@ impl App {
             self.layer_is_current() && self.survey_is_current() && self.clearance_is_current();
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
-        let given_up = given_up || self.is_called_off();
+        let given_up = given_up || self.model.is_called_off();
         !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
     }
 
@@ -119,13 +123,14 @@ impl App {
         proven.is_some_and(|proven| proven.revision == self.model.revision())
     }
 
-    /// Cancels what runs in a slot, or everything, because the person asked for it.
-    pub(super) fn call_off(&mut self, slot: Option<&Slot>) {
-        match slot {
-            Some(slot) => self.workshop.cancel(slot),
-            None => self.workshop.cancel_all(),
+    /// Ends what runs in a slot, because the person asked for it.
+    pub(super) fn call_off(&mut self, slot: &Slot) {
+        if *slot == Slot::Nest {
+            // What it has found so far is wanted, made exact.
+            return self.workshop.wind_up(slot, "Taking the best arrangement");
         }
-        if slot.is_none_or(|slot| *slot == Slot::Mesh) {
+        self.workshop.cancel(slot);
+        if *slot == Slot::Mesh {
             for mesh in self.model.results.meshes.values_mut() {
                 if matches!(mesh, MeshState::Waiting | MeshState::Loading) {
                     let sentence =
@@ -134,13 +139,9 @@ impl App {
                 }
             }
         }
-        if slot.is_none_or(|slot| matches!(slot, Slot::Compute | Slot::Survey | Slot::Clearance)) {
-            self.called_off = Some(self.model.revision());
+        if matches!(slot, Slot::Compute | Slot::Survey | Slot::Clearance) {
+            self.model.results.called_off = Some(self.model.revision());
         }
-    }
-
-    fn is_called_off(&self) -> bool {
-        self.called_off == Some(self.model.revision())
     }
 
     fn start_meshes(&mut self) {
@@ -192,7 +193,7 @@ impl App {
             return; // the job is built when all its meshes are there
         }
         let wish = (revision, layer);
-        if self.is_called_off() && self.computing == Some(wish) {
+        if self.model.is_called_off() && self.computing == Some(wish) {
             return; // another height or an edit takes it up again
         }
         if let Some(running) = self.workshop.running_in(&Slot::Compute) {
@@ -250,7 +251,7 @@ impl App {
         let idle = |slot| self.workshop.running_in(&slot).is_none();
         let survey = !self.survey_is_current() && idle(Slot::Survey);
         let clearance = !self.clearance_is_current() && idle(Slot::Clearance);
-        if self.is_called_off() || !(survey || clearance) {
+        if self.model.is_called_off() || !(survey || clearance) {
             return;
         }
         let pause = self.edited.elapsed();
@@ -295,7 +296,7 @@ impl App {
         if !cursor.playing {
             return;
         }
-        let passed = f64::from(ctx.input(|input| input.stable_dt).min(0.1));
+        let passed = f64::from(ctx.input(|input| input.stable_dt).min(0.5));
         cursor.time_s += passed * cursor.pace;
         if cursor.time_s >= end_s {
             cursor.time_s = end_s;

@@ -18,14 +18,17 @@ impl App {
         let revision = self.model.revision();
         let Some(built) = built.filter(|built| built.revision == revision) else {
             let sentence = "The job is still being made ready; nest it in a moment.";
-            return self.messages.push(sentence.to_owned());
+            return self.say(sentence);
         };
         if let Some(document) = &mut self.model.document {
             document.end_gesture();
         }
         self.nesting_from = Some(revision);
         let label = what.label();
-        self.workshop.start(Slot::Nest, label, move |desk| tasks::nest(&built, &what, desk));
+        let even_area = self.model.even_area;
+        self.workshop.start(Slot::Nest, label, move |desk| {
+            tasks::nest(&built, &what, even_area, desk);
+        });
     }
 
     /// Puts what is chosen into a cage, whose mesh is written beside the job.
@@ -36,7 +39,7 @@ impl App {
             (built.filter(|built| built.revision == revision), &self.model.document)
         else {
             let sentence = "The job is still being made ready; cage parts in a moment.";
-            return self.messages.push(sentence.to_owned());
+            return self.say(sentence);
         };
         let (folder, chosen, shape) =
             (document.folder.clone(), self.model.selection.clone(), self.model.cage);
@@ -62,10 +65,7 @@ impl App {
             && nested.ended.is_some()
         {
             // Nothing better, or shown already.
-            if let Some(document) = &mut self.model.document {
-                document.end_gesture();
-            }
-            self.nesting_from = None;
+            self.end_nesting();
             self.model.results.nested = Some(nested);
             self.plan.fit();
             return;
@@ -77,14 +77,24 @@ impl App {
         self.model.results.nested = Some(nested);
     }
 
+    fn end_nesting(&mut self) {
+        if let Some(document) = &mut self.model.document {
+            document.end_gesture();
+        }
+        self.nesting_from = None;
+        self.model.results.nested.take_if(|nested| nested.ended.is_none());
+    }
+
     /// Ends the search if the person has changed the job meanwhile: what it would bring is of a job
     /// that is no more.
     pub(super) fn watch_nesting(&mut self) {
         let running = self.workshop.running_in(&Slot::Nest).is_some();
         if running && self.nesting_from.is_some_and(|from| from != self.model.revision()) {
             self.workshop.cancel(&Slot::Nest);
-            self.nesting_from = None;
-            self.messages.push("Nesting has ended, because the job was changed.".to_owned());
+            self.end_nesting();
+            self.tell("Nesting has ended, because the job was changed.");
+        } else if !running && self.nesting_from.is_some() {
+            self.end_nesting(); // without an arrangement
         }
     }
 }

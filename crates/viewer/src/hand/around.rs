@@ -2,7 +2,7 @@
 
 use crate::model::{Model, PlacementRef};
 use job::Placement;
-use nesting::{Contact, Gap, Wall, WallGap};
+use nesting::{Contact, Gap, Proof, Wall, WallGap};
 
 /// What is near what is held, and where that was.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -36,6 +36,8 @@ pub(crate) struct Dimension {
 const MOST: usize = 3;
 /// Most of them when they are too near.
 const MOST_TOO_NEAR: usize = 6;
+/// Most lines of a whole arrangement.
+const MOST_IN_ALL: usize = 24;
 
 impl Around {
     /// Distances up to this are asked for, mm.
@@ -55,30 +57,25 @@ impl Around {
         let mut lines = Vec::new();
         for gap in gaps {
             let most = if gap.violates { MOST_TOO_NEAR } else { MOST };
-            if lines.len() < most
-                && let Some(to) = at(gap.bodies[1])
-            {
-                lines.push(Dimension {
-                    to: Target::Placement(to),
-                    ends_mm: gap.points_mm,
-                    distance_mm: gap.distance_mm,
-                    contact: gap.contact,
-                    is_too_near: gap.violates,
-                });
+            if lines.len() < most {
+                lines.extend(Dimension::between(gap, &at));
             }
         }
         for pair in walls.chunks(2) {
             let nearest = pair.iter().min_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm));
             let shown = |wall: &&WallGap| wall.violates || wall.distance_mm <= reach_mm;
-            lines.extend(nearest.filter(shown).map(|wall| Dimension {
-                to: Target::Wall(wall.wall),
-                ends_mm: wall.points_mm,
-                distance_mm: wall.distance_mm,
-                contact: Contact::Apart,
-                is_too_near: wall.violates,
-            }));
+            lines.extend(nearest.filter(shown).map(Dimension::to_wall));
         }
         Self { of, lines }
+    }
+
+    /// All that is too near in an arrangement, the worst first, of nothing that is held.
+    pub(crate) fn too_near(proof: &Proof, at: impl Fn(usize) -> Option<PlacementRef>) -> Self {
+        let pairs = proof.pairs.iter().filter(|gap| gap.violates);
+        let walls = proof.walls.iter().filter(|wall| wall.violates);
+        let pairs = pairs.filter_map(|gap| Dimension::between(gap, &at));
+        let lines = walls.map(Dimension::to_wall).chain(pairs).take(MOST_IN_ALL).collect();
+        Self { of: Vec::new(), lines }
     }
 
     /// Whether what is held still stands where this was measured.
@@ -104,6 +101,26 @@ impl Around {
 }
 
 impl Dimension {
+    fn between(gap: &Gap, at: impl Fn(usize) -> Option<PlacementRef>) -> Option<Self> {
+        Some(Self {
+            to: Target::Placement(at(gap.bodies[1])?),
+            ends_mm: gap.points_mm,
+            distance_mm: gap.distance_mm,
+            contact: gap.contact,
+            is_too_near: gap.violates,
+        })
+    }
+
+    fn to_wall(wall: &WallGap) -> Self {
+        Self {
+            to: Target::Wall(wall.wall),
+            ends_mm: wall.points_mm,
+            distance_mm: wall.distance_mm,
+            contact: Contact::Apart,
+            is_too_near: wall.violates,
+        }
+    }
+
     /// The distance in words.
     pub(crate) fn words(&self) -> String {
         let distance = match self.contact {

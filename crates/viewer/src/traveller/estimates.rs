@@ -39,7 +39,8 @@ pub(super) fn summary(model: &Model) -> String {
         return "nothing to build yet".to_owned();
     }
     if !model.results.survey.complete {
-        return format!("{layers} layers; adding up");
+        let so_far = if model.is_called_off() { "called off" } else { "adding up" };
+        return format!("{layers} layers; {so_far}");
     }
     format!("{layers} layers, {}", duration(build_time_s(model, &sums(model))))
 }

@@ -13,11 +13,12 @@ pub(super) fn summary(model: &Model) -> String {
     let words: Vec<String> =
         counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
     let complete = model.results.survey.complete || model.layer_count() == 0;
+    let looking = if model.is_called_off() { "called off" } else { "still looking" };
     match (words.is_empty(), complete) {
         (true, true) => "none".to_owned(),
-        (true, false) => "still looking".to_owned(),
+        (true, false) => looking.to_owned(),
         (false, true) => words.join(", "),
-        (false, false) => format!("{}; still looking", words.join(", ")),
+        (false, false) => format!("{}; {looking}", words.join(", ")),
     }
 }
 
@@ -27,9 +28,19 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if findings.is_empty() {
         ui.weak(if model.results.survey.complete {
             "Nothing was found in any layer."
+        } else if model.is_called_off() {
+            "Nothing was found so far."
         } else {
             "The layers are still being looked through."
         });
+    }
+    if model.is_called_off() && !model.results.survey.complete {
+        let looked = model.results.survey.layers.len();
+        let all = model.layer_count();
+        ui.colored_label(
+            model.ink.caution,
+            format!("Called off after {looked} of {all} layers; the next edit starts it anew."),
+        );
     }
     for (index, finding) in findings.into_iter().enumerate() {
         ui.push_id(index, |ui| row(ui, model, finding, actions));

@@ -13,9 +13,10 @@ mod strategy;
 use crate::actions::Action;
 use crate::commands::Command;
 use crate::model::Model;
+use crate::results::Proven;
 use crate::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
 use egui::collapsing_header::CollapsingState;
-use egui::{Id, Margin, RichText, ScrollArea, Ui};
+use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
 
 /// What the traveller remembers beside the model.
 #[derive(Default)]
@@ -46,7 +47,11 @@ impl Traveller {
                     ("Output", output::summary(model), true),
                 ];
                 for (name, summary, open) in sections {
-                    section(ui, model, name, &summary, open, |ui| match name {
+                    let ink = match name {
+                        "Findings" | "Nesting" | "Output" if alarms(model, name) => model.ink.stop,
+                        _ => model.ink.soft,
+                    };
+                    section(ui, (name, &summary, ink), open, |ui| match name {
                         "Machine" => machine::show(ui, model, actions),
                         "Recipe" => recipe::show(ui, model, &mut self.recipe, actions),
                         "Parts" => parts::show(ui, model, actions),
@@ -62,12 +67,23 @@ impl Traveller {
     }
 }
 
+/// Whether a section tells of something that stops the build.
+fn alarms(model: &Model, name: &str) -> bool {
+    let of_now = |proven: &&Proven| proven.revision == model.revision();
+    match name {
+        "Nesting" => {
+            let proven = model.results.proven.as_ref().filter(of_now);
+            proven.is_some_and(|proven| !proven.clearance.proof.holds())
+        }
+        "Output" => model.results.written.is_some() && model.stops() > 0,
+        _ => model.stops() > 0,
+    }
+}
+
 /// A folding section; its summary stands beside its name.
 fn section(
     ui: &mut Ui,
-    model: &Model,
-    name: &str,
-    summary: &str,
+    (name, summary, ink): (&str, &str, Color32),
     open: bool,
     body: impl FnOnce(&mut Ui),
 ) {
@@ -79,7 +95,7 @@ fn section(
         if ui.add(title).clicked() {
             state.toggle(ui);
         }
-        let text = RichText::new(summary).size(CAPTION).color(model.ink.soft);
+        let text = RichText::new(summary).size(CAPTION).color(ink);
         ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);
     });
     state.show_body_indented(&header.response, ui, |ui| {

@@ -4,7 +4,7 @@ use crate::actions::{Action, Edit};
 use crate::commands::Command;
 use crate::field::Number;
 use crate::model::{CageShape, Model};
-use crate::results::{Nested, Proven};
+use crate::results::{MeshState, Nested, Proven};
 use crate::tasks::Purpose;
 use crate::theme::CAPTION;
 use crate::traveller::estimates::duration;
@@ -26,7 +26,8 @@ pub(super) fn summary(model: &Model) -> String {
         (1, _) => "too near in 1 place".to_owned(),
         (near, _) => format!("too near in {near} places"),
     };
-    says + old
+    let unread = model.results.meshes.values().any(|mesh| matches!(mesh, MeshState::Failed(_)));
+    says + if unread { ", but for parts not read" } else { "" } + old
 }
 
 pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
@@ -34,6 +35,12 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     clearances(ui, model, content.job.clearances, actions);
     if let Some(proven) = &model.results.proven {
         nearest(ui, model, proven);
+    }
+    let mut even = model.even_area;
+    let hint = "Once it is as low as it gets, parts move up and down until each layer fuses about as \
+                much as the next: that keeps the bed's heat even.";
+    if ui.checkbox(&mut even, "Even out the fused area along Z").on_hover_text(hint).changed() {
+        actions.push(Action::EvenArea(even));
     }
     ui.horizontal_wrapped(|ui| {
         for command in [Command::Nest, Command::NestChosen, Command::Compact] {

@@ -13,6 +13,9 @@ pub(super) fn summary(model: &Model) -> String {
             let old = if written.revision == model.revision() { "" } else { ", of an earlier job" };
             let proven = written.verdict.as_ref().map(pipeline::Verdict::is_proven);
             match proven {
+                Some(true) if old.is_empty() && model.stops() > 0 => {
+                    "proven, but the job has stop findings".to_owned()
+                }
                 Some(true) => format!("written and proven{old}"),
                 Some(false) => format!("written, NOT proven{old}"),
                 None => format!("written, proof cancelled{old}"),
@@ -40,8 +43,11 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         ui.label(format!("{}: {megabytes:.2} MB", written.path.display()));
         match &written.verdict {
             Some(verdict) if verdict.is_proven() => ui.label(format!(
-                "Proven against the job: {} layers, {} points looked at.",
-                verdict.layers, verdict.points_tested
+                "Proven against the job: {} layers, {:.1} million points looked at. {:.2} mm² of \
+                 corners and walls narrower than the beam, summed over layers, stay bare.",
+                verdict.layers,
+                verdict.points_tested as f64 / 1e6,
+                verdict.thin_unexposed_mm2
             )),
             Some(_) => ui.colored_label(
                 model.ink.stop,

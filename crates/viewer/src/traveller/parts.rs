@@ -1,6 +1,7 @@
 //! The parts: how many, how they stand, whether their meshes are sound.
 
 use crate::actions::{Action, Edit, Selecting, merge_key};
+use crate::beside::Beside;
 use crate::field::{Number, UNITS, choice, count, salt, text};
 use crate::model::{Model, PlacementRef};
 use crate::results::MeshState;
@@ -53,8 +54,18 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
             egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
         });
         if quantity != before {
+            let mut beside = Beside::new(model);
+            let last = part.placements.len().saturating_sub(1);
+            let more = part
+                .placements
+                .get(last)
+                .filter(|_| asked.is_none())
+                .map_or(0, |_| quantity.saturating_sub(part.placements.len()));
+            let at = PlacementRef { part: index, copy: last };
+            let new: Vec<Placement> =
+                (0..more).map(|_| beside.place(at, part.placements[last])).collect();
             let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
-                set_quantity(&mut content.job.parts[index], quantity);
+                set_quantity(&mut content.job.parts[index], quantity, new);
             });
             actions.push(edit.within(merge_key(response.id)).into());
         }
@@ -95,7 +106,7 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
         None | Some(MeshState::Waiting | MeshState::Loading) => {
             ("reading", ink.soft, "The mesh is being read.".to_owned())
         }
-        Some(MeshState::Failed(sentence)) => ("missing", ink.stop, sentence.clone()),
+        Some(MeshState::Failed(sentence)) => ("not read", ink.stop, sentence.clone()),
         Some(MeshState::Ready(mesh)) => {
             let worst = mesh.findings.iter().map(|finding| finding.severity).max();
             let sentences: Vec<&str> = mesh.findings.iter().map(|f| f.sentence.as_str()).collect();
@@ -108,9 +119,9 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
     }
 }
 
-/// Takes copies off the end, or adds them beside the last; where nesting is to place them, says so
-/// to nesting instead.
-fn set_quantity(part: &mut PartEntry, quantity: usize) {
+/// Takes copies off the end, or adds the new ones; where nesting is to place them, says so to nesting
+/// instead.
+fn set_quantity(part: &mut PartEntry, quantity: usize, new: Vec<Placement>) {
     if let Some(nest) = &mut part.nest
         && let Some(asked) = &mut nest.quantity
     {
@@ -120,12 +131,7 @@ fn set_quantity(part: &mut PartEntry, quantity: usize) {
     while part.placements.len() > quantity.max(1) {
         part.remove_placement(part.placements.len() - 1);
     }
-    while let Some(last) = part.placements.last().filter(|_| part.placements.len() < quantity) {
-        let mut copy = *last;
-        copy.location_mm[0] += 5.0;
-        copy.location_mm[1] += 5.0;
-        part.placements.push(copy);
-    }
+    part.placements.extend(new);
 }
 
 fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {

@@ -209,9 +209,10 @@ impl ChamberView {
         if let Some(handles) = &handles {
             labels::letters(&painter, &seen, handles);
         }
-        if let Some(around) = model.hand.around() {
+        if let Some(around) = model.around() {
             dimensions::draw(&painter, model, around, |at| seen.pos(vec3(at)));
-        } else {
+        }
+        if model.hand.around().is_none() {
             self.dimension(&painter, &seen, model);
         }
         labels::missing(&painter, &seen, model, stage);

@@ -166,7 +166,7 @@ impl ElevationView {
             self.layer_line(&painter, &scale, rest, model);
         }
         self.draw_knob(&painter, &scale, model);
-        if let Some(around) = model.hand.around() {
+        if let Some(around) = model.around() {
             let [across, _] = self.from.axes();
             dimensions::draw(&painter, model, around, |at| Some(scale.at([at[across], at[2]])));
         }

@@ -176,6 +176,7 @@ impl Number<'_> {
         let mut new = value;
         let mut field = DragValue::new(&mut new)
             .speed(self.step)
+            .custom_parser(crate::field::parsed)
             .min_decimals(0)
             .max_decimals(3)
             .update_while_editing(false);

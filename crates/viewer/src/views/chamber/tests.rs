@@ -90,6 +90,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
                 stage: Stage::default(),
                 hand: Hand::default(),
                 attention_mm: None,
+                even_area: false,
                 cage: crate::model::CageShape::default(),
                 thumbnails: crate::thumbnails::Thumbnails::default(),
                 ink,
@@ -280,8 +281,8 @@ fn what_moved_since_the_proof_is_pale() {
         names: Vec::new(),
         findings: Vec::new(),
     };
-    let (revision, build) = (model.revision(), Arc::new(build));
-    model.results.proven = Some(crate::results::Proven { revision, build, clearance });
+    let built = crate::results::Built { revision: model.revision(), build: Arc::new(build) };
+    model.results.proven = Some(crate::results::Proven::new(&built, clearance));
     harness.run();
     assert_eq!(pale(&harness), 0);
     let (at, _) = lone(&harness);

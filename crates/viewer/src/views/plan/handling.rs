@@ -65,9 +65,18 @@ impl PlanView {
         let stale = model.shown_layer().is_none_or(|(_, stale)| stale);
         let hovered = |at: Pos2| ready.filter(|_| !stale).and_then(|r| self.mark_at(canvas, at, r));
         self.hovered = under.and_then(hovered);
+        if self.measure.waits
+            && let (Some(at), Some(ends)) = (response.hover_pos(), &mut self.measure.ends)
+        {
+            ends[1] = Measure::snapped(canvas, at, ready).0;
+        }
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
-            && !self.measure.on
+            && self.measure.on
+        {
+            self.measure.click(Measure::snapped(canvas, at, ready).0);
+        } else if response.clicked()
+            && let Some(at) = response.interact_pointer_pos()
         {
             self.measure.ends = None;
             let hit = ready.and_then(|ready| self.placement_at(canvas, at, ready));
@@ -179,7 +188,7 @@ impl PlanView {
     ) -> Dragging {
         if self.measure.on {
             let (from, _) = Measure::snapped(canvas, at, ready);
-            self.measure.ends = Some([from, from]);
+            (self.measure.ends, self.measure.waits) = (Some([from, from]), false);
             return Dragging::Measure;
         }
         let hit = ready.and_then(|ready| self.placement_at(canvas, at, ready));

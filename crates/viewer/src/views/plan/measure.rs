@@ -18,12 +18,23 @@ pub(super) struct Measure {
     pub(super) ends: Option<[[f64; 2]; 2]>,
     /// Whether a drag began while the key was held: letting go of the key then puts it away.
     pub(super) used: bool,
+    /// Whether a click set one end and the next one sets the other.
+    pub(super) waits: bool,
 }
 
 impl Measure {
     /// Takes the tool out, or puts it and its line away.
     pub(super) fn toggle(&mut self) {
         *self = Self { on: !self.on, ..Self::default() };
+    }
+
+    /// Takes a click: the first sets both ends, the next one the other.
+    pub(super) fn click(&mut self, at: [f64; 2]) {
+        match &mut self.ends {
+            Some(ends) if self.waits => ends[1] = at,
+            ends => *ends = Some([at, at]),
+        }
+        self.waits = !self.waits;
     }
 
     /// Where a measure from or to a place of the screen is taken: at a corner, if one is near.

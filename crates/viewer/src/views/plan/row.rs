@@ -173,7 +173,7 @@ pub(super) fn colour_row(
     ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
         let button = |ui: &mut Ui, icon, name: &str| icons::button(ui, icon, name, true, ink);
         if button(ui, Icon::Fit, "Fit the plan").clicked() {
-            actions.push(Action::Command(Command::Fit));
+            actions.push(Action::FitPlan);
         }
         let name = if measuring { "Put the measure away" } else { "Measure" };
         let measure = button(ui, Icon::Measure, name);

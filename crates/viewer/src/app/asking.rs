@@ -1,0 +1,129 @@
+//! Questions that stand before the sheet until they are answered.
+
+use super::App;
+use super::files::title;
+use crate::actions::Action;
+use crate::commands::Command;
+use crate::document::Document;
+use crate::tasks::Purpose;
+use egui::{Id, Modal, RichText, Ui};
+use std::path::PathBuf;
+
+/// What is asked.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Asking {
+    /// Whether to close with unsaved changes.
+    Close,
+    /// Whether to write this file though the job has stop findings.
+    Write(PathBuf),
+    /// A path, where no file dialog came.
+    Path(Typing),
+}
+
+/// A path being typed.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Typing {
+    pub(super) purpose: Purpose,
+    pub(super) text: String,
+    /// Whether it has not been shown yet.
+    pub(super) is_new: bool,
+}
+
+impl App {
+    /// Holds a closing window back while there are changes to lose.
+    pub(super) fn guard_closing(&mut self, ctx: &egui::Context) {
+        let wants = ctx.input(|input| input.viewport().close_requested());
+        let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
+        if wants && dirty && !self.closing {
+            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            self.asking = Some(Asking::Close);
+        }
+        if self.closing && !wants {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+        }
+    }
+
+    /// Shows the question, if there is one.
+    pub(super) fn ask_question(&mut self, ctx: &egui::Context, actions: &mut Vec<Action>) {
+        let Some(asking) = self.asking.take() else { return };
+        let modal = Modal::new(Id::unique("question"));
+        modal.show(ctx, |ui| match asking {
+            Asking::Close => self.ask_about_closing(ui, actions),
+            Asking::Write(path) => self.ask_about_writing(ui, path),
+            Asking::Path(typing) => self.ask_for_path(ui, typing),
+        });
+    }
+
+    fn ask_about_closing(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        heading(ui, "Close the window?");
+        ui.label("The job has changes that are not saved.");
+        let mut keep = true;
+        ui.horizontal(|ui| {
+            if ui.button("Save and close").clicked() {
+                actions.push(Action::Command(Command::SaveJob));
+            }
+            if ui.button("Close without saving").clicked() {
+                (self.closing, keep) = (true, false);
+            }
+            keep &= !ui.button("Stay").clicked();
+        });
+        if keep {
+            self.asking = Some(Asking::Close);
+        }
+    }
+
+    fn ask_about_writing(&mut self, ui: &mut Ui, path: PathBuf) {
+        heading(ui, "Write the vector file in spite of stop findings?");
+        let stops = self.model.stop_findings();
+        for finding in stops.iter().take(4) {
+            let part =
+                finding.place.part.as_ref().map_or(String::new(), |part| format!("{part}: "));
+            ui.label(format!("{part}{}", finding.sentence));
+        }
+        if stops.len() > 4 {
+            ui.weak(format!("and {} more in the findings", stops.len() - 4));
+        }
+        ui.label("The file would hold what the job says, faults and all.");
+        let mut keep = true;
+        ui.horizontal(|ui| {
+            if ui.button("Do not write it").clicked() {
+                keep = false;
+            }
+            if ui.button("Write it all the same").clicked() {
+                keep = false;
+                self.start_writing(path.clone());
+            }
+        });
+        if keep {
+            self.asking = Some(Asking::Write(path));
+        }
+    }
+
+    fn ask_for_path(&mut self, ui: &mut Ui, mut typing: Typing) {
+        heading(ui, title(&typing.purpose));
+        ui.label("No file dialog of the desktop answered. Type the path:");
+        let field = egui::TextEdit::singleline(&mut typing.text).desired_width(420.0);
+        let field = ui.add(field);
+        field.widget_info(|| egui::WidgetInfo::labeled(egui::Role::TextInput, true, "Path"));
+        if std::mem::take(&mut typing.is_new) {
+            field.request_focus();
+        }
+        let enter = ui.input(|input| input.key_pressed(egui::Key::Enter));
+        let (mut done, mut keep) = (false, true);
+        ui.horizontal(|ui| {
+            done = ui.button("Go on").clicked() || (field.lost_focus() && enter);
+            keep = !ui.button("Cancel").clicked();
+        });
+        if done && !typing.text.trim().is_empty() {
+            self.chosen(typing.purpose, vec![PathBuf::from(typing.text.trim())]);
+        } else if keep {
+            self.asking = Some(Asking::Path(typing));
+        }
+    }
+}
+
+fn heading(ui: &mut Ui, text: &str) {
+    ui.set_max_width(460.0);
+    ui.label(RichText::new(text).size(crate::theme::HEADING));
+    ui.add_space(crate::theme::GAP);
+}
