@@ -269,3 +269,22 @@ fn parts_that_are_too_near_or_linked_are_told() {
     nut("10");
     check(folder, &near, 1, &["OVERLAP", "overlaps placement 1 (nut)"]);
 }
+
+/// `check` finds in a job what the window would: here a copy inside another, and no file is needed.
+#[test]
+fn check_looks_through_a_whole_job() {
+    let folder = small_job();
+    let folder = folder.path();
+    check(folder, &["check", JOB], 0, &["sound"]);
+    let job = fs::read_to_string(folder.join(JOB)).unwrap();
+    let twice = job.replace(
+        "(location_mm: (0, 0, 20))",
+        "(location_mm: (0, 0, 20)), (location_mm: (5, 5, 20))",
+    );
+    fs::write(folder.join(JOB), twice).unwrap();
+    let said = check(folder, &["check", JOB], 1, &["stop", "overlaps"]);
+    assert_eq!(said.matches("overlaps").count(), 1, "said once: {said}");
+    assert!(!folder.join("out").exists());
+    check(folder, &["write", JOB], 1, &["overlaps", "was written all the same"]);
+    check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
+}

@@ -53,6 +53,8 @@ impl Day {
     }
 
     fn press(&mut self, name: &str) {
+        self.harness.get_by_label(name).scroll_to_me();
+        self.harness.run_steps(8); // the sheet may have to roll
         self.harness.get_by_label(name).click();
         self.harness.run_steps(2);
     }
@@ -174,6 +176,71 @@ fn a_broken_mesh_is_a_finding_that_leads_to_its_place() {
     assert!(day.says("open box"));
 }
 
+/// A question has the keyboard to itself, and a job with stop findings is written only if the person
+/// insists.
+#[test]
+fn what_must_not_be_built_is_written_only_on_demand() {
+    let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
+    day.press("bracket");
+    day.key(Modifiers::COMMAND, Key::D);
+    day.settle();
+    assert!(!day.says("overlap"), "the copy stands where there is room");
+    day.type_into("Location X", "5");
+    day.type_into("Location Y", "5");
+    day.type_into("Location Z", "20");
+    assert!(day.says("overlap"));
+    assert!(day.says("too near in"), "and the summary of nesting says so");
+    let path = day.folder.path().join("coupon.hwv");
+    for (answer, is_written) in [("Do not write it", false), ("Write it all the same", true)] {
+        day.press("Elsewhere…");
+        day.settle();
+        day.key(Modifiers::COMMAND, Key::A);
+        day.harness.event(egui::Event::Text(path.display().to_string()));
+        day.harness.run_steps(1);
+        assert_eq!(day.harness.state().chosen_copies().len(), 1, "the sheet heard no Ctrl+A");
+        day.press("Go on");
+        assert!(day.says("in spite of stop findings"));
+        day.picture("write_anyway");
+        day.press(answer);
+        day.settle();
+        assert_eq!(path.exists(), is_written);
+    }
+    assert!(day.says("proven, but the job has stop findings"));
+    day.picture("written_anyway");
+    // What is said about a job goes when the job changes.
+    assert!(day.says("do not build it"));
+    day.key(Modifiers::COMMAND, Key::Z);
+    assert!(!day.says("do not build it"));
+}
+
+/// Escape ends what the person began, a search with the best that it found, and nothing else.
+#[test]
+fn escape_ends_a_search_and_spares_the_survey() {
+    let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
+    day.press("Nesting");
+    day.press("Nest all");
+    day.harness.run_steps(5);
+    day.key(Modifiers::NONE, Key::Escape);
+    day.key(Modifiers::NONE, Key::A); // no more than a key: the window lives on
+    day.settle();
+    assert!(!day.says("Searching on"));
+    assert!(!day.says("called off") && !day.says("still looking") && !day.says("adding up"));
+    // Now only the survey runs.
+    day.key(Modifiers::COMMAND, Key::A);
+    day.key(Modifiers::NONE, Key::Delete);
+    day.key(Modifiers::COMMAND, Key::Z);
+    let looking = |day: &Day| day.says("Looking through all layers");
+    let started = std::time::Instant::now();
+    while !looking(&day) && started.elapsed().as_secs() < 60 {
+        day.harness.step();
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    assert!(looking(&day));
+    day.key(Modifiers::NONE, Key::Escape);
+    day.settle();
+    assert!(!day.says("called off") && !day.says("still looking") && !day.says("adding up"));
+}
+
 /// Delete, duplicate and a quantity are undone step by step; closing keeps nothing back.
 #[test]
 fn edits_of_parts_are_steps_of_undo() {
@@ -222,15 +289,19 @@ fn a_missing_mesh_is_shown_and_can_be_found_again() {
     assert!(day.harness.state().shown_marks() > 0);
 }
 
-/// Copies dropped on one spot are told apart by nesting, as one step of undo.
+/// Copies on one spot are told apart by nesting, as one step of undo.
 #[test]
 fn nesting_sets_apart_what_overlaps_and_undo_puts_it_back() {
     let mut day = Day::open(Some("coupon.ron"), [1280.0, 800.0], 1.0);
     day.press("bracket");
-    for _ in 0..3 {
-        day.key(Modifiers::COMMAND, Key::D); // each 5 mm beside the last
+    for place in ["5", "10", "15"] {
+        day.key(Modifiers::COMMAND, Key::D);
+        day.settle();
+        for axis in ["Location X", "Location Y"] {
+            day.type_into(axis, place);
+        }
+        day.type_into("Location Z", "20");
     }
-    day.settle();
     assert_eq!(day.harness.state().placement_count(), 4);
     assert!(day.says("too near in"));
     assert!(day.says("overlap"), "which, is a finding");

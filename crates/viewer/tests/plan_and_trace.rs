@@ -194,6 +194,13 @@ fn the_measure_snaps_to_corners_and_says_its_length() {
     // 30 mm between the locations and a block of 20 mm, over 1 - 0.032
     let wanted = format!("{:.3} mm at 0.0°", 30.0 + 20.0 / (1.0 - 0.032));
     assert!(said.contains(&wanted), "{said}, not {wanted}");
+    // Two clicks measure as well, here the other way; the second ends it.
+    for x in [high.x + 3.0, low.x - 3.0, 0.5 * (low.x + high.x)] {
+        window.click(Pos2::new(x, high.y + 3.0), PointerButton::Primary);
+        let plan = window.harness.get_by_label_contains("measured:");
+        let said = plan.accesskit_node().label().expect("a label");
+        assert_eq!(said.contains("at 180.0°"), (x - (low.x - 3.0)).abs() < 1.0, "{said} at {x}");
+    }
 }
 
 /// Corners of what stands out from the sheet within a rectangle, less its rulers.
