@@ -142,7 +142,8 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
 fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
-        let label = ui.add(egui::Label::new(name).truncate().sense(Sense::click()));
+        // Not a stop of the keyboard: the field beside it is one.
+        let label = ui.add(egui::Label::new(name).truncate().sense(Sense::CLICK));
         let column = left + (ui.max_rect().width() * 0.48).max(110.0);
         ui.add_space((column - ui.cursor().left()).max(0.0));
         field(ui, label)

@@ -176,7 +176,7 @@ fn scene(camera: Camera, instances: Vec<Instance>, ink: &Ink, pixels_per_point: 
 
 /// Shows the picture of a part, or an empty frame while there is none.
 pub(crate) fn show(ui: &mut Ui, model: &Model, part: usize, name: &str) -> Response {
-    let (rect, response) = ui.allocate_exact_size(vec2(SIDE, SIDE), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(SIDE, SIDE), Sense::CLICK);
     let called = format!("Picture of {name}");
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &called));
     if let Some((texture, cell)) = model.thumbnails.of(part) {

@@ -90,10 +90,15 @@ fn section(
     let id = Id::unique(("traveller", name));
     let mut state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
     let header = ui.horizontal(|ui| {
-        state.show_toggle_button(ui, egui::collapsing_header::paint_default_icon);
-        let title = egui::Button::new(RichText::new(name).size(HEADING)).frame(false);
-        if ui.add(title).clicked() {
+        let sign = state.show_toggle_button(ui, egui::collapsing_header::paint_default_icon);
+        let title = ui.add(egui::Button::new(RichText::new(name).size(HEADING)).frame(false));
+        if title.clicked() {
             state.toggle(ui);
+        }
+        if sign.has_focus() || title.has_focus() {
+            let around = sign.rect.union(title.rect).expand(1.0);
+            let line = ui.visuals().selection.stroke;
+            ui.painter().rect_stroke(around, 2.0, line, egui::StrokeKind::Outside);
         }
         let text = RichText::new(summary).size(CAPTION).color(ink);
         ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);

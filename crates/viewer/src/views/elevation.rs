@@ -50,6 +50,14 @@ impl Curve {
         (Self::Time, "beam time, s"),
     ];
 
+    fn unit(self) -> &'static str {
+        match self {
+            Self::Area => "mm²",
+            Self::Length => "m",
+            Self::Time => "s",
+        }
+    }
+
     fn of(self, sums: &LayerSums) -> f64 {
         match self {
             Self::Area => sums.area_mm2,
@@ -238,7 +246,9 @@ impl ElevationView {
         let from = pos2(scale.area.left() - 6.0, y);
         painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
         let sums = model.results.survey.layers.get(layer as usize);
-        let value = sums.map_or(String::new(), |sums| format!(" · {:.1}", self.curve.of(sums)));
+        let value = sums.map_or(String::new(), |sums| {
+            format!(" · {:.1} {}", self.curve.of(sums), self.curve.unit())
+        });
         let text = format!("layer {layer} · {:.2} mm{value}", (f64::from(layer) + 0.5) * thickness);
         let below = y - 18.0 < rest.top();
         let (align, dy) =

@@ -277,7 +277,7 @@ fn controls(
                      speed up, settle and lag is not in it yet: a real scan head needs longer.",
                 );
                 if is_summed && ui.available_width() > 150.0 {
-                    ui.label(caption("line: mean, band: range ·")).on_hover_text(
+                    ui.label(caption("line: mean, band: range")).on_hover_text(
                         "There are more moves than pixels: each column shows the mean over its \
                          time, and between which values it goes. Zoom in with the wheel to see \
                          every move.",
