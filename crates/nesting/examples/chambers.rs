@@ -221,9 +221,9 @@ fn strip(
         .map(|(lo, hi)| hi[2] - lo[2])
         .fold(0.0, f64::max);
     let bound = (f.volume_mm3 / (x * y)).max(tallest);
-    let best = best.map_or("-".to_owned(), |h| format!("{h:.4}"));
+    let best = best.map_or("-".to_owned(), |h| format!("{h:.5}"));
     println!(
-        "{name} | {copies} | {:.4} | {:.4} | {bound:.4} | {:.4} | {best} | {first:.1} | {done:.1}{}",
+        "{name} | {copies} | {:.5} | {:.4} | {bound:.4} | {:.4} | {best} | {first:.1} | {done:.1}{}",
         f.height_mm,
         f.density,
         boxes.height_mm,

@@ -81,6 +81,11 @@ impl<'p> Search<'p> {
     fn sink(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
         /// Of the cost, accepted at first.
         const SLACK: f64 = 0.004;
+        /// Every so manieth that is higher than the best by no more than this part of it is told of,
+        /// too: exact distances may make more of it.
+        const EVERY: u32 = 20;
+        const NEAR: i32 = 200;
+        let mut near = 0;
         self.settle(bed)?;
         if !report(bed) {
             return Err(Stop);
@@ -110,6 +115,13 @@ impl<'p> Search<'p> {
             }
             cost = now;
             let height = bed.height();
+            if height <= best.0 + best.0 / NEAR {
+                near += 1;
+                if near % EVERY == 0 && !report(bed) {
+                    bed.restore(&best.2);
+                    return Err(Stop);
+                }
+            }
             if (height, cost) < (best.0, best.1) {
                 let lower = height < best.0;
                 best = (height, cost, bed.spots.clone());

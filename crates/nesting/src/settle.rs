@@ -172,6 +172,27 @@ pub(crate) fn tightened(
     Ok(Tightened { build, wrong })
 }
 
+/// Presses the parts of one build together, but for the locked ones, where they may touch; `None` if
+/// that made anything overlap or held.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub(crate) fn pressed(
+    solids: &[Arc<Solid>],
+    build: &[Placed],
+    space: &Space,
+    progress: &Progress,
+) -> Result<Option<Vec<Placed>>, Cancelled> {
+    let body = |p: &Placed| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose };
+    let mut all = Neighbours::new(build.iter().map(body).collect(), *space);
+    let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
+    all.press(&free, progress)?;
+    let mut build = build.to_vec();
+    take_over(&mut build, &all.bodies);
+    let wrong = wrong(&all, &free, progress)?;
+    Ok(wrong.is_empty().then_some(build))
+}
+
 /// What would have to go for the rest to be valid; of two parts the smaller.
 pub(crate) fn wrong(
     all: &Neighbours,

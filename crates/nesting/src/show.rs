@@ -8,7 +8,7 @@ use crate::model::{Arrangement, Item, Locked, Placed, Space};
 use crate::neighbours::Neighbours;
 use crate::nest::OnBetter;
 use crate::search::{Copy, Stop};
-use crate::settle::{Tightened, comes_apart, tightened, wrong};
+use crate::settle::{Tightened, comes_apart, pressed, tightened, wrong};
 use crate::shape::Rounding;
 use crate::solid::{Body, Solid};
 use crate::tighten::Goal;
@@ -19,6 +19,9 @@ use std::sync::Arc;
 /// A build is made exact once it is lower than the last that was by so much of its height: that takes
 /// a second or so.
 const WORTH_SHOWING: f64 = 0.99;
+
+/// So few parts that touch are pressed together whenever they are shown: some tenths of a second.
+const FEW: usize = 12;
 
 /// Rounds without anything lower that touching parts slide in the end.
 const SLIDING: u32 = 12;
@@ -93,9 +96,14 @@ impl<'a> Show<'a> {
             beds.iter().map(|bed| (placed(&self.copies, bed), bed.world.rounding)).collect();
     }
 
-    /// Takes over one build that got better, and shows it if that is worth it; false to stop.
+    /// Takes over one build that got better, or is about as good, and shows it if that is worth it;
+    /// false to stop.
     pub(crate) fn improved(&mut self, b: usize, bed: &Bed) -> bool {
         let found = placed(&self.copies, bed);
+        let is_higher = top_mm(self.items, &found) >= top_mm(self.items, &self.found[b].0);
+        if is_higher && self.space.clearance_mm <= 0.0 && found.len() > FEW {
+            return self.goes_on(); // sliding them all would take longer than it is worth
+        }
         let last = self.exact.get(b).and_then(|e| Some(top_mm(self.items, &e.as_ref()?.0)));
         let worth = last.is_none_or(|last| top_mm(self.items, &found) < WORTH_SHOWING * last);
         self.found[b] = (found, bed.world.rounding);
@@ -245,18 +253,9 @@ impl<'a> Show<'a> {
     /// A build made exact.
     fn exact(&mut self, b: usize, goal: Goal, progress: &Progress) -> Result<Tightened, Cancelled> {
         let (found, rounding) = self.found[b].clone();
-        let fixed = if b == 0 { self.fixed.as_slice() } else { &[] };
-        if self.space.clearance_mm <= 0.0 && goal == Goal::LowTop {
-            return Ok(Tightened { build: found, wrong: Vec::new() });
-        }
+        let fixed = if b == 0 { self.fixed.clone() } else { Vec::new() };
         if self.space.clearance_mm <= 0.0 {
-            // A few rounds, until something is to stay.
-            let rounds = if goal == Goal::Low { SLIDING } else { 3 };
-            let mut slid = found.clone();
-            compact(self.items, fixed, &mut slid, self.space, rounds, progress)?;
-            // What slid into place straight may not come out straight.
-            let whole: Vec<Placed> = fixed.iter().chain(&slid).copied().collect();
-            let build = if comes_apart(self.items, &whole, progress)? { slid } else { found };
+            let build = self.touching(found, &fixed, goal, progress)?;
             return Ok(Tightened { build, wrong: Vec::new() });
         }
         if rounding == Rounding::Up && goal == Goal::Clear {
@@ -269,16 +268,63 @@ impl<'a> Show<'a> {
         {
             return Ok(known.clone());
         }
-        if self.solids.is_empty() {
-            let solid = |item: &Item| Arc::new(Solid::new(Arc::clone(&item.mesh)));
-            self.solids = self.items.par_iter().map(solid).collect();
-        }
+        self.make_solids();
         let whole: Vec<Placed> = fixed.iter().chain(&found).copied().collect();
         let exact = tightened(&self.solids, &whole, self.space, goal, progress)?;
         let mut exact = self.mended(exact, progress)?;
         exact.build.drain(..fixed.len());
         self.exact[b] = Some((found, exact.clone()));
         Ok(exact)
+    }
+
+    /// A build whose parts may touch, with the slack slid and pressed out.
+    fn touching(
+        &mut self,
+        found: Vec<Placed>,
+        fixed: &[Placed],
+        goal: Goal,
+        progress: &Progress,
+    ) -> Result<Vec<Placed>, Cancelled> {
+        if goal == Goal::LowTop {
+            return Ok(found);
+        }
+        // A few rounds, until something is to stay.
+        let rounds = if goal == Goal::Low { SLIDING } else { 3 };
+        let build = self.slid(found, fixed, rounds, progress)?;
+        if goal == Goal::Clear && build.len() > FEW {
+            return Ok(build);
+        }
+        self.make_solids();
+        let whole: Vec<Placed> = fixed.iter().chain(&build).copied().collect();
+        match pressed(&self.solids, &whole, self.space, progress)? {
+            Some(mut lower) if top_mm(self.items, &lower) < top_mm(self.items, &whole) => {
+                lower.drain(..fixed.len());
+                self.slid(lower, fixed, rounds, progress)
+            }
+            _ => Ok(build),
+        }
+    }
+
+    /// A build after sliding, unless something could not be taken out then: what slid into place
+    /// straight may not come out straight.
+    fn slid(
+        &self,
+        build: Vec<Placed>,
+        fixed: &[Placed],
+        rounds: u32,
+        progress: &Progress,
+    ) -> Result<Vec<Placed>, Cancelled> {
+        let mut slid = build.clone();
+        compact(self.items, fixed, &mut slid, self.space, rounds, progress)?;
+        let whole: Vec<Placed> = fixed.iter().chain(&slid).copied().collect();
+        Ok(if comes_apart(self.items, &whole, progress)? { slid } else { build })
+    }
+
+    fn make_solids(&mut self) {
+        if self.solids.is_empty() {
+            let solid = |item: &Item| Arc::new(Solid::new(Arc::clone(&item.mesh)));
+            self.solids = self.items.par_iter().map(solid).collect();
+        }
     }
 
     /// A build whose wrong placements were taken out and put in again where voxels, rounded up, find

@@ -58,6 +58,15 @@ impl Goal {
     }
 }
 
+/// How fast parts move.
+struct Pace {
+    /// Longest step along an axis, and the shortest that is tried, mm.
+    longest: f64,
+    shortest: f64,
+    /// Smallest improvement that is worth a round, mm.
+    gain: f64,
+}
+
 /// A row of the program: `normal · (move of the first − move of the second) ≥ need`.
 struct Contact {
     pair: [usize; 2],
@@ -86,6 +95,42 @@ impl Neighbours {
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
         let longest = 0.5 * self.space.clearance_mm;
+        let pace = Pace { longest, shortest: 0.1 * longest, gain: GAIN_MM };
+        self.tighten_at(may_move, goal, rounds, &pace, progress)
+    }
+
+    /// Presses parts together that may touch, as low as they get. A clearance that gets smaller and
+    /// smaller sees to it that there is a direction between any two. Without one to keep, steps are
+    /// longer than would be safe: whether parts overlap afterwards, or have passed through each other,
+    /// is for the proof to tell.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub(crate) fn press(
+        &mut self,
+        may_move: &[bool],
+        progress: &Progress,
+    ) -> Result<(), Cancelled> {
+        const ROUNDS: u32 = 40;
+        let wanted = self.space.clearance_mm;
+        let size = self.space.size_mm.iter().fold(f64::INFINITY, |a, b| a.min(*b)) / 100.0;
+        for part in [1e-1, 1e-2, 1e-3, 1e-4, 1e-5] {
+            self.space.clearance_mm = part * size;
+            let pace = Pace { longest: size, shortest: part * size, gain: 1e-2 * part * size };
+            self.tighten_at(may_move, Goal::Low, ROUNDS, &pace, progress)?;
+        }
+        self.space.clearance_mm = wanted;
+        Ok(())
+    }
+
+    fn tighten_at(
+        &mut self,
+        may_move: &[bool],
+        goal: Goal,
+        rounds: u32,
+        &Pace { longest, shortest, gain: least }: &Pace,
+        progress: &Progress,
+    ) -> Result<f64, Cancelled> {
         let mut step = longest;
         let mut known = BTreeMap::new();
         let mut missing = f64::INFINITY;
@@ -95,8 +140,8 @@ impl Neighbours {
             if goal == Goal::Clear && missing <= 0.0 {
                 break;
             }
-            if gain < GAIN_MM {
-                if step < 0.1 * longest {
+            if gain < least {
+                if step < shortest {
                     break;
                 }
                 step *= 0.3;
@@ -380,6 +425,19 @@ mod tests {
         let (all, missing) = tightened(tower, &[true; 3], Goal::LowTop);
         let top = all.bounds[2].unwrap().hi[2];
         assert!(missing <= 0.0 && (top - 38.0).abs() < 1e-3, "{top}");
+    }
+
+    /// What touches is pressed together to the last digit: a cube on a cube, after both came down. Counted by
+    /// hand.
+    #[test]
+    fn what_may_touch_is_pressed_together() {
+        let space = Space { clearance_mm: 0.0, ..SPACE };
+        let tower = [2.5, 14.0, 25.0].map(|z| cube(10.0, [0.0, 0.0, z])).to_vec();
+        let mut all = Neighbours::new(tower, space);
+        all.press(&[true; 3], &Progress::default()).unwrap();
+        let top = all.bounds[2].unwrap().hi[2];
+        assert!((top - 32.0).abs() < 1e-3, "{top}");
+        assert!(proof(&all.bodies, &space, &Progress::default()).unwrap().holds());
     }
 
     /// A ball above a gap that is too narrow for it: no move of one part alone lets it down.
