@@ -193,8 +193,11 @@ impl ElevationView {
                     self.close = !self.close;
                 }
                 let words = Curve::WORDS.iter().find(|(curve, _)| *curve == self.curve);
+                let width = (ui.available_width() - 2.0).clamp(48.0, 127.0); // beside narrow rows, less
                 let combo = egui::ComboBox::from_id_salt("curve along Z")
                     .selected_text(words.map_or("", |(_, word)| word))
+                    .width(width)
+                    .truncate()
                     .show_ui(ui, |ui| {
                         for (curve, word) in Curve::WORDS {
                             ui.selectable_value(&mut self.curve, curve, word);
