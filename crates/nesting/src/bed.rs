@@ -156,6 +156,7 @@ impl<'a> Bed<'a> {
 
     /// Puts a copy where the wish is best met, in the turn that meets it best.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, wish: &Wish) -> bool {
+        let best = AtomicI64::new(wish.most);
         let (grid, apart) = (&self.grid, &self.apart);
         let parts: Vec<(usize, &Shape, At)> = self
             .spots
@@ -163,7 +164,6 @@ impl<'a> Bed<'a> {
             .map(|s| (s.copy, self.world.shape(s), s.at))
             .chain(self.locked_parts())
             .collect();
-        let best = AtomicI64::new(wish.most);
         let shapes = &self.world.shapes[item];
         let find = |(i, (hope, shape)): (usize, (&mut Hope, &Shape))| {
             let tall = i64::try_from(shape.mask.dims[2]).unwrap_or(0);

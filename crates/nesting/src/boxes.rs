@@ -1,7 +1,7 @@
 //! Bottom-left-fill of bounding boxes: the yardstick for nesting, and what it must not be worse than.
 
 use crate::model::{Item, Locked, NestError, Placed, Space};
-use crate::search::Copy;
+use crate::search::{Copy, fill_in_order};
 use crate::shape::inner;
 use crate::turns::{rotations, scaled};
 use base::{Affine, Progress};
@@ -59,33 +59,24 @@ pub(crate) fn boxes_in_builds(
     let fits = |size: &Vec3| (0..3).all(|k| size[k] <= room[k] + NOISE);
     let (mut pool, never): (Vec<usize>, Vec<usize>) = (0..copies.len())
         .partition(|&copy| turned[copies[copy].item].iter().any(|(_, size)| fits(size)));
-    pool.sort_by(|&a, &b| {
-        let [p, q] = [a, b].map(|copy| (&copies[copy], volume(&turned[copies[copy].item])));
-        p.0.due.cmp(&q.0.due).then(q.1.total_cmp(&p.1)).then(a.cmp(&b))
-    });
     let mut builds = Vec::new();
     while (!pool.is_empty() || builds.is_empty()) && builds.len() < max_builds.max(1) {
         let mut stack = Stack::new(&turned, space, room[2]);
         if builds.is_empty() {
             stack.lock(items, locked);
         }
-        let (mut build, mut rest): (Vec<Placed>, Vec<usize>) = Default::default();
-        for &copy in &pool {
-            progress.check()?;
-            let c = copies[copy];
-            let late = rest.first().is_some_and(|&r| copies[r].due < c.due);
-            match if late { None } else { stack.insert(c.item) } {
-                Some(pose) => {
-                    build.push(Placed { item: c.item, copy: c.number, pose, locked: false });
-                }
-                None => rest.push(copy),
-            }
-        }
+        let mut build: Vec<Placed> = Vec::new();
+        let size = |copy: &Copy| volume(&turned[copy.item]);
+        pool = fill_in_order(copies, &pool, size, progress, |copy, item| {
+            let pose = stack.insert(item);
+            let number = copies[copy].number;
+            build.extend(pose.map(|pose| Placed { item, copy: number, pose, locked: false }));
+            pose.is_some()
+        })?;
         if build.is_empty() && !builds.is_empty() {
             break; // an empty build holds none of the rest
         }
         builds.push(build);
-        pool = rest;
     }
     pool.extend(never);
     pool.sort_unstable();

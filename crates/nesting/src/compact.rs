@@ -9,10 +9,9 @@
 use crate::model::{Item, Placed, Space};
 use crate::random::Random;
 use crate::shape::inner;
+use crate::vector::{Vec3, dot, sub};
 use base::{Affine, Cancelled, Progress};
 use mesh::flat::common_part;
-
-type Vec3 = [f64; 3];
 
 /// Overlaps thinner than this, mm, are parts that slide along each other.
 const TOUCH: f64 = 1e-9;
@@ -265,14 +264,6 @@ fn depth(t: &Flat, [x, y]: [f64; 2]) -> Option<f64> {
     let (u, v) = (twice_area([p, b, c]) / area, twice_area([a, p, c]) / area);
     let z = u * a[2] + v * b[2] + (1.0 - u - v) * c[2];
     z.is_finite().then_some(z.clamp(t.lo[2], t.hi[2]))
-}
-
-fn dot(a: Vec3, b: Vec3) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn sub(a: Vec3, b: Vec3) -> Vec3 {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
 #[cfg(test)]

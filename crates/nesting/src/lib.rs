@@ -37,6 +37,7 @@ mod solid;
 mod tests;
 mod tighten;
 mod turns;
+mod vector;
 mod voxel;
 
 pub use boxes::boxes_baseline;

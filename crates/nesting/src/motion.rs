@@ -14,11 +14,10 @@ mod course;
 
 use crate::neighbours::Neighbours;
 use crate::proof::{Gap, Wall, WallGap};
+use crate::vector::{Vec3, dot};
 use base::{Affine, Cancelled, Progress};
 use course::{Course, Memory};
 use std::collections::BTreeMap;
-
-type Vec3 = [f64; 3];
 
 /// Poses along a way.
 pub struct Motion<'a> {
@@ -224,10 +223,6 @@ fn aside(left: Vec3, away: Vec3, plane: [bool; 3]) -> Option<Vec3> {
 
 fn add(a: Vec3, b: Vec3) -> Vec3 {
     [0, 1, 2].map(|k| a[k] + b[k])
-}
-
-fn dot(a: Vec3, b: Vec3) -> f64 {
-    (0..3).map(|k| a[k] * b[k]).sum()
 }
 
 fn length(a: Vec3) -> f64 {

@@ -8,7 +8,7 @@ use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
 use crate::shape::{Rounding, inner};
 use crate::show::{Moves, Show};
-use base::Progress;
+use base::{Cancelled, Progress};
 use mesh::measures;
 
 /// Orders tried before the search refines the best: some tenths of a second each.
@@ -74,8 +74,11 @@ pub fn nest(
             on_better,
         ),
     };
-    let ended = run.search(locked, &levels)?;
-    Ok(run.show.finish(ended.is_ok()))
+    match run.search(locked, &levels) {
+        Ok(()) => Ok(run.show.finish(true)),
+        Err(NestError::Cancelled(_)) if run.show.has_begun() => Ok(run.show.finish(false)),
+        Err(error) => Err(error),
+    }
 }
 
 struct Run<'a> {
@@ -90,47 +93,40 @@ struct Run<'a> {
 type Level = (f64, Rounding);
 
 impl Run<'_> {
-    /// `Err` only before there is an arrangement; inside, whether the search ended by itself.
-    fn search(
-        &mut self,
-        locked: &[Locked],
-        levels: &[Level],
-    ) -> Result<Result<(), Stop>, NestError> {
+    /// Ends by itself, or early with [`NestError::Cancelled`], when what was found until then counts.
+    fn search(&mut self, locked: &[Locked], levels: &[Level]) -> Result<(), NestError> {
         let progress = self.search.progress;
         let mut world = World::new(self.items, locked, self.space, levels[0], progress)?;
         let mut beds = Vec::new();
-        let goes_on = self.start(&world, &mut beds)? && self.boxes(locked)?;
-        if !goes_on {
-            return Ok(Err(Stop));
-        }
+        self.fill_all(&world, &mut beds)?;
+        self.show.offer(&beds)?;
+        // Exact, boxes suit parts that are like them, or fill a space to the brim.
+        let (copies, most) = (&self.search.copies, self.options.max_builds);
+        let (builds, unplaced) =
+            boxes_in_builds(self.items, locked, copies, self.space, most, progress)?;
+        self.show.offer_other(builds, unplaced)?;
         for (n, level) in levels.iter().enumerate() {
             self.show.fine = n == 0 || n + 1 == levels.len();
             if n > 0 {
-                let Ok(next) = World::new(self.items, locked, self.space, *level, progress) else {
-                    return Ok(Err(Stop));
-                };
-                self.show.take(&beds);
-                if world.rounding == Rounding::Even && !self.show.offer() {
-                    return Ok(Err(Stop));
+                let next = World::new(self.items, locked, self.space, *level, progress)?;
+                if world.rounding == Rounding::Even {
+                    self.show.offer(&beds)?;
                 }
                 // What was rounded up gives no start for what is not: only something to show early.
-                let spots = (next.rounding == world.rounding).then(|| self.carried(&beds, &next));
+                let alike = next.rounding == world.rounding;
+                let spots = if alike { Some(self.carried(&beds, &next)?) } else { None };
                 drop(beds);
                 world = next;
                 beds = Vec::new();
-                let begun = match spots {
-                    Some(Ok(spots)) => match self.put_back(&world, &mut beds, spots) {
-                        // Rounding undid a tight place: what was shown stays.
-                        Ok(false) => return Ok(Ok(())),
-                        whole => whole,
-                    },
-                    Some(Err(Stop)) => return Ok(Err(Stop)),
-                    None => self.start(&world, &mut beds),
-                };
-                self.show.take(&beds);
-                if begun != Ok(true) || !self.show.offer() {
-                    return Ok(Err(Stop));
+                match spots {
+                    Some(spots) => {
+                        if !self.put_back(&world, &mut beds, spots)? {
+                            return Ok(()); // rounding undid a tight place: what was shown stays
+                        }
+                    }
+                    None => self.fill_all(&world, &mut beds)?,
                 }
+                self.show.offer(&beds)?;
             }
             if n == 0 && levels.iter().any(|l| l.1 != world.rounding) {
                 continue;
@@ -139,31 +135,17 @@ impl Run<'_> {
             if ended.is_err() {
                 // What was reached on the way may not have been shown yet.
                 self.show.take(&beds);
-                return Ok(Err(Stop));
             }
+            ended?;
         }
-        Ok(Ok(()))
+        Ok(())
     }
 
-    /// Fills builds with everything, and shows it; false to stop.
-    fn start<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<bool, NestError> {
+    /// Fills builds with everything.
+    fn fill_all<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<(), Cancelled> {
         let all: Vec<usize> = (0..self.search.copies.len()).collect();
-        let unplaced = self.build_up(world, beds, &all, 0)?;
-        self.show.unplaced = unplaced;
-        self.show.take(beds);
-        Ok(self.show.offer())
-    }
-
-    /// Shows what bounding boxes give if that is better: exact, they suit parts that are like boxes, or
-    /// fill a space to the brim. False to stop.
-    fn boxes(&mut self, locked: &[Locked]) -> Result<bool, NestError> {
-        let Search { copies, progress, .. } = &self.search;
-        let most = self.options.max_builds;
-        match boxes_in_builds(self.items, locked, copies, self.space, most, progress) {
-            Ok((builds, unplaced)) => Ok(self.show.offer_other(builds, unplaced)),
-            Err(NestError::Cancelled(_)) => Ok(false),
-            Err(error) => Err(error),
-        }
+        self.show.unplaced = self.build_up(world, beds, &all, 0)?;
+        Ok(())
     }
 
     /// Improves what there is on voxels of one size.
@@ -184,8 +166,7 @@ impl Run<'_> {
             for bed in beds.iter_mut() {
                 self.search.even_out(bed)?;
             }
-            self.show.take(beds);
-            return if self.show.offer_even() { Ok(()) } else { Err(Stop) };
+            self.show.offer_even(beds)?;
         }
         Ok(())
     }
@@ -197,7 +178,7 @@ impl Run<'_> {
             let before = height(beds);
             let spots = self.carried(beds, world)?;
             let mut next = Vec::new();
-            let whole = self.put_back(world, &mut next, spots).map_err(|_| Stop)?;
+            let whole = self.put_back(world, &mut next, spots)?;
             if !whole || height(&next) >= before {
                 return Ok(());
             }
@@ -236,7 +217,7 @@ impl Run<'_> {
         world: &'w World,
         beds: &mut Vec<Bed<'w>>,
         spots: Vec<Vec<Result<Spot, usize>>>,
-    ) -> Result<bool, NestError> {
+    ) -> Result<bool, Cancelled> {
         let mut lost = Vec::new();
         for (b, spots) in spots.into_iter().enumerate() {
             let mut bed = Bed::new(world, self.search.copies.len(), b == 0);
@@ -261,7 +242,7 @@ impl Run<'_> {
         beds: &mut Vec<Bed<'w>>,
         pool: &[usize],
         first: usize,
-    ) -> Result<Vec<usize>, NestError> {
+    ) -> Result<Vec<usize>, Cancelled> {
         beds.truncate(first);
         let (mut pool, never): (Vec<usize>, Vec<usize>) =
             pool.iter().partition(|c| !world.shapes[self.search.copies[**c].item].is_empty());
@@ -300,8 +281,7 @@ impl Run<'_> {
         beds.clear();
         beds.push(bed);
         self.show.unplaced.clear();
-        self.show.take(beds);
-        if self.show.offer() { Ok(()) } else { Err(Stop) }
+        self.show.offer(beds)
     }
 
     fn improve<'w>(
@@ -317,7 +297,7 @@ impl Run<'_> {
         }
         for (b, bed) in beds.iter_mut().enumerate() {
             let Self { search, show, .. } = self;
-            let mut report = |bed: &Bed| show.improved(b, bed);
+            let mut report = |bed: &Bed| show.improved(b, bed).is_ok();
             if !fine {
                 search.large_first(bed, FIRST_ORDERS)?;
             }
@@ -357,7 +337,7 @@ impl Run<'_> {
         }
         rest.extend(wait);
         let saved: Vec<Vec<Spot>> = beds[b + 1..].iter().map(|bed| bed.spots.clone()).collect();
-        let left = self.build_up(world, beds, &rest, b + 1).map_err(|_| Stop)?;
+        let left = self.build_up(world, beds, &rest, b + 1)?;
         if !left.is_empty() || beds.len() > b + 1 + saved.len() {
             // Filled anew, the later builds came out worse.
             beds.truncate(b + 1);
@@ -371,8 +351,7 @@ impl Run<'_> {
             }
             return Ok(());
         }
-        self.show.take(beds);
-        if self.show.offer() { Ok(()) } else { Err(Stop) }
+        self.show.offer(beds)
     }
 }
 

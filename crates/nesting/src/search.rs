@@ -7,8 +7,10 @@
 //! Operational Research 113, 469–499).
 
 use crate::bed::{Bed, Spot, Wish, World};
+use crate::model::NestError;
 use crate::random::Random;
 use base::{Cancelled, Progress};
+use std::collections::BTreeSet;
 
 /// One copy of an item.
 #[derive(Clone, Copy, Debug)]
@@ -39,32 +41,16 @@ impl<'p> Search<'p> {
         Self { copies, weights, random: Random::new(seed), progress, patience }
     }
 
-    /// Puts in what fits below `limit`, by due date and then the largest first. Returns the rest;
-    /// nothing is put in that is due after something in the rest.
+    /// Puts in what fits below `limit`, in the order of [`fill_in_order`]. Returns the rest.
     pub(crate) fn fill(
-        &mut self,
+        &self,
         bed: &mut Bed,
         pool: &[usize],
         limit: i32,
     ) -> Result<Vec<usize>, Cancelled> {
-        let mut order = pool.to_vec();
-        order.sort_by(|&a, &b| {
-            let (p, q) = (&self.copies[a], &self.copies[b]);
-            p.due.cmp(&q.due).then(q.size.total_cmp(&p.size)).then(a.cmp(&b))
-        });
-        let mut rest: Vec<usize> = Vec::new();
-        // Equal copies fail alike while nothing leaves.
-        let mut failed = vec![false; bed.world.shapes.len()];
-        for copy in order {
-            self.progress.check()?;
-            let c = self.copies[copy];
-            let late = rest.first().is_some_and(|&r| self.copies[r].due < c.due);
-            if late || failed[c.item] || !bed.insert(copy, c.item, &Wish::lowest_top(limit)) {
-                failed[c.item] = true;
-                rest.push(copy);
-            }
-        }
-        Ok(rest)
+        let wish = Wish::lowest_top(limit);
+        let insert = |copy, item| bed.insert(copy, item, &wish);
+        fill_in_order(&self.copies, pool, |copy| copy.size, self.progress, insert)
     }
 
     /// Lowers the height of a build as far as it goes.
@@ -81,7 +67,7 @@ impl<'p> Search<'p> {
     fn sink(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
         /// Of the cost, accepted at first.
         const SLACK: f64 = 0.004;
-        /// Every so manieth that is higher than the best by no more than this part of it is told of,
+        /// One in so many that are higher than the best by no more than one part in so many is told of,
         /// too: exact distances may make more of it.
         const EVERY: u32 = 20;
         const NEAR: i32 = 200;
@@ -406,9 +392,44 @@ impl<'p> Search<'p> {
     }
 }
 
+/// Puts in what `insert` (copy, its item) takes, by due date and then the largest first. Returns the
+/// rest; nothing is put in that is due after something in the rest.
+pub(crate) fn fill_in_order(
+    copies: &[Copy],
+    pool: &[usize],
+    size: impl Fn(&Copy) -> f64,
+    progress: &Progress,
+    mut insert: impl FnMut(usize, usize) -> bool,
+) -> Result<Vec<usize>, Cancelled> {
+    let mut order = pool.to_vec();
+    order.sort_by(|&a, &b| {
+        let (p, q) = (&copies[a], &copies[b]);
+        p.due.cmp(&q.due).then(size(q).total_cmp(&size(p))).then(a.cmp(&b))
+    });
+    let mut rest: Vec<usize> = Vec::new();
+    // Equal copies fail alike while nothing leaves.
+    let mut failed = BTreeSet::new();
+    for copy in order {
+        progress.check()?;
+        let Copy { item, due, .. } = copies[copy];
+        let late = rest.first().is_some_and(|&r| copies[r].due < due);
+        if late || failed.contains(&item) || !insert(copy, item) {
+            failed.insert(item);
+            rest.push(copy);
+        }
+    }
+    Ok(rest)
+}
+
 /// The search was told to stop; the bed holds a valid arrangement of all that it held before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Stop;
+
+impl From<Stop> for NestError {
+    fn from(_: Stop) -> Self {
+        Self::Cancelled(Cancelled)
+    }
+}
 
 impl From<Cancelled> for Stop {
     fn from(_: Cancelled) -> Self {

@@ -139,7 +139,7 @@ impl Bounds {
     }
 }
 
-/// A build after [`Neighbours::tighten`].
+/// A build after [`Neighbours::tighten`] or [`Neighbours::press`].
 #[derive(Clone, Debug)]
 pub(crate) struct Tightened {
     pub(crate) build: Vec<Placed>,
@@ -162,18 +162,12 @@ pub(crate) fn tightened(
 ) -> Result<Tightened, Cancelled> {
     /// Rounds; more hardly ever bring anything.
     const ROUNDS: u32 = 25;
-    let body = |p: &Placed| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose };
-    let mut all = Neighbours::new(build.iter().map(body).collect(), *space);
-    let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
-    all.tighten(&free, goal, ROUNDS, progress)?;
-    let mut build = build.to_vec();
-    take_over(&mut build, &all.bodies);
-    let wrong = wrong(&all, &free, progress)?;
-    Ok(Tightened { build, wrong })
+    all_moved(solids, build, space, progress, |all, free| {
+        all.tighten(free, goal, ROUNDS, progress).map(drop)
+    })
 }
 
-/// Presses the parts of one build together, but for the locked ones, where they may touch; `None` if
-/// that made anything overlap or held.
+/// Presses the parts of one build together, but for the locked ones, where they may touch.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -182,23 +176,43 @@ pub(crate) fn pressed(
     build: &[Placed],
     space: &Space,
     progress: &Progress,
-) -> Result<Option<Vec<Placed>>, Cancelled> {
+) -> Result<Tightened, Cancelled> {
+    all_moved(solids, build, space, progress, |all, free| all.press(free, progress))
+}
+
+/// A build as it is.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub(crate) fn judged(
+    solids: &[Arc<Solid>],
+    build: &[Placed],
+    space: &Space,
+    progress: &Progress,
+) -> Result<Tightened, Cancelled> {
+    all_moved(solids, build, space, progress, |_, _| Ok(()))
+}
+
+/// A build after work on its bodies, which is told which of them may move.
+fn all_moved(
+    solids: &[Arc<Solid>],
+    build: &[Placed],
+    space: &Space,
+    progress: &Progress,
+    work: impl FnOnce(&mut Neighbours, &[bool]) -> Result<(), Cancelled>,
+) -> Result<Tightened, Cancelled> {
     let body = |p: &Placed| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose };
     let mut all = Neighbours::new(build.iter().map(body).collect(), *space);
     let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
-    all.press(&free, progress)?;
+    work(&mut all, &free)?;
     let mut build = build.to_vec();
     take_over(&mut build, &all.bodies);
     let wrong = wrong(&all, &free, progress)?;
-    Ok(wrong.is_empty().then_some(build))
+    Ok(Tightened { build, wrong })
 }
 
 /// What would have to go for the rest to be valid; of two parts the smaller.
-pub(crate) fn wrong(
-    all: &Neighbours,
-    free: &[bool],
-    progress: &Progress,
-) -> Result<Vec<usize>, Cancelled> {
+fn wrong(all: &Neighbours, free: &[bool], progress: &Progress) -> Result<Vec<usize>, Cancelled> {
     let size = |body: usize| {
         all.bounds[body].map_or(0.0, |b| (0..3).map(|k| b.hi[k] - b.lo[k]).product::<f64>())
     };

@@ -5,12 +5,11 @@ use crate::bed::{Bed, Spot, Wish, World};
 use crate::compact::compact;
 use crate::figures::{summary, top_mm};
 use crate::model::{Arrangement, Item, Locked, Placed, Space};
-use crate::neighbours::Neighbours;
 use crate::nest::OnBetter;
 use crate::search::{Copy, Stop};
-use crate::settle::{Tightened, comes_apart, pressed, tightened, wrong};
+use crate::settle::{Tightened, comes_apart, judged, pressed, tightened};
 use crate::shape::Rounding;
-use crate::solid::{Body, Solid};
+use crate::solid::Solid;
 use crate::tighten::Goal;
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
@@ -90,15 +89,19 @@ impl<'a> Show<'a> {
         }
     }
 
+    /// Whether there is something to show.
+    pub(crate) fn has_begun(&self) -> bool {
+        !self.found.is_empty()
+    }
+
     /// Takes over what all beds hold.
     pub(crate) fn take(&mut self, beds: &[Bed]) {
         self.found =
             beds.iter().map(|bed| (placed(&self.copies, bed), bed.world.rounding)).collect();
     }
 
-    /// Takes over one build that got better, or is about as good, and shows it if that is worth it;
-    /// false to stop.
-    pub(crate) fn improved(&mut self, b: usize, bed: &Bed) -> bool {
+    /// Takes over one build that got better, or is about as good, and shows it if that is worth it.
+    pub(crate) fn improved(&mut self, b: usize, bed: &Bed) -> Result<(), Stop> {
         let found = placed(&self.copies, bed);
         let is_higher = top_mm(self.items, &found) >= top_mm(self.items, &self.found[b].0);
         if is_higher && self.space.clearance_mm <= 0.0 && found.len() > FEW {
@@ -110,13 +113,17 @@ impl<'a> Show<'a> {
         if bed.world.rounding == Rounding::Even && (!worth || !self.fine) {
             self.goes_on()
         } else {
-            self.offer()
+            self.show()
         }
     }
 
-    /// Makes what there is exact, and shows it if it is valid and better than the last; false to
-    /// stop.
-    pub(crate) fn offer(&mut self) -> bool {
+    /// Takes over what all beds hold, and shows it if, made exact, it is valid and better than the last.
+    pub(crate) fn offer(&mut self, beds: &[Bed]) -> Result<(), Stop> {
+        self.take(beds);
+        self.show()
+    }
+
+    fn show(&mut self) -> Result<(), Stop> {
         if !self.fine {
             return self.goes_on();
         }
@@ -126,14 +133,18 @@ impl<'a> Show<'a> {
         }
     }
 
-    /// Shows another arrangement that is valid if it is better than the last; false to stop.
-    pub(crate) fn offer_other(&mut self, builds: Vec<Vec<Placed>>, unplaced: Vec<usize>) -> bool {
+    /// Shows another arrangement that is valid if it is better than the last.
+    pub(crate) fn offer_other(
+        &mut self,
+        builds: Vec<Vec<Placed>>,
+        unplaced: Vec<usize>,
+    ) -> Result<(), Stop> {
         let builds = builds.into_iter().map(|build| (build, Rounding::Up)).collect();
         let found = std::mem::replace(&mut self.found, builds);
         let mine = std::mem::replace(&mut self.unplaced, unplaced);
-        let goes_on = self.offer();
+        let shown = self.show();
         (self.found, self.unplaced) = (found, mine);
-        goes_on
+        shown
     }
 
     /// Whether every copy is somewhere: between builds, some are in none for a while.
@@ -142,15 +153,15 @@ impl<'a> Show<'a> {
         placed + self.unplaced.len() == self.copies.len()
     }
 
-    fn goes_on(&self) -> bool {
-        self.progress.check().is_ok()
+    fn goes_on(&self) -> Result<(), Stop> {
+        Ok(self.progress.check()?)
     }
 
-    fn hand_out(&mut self, lists: Vec<Vec<Placed>>) -> bool {
+    fn hand_out(&mut self, lists: Vec<Vec<Placed>>) -> Result<(), Stop> {
         let arrangement = self.arrangement(&lists, &self.unplaced);
         self.best = Some((lists, self.unplaced.clone()));
         self.stopped |= !(self.on_better)(&arrangement);
-        !self.stopped
+        if self.stopped { Err(Stop) } else { Ok(()) }
     }
 
     /// Fewer unplaced, then fewer builds, then less height.
@@ -180,10 +191,11 @@ impl<'a> Show<'a> {
     }
 
     /// Shows what there is now if it is about as low as the best: it is more even along Z.
-    pub(crate) fn offer_even(&mut self) -> bool {
+    pub(crate) fn offer_even(&mut self, beds: &[Bed]) -> Result<(), Stop> {
         /// Of the height, given up for that.
         const HIGHER: f64 = 1.005;
-        let Ok(lists) = self.exact_lists(self.low, self.progress) else { return false };
+        self.take(beds);
+        let lists = self.exact_lists(self.low, self.progress)?;
         let about_as_low = |show: &Self, lists: &[Vec<Placed>]| {
             show.best.as_ref().is_some_and(|(best, unplaced)| {
                 (unplaced, best.len()) == (&show.unplaced, lists.len())
@@ -219,7 +231,7 @@ impl<'a> Show<'a> {
             if self.stopped {
                 self.best = Some((lists, self.unplaced.clone()));
             } else {
-                self.hand_out(lists);
+                self.hand_out(lists).ok(); // it is the last anyway
             }
         }
         let (lists, unplaced) = self.best.take().unwrap_or_default();
@@ -296,13 +308,13 @@ impl<'a> Show<'a> {
         }
         self.make_solids();
         let whole: Vec<Placed> = fixed.iter().chain(&build).copied().collect();
-        match pressed(&self.solids, &whole, self.space, progress)? {
-            Some(mut lower) if top_mm(self.items, &lower) < top_mm(self.items, &whole) => {
-                lower.drain(..fixed.len());
-                self.slid(lower, fixed, rounds, progress)
-            }
-            _ => Ok(build),
+        let Tightened { build: mut lower, wrong } =
+            pressed(&self.solids, &whole, self.space, progress)?;
+        if !wrong.is_empty() || top_mm(self.items, &lower) >= top_mm(self.items, &whole) {
+            return Ok(build);
         }
+        lower.drain(..fixed.len());
+        self.slid(lower, fixed, rounds, progress)
     }
 
     /// A build after sliding, unless something could not be taken out then: what slid into place
@@ -351,11 +363,8 @@ impl<'a> Show<'a> {
             }
         }
         build.extend(placed(&self.copies, &bed));
-        let body = |p: &Placed| Body { solid: Arc::clone(&self.solids[p.item]), pose: p.pose };
-        let bodies: Vec<Body> = build.iter().map(body).collect();
-        let free: Vec<bool> = build.iter().map(|p| !p.locked).collect();
-        let wrong = wrong(&Neighbours::new(bodies, *self.space), &free, progress)?;
-        Ok(if wrong.is_empty() { Tightened { build, wrong } } else { exact })
+        let again = judged(&self.solids, &build, self.space, progress)?;
+        Ok(if again.wrong.is_empty() { again } else { exact })
     }
 
     fn arrangement(&self, lists: &[Vec<Placed>], unplaced: &[usize]) -> Arrangement {

@@ -1,5 +1,6 @@
 //! Whole arrangements against known optima and exact geometry.
 
+use crate::vector::{Vec3, cross, dot, sub};
 use crate::{
     Arrangement, Body, Item, Locked, NestError, Options, Placed, Solid, Space, Turns,
     boxes_baseline, nest, proof, removal, samples,
@@ -8,8 +9,6 @@ use base::{Affine, Progress};
 use mesh::Mesh;
 use proptest::prelude::*;
 use std::sync::Arc;
-
-type Vec3 = [f64; 3];
 
 fn item(mesh: Mesh, quantity: u32, turns: Turns) -> Item {
     Item { name: "part".into(), mesh: Arc::new(mesh), scale: [1.0; 3], quantity, turns, due: None }
@@ -189,16 +188,6 @@ fn segments([p1, q1]: [Vec3; 2], [p2, q2]: [Vec3; 2]) -> f64 {
     }
     let gap: Vec3 = [0, 1, 2].map(|k| p1[k] + d1[k] * s - p2[k] - d2[k] * t);
     dot(gap, gap).sqrt()
-}
-
-fn dot(a: Vec3, b: Vec3) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-fn sub(a: Vec3, b: Vec3) -> Vec3 {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-fn cross(a: Vec3, b: Vec3) -> Vec3 {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 }
 
 /// Soma cube (Piet Hein; Berlekamp, Conway & Guy, Winning Ways): 240 ways to fill 3 × 3 × 3.

@@ -15,6 +15,7 @@
 use crate::neighbours::Neighbours;
 use crate::proof::nearest;
 use crate::solid::{Body, Bounds};
+use crate::vector::{Vec3, dot, sub};
 use base::{Affine, Cancelled, Progress};
 use clarabel::algebra::CscMatrix;
 use clarabel::solver::{
@@ -22,8 +23,6 @@ use clarabel::solver::{
 };
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-
-type Vec3 = [f64; 3];
 
 /// Height, mm, that a mm of missing clearance weighs as much as.
 const PENALTY: f64 = 5.0;
@@ -128,10 +127,10 @@ impl Neighbours {
         may_move: &[bool],
         goal: Goal,
         rounds: u32,
-        &Pace { longest, shortest, gain: least }: &Pace,
+        pace: &Pace,
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
-        let mut step = longest;
+        let mut step = pace.longest;
         let mut known = BTreeMap::new();
         let mut missing = f64::INFINITY;
         for _ in 0..rounds {
@@ -140,13 +139,13 @@ impl Neighbours {
             if goal == Goal::Clear && missing <= 0.0 {
                 break;
             }
-            if gain < least {
-                if step < shortest {
+            if gain < pace.gain {
+                if step < pace.shortest {
                     break;
                 }
                 step *= 0.3;
             } else {
-                step = (1.5 * step).min(longest);
+                step = (1.5 * step).min(pace.longest);
             }
         }
         Ok(missing)
@@ -366,14 +365,6 @@ fn middle(bounds: &Bounds) -> Vec3 {
 fn unit(v: Vec3) -> Option<Vec3> {
     let length = dot(v, v).sqrt();
     (length > 1e-9).then(|| v.map(|c| c / length))
-}
-
-fn dot(a: Vec3, b: Vec3) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn sub(a: Vec3, b: Vec3) -> Vec3 {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
 #[cfg(test)]

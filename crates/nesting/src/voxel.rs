@@ -6,8 +6,7 @@
 //! out are filled, so that nothing is ever put into them.
 
 use crate::mask::Mask;
-
-type Vec3 = [f64; 3];
+use crate::vector::{Vec3, cross, dot, sub};
 
 /// Overlaps thinner than this many voxels are rounding noise of parts that touch a voxel's face.
 const NOISE: f64 = 1e-9;
@@ -216,18 +215,6 @@ pub(crate) fn fill_hollows(mask: &mut Mask) {
             }
         }
     }
-}
-
-fn dot(a: Vec3, b: Vec3) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn sub(a: Vec3, b: Vec3) -> Vec3 {
-    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
-}
-
-fn cross(a: Vec3, b: Vec3) -> Vec3 {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 }
 
 #[cfg(test)]

@@ -117,7 +117,7 @@ impl Sections {
 const NOTHING: &Region = &Region::empty();
 
 /// Layers computed in one go by one thread: neighbours share their sections.
-pub(crate) const RUN: u32 = 8;
+const RUN: u32 = 8;
 
 impl Build {
     /// One layer, computed alone.
@@ -147,20 +147,33 @@ impl Build {
     /// # Errors
     /// As for [`Self::layers`].
     pub fn report(&self, progress: &Progress) -> Result<LayerReport, LayerError> {
+        let mut report = LayerReport::default();
+        self.each_layer(
+            progress,
+            |computed| Ok(computed.report),
+            |found| {
+                report.add(found);
+                Ok::<_, LayerError>(())
+            },
+        )?;
+        Ok(report)
+    }
+
+    /// All layers: `finish` on whatever thread, `take` in order.
+    pub(crate) fn each_layer<T: Send, E: From<LayerError> + Send>(
+        &self,
+        progress: &Progress,
+        finish: impl Fn(ComputedLayer) -> Result<T, E> + Sync,
+        mut take: impl FnMut(T) -> Result<(), E> + Send,
+    ) -> Result<(), E> {
         let count = self.layer_count();
         progress.add_total(u64::from(count));
         let compute = |scratch: &mut Scratch, run: u32| {
             let first = run * RUN;
-            self.layers(first..(first + RUN).min(count), scratch, progress)
+            let layers = self.layers(first..(first + RUN).min(count), scratch, progress)?;
+            layers.into_iter().map(&finish).collect::<Result<Vec<T>, E>>()
         };
-        let mut report = LayerReport::default();
-        in_order(count.div_ceil(RUN), compute, |run| {
-            for computed in run {
-                report.add(computed.report);
-            }
-            Ok(())
-        })?;
-        Ok(report)
+        in_order(count.div_ceil(RUN), compute, |run| run.into_iter().try_for_each(&mut take))
     }
 
     /// A run of layers, each with what is to be fused of every placement in it; empty where a

@@ -1,12 +1,10 @@
 //! All layers, computed on all threads and handed on in order, into a file.
 
 use crate::build::Build;
-use crate::in_order::in_order;
-use crate::layers::{LayerError, LayerReport, RUN};
+use crate::layers::{ComputedLayer, LayerError, LayerReport};
 use base::{Cancelled, Progress};
 use scan_path::slices_3mf::SlicesError;
-use scan_path::{EncodeError, EncodedLayer, Totals, VectorWriter, WriteError, encode_layer};
-use slicing::Scratch;
+use scan_path::{EncodeError, Totals, VectorWriter, WriteError, encode_layer};
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -82,24 +80,12 @@ pub fn write_vector_file(
         let vectors = |source| OutputError::Vectors { path: path.to_owned(), source };
         let mut writer = VectorWriter::new(file, build.header.clone()).map_err(vectors)?;
         let mut report = LayerReport::default();
-        let count = build.layer_count();
-        progress.add_total(u64::from(count));
-        let compute = |scratch: &mut Scratch, run: u32| {
-            let first = run * RUN;
-            let layers = build.layers(first..(first + RUN).min(count), scratch, progress)?;
-            layers
-                .into_iter()
-                .map(|computed| {
-                    Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
-                })
-                .collect::<Result<Vec<(EncodedLayer, LayerReport)>, OutputError>>()
+        let encode = |computed: ComputedLayer| {
+            Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
         };
-        in_order(count.div_ceil(RUN), compute, |run| {
-            for (layer, found) in run {
-                report.add(found);
-                writer.push(layer).map_err(vectors)?;
-            }
-            Ok(())
+        build.each_layer(progress, encode, |(layer, found)| {
+            report.add(found);
+            writer.push(layer).map_err(vectors)
         })?;
         let (totals, _) = writer.finish().map_err(vectors)?;
         Ok(Written { totals, report })

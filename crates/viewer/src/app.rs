@@ -49,8 +49,8 @@ pub struct App {
     recovery: Option<Recovery>,
     orphans: Vec<Orphan>,
     messages: Vec<Message>,
-    /// What waits for an answer before anything else.
-    asking: Option<Asking>,
+    /// What waits for an answer before anything else, the last first.
+    asking: Vec<Asking>,
     /// Whether the window is to close, changes or not.
     closing: bool,
     state_folder: Option<PathBuf>,
@@ -109,7 +109,7 @@ impl App {
             recovery: state_folder.as_deref().map(Recovery::new),
             settings,
             messages: Vec::new(),
-            asking: None,
+            asking: Vec::new(),
             closing: false,
             state_folder,
             type_paths,
@@ -157,7 +157,7 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
-        let mut pressed = commands::pressed(&ctx, self.asking.is_some());
+        let mut pressed = commands::pressed(&ctx, !self.asking.is_empty());
         self.call_off_drag(&mut pressed);
         actions.extend(pressed.into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());

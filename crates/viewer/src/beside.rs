@@ -1,7 +1,7 @@
 //! Free places for further copies, so that they do not start inside others.
 
+use crate::hand;
 use crate::model::{Model, PlacementRef};
-use crate::stage::Actor;
 use job::Placement;
 
 type Box3 = [[f64; 3]; 2];
@@ -32,18 +32,14 @@ impl<'a> Beside<'a> {
     /// A place for one more copy, turned alike: the free one nearest to it by whole boxes, on its own
     /// height if there is one, or else above.
     pub(crate) fn place(&mut self, of: PlacementRef, placement: Placement) -> Placement {
-        let free = self.model.stage.actor(of).and_then(|actor| self.free_move(actor));
+        let own = self.model.stage.actor(of).map(|actor| [actor.low, actor.high]);
+        let free = own.and_then(|own| self.free_move(own));
         let by = free.unwrap_or([BESIDE_MM, BESIDE_MM, 0.0]);
-        if let (Some(_), Some(actor)) = (free, self.model.stage.actor(of)) {
-            self.taken.push(moved([actor.low, actor.high], by));
-        }
-        let mut copy = placement;
-        copy.location_mm = [0, 1, 2].map(|k| copy.location_mm[k] + by[k]);
-        copy
+        self.taken.extend(own.map(|own| moved(own, by)));
+        hand::moved(placement, by)
     }
 
-    fn free_move(&self, actor: &Actor) -> Option<[f64; 3]> {
-        let own = [actor.low, actor.high];
+    fn free_move(&self, own: Box3) -> Option<[f64; 3]> {
         let step = [0, 1, 2].map(|k| own[1][k] - own[0][k] + self.gap_mm);
         let whole = |mm: f64, k: usize| {
             #[expect(clippy::cast_possible_truncation, reason = "`as` saturates")]

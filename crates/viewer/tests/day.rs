@@ -241,6 +241,31 @@ fn escape_ends_a_search_and_spares_the_survey() {
     assert!(!day.says("called off") && !day.says("still looking") && !day.says("adding up"));
 }
 
+/// A job that has no file yet is saved on the way out: the question for its path stands before the one
+/// for closing, and giving it up leads back there.
+#[test]
+fn a_job_without_a_file_is_saved_on_closing() {
+    let mut day = Day::open(None, [1280.0, 800.0], 1.0);
+    let part = day.folder.path().join("assets/parts/snap_clip.stl");
+    day.harness.state_mut().add_mesh_files(&[part]);
+    day.settle();
+    let root = day.harness.input_mut().viewports.entry(egui::ViewportId::ROOT).or_default();
+    root.events.push(egui::ViewportEvent::Close);
+    day.harness.run_steps(3);
+    assert!(day.says("Close the window?"));
+    for (answer, is_saved) in [("Cancel", false), ("Go on", true)] {
+        day.press("Save and close");
+        day.settle();
+        let path = day.folder.path().join("mine.ron");
+        day.key(Modifiers::COMMAND, Key::A);
+        day.harness.event(egui::Event::Text(path.display().to_string()));
+        day.harness.run_steps(1);
+        day.press(answer);
+        day.harness.run_steps(3);
+        assert_eq!((path.exists(), day.says("Close the window?")), (is_saved, !is_saved));
+    }
+}
+
 /// Delete, duplicate and a quantity are undone step by step; closing keeps nothing back.
 #[test]
 fn edits_of_parts_are_steps_of_undo() {

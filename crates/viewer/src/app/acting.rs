@@ -130,7 +130,7 @@ impl App {
 
     /// Esc: the nearest thing that can be called off.
     fn stop(&mut self) {
-        if self.palette.close() || self.asking.take().is_some() {
+        if self.palette.close() || self.asking.pop().is_some() {
             return;
         }
         // What keeps the sheet up to date goes on.

@@ -36,16 +36,18 @@ impl App {
         let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
         if wants && dirty && !self.closing {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
-            self.asking = Some(Asking::Close);
+            if !self.asking.contains(&Asking::Close) {
+                self.asking.push(Asking::Close);
+            }
         }
         if self.closing && !wants {
             ctx.send_viewport_cmd(egui::ViewportCommand::Close);
         }
     }
 
-    /// Shows the question, if there is one.
+    /// Shows the last question, if there is one. It is taken out, and put back unless it was answered.
     pub(super) fn ask_question(&mut self, ctx: &egui::Context, actions: &mut Vec<Action>) {
-        let Some(asking) = self.asking.take() else { return };
+        let Some(asking) = self.asking.pop() else { return };
         let modal = Modal::new(Id::unique("question"));
         modal.show(ctx, |ui| match asking {
             Asking::Close => self.ask_about_closing(ui, actions),
@@ -68,7 +70,7 @@ impl App {
             keep &= !ui.button("Stay").clicked();
         });
         if keep {
-            self.asking = Some(Asking::Close);
+            self.asking.push(Asking::Close);
         }
     }
 
@@ -95,7 +97,7 @@ impl App {
             }
         });
         if keep {
-            self.asking = Some(Asking::Write(path));
+            self.asking.push(Asking::Write(path));
         }
     }
 
@@ -117,7 +119,7 @@ impl App {
         if done && !typing.text.trim().is_empty() {
             self.chosen(typing.purpose, vec![PathBuf::from(typing.text.trim())]);
         } else if keep {
-            self.asking = Some(Asking::Path(typing));
+            self.asking.push(Asking::Path(typing));
         }
     }
 }

@@ -130,8 +130,8 @@ impl App {
                 }
                 document.mark_saved(path.to_owned(), Arc::new(content));
                 self.settings.remember(path);
-                if self.asking == Some(Asking::Close) {
-                    self.asking = None;
+                if self.asking.contains(&Asking::Close) {
+                    self.asking.clear();
                     self.closing = true;
                 }
             }
@@ -197,24 +197,31 @@ impl App {
     /// Writes the vector file of the present build: to `path`, or to where the job's go. Asks first
     /// if the job has stop findings.
     pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
-        let Some(built) = self.model.results.build.clone() else { return };
-        if built.revision != self.model.revision() {
-            return self.say("The job is still being computed; write it in a moment.");
-        }
+        let Some(built) = self.build_to_write() else { return };
         if let Some(stop) = built.build.findings.iter().find(|f| f.severity == base::Severity::Stop)
         {
             return self.say(format!("Not written: {}", stop.sentence));
         }
         let Some(path) = path.or_else(|| self.model.output_path()) else { return };
         if self.model.stops() > 0 {
-            self.asking = Some(Asking::Write(path));
+            self.asking.push(Asking::Write(path));
         } else {
             self.start_writing(path);
         }
     }
 
+    /// The build of the job as it is; says so if there is none yet.
+    fn build_to_write(&mut self) -> Option<Built> {
+        let built = self.model.results.build.clone()?;
+        if built.revision != self.model.revision() {
+            self.say("The job is still being computed; write it in a moment.");
+            return None;
+        }
+        Some(built)
+    }
+
     pub(super) fn start_writing(&mut self, path: PathBuf) {
-        let Some(built) = self.model.results.build.clone() else { return };
+        let Some(built) = self.build_to_write() else { return };
         let label = format!("Writing {}", name_in(&path));
         self.workshop.start(Slot::Write, label, move |desk| tasks::write(&built, path, desk));
     }
@@ -226,12 +233,13 @@ impl App {
 
     pub(super) fn take_written(&mut self, file: WrittenFile) {
         let name = name_in(&file.path);
-        let stops = self.model.stops();
+        let is_of_now = file.revision == self.model.revision();
+        let has_stops = is_of_now && self.model.stops() > 0;
         let proven = file.verdict.as_ref().map(pipeline::Verdict::is_proven);
         let sentence = match proven {
             None => format!("{name} is written, but not proven: the proof was cancelled."),
             Some(false) => format!("{name} is written, but NOT proven: see the findings."),
-            Some(true) if stops > 0 => format!(
+            Some(true) if has_stops => format!(
                 "{name} is written, and holds what the job says; but the job itself has stop \
                  findings: do not build it."
             ),
@@ -285,7 +293,7 @@ impl App {
     pub(super) fn chosen(&mut self, purpose: Purpose, mut paths: Vec<PathBuf>) {
         if paths.is_empty() {
             let text = self.suggested(&purpose).display().to_string();
-            self.asking = Some(Asking::Path(Typing { purpose, text, is_new: true }));
+            self.asking.push(Asking::Path(Typing { purpose, text, is_new: true }));
             return;
         }
         if purpose == Purpose::AddMeshes {

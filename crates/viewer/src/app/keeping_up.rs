@@ -125,7 +125,7 @@ impl App {
 
     /// Ends what runs in a slot, because the person asked for it.
     pub(super) fn call_off(&mut self, slot: &Slot) {
-        if *slot == Slot::Nest {
+        if *slot == Slot::Nest && self.nesting_from.is_some() {
             // What it has found so far is wanted, made exact.
             return self.workshop.wind_up(slot, "Taking the best arrangement");
         }

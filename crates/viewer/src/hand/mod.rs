@@ -16,7 +16,7 @@ mod turning;
 mod worker;
 
 pub(crate) use around::Around;
-pub(crate) use placing::{Before, Meant, allowed, edit, label};
+pub(crate) use placing::{Before, Meant, allowed, edit, label, moved};
 pub(crate) use turning::{laid_flat, rotation, tidy};
 
 use crate::model::Model;
