@@ -65,7 +65,10 @@ pub(super) fn rulers(painter: &Painter, seen: &Seen<'_>, size: [f32; 3]) {
                 painter.text(at, Align2::CENTER_CENTER, text, font.clone(), seen.ink.soft);
             }
         }
-        if let Some(at) = seen.pos(place(half + 16.0, 0.0)) {
+        let beyond = seen.pos(place(half + 16.0, 0.0));
+        if let Some(at) = beyond.filter(|at| seen.rect.expand(10.0).contains(*at)) {
+            let whole = seen.rect.shrink(8.0); // no letter is cut by the edge
+            let at = at.clamp(whole.min, whole.max);
             let letter = ["X", "Y"][axis];
             let font = FontId::proportional(CAPTION + 1.0);
             painter.text(at, Align2::CENTER_CENTER, letter, font, seen.ink.ink);
