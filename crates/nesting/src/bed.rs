@@ -1,8 +1,8 @@
 //! One build while it is being arranged.
 
 use crate::apart::Apart;
-use crate::grid::{At, Grid, Hope, Look, MAX_WORDS};
-use crate::shape::{Grain, Rounding, Shape, inner, locked_shape, shapes_of};
+use crate::grid::{At, Grid, Hope, Left, Look, MAX_WORDS};
+use crate::shape::{Grain, Rounding, Shape, inner, locked_shape, meet, shapes_of};
 use crate::{Item, Locked, Space};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
@@ -71,19 +71,23 @@ impl World {
 
     /// Build space from part frame.
     pub(crate) fn pose(&self, spot: &Spot) -> Affine {
-        let move_mm = [0, 1, 2].map(|k| self.origin[k] + f64::from(spot.at[k]) * self.h);
+        let nudge_mm = spot.nudge_mm.unwrap_or_default();
+        let move_mm =
+            [0, 1, 2].map(|k| self.origin[k] + f64::from(spot.at[k]) * self.h + nudge_mm[k]);
         Affine::translation(move_mm) * self.shape(spot).from_part
     }
 }
 
 /// Where a copy lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Spot {
     /// Index into the list of copies.
     pub(crate) copy: usize,
     pub(crate) item: usize,
     pub(crate) shape: usize,
     pub(crate) at: At,
+    /// From there to where exact distances put it, if they did.
+    pub(crate) nudge_mm: Option<[f64; 3]>,
 }
 
 /// What a good position is.
@@ -102,21 +106,39 @@ pub(crate) struct Wish {
 }
 
 impl Wish {
+    /// What a place counts, the less the better.
+    fn count(&self, shape: &Shape, at: At) -> i64 {
+        16 * i64::from(at[2]) + self.weight * i64::try_from(shape.mask.dims[2]).unwrap_or(0)
+    }
+
     pub(crate) fn lowest_top(limit: i32) -> Self {
         Self { limit, from: 0, weight: 16, right: false, back: false, most: i64::MAX }
     }
 }
 
+/// A state of a bed to go back to.
+pub(crate) struct Mark {
+    number: usize,
+    pub(crate) spots: Vec<Spot>,
+}
+
 /// The parts of one build, which can always be taken apart straight along the axes.
+#[derive(Clone)]
 pub(crate) struct Bed<'a> {
     pub(crate) world: &'a World,
     grid: Grid,
     apart: Apart,
     /// Number of copies there are; locked placements are numbered from here on.
     copies: usize,
+    /// Per item and shape.
     hopes: Vec<Vec<Hope>>,
+    left: Left,
     pub(crate) spots: Vec<Spot>,
+    /// Where each copy was last taken out.
+    last: Vec<Option<Spot>>,
     obstacles: bool,
+    /// Whether all other threads have work of their own.
+    pub(crate) alone: bool,
 }
 
 impl<'a> Bed<'a> {
@@ -129,8 +151,19 @@ impl<'a> Bed<'a> {
         let hope = |s: &Shape| Hope::new(s, world.room, world.h, &grid);
         let hopes = world.shapes.iter().map(|v| v.iter().map(hope).collect()).collect();
         let apart = Apart::new(copies + world.locked.len());
-        let mut bed =
-            Self { world, grid, apart, copies, hopes, spots: Vec::new(), obstacles: false };
+        let (left, spots, last) = (Left::default(), Vec::new(), vec![None; copies]);
+        let mut bed = Self {
+            world,
+            grid,
+            apart,
+            copies,
+            hopes,
+            left,
+            spots,
+            last,
+            obstacles: false,
+            alone: false,
+        };
         if with_locked {
             for (i, (shape, at)) in world.locked.iter().enumerate() {
                 // Locked ones are as they are: they do not hold each other.
@@ -156,14 +189,12 @@ impl<'a> Bed<'a> {
 
     /// Puts a copy where the wish is best met, in the turn that meets it best.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, wish: &Wish) -> bool {
-        let best = AtomicI64::new(wish.most);
-        let (grid, apart) = (&self.grid, &self.apart);
-        let parts: Vec<(usize, &Shape, At)> = self
-            .spots
-            .iter()
-            .map(|s| (s.copy, self.world.shape(s), s.at))
-            .chain(self.locked_parts())
-            .collect();
+        // Where it was last will do if nothing is better, so that much need not be looked at.
+        let old = self.last[copy].filter(|old| old.item == item && self.is_open(old, wish));
+        let most = old.map_or(wish.most, |old| wish.count(self.world.shape(&old), old.at));
+        let best = AtomicI64::new(most);
+        let (grid, apart, left) = (&self.grid, &self.apart, &self.left);
+        let parts: Vec<(usize, &'a Shape, At)> = self.parts().collect();
         let shapes = &self.world.shapes[item];
         let find = |(i, (hope, shape)): (usize, (&mut Hope, &Shape))| {
             let tall = i64::try_from(shape.mask.dims[2]).unwrap_or(0);
@@ -172,32 +203,60 @@ impl<'a> Bed<'a> {
             let fit = wish.limit.saturating_sub(i32::try_from(tall).unwrap_or(i32::MAX));
             let look =
                 Look { from: wish.from, to: fit.min(most), right: wish.right, back: wish.back };
+            hope.follow(shape, left);
             let at = grid.lowest(shape, hope, &look, &mut |at| {
                 let (ways, through) = apart.ways((shape, at), parts.iter().copied());
                 !through && apart.allows(&ways)
             })?;
-            let count = 16 * i64::from(at[2]) + wish.weight * tall;
+            let count = wish.count(shape, at);
             best.fetch_min(count, Relaxed);
             Some((count, i, at))
         };
         // Pruning by what another thread has found loses nothing: a turn that is at least as good
         // as the best is always searched through.
-        let found = if shapes.len() == 1 {
+        let found = if shapes.len() == 1 || self.alone && rayon::current_num_threads() <= 2 {
             self.hopes[item].iter_mut().zip(shapes).enumerate().filter_map(find).min()
         } else {
             self.hopes[item].par_iter_mut().zip(shapes).enumerate().filter_map(find).min()
         };
-        let Some((_, shape, at)) = found else { return false };
-        self.put(Spot { copy, item, shape, at });
+        let new = found.map(|(_, shape, at)| Spot { copy, item, shape, at, nudge_mm: None });
+        let is_old = |new: &Spot| old.is_some_and(|old| (old.shape, old.at) == (new.shape, new.at));
+        let Some(spot) = new.filter(|new| !is_old(new)).or(old) else { return false };
+        self.put(spot);
         true
+    }
+
+    /// Whether a spot, within the room, is as wished and free.
+    fn is_open(&self, spot: &Spot, wish: &Wish) -> bool {
+        let shape = self.world.shape(spot);
+        let as_wished = spot.at[2] >= wish.from
+            && self.top(spot) <= wish.limit
+            && wish.count(shape, spot.at) <= wish.most;
+        // Those that exact distances put somewhere are clear of each other, whatever voxels say.
+        let exact = |spot: &Spot| spot.nudge_mm.is_some();
+        let mut movable = self.spots.iter().filter(|other| !(exact(spot) && exact(other)));
+        let mut locked = self.locked_parts().filter(|_| !exact(spot));
+        as_wished
+            && !movable.any(|s| meet((shape, spot.at), (self.world.shape(s), s.at)))
+            && !locked.any(|(_, other, at)| meet((shape, spot.at), (other, at)))
+            && {
+                let (ways, through) = self.apart.ways((shape, spot.at), self.parts());
+                !through && self.apart.allows(&ways)
+            }
+    }
+
+    /// All parts that are in: number, shape, place.
+    fn parts(&self) -> impl Iterator<Item = (usize, &'a Shape, At)> + use<'_, 'a> {
+        let world = self.world;
+        let movable = self.spots.iter().map(move |s| (s.copy, world.shape(s), s.at));
+        movable.chain(self.locked_parts())
     }
 
     /// Puts a copy where it is known to be free.
     pub(crate) fn put(&mut self, spot: Spot) {
         let shape = self.world.shape(&spot);
         self.grid.put(shape, spot.at);
-        let movable = self.spots.iter().map(|s| (s.copy, self.world.shape(s), s.at));
-        let (ways, _) = self.apart.ways((shape, spot.at), movable.chain(self.locked_parts()));
+        let (ways, _) = self.apart.ways((shape, spot.at), self.parts());
         self.apart.put(spot.copy, ways);
         self.spots.push(spot);
     }
@@ -215,6 +274,7 @@ impl<'a> Bed<'a> {
     /// Takes out the copy at `index`.
     pub(crate) fn remove(&mut self, index: usize) -> Spot {
         let spot = self.spots.remove(index);
+        self.last[spot.copy] = Some(spot);
         self.apart.remove(spot.copy);
         let world = self.world;
         let locked = if self.obstacles { world.locked.as_slice() } else { &[] };
@@ -223,13 +283,21 @@ impl<'a> Bed<'a> {
             .iter()
             .map(|s| (world.shape(s), s.at))
             .chain(locked.iter().map(|(shape, at)| (shape, *at)));
-        let (lo, hi) = self.grid.remove(world.shape(&spot), spot.at, stay);
-        for (hopes, shapes) in self.hopes.iter_mut().zip(&world.shapes) {
-            for (hope, shape) in hopes.iter_mut().zip(shapes) {
-                hope.freed(shape, lo, hi);
-            }
-        }
+        self.left.push(self.grid.remove(world.shape(&spot), spot.at, stay));
         spot
+    }
+
+    /// Remembers the present state, in place of any earlier one.
+    pub(crate) fn mark(&mut self) -> Mark {
+        let number = self.left.mark(self.hopes.iter_mut().flatten());
+        Mark { number, spots: self.spots.clone() }
+    }
+
+    /// Like [`Self::restore`], but nothing that was known at the mark need be found out again.
+    pub(crate) fn go_back(&mut self, mark: Mark) {
+        self.restore(&mark.spots);
+        let shapes = self.world.shapes.iter().flatten();
+        self.left.go_back(mark.number, self.hopes.iter_mut().flatten().zip(shapes));
     }
 
     /// Makes the build hold exactly these, in this order.

@@ -7,7 +7,8 @@ use crate::model::{Arrangement, Item, Locked, NestError, Options, Placed, Space,
 use crate::perfect::perfect;
 use crate::search::{Copy, Search, Stop, refined};
 use crate::shape::{Rounding, inner};
-use crate::show::{Moves, Show};
+use crate::show::Show;
+use crate::tighten::Goal;
 use base::{Cancelled, Progress};
 use mesh::measures;
 
@@ -114,7 +115,8 @@ impl Run<'_> {
                 }
                 // What was rounded up gives no start for what is not: only something to show early.
                 let alike = next.rounding == world.rounding;
-                let spots = if alike { Some(self.carried(&beds, &next)?) } else { None };
+                let spots =
+                    if alike { Some(self.carried(&beds, &next, Goal::Clear)?) } else { None };
                 drop(beds);
                 world = next;
                 beds = Vec::new();
@@ -158,9 +160,10 @@ impl Run<'_> {
         if fine {
             self.perfect(world, beds)?;
         }
-        self.improve(world, beds, fine)?;
         if fine && world.rounding == Rounding::Even {
             self.go_on_lower(world, beds)?;
+        } else {
+            self.improve(world, beds, fine)?;
         }
         if fine && self.options.even_area {
             for bed in beds.iter_mut() {
@@ -171,23 +174,74 @@ impl Run<'_> {
         Ok(())
     }
 
-    /// Searches on from what exact distances gained, as long as that brings something.
+    /// Searches from where exact distances put the parts, again and again, until that brings nothing.
     fn go_on_lower<'w>(&mut self, world: &'w World, beds: &mut Vec<Bed<'w>>) -> Result<(), Stop> {
-        loop {
-            let height = |beds: &[Bed]| beds.iter().map(Bed::height).sum::<i32>();
-            let before = height(beds);
-            let spots = self.carried(beds, world)?;
-            let mut next = Vec::new();
-            let whole = self.put_back(world, &mut next, spots)?;
-            if !whole || height(&next) >= before {
-                return Ok(());
+        /// Smallest improvement that counts, of the height.
+        const GAIN: f64 = 5e-4;
+        /// Rounds without one after which it counts as converged.
+        const GAINLESS: u32 = 2;
+        for b in 0..beds.len().saturating_sub(1) {
+            self.pull_forward(world, beds, b)?;
+        }
+        let mut gainless = 0;
+        let mut start: Vec<Vec<Spot>> = beds.iter().map(|bed| bed.spots.clone()).collect();
+        while gainless < GAINLESS {
+            let before = self.show.height();
+            let others = self.side_by_side(beds)?;
+            let mut next = None;
+            for found in [&*beds, &others] {
+                let best = self.show.height();
+                let spots = self.carried(found, world, self.show.low)?;
+                self.show.offer(found)?;
+                if self.show.height() < best {
+                    next = Some(spots);
+                }
             }
-            *beds = next;
-            self.improve(world, beds, true)?;
-            if height(beds) >= before {
-                return Ok(());
+            gainless = if self.show.height() > (1.0 - GAIN) * before { gainless + 1 } else { 0 };
+            let mut lower = Vec::new();
+            if let Some(spots) = next
+                && self.put_back(world, &mut lower, spots)?
+            {
+                start = lower.iter().map(|bed| bed.spots.clone()).collect();
+                *beds = lower;
+            } else {
+                beds.iter_mut().zip(&start).for_each(|(bed, spots)| bed.restore(spots));
             }
         }
+        Ok(())
+    }
+
+    /// Two searches from the same start, each on a thread of its own: the beds of the second.
+    fn side_by_side<'w>(&mut self, beds: &mut Vec<Bed<'w>>) -> Result<Vec<Bed<'w>>, Stop> {
+        let Self { search, show, .. } = self;
+        let mut others = beds.clone();
+        let progress = search.progress.stage();
+        let mut other = search.fork(&progress);
+        let mut its_end = Ok(());
+        beds.iter_mut().chain(&mut others).for_each(|bed| bed.alone = true);
+        let my_end = rayon::in_place_scope(|scope| {
+            let (others, its_end) = (&mut others, &mut its_end);
+            scope.spawn(move |_| {
+                *its_end = others.iter_mut().try_for_each(|bed| other.lower(bed, &mut |_| true));
+            });
+            let mut mine = beds.iter_mut().enumerate();
+            let ended = mine.try_for_each(|(b, bed)| {
+                search.lower(bed, &mut |bed: &Bed| show.improved(b, bed).is_ok())
+            });
+            if ended.is_err() {
+                progress.cancel();
+            }
+            ended
+        });
+        beds.iter_mut().chain(&mut others).for_each(|bed| bed.alone = false);
+        let ended = my_end.and(its_end);
+        if ended.is_err() {
+            let height = |beds: &[Bed]| beds.iter().map(Bed::height).sum::<i32>();
+            if height(&others) < height(beds) {
+                std::mem::swap(beds, &mut others);
+            }
+        }
+        ended.map(|()| others)
     }
 
     /// The places of all beds on the voxels of this or another world, by exact distances if voxels alone
@@ -196,18 +250,20 @@ impl Run<'_> {
         &mut self,
         beds: &[Bed],
         world: &World,
+        goal: Goal,
     ) -> Result<Vec<Vec<Result<Spot, usize>>>, Stop> {
         self.show.take(beds);
         let even = beds.first().is_some_and(|bed| bed.world.rounding == Rounding::Even);
-        let moves = if even { self.show.moves()? } else { vec![Vec::new(); beds.len()] };
-        let each = |(bed, moves): (&Bed, Moves)| {
-            let by = |copy: usize| {
-                moves.iter().find(|(c, _)| *c == copy).map_or([0.0; 3], |(_, by)| *by)
+        let moves = if even { Some(self.show.moves(goal)?) } else { None };
+        let each = |(b, bed): (usize, &Bed)| {
+            let by = |copy: usize| match &moves {
+                Some(moves) => moves[b].iter().find(|(c, _)| *c == copy).map(|(_, by)| *by),
+                None => Some([0.0; 3]),
             };
-            let spot = |s: &Spot| refined(bed, world, s, by(s.copy)).ok_or(s.copy);
-            bed.spots.iter().map(spot).collect()
+            let spot = |s: &Spot| refined(bed, world, s, by(s.copy)?);
+            bed.spots.iter().map(|s| spot(s).ok_or(s.copy)).collect()
         };
-        Ok(beds.iter().zip(moves).map(each).collect())
+        Ok(beds.iter().enumerate().map(each).collect())
     }
 
     /// Fills beds with these places as far as they are free, and with the rest where there is room.
@@ -223,7 +279,10 @@ impl Run<'_> {
             let mut bed = Bed::new(world, self.search.copies.len(), b == 0);
             for spot in spots {
                 match spot {
-                    Ok(spot) if bed.is_free(&spot) => bed.put(spot),
+                    // Even voxels may overlap where exact distances know better.
+                    Ok(spot) if world.rounding == Rounding::Even || bed.is_free(&spot) => {
+                        bed.put(spot)
+                    }
                     Ok(spot) => lost.push(spot.copy),
                     Err(copy) => lost.push(copy),
                 }

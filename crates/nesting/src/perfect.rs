@@ -93,7 +93,7 @@ impl Search<'_> {
                     self.full[*c] = true;
                 }
                 self.left[copy].1 = false;
-                self.spots.push(Spot { copy, item, shape, at });
+                self.spots.push(Spot { copy, item, shape, at, nudge_mm: None });
                 if self.fill(cell)? {
                     return Ok(true);
                 }

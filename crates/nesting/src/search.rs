@@ -9,6 +9,7 @@
 use crate::bed::{Bed, Spot, Wish, World};
 use crate::model::NestError;
 use crate::random::Random;
+use crate::shape::Rounding;
 use base::{Cancelled, Progress};
 use std::collections::BTreeSet;
 
@@ -39,6 +40,13 @@ impl<'p> Search<'p> {
     pub(crate) fn new(copies: Vec<Copy>, seed: u64, patience: u32, progress: &'p Progress) -> Self {
         let weights = vec![1.0; copies.len()];
         Self { copies, weights, random: Random::new(seed), progress, patience }
+    }
+
+    /// Another search of the same, with luck of its own.
+    pub(crate) fn fork<'q>(&mut self, progress: &'q Progress) -> Search<'q> {
+        let random = Random::new(self.random.next());
+        let (copies, weights) = (self.copies.clone(), self.weights.clone());
+        Search { copies, weights, random, progress, patience: self.patience }
     }
 
     /// Puts in what fits below `limit`, in the order of [`fill_in_order`]. Returns the rest.
@@ -83,7 +91,7 @@ impl<'p> Search<'p> {
         let patience = self.rounds(bed);
         while idle < patience && bed.spots.len() > 1 {
             idle += 1;
-            let before = bed.spots.clone();
+            let before = bed.mark();
             let limit = bed.height();
             let mut pool = Vec::new();
             self.behead(bed, &mut pool);
@@ -96,7 +104,7 @@ impl<'p> Search<'p> {
             let now = self.weight_above(bed);
             let slack = SLACK * (1.0 - f64::from(idle) / f64::from(patience));
             if !pool.is_empty() || now > cost * (1.0 + slack) {
-                bed.restore(&before);
+                bed.go_back(before);
                 continue;
             }
             cost = now;
@@ -127,7 +135,13 @@ impl<'p> Search<'p> {
 
     /// Lowers a ceiling step by step and puts what sticks out below it.
     fn press(&mut self, bed: &mut Bed, report: Report) -> Result<(), Stop> {
-        let mut step = (bed.height() / 60).max(1);
+        // A voxel that is even holds more than one that is rounded up, and a step too long costs all
+        // patience.
+        let longest = match bed.world.rounding {
+            Rounding::Up => (bed.height() / 20).max(1),
+            Rounding::Even => 1,
+        };
+        let mut step = (bed.height() / 60).clamp(1, longest);
         while bed.height() > 1 {
             let best = bed.spots.clone();
             let target = bed.height() - step;
@@ -139,7 +153,7 @@ impl<'p> Search<'p> {
             }
             let rest = self.squeeze(bed, out, target, self.rounds(bed));
             if rest.as_ref().is_ok_and(Vec::is_empty) {
-                step = (2 * step).min((bed.height() / 20).max(1));
+                step = (2 * step).min(longest);
                 self.settle(bed)?;
                 if !report(bed) {
                     return Err(Stop);
@@ -242,7 +256,7 @@ impl<'p> Search<'p> {
                 return Err(Stop);
             }
             idle += 1;
-            let before = (self.cost(&pool, true), bed.spots.clone(), pool.clone());
+            let before = (self.cost(&pool, true), bed.mark(), pool.clone());
             self.ruin(bed, &mut pool);
             self.refill(bed, &mut pool, limit);
             for &c in &pool {
@@ -256,7 +270,7 @@ impl<'p> Search<'p> {
             // A little worse is taken now and then, or every valley would be final.
             let slack = 1.0 - 0.05 * self.random.unit().max(1e-9).ln();
             if self.cost(&pool, true) > before.0 * slack {
-                bed.restore(&before.1);
+                bed.go_back(before.1);
                 pool = before.2;
             }
         }
@@ -346,12 +360,12 @@ impl<'p> Search<'p> {
                 return Err(Stop);
             }
             let Some(i) = bed.spots.iter().position(|s| s.copy == copy) else { continue };
-            let before = bed.spots.clone();
+            let before = bed.mark();
             let top = bed.top(&bed.spots[i]);
             let spot = bed.remove(i);
             let wish = Wish { most: 16 * i64::from(top) - 1, ..Wish::lowest_top(top) };
             if !bed.insert(copy, spot.item, &wish) {
-                bed.restore(&before);
+                bed.go_back(before);
             }
         }
         Ok(())
@@ -367,7 +381,7 @@ impl<'p> Search<'p> {
                 return Err(Stop);
             }
             idle += 1;
-            let before = bed.spots.clone();
+            let before = bed.mark();
             let mut pool = Vec::new();
             for _ in 0..=self.random.below(2) {
                 if !bed.spots.is_empty() {
@@ -385,7 +399,7 @@ impl<'p> Search<'p> {
                 best = now;
                 idle = 0;
             } else {
-                bed.restore(&before);
+                bed.go_back(before);
             }
         }
         Ok(())
@@ -444,18 +458,23 @@ pub(crate) fn refined(from: &Bed, world: &World, spot: &Spot, by: [f64; 3]) -> O
     let turn = old.turns.first()?;
     let shape = world.shapes[spot.item].iter().position(|s| s.turns.contains(turn))?;
     let new = &world.shapes[spot.item][shape];
-    let mut at = [0; 3];
-    for (k, at) in at.iter_mut().enumerate() {
+    // Voxels that are rounded up prove a place only where they are.
+    let exact = world.rounding == Rounding::Even;
+    let (mut at, mut nudge_mm) = ([0; 3], [0.0; 3]);
+    for k in 0..3 {
         // Twins of symmetric parts have their own offsets; their masks start where the old did.
         let offset = if new.turns.first() == Some(turn) {
             old.from_part.rows[k][3] - new.from_part.rows[k][3]
         } else {
             0.0
         };
-        let moved = f64::from(spot.at[k]) * from.world.h + offset + by[k];
+        let from_mm = f64::from(spot.at[k]) * from.world.h + spot.nudge_mm.unwrap_or_default()[k];
+        let moved = from_mm + offset + by[k];
+        let last = ((world.room[k] - new.top_mm[k]) / world.h + 1e-7).floor().max(0.0);
         #[expect(clippy::cast_possible_truncation, reason = "within the grid")]
-        let voxels = (moved / world.h).round() as i32;
-        *at = voxels;
+        let voxels = (moved / world.h).round().clamp(0.0, last) as i32;
+        at[k] = voxels;
+        nudge_mm[k] = moved - f64::from(voxels) * world.h;
     }
-    Some(Spot { shape, at, ..*spot })
+    Some(Spot { shape, at, nudge_mm: exact.then_some(nudge_mm), ..*spot })
 }

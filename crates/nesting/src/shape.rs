@@ -1,7 +1,7 @@
 //! A part in one of its turns, as voxels, ready for collision tests.
 
 use crate::apart::Outline;
-use crate::mask::{Mask, padding};
+use crate::mask::{Mask, meets_shifted, padding};
 use crate::turns::{Rotation, axis_turn_between, rotations, scaled};
 use crate::voxel::{fill_hollows, voxelise};
 use crate::{Item, Space};
@@ -41,6 +41,25 @@ pub(crate) struct Probe {
     pub(crate) y: u16,
     pub(crate) z: u16,
     pub(crate) level: u16,
+}
+
+/// Whether a part's voxels meet what another may not have, each at its place.
+pub(crate) fn meet(part: (&Shape, [i32; 3]), other: (&Shape, [i32; 3])) -> bool {
+    let (mask, halo) = (&part.0.mask, &other.0.halo);
+    let signed = |n: usize| i32::try_from(n).unwrap_or(i32::MAX);
+    let (from, to) = (part.1, other.1.map(|c| c - signed(other.0.pad)));
+    let [xs, ys, zs] = [0, 1, 2].map(|k| {
+        from[k].max(to[k])..(from[k] + signed(mask.dims[k])).min(to[k] + signed(halo.dims[k]))
+    });
+    let index = |c: i32, k: usize, start: [i32; 3]| (c - start[k]).unsigned_abs() as usize;
+    !xs.is_empty()
+        && zs.into_iter().any(|z| {
+            ys.clone().any(|y| {
+                let mine = mask.row(index(y, 1, from), index(z, 2, from));
+                let its = halo.row(index(y, 1, to), index(z, 2, to));
+                meets_shifted(mine, its, (from[0] - to[0]) as isize)
+            })
+        })
 }
 
 /// The room within the walls' clearance.

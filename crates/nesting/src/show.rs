@@ -25,7 +25,7 @@ const FEW: usize = 12;
 /// Rounds without anything lower that touching parts slide in the end.
 const SLIDING: u32 = 12;
 
-/// How far copies, given by number, move, mm.
+/// How far copies, given by number, move, mm; those that must go elsewhere are missing.
 pub(crate) type Moves = Vec<(usize, [f64; 3])>;
 
 /// What the search has come to, and what has been shown of it.
@@ -38,7 +38,7 @@ pub(crate) struct Show<'a> {
     /// Edge of voxels for what must be put in anew, mm.
     voxel_mm: f64,
     /// What is wanted in the end.
-    low: Goal,
+    pub(crate) low: Goal,
     /// Whether somebody said that it is enough.
     stopped: bool,
     copies: Vec<Copy>,
@@ -153,6 +153,11 @@ impl<'a> Show<'a> {
         placed + self.unplaced.len() == self.copies.len()
     }
 
+    /// Heights of the builds of the best that was shown, together, mm.
+    pub(crate) fn height(&self) -> f64 {
+        self.best.as_ref().map_or(f64::INFINITY, |(best, _)| self.total(best))
+    }
+
     fn goes_on(&self) -> Result<(), Stop> {
         Ok(self.progress.check()?)
     }
@@ -174,16 +179,22 @@ impl<'a> Show<'a> {
     }
 
     /// How far every copy of each build moves when it is made exact, mm.
-    pub(crate) fn moves(&mut self) -> Result<Vec<Moves>, Stop> {
+    pub(crate) fn moves(&mut self, goal: Goal) -> Result<Vec<Moves>, Stop> {
         let mut all = Vec::new();
         for b in 0..self.found.len() {
-            let exact = self.exact(b, Goal::Clear, self.progress)?.build;
-            let moves = self.found[b].0.iter().map(|p| {
-                let same = |q: &&Placed| (q.item, q.copy) == (p.item, p.copy);
-                let now = exact.iter().find(same).unwrap_or(p);
-                let by = [0, 1, 2].map(|k| now.pose.rows[k][3] - p.pose.rows[k][3]);
-                let copy = self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy));
-                (copy.unwrap_or(usize::MAX), by)
+            let Tightened { build, wrong } = self.exact(b, goal, self.progress)?;
+            let locked = if b == 0 { self.fixed.len() } else { 0 };
+            let moves = build.iter().enumerate().filter_map(|(n, p)| {
+                let name = |q: &&Placed| (q.item, q.copy) == (p.item, p.copy);
+                let from = self.found[b].0.iter().find(name)?.pose;
+                let turned = |k: usize| p.pose.rows[k][..3] != from.rows[k][..3];
+                if wrong.contains(&(locked + n)) || (0..3).any(turned) {
+                    return None;
+                }
+                let by = [0, 1, 2].map(|k| p.pose.rows[k][3] - from.rows[k][3]);
+                let copy =
+                    self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy))?;
+                Some((copy, by))
             });
             all.push(moves.collect());
         }
