@@ -119,7 +119,7 @@ impl Wish {
 /// A state of a bed to go back to.
 pub(crate) struct Mark {
     number: usize,
-    pub(crate) spots: Vec<Spot>,
+    spots: Vec<Spot>,
 }
 
 /// The parts of one build, which can always be taken apart straight along the axes.
@@ -294,7 +294,7 @@ impl<'a> Bed<'a> {
     }
 
     /// Like [`Self::restore`], but nothing that was known at the mark need be found out again.
-    pub(crate) fn go_back(&mut self, mark: Mark) {
+    pub(crate) fn go_back(&mut self, mark: &Mark) {
         self.restore(&mark.spots);
         let shapes = self.world.shapes.iter().flatten();
         self.left.go_back(mark.number, self.hopes.iter_mut().flatten().zip(shapes));
@@ -342,5 +342,93 @@ impl<'a> Bed<'a> {
             }
         }
         area.iter().map(|a| (*a as f64).powi(2)).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::Random;
+    use crate::{Turns, samples};
+    use std::sync::Arc;
+
+    /// What a bed remembers of rows that were blocked must never hide a place: a bed that holds the same,
+    /// and remembers nothing, is the witness.
+    #[test]
+    fn a_bed_that_went_back_finds_the_same_places_as_a_new_one() {
+        let item = |mesh| Item {
+            name: "part".into(),
+            mesh: Arc::new(mesh),
+            scale: [1.0; 3],
+            quantity: 4,
+            turns: Turns::Axis24,
+            due: None,
+        };
+        let bracket = samples::polycube(&[[0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 0, 1]], 4.0);
+        let bar = samples::cuboid([0.0; 3], [3.0, 5.0, 17.0]);
+        let items = [item(bracket), item(bar), item(samples::ball(5.0, 12))];
+        let space =
+            Space { size_mm: [40.0, 36.0, 60.0], wall_clearance_mm: 1.0, clearance_mm: 2.0 };
+        let grain = (1.0, Rounding::Even);
+        let world = World::new(&items, &[], &space, grain, &Progress::default()).unwrap();
+        let mut random = Random::new(5);
+        let mut bed = Bed::new(&world, 12, true);
+        let wish = |random: &mut Random| {
+            let bits = random.next();
+            let (right, back) = (bits & 1 == 1, bits & 2 == 2);
+            Wish { right, back, weight: 8, ..Wish::lowest_top(world.height()) }
+        };
+        for copy in 0..12 {
+            assert!(bed.insert(copy, copy / 4, &wish(&mut random)));
+        }
+        for round in 0..60 {
+            let mark = bed.mark();
+            let mut out = Vec::new();
+            for _ in 0..4 {
+                out.push(bed.remove(random.below(bed.spots.len())).copy);
+            }
+            for copy in out {
+                let wish = wish(&mut random);
+                let mut fresh = Bed::new(&world, 12, true);
+                bed.spots.iter().for_each(|spot| fresh.put(*spot));
+                fresh.last.clone_from(&bed.last);
+                assert!(bed.insert(copy, copy / 4, &wish) && fresh.insert(copy, copy / 4, &wish));
+                assert_eq!(bed.spots.last(), fresh.spots.last(), "round {round}");
+            }
+            if round % 3 != 0 {
+                bed.go_back(&mark);
+                assert_eq!(bed.spots, mark.spots);
+            }
+        }
+    }
+
+    /// Two parts that exact distances put nearer than voxels would have it may each go back there.
+    #[test]
+    fn a_part_may_return_to_where_exact_distances_put_it() {
+        let cube = Item {
+            name: "cube".into(),
+            mesh: Arc::new(samples::cuboid([0.0; 3], [5.0; 3])),
+            scale: [1.0; 3],
+            quantity: 2,
+            turns: Turns::Fixed,
+            due: None,
+        };
+        let space = Space { size_mm: [30.0; 3], wall_clearance_mm: 1.0, clearance_mm: 2.0 };
+        let grain = (1.0, Rounding::Even);
+        let world = World::new(&[cube], &[], &space, grain, &Progress::default()).unwrap();
+        let mut bed = Bed::new(&world, 2, true);
+        let wide = i32::try_from(world.shapes[0][0].mask.dims[0]).unwrap();
+        let spot = |copy, x, nudge_mm| Spot { copy, item: 0, shape: 0, at: [x, 0, 0], nudge_mm };
+        bed.put(spot(0, 0, Some([0.0; 3])));
+        let near = spot(1, wide - 1, Some([0.4, 0.0, 0.0]));
+        bed.put(near);
+        // Only its old place is as low and as far to the left.
+        let wish = Wish { limit: wide, ..Wish::lowest_top(wide) };
+        bed.remove(1);
+        assert!(bed.is_open(&near, &wish));
+        // Not beside a part that voxels have moved.
+        bed.remove(0);
+        bed.put(spot(0, 0, None));
+        assert!(!bed.is_open(&near, &wish));
     }
 }

@@ -297,6 +297,7 @@ impl Grid {
         pulp::Arch::new().dispatch(Lowest { grid: self, shape, hope, look, accept })
     }
 
+    #[expect(clippy::inline_always, reason = "only what is inlined there is compiled for vectors")]
     #[inline(always)]
     fn lowest_in<const W: usize>(
         &self,
@@ -347,6 +348,7 @@ impl Grid {
 
     /// The rows from (y, z) on, as far as `few` has a bit for them: bit x tells that the shape at x collides or
     /// is outside.
+    #[expect(clippy::inline_always, reason = "only what is inlined there is compiled for vectors")]
     #[inline(always)]
     fn blocked<const W: usize>(
         &self,
@@ -412,6 +414,7 @@ struct Lowest<'a> {
 impl pulp::WithSimd for Lowest<'_> {
     type Output = Option<At>;
 
+    #[expect(clippy::inline_always, reason = "only what is inlined there is compiled for vectors")]
     #[inline(always)]
     fn with_simd<S: pulp::Simd>(self, _: S) -> Self::Output {
         let Self { grid, shape, hope, look, accept } = self;

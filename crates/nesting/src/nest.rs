@@ -180,9 +180,7 @@ impl Run<'_> {
         const GAIN: f64 = 5e-4;
         /// Rounds without one after which it counts as converged.
         const GAINLESS: u32 = 2;
-        for b in 0..beds.len().saturating_sub(1) {
-            self.pull_forward(world, beds, b)?;
-        }
+        self.pull_all_forward(world, beds)?;
         let mut gainless = 0;
         let mut start: Vec<Vec<Spot>> = beds.iter().map(|bed| bed.spots.clone()).collect();
         while gainless < GAINLESS {
@@ -281,7 +279,7 @@ impl Run<'_> {
                 match spot {
                     // Even voxels may overlap where exact distances know better.
                     Ok(spot) if world.rounding == Rounding::Even || bed.is_free(&spot) => {
-                        bed.put(spot)
+                        bed.put(spot);
                     }
                     Ok(spot) => lost.push(spot.copy),
                     Err(copy) => lost.push(copy),
@@ -349,11 +347,7 @@ impl Run<'_> {
         beds: &mut Vec<Bed<'w>>,
         fine: bool,
     ) -> Result<(), Stop> {
-        for b in 0..beds.len() {
-            if b + 1 < beds.len() {
-                self.pull_forward(world, beds, b)?;
-            }
-        }
+        self.pull_all_forward(world, beds)?;
         for (b, bed) in beds.iter_mut().enumerate() {
             let Self { search, show, .. } = self;
             let mut report = |bed: &Bed| show.improved(b, bed).is_ok();
@@ -361,6 +355,21 @@ impl Run<'_> {
                 search.large_first(bed, FIRST_ORDERS)?;
             }
             search.lower(bed, &mut report)?;
+        }
+        Ok(())
+    }
+
+    /// Tries to bring parts of later builds into earlier ones.
+    fn pull_all_forward<'w>(
+        &mut self,
+        world: &'w World,
+        beds: &mut Vec<Bed<'w>>,
+    ) -> Result<(), Stop> {
+        for b in 0..beds.len() {
+            // There may be fewer by now.
+            if b + 1 < beds.len() {
+                self.pull_forward(world, beds, b)?;
+            }
         }
         Ok(())
     }

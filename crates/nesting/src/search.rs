@@ -104,7 +104,7 @@ impl<'p> Search<'p> {
             let now = self.weight_above(bed);
             let slack = SLACK * (1.0 - f64::from(idle) / f64::from(patience));
             if !pool.is_empty() || now > cost * (1.0 + slack) {
-                bed.go_back(before);
+                bed.go_back(&before);
                 continue;
             }
             cost = now;
@@ -270,7 +270,7 @@ impl<'p> Search<'p> {
             // A little worse is taken now and then, or every valley would be final.
             let slack = 1.0 - 0.05 * self.random.unit().max(1e-9).ln();
             if self.cost(&pool, true) > before.0 * slack {
-                bed.go_back(before.1);
+                bed.go_back(&before.1);
                 pool = before.2;
             }
         }
@@ -365,7 +365,7 @@ impl<'p> Search<'p> {
             let spot = bed.remove(i);
             let wish = Wish { most: 16 * i64::from(top) - 1, ..Wish::lowest_top(top) };
             if !bed.insert(copy, spot.item, &wish) {
-                bed.go_back(before);
+                bed.go_back(&before);
             }
         }
         Ok(())
@@ -399,7 +399,7 @@ impl<'p> Search<'p> {
                 best = now;
                 idle = 0;
             } else {
-                bed.go_back(before);
+                bed.go_back(&before);
             }
         }
         Ok(())
