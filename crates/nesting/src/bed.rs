@@ -422,8 +422,7 @@ mod tests {
         bed.put(spot(0, 0, Some([0.0; 3])));
         let near = spot(1, wide - 1, Some([0.4, 0.0, 0.0]));
         bed.put(near);
-        // Only its old place is as low and as far to the left.
-        let wish = Wish { limit: wide, ..Wish::lowest_top(wide) };
+        let wish = Wish::lowest_top(wide);
         bed.remove(1);
         assert!(bed.is_open(&near, &wish));
         // Not beside a part that voxels have moved.

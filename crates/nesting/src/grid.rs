@@ -223,8 +223,7 @@ impl Grid {
         self.change(shape, at, within, |taken, halo| taken | halo);
     }
 
-    /// Makes new words of what is taken of those and of the halo, where the box of the halo and another
-    /// meet.
+    /// Makes new words from those of what is taken and those of the halo, as far as the halo is within a box.
     fn change(
         &mut self,
         shape: &Shape,
@@ -346,8 +345,8 @@ impl Grid {
         None
     }
 
-    /// The rows from (y, z) on, as far as `few` has a bit for them: bit x tells that the shape at x collides or
-    /// is outside.
+    /// The rows from (y, z) on, word by word, as far as `few` has a bit for them: bit x tells that the shape
+    /// at x collides or is outside.
     #[expect(clippy::inline_always, reason = "only what is inlined there is compiled for vectors")]
     #[inline(always)]
     fn blocked<const W: usize>(
