@@ -6,7 +6,7 @@
 //! until nothing is, finds an order if there is one.
 
 use crate::grid::At;
-use crate::mask::Mask;
+use crate::mask::{Mask, signed};
 use crate::shape::Shape;
 
 /// First and last voxel of a mask over every column along each axis.
@@ -36,10 +36,6 @@ impl Outline {
         });
         Self { dims, columns }
     }
-}
-
-fn signed(n: usize) -> i32 {
-    i32::try_from(n).unwrap_or(i32::MAX)
 }
 
 /// Whether a part meets another's halo when it moves up the axis, and when it moves down.

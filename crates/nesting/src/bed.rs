@@ -264,10 +264,8 @@ impl<'a> Bed<'a> {
     /// Whether a spot is within the room and free.
     pub(crate) fn is_free(&self, spot: &Spot) -> bool {
         let shape = self.world.shape(spot);
-        let inside = (0..3).all(|k| {
-            let low = f64::from(spot.at[k]) * self.world.h;
-            spot.at[k] >= 0 && low + shape.top_mm[k] <= self.world.room[k] + 1e-7 * self.world.h
-        });
+        let last = shape.last(self.world.room, self.world.h);
+        let inside = (0..3).all(|k| (0..=last[k]).contains(&spot.at[k]));
         inside && self.grid.is_free(shape, spot.at)
     }
 

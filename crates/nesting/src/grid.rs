@@ -5,7 +5,7 @@
 //! The same rows are kept with every bit smeared over the 1, 2, 4, … voxels before it, so that a
 //! stretch of the shape costs two such operations, whatever its length.
 
-use crate::mask::{meets_shifted, or_shifted};
+use crate::mask::{meets_shifted, or_shifted, signed};
 use crate::shape::Shape;
 
 /// Widest grid, words per row: 512 voxels.
@@ -98,9 +98,7 @@ impl Left {
 
 impl Hope {
     pub(crate) fn new(shape: &Shape, room_mm: [f64; 3], h: f64, grid: &Grid) -> Self {
-        #[expect(clippy::cast_possible_truncation, reason = "bounded by the grid")]
-        let last =
-            [0, 1, 2].map(|k| ((room_mm[k] - shape.top_mm[k]) / h + 1e-7).floor().min(1e6) as i32);
+        let last = shape.last(room_mm, h);
         let words = grid.dims[1].div_ceil(64);
         let rows = vec![0; words * grid.dims[2]];
         let mut hope = Self { words, rows, last, seen: 0, marked: None };
@@ -141,10 +139,6 @@ impl Hope {
         }
         self.seen = self.seen.max(end);
     }
-}
-
-fn signed(n: usize) -> i32 {
-    i32::try_from(n).unwrap_or(i32::MAX)
 }
 
 /// Where to look.
@@ -253,27 +247,22 @@ impl Grid {
         }
         let [_, ys, zs] =
             [0, 1, 2].map(|k| lo[k].unsigned_abs() as usize..hi[k].unsigned_abs() as usize);
-        let count = self.words;
         for k in 1..self.levels.len() {
             let step = 1usize << (k - 1);
             let (words, bits) = (step / 64, step % 64);
             for z in zs.clone() {
-                let starts: [usize; MAX_WORDS] = std::array::from_fn(|word| self.at(word, 0, z));
-                let rows = |word: usize| {
-                    let start = starts.get(word).filter(|_| word < count)?;
-                    Some(start + ys.start..start + ys.end)
-                };
-                for word in 0..count {
-                    let Some(here) = rows(word) else { continue };
-                    let (next, after) = (rows(word + words), rows(word + words + 1));
+                for word in 0..self.words {
+                    let rows = |word: usize| self.at(word, ys.start, z)..self.at(word, ys.end, z);
+                    let beyond = |word: usize| (word < self.words).then(|| rows(word));
+                    let here = rows(word);
+                    let (next, after) = (beyond(word + words), beyond(word + words + 1));
                     let (below, above) = self.levels.split_at_mut(k);
                     let (source, target) = (&below[k - 1], &mut above[0][here.clone()]);
                     target.copy_from_slice(&source[here]);
-                    for (t, s) in target.iter_mut().zip(next.map_or(&[][..], |rows| &source[rows]))
-                    {
+                    for (t, s) in target.iter_mut().zip(next.into_iter().flat_map(|r| &source[r])) {
                         *t |= s >> bits;
                     }
-                    for (t, s) in target.iter_mut().zip(after.map_or(&[][..], |rows| &source[rows]))
+                    for (t, s) in target.iter_mut().zip(after.into_iter().flat_map(|r| &source[r]))
                     {
                         *t |= (s << 1) << (63 - bits);
                     }

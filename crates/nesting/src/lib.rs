@@ -13,6 +13,7 @@ pub mod cage;
 mod compact;
 pub mod figures;
 mod grid;
+mod levels;
 mod mask;
 mod model;
 mod motion;

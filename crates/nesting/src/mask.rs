@@ -2,6 +2,11 @@
 
 use crate::turns::Rotation;
 
+/// A number of voxels where positions may be negative.
+pub(crate) fn signed(n: usize) -> i32 {
+    i32::try_from(n).unwrap_or(i32::MAX)
+}
+
 /// `dims` voxels; row (y, z) starts at word `(z·dims[1] + y)·words`.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct Mask {

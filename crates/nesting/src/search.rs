@@ -460,6 +460,7 @@ pub(crate) fn refined(from: &Bed, world: &World, spot: &Spot, by: [f64; 3]) -> O
     let new = &world.shapes[spot.item][shape];
     // Voxels that are rounded up prove a place only where they are.
     let exact = world.rounding == Rounding::Even;
+    let last = new.last(world.room, world.h);
     let (mut at, mut nudge_mm) = ([0; 3], [0.0; 3]);
     for k in 0..3 {
         // Twins of symmetric parts have their own offsets; their masks start where the old did.
@@ -470,11 +471,10 @@ pub(crate) fn refined(from: &Bed, world: &World, spot: &Spot, by: [f64; 3]) -> O
         };
         let from_mm = f64::from(spot.at[k]) * from.world.h + spot.nudge_mm.unwrap_or_default()[k];
         let moved = from_mm + offset + by[k];
-        let last = ((world.room[k] - new.top_mm[k]) / world.h + 1e-7).floor().max(0.0);
         #[expect(clippy::cast_possible_truncation, reason = "within the grid")]
-        let voxels = (moved / world.h).round().clamp(0.0, last) as i32;
-        at[k] = voxels;
-        nudge_mm[k] = moved - f64::from(voxels) * world.h;
+        let voxels = (moved / world.h).round() as i32;
+        at[k] = voxels.clamp(0, last[k].max(0));
+        nudge_mm[k] = moved - f64::from(at[k]) * world.h;
     }
     Some(Spot { shape, at, nudge_mm: exact.then_some(nudge_mm), ..*spot })
 }

@@ -1,7 +1,7 @@
 //! A part in one of its turns, as voxels, ready for collision tests.
 
 use crate::apart::Outline;
-use crate::mask::{Mask, meets_shifted, padding};
+use crate::mask::{Mask, meets_shifted, padding, signed};
 use crate::turns::{Rotation, axis_turn_between, rotations, scaled};
 use crate::voxel::{fill_hollows, voxelise};
 use crate::{Item, Space};
@@ -34,6 +34,16 @@ pub(crate) struct Shape {
     pub(crate) probes: Vec<Probe>,
 }
 
+impl Shape {
+    /// The last position on each axis, voxels, that keeps the part itself within the room; below 0 where
+    /// none does.
+    pub(crate) fn last(&self, room_mm: Vec3, h: f64) -> [i32; 3] {
+        #[expect(clippy::cast_possible_truncation, reason = "bounded by the grid")]
+        let last = |k: usize| ((room_mm[k] - self.top_mm[k]) / h + 1e-7).floor().min(1e6) as i32;
+        [0, 1, 2].map(last)
+    }
+}
+
 /// A stretch of `1 << level` set voxels that starts at (x, y, z) of the mask.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Probe {
@@ -46,7 +56,6 @@ pub(crate) struct Probe {
 /// Whether a part's voxels meet what another may not have, each at its place.
 pub(crate) fn meet(part: (&Shape, [i32; 3]), other: (&Shape, [i32; 3])) -> bool {
     let (mask, halo) = (&part.0.mask, &other.0.halo);
-    let signed = |n: usize| i32::try_from(n).unwrap_or(i32::MAX);
     let (from, to) = (part.1, other.1.map(|c| c - signed(other.0.pad)));
     let [xs, ys, zs] = [0, 1, 2].map(|k| {
         from[k].max(to[k])..(from[k] + signed(mask.dims[k])).min(to[k] + signed(halo.dims[k]))

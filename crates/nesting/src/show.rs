@@ -13,6 +13,7 @@ use crate::solid::Solid;
 use crate::tighten::Goal;
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A build is made exact once it is lower than the last that was by so much of its height: that takes
@@ -25,8 +26,8 @@ const FEW: usize = 12;
 /// Rounds without anything lower that touching parts slide in the end.
 const SLIDING: u32 = 12;
 
-/// How far copies, given by number, move, mm; those that must go elsewhere are missing.
-pub(crate) type Moves = Vec<(usize, [f64; 3])>;
+/// How far copies, by number, move, mm; those that must go elsewhere are missing.
+pub(crate) type Moves = BTreeMap<usize, [f64; 3]>;
 
 /// What the search has come to, and what has been shown of it.
 pub(crate) struct Show<'a> {
@@ -178,6 +179,11 @@ impl<'a> Show<'a> {
         })
     }
 
+    /// The number of the copy that is placed.
+    fn number(&self, p: &Placed) -> Option<usize> {
+        self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy))
+    }
+
     /// How far every copy of each build moves when it is made exact, mm.
     pub(crate) fn moves(&mut self, goal: Goal) -> Result<Vec<Moves>, Stop> {
         let mut all = Vec::new();
@@ -192,9 +198,7 @@ impl<'a> Show<'a> {
                     return None;
                 }
                 let by = [0, 1, 2].map(|k| p.pose.rows[k][3] - from.rows[k][3]);
-                let copy =
-                    self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy))?;
-                Some((copy, by))
+                Some((self.number(p)?, by))
             });
             all.push(moves.collect());
         }
@@ -365,11 +369,9 @@ impl<'a> Show<'a> {
         let grain = (self.voxel_mm, Rounding::Up);
         let world = World::new(self.items, &rest, self.space, grain, progress)?;
         let mut bed = Bed::new(&world, self.copies.len(), true);
-        let number =
-            |p: &Placed| self.copies.iter().position(|c| (c.item, c.number) == (p.item, p.copy));
         for p in out {
             let wish = Wish::lowest_top(world.height());
-            if !number(&p).is_some_and(|copy| bed.insert(copy, p.item, &wish)) {
+            if !self.number(&p).is_some_and(|copy| bed.insert(copy, p.item, &wish)) {
                 return Ok(exact);
             }
         }
