@@ -5,11 +5,13 @@
 pub mod affine;
 pub mod finding;
 pub mod grid;
+pub mod placement;
 pub mod progress;
 pub mod unit;
 
 pub use affine::Affine;
 pub use finding::{Finding, Place, Severity};
 pub use grid::{GRID_LIMIT_NM, NM_PER_MM, OffGrid, Point, mm_from_nm, nm_from_mm};
+pub use placement::{PlacementId, PlacementName};
 pub use progress::{Cancelled, Progress};
 pub use unit::Unit;

@@ -3,7 +3,7 @@
 use crate::check::Checker;
 use crate::text::{self, Document};
 use crate::{Clearances, Invalid, JobError, NestRules};
-use base::Unit;
+use base::{PlacementId, PlacementName, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -43,6 +43,22 @@ impl Job {
     /// The job as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
     pub fn to_ron(&self) -> String {
         text::write(self)
+    }
+
+    /// What a placement is called; `None` if there is no such placement.
+    pub fn placement_name(&self, id: PlacementId) -> Option<PlacementName> {
+        let part = self.parts.get(id.part)?;
+        let copies = part.placements.len();
+        let name = PlacementName { part: part.name.clone(), copy: id.copy + 1, copies };
+        (id.copy < copies).then_some(name)
+    }
+
+    /// Every placement, part by part and copy by copy.
+    pub fn placements(&self) -> impl Iterator<Item = (PlacementId, &Placement)> {
+        self.parts.iter().enumerate().flat_map(|(part, entry)| {
+            let copies = entry.placements.iter().enumerate();
+            copies.map(move |(copy, placement)| (PlacementId { part, copy }, placement))
+        })
     }
 
     /// Takes out placements, as (part, number within the part); parts that are then left without any
