@@ -12,29 +12,12 @@
 //! Views never change the model: they read it and return `Action`s, which the app
 //! carries out after the frame. Nothing that takes longer than a frame runs on the window's thread.
 
-mod actions;
 mod app;
-mod beside;
-mod commands;
-mod document;
-mod field;
 mod hand;
-mod icons;
-mod layout;
-mod model;
-mod palette;
-mod recovery;
-mod results;
-mod run;
-mod settings;
-mod stage;
-mod strip;
-mod tasks;
-mod theme;
-mod thumbnails;
-mod traveller;
+mod state;
 mod views;
+mod widgets;
 mod work;
 
 pub use app::App;
-pub use run::{OpenError, Start, demo_job, open, state_folder};
+pub use app::run::{OpenError, Start, demo_job, open, state_folder};

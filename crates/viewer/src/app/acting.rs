@@ -1,12 +1,12 @@
 //! Carrying out actions and commands.
 
 use super::App;
-use crate::actions::{Action, Edit, Selecting};
-use crate::commands::Command;
-use crate::model::PlacementRef;
-use crate::tasks::{Nesting, Purpose};
-use crate::theme::{self, Ink, Theme};
-use crate::work::Slot;
+use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::commands::Command;
+use crate::state::model::PlacementRef;
+use crate::widgets::theme::{self, Ink, Theme};
+use crate::work::scheduler::Slot;
+use crate::work::tasks::{Nesting, Purpose};
 use base::Place;
 use std::collections::BTreeSet;
 

@@ -2,10 +2,10 @@
 
 use super::App;
 use super::files::title;
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::document::Document;
-use crate::tasks::Purpose;
+use crate::state::actions::Action;
+use crate::state::commands::Command;
+use crate::state::document::Document;
+use crate::work::tasks::Purpose;
 use egui::{Id, Modal, RichText, Ui};
 use std::path::PathBuf;
 
@@ -126,6 +126,6 @@ impl App {
 
 fn heading(ui: &mut Ui, text: &str) {
     ui.set_max_width(460.0);
-    ui.label(RichText::new(text).size(crate::theme::HEADING));
-    ui.add_space(crate::theme::GAP);
+    ui.label(RichText::new(text).size(crate::widgets::theme::HEADING));
+    ui.add_space(crate::widgets::theme::GAP);
 }

@@ -1,10 +1,10 @@
 //! Edits that commands make: undo, duplicate, delete.
 
 use super::App;
-use crate::actions::Edit;
-use crate::beside::Beside;
-use crate::document::Content;
-use crate::model::PlacementRef;
+use crate::state::actions::Edit;
+use crate::state::beside::Beside;
+use crate::state::document::Content;
+use crate::state::model::PlacementRef;
 use std::collections::BTreeSet;
 
 impl App {

@@ -2,12 +2,12 @@
 
 use super::App;
 use super::asking::{Asking, Typing};
-use crate::actions::{Action, Edit};
-use crate::document::{Content, Document};
-use crate::model::PlacementRef;
-use crate::results::{Built, MeshState, WrittenFile};
-use crate::tasks::{self, Found, Purpose};
-use crate::work::Slot;
+use crate::state::actions::{Action, Edit};
+use crate::state::document::{Content, Document};
+use crate::state::model::PlacementRef;
+use crate::state::results::{Built, MeshState, WrittenFile};
+use crate::work::scheduler::Slot;
+use crate::work::tasks::{self, Found, Purpose};
 use job::{Job, Machine, PartEntry, Placement, Recipe};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -61,7 +61,7 @@ impl App {
         self.model.document = Some(document);
         self.model.selection.clear();
         self.model.attention_mm = None;
-        self.model.cursor = crate::model::Cursor::default();
+        self.model.cursor = crate::state::model::Cursor::default();
         self.computing = None;
         self.just_opened = true;
         self.plan.fit();
@@ -84,7 +84,7 @@ impl App {
     }
 
     pub(super) fn open_demo(&mut self) {
-        match crate::run::demo_job() {
+        match crate::app::run::demo_job() {
             Some(path) => self.open(path),
             None => self.tell(
                 "The demo job is not beside this program: start it in the project's folder, or \

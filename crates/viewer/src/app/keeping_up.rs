@@ -1,9 +1,9 @@
 //! Keeping results in step with the document: what was found, what to start next.
 
 use super::App;
-use crate::results::{MeshState, mesh_key};
-use crate::tasks::{self, Found, Wanted};
-use crate::work::Slot;
+use crate::state::results::{MeshState, mesh_key};
+use crate::work::scheduler::Slot;
+use crate::work::tasks::{self, Found, Wanted};
 use std::sync::Arc;
 use std::time::Duration;
 

@@ -2,10 +2,10 @@
 //! step of undo. Stopping the search keeps the best so far, because it is there already.
 
 use super::App;
-use crate::actions::Edit;
-use crate::results::Nested;
-use crate::tasks::{self, Nesting};
-use crate::work::Slot;
+use crate::state::actions::Edit;
+use crate::state::results::Nested;
+use crate::work::scheduler::Slot;
+use crate::work::tasks::{self, Nesting};
 use job::Job;
 
 /// Under which the edits of one search are one step of undo.

@@ -1,6 +1,6 @@
 //! How far what is held is from what is near it, as dimension lines.
 
-use crate::model::{Model, PlacementRef};
+use crate::state::model::{Model, PlacementRef};
 use job::Placement;
 use nesting::{Contact, Gap, Proof, Wall, WallGap};
 

@@ -2,7 +2,7 @@
 
 use super::around::Around;
 use super::placing::{Before, Meant, moved};
-use crate::model::PlacementRef;
+use crate::state::model::PlacementRef;
 use base::{Affine, Cancelled, Progress};
 use job::Placement;
 use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};

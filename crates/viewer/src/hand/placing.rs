@@ -1,9 +1,9 @@
 //! Moves and turns of placements: what a drag means, snapped, and the edit that it makes.
 
 use super::turning::{self, tidy};
-use crate::actions::Edit;
-use crate::model::PlacementRef;
-use crate::stage::{Actor, Stage, array};
+use crate::state::actions::Edit;
+use crate::state::model::PlacementRef;
+use crate::state::stage::{Actor, Stage, array};
 use glam::DMat3;
 use job::Placement;
 

@@ -18,9 +18,9 @@ mod tools;
 
 use super::elevation::empty;
 use super::{dimensions, numbers};
-use crate::actions::Action;
-use crate::model::Model;
-use crate::stage::{Stage, single, vec3};
+use crate::state::actions::Action;
+use crate::state::model::Model;
+use crate::state::stage::{Stage, single, vec3};
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
@@ -73,7 +73,7 @@ pub(crate) struct ChamberView {
     /// What the menu of the right button was opened on.
     menu_on: Option<Picked>,
     scene: Option<Arc<Scene>>,
-    asked: Option<[(crate::model::PlacementRef, base::Affine); 2]>,
+    asked: Option<[(crate::state::model::PlacementRef, base::Affine); 2]>,
     /// Where it was last drawn, and how many pixels a point had.
     drawn_in: Option<(Rect, f32)>,
 }

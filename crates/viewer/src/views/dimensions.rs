@@ -1,8 +1,8 @@
 //! Dimension lines of what is moved by hand, drawn alike in every view.
 
 use crate::hand::Around;
-use crate::model::Model;
-use crate::theme::CAPTION;
+use crate::state::model::Model;
+use crate::widgets::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
 
 /// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.

@@ -7,10 +7,10 @@ mod handling;
 mod silhouettes;
 
 use super::dimensions;
-use crate::actions::Action;
-use crate::model::Model;
-use crate::results::LayerSums;
-use crate::theme::{CAPTION, Ink};
+use crate::state::actions::Action;
+use crate::state::model::Model;
+use crate::state::results::LayerSums;
+use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, FontId, Painter, Pos2, Rect, Role, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 use handling::Dragging;
 
@@ -288,7 +288,7 @@ pub(crate) fn nice_step(least: f64) -> f64 {
 
 /// A sentence in the middle of an empty view.
 pub(crate) fn empty(ui: &Ui, rect: Rect, says: &str, ink: &Ink) {
-    let font = FontId::proportional(crate::theme::BODY);
+    let font = FontId::proportional(crate::widgets::theme::BODY);
     let width = (rect.width() - 40.0).max(80.0);
     let galley = ui.painter().layout(says.to_owned(), font, ink.soft, width);
     ui.painter().galley(rect.center() - galley.size() / 2.0, galley, ink.soft);

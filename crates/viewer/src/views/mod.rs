@@ -9,6 +9,7 @@ mod elevation;
 pub(crate) mod numbers;
 mod plan;
 mod trace;
+pub(crate) mod traveller;
 
 pub(crate) use chamber::{ChamberView, Prepared, palette, rgba};
 pub(crate) use elevation::ElevationView;

@@ -1,11 +1,11 @@
 //! A strip with the numbers of what is chosen: location and turns, typed or dragged.
 
-use crate::actions::{Action, Edit};
-use crate::commands::Command;
 use crate::hand::{self, Before, Doing, Meant, OnContact};
-use crate::model::Model;
-use crate::stage::Actor;
-use crate::theme::CAPTION;
+use crate::state::actions::{Action, Edit};
+use crate::state::commands::Command;
+use crate::state::model::Model;
+use crate::state::stage::Actor;
+use crate::widgets::theme::CAPTION;
 use egui::{
     Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
     WidgetInfo, vec2,
@@ -155,7 +155,10 @@ fn drag(
 }
 
 /// A number that is typed is taken at its word, whatever is in the way.
-fn typed(verb: &str, placements: Vec<(crate::model::PlacementRef, job::Placement)>) -> Action {
+fn typed(
+    verb: &str,
+    placements: Vec<(crate::state::model::PlacementRef, job::Placement)>,
+) -> Action {
     let edit: Edit = hand::edit(hand::label(verb, placements.len()), placements);
     edit.into()
 }
@@ -176,7 +179,7 @@ impl Number<'_> {
         let mut new = value;
         let mut field = DragValue::new(&mut new)
             .speed(self.step)
-            .custom_parser(crate::field::parsed)
+            .custom_parser(crate::widgets::field::parsed)
             .min_decimals(0)
             .max_decimals(3)
             .update_while_editing(false);

@@ -17,11 +17,11 @@ mod quantity;
 mod row;
 pub(crate) mod words;
 
-use crate::actions::Action;
-use crate::model::Model;
-use crate::theme::{CAPTION, Theme};
+use crate::state::actions::Action;
+use crate::state::model::Model;
 use crate::views::dimensions;
 use crate::views::elevation::empty;
+use crate::widgets::theme::{CAPTION, Theme};
 use canvas::{Canvas, RULER};
 use eframe::egui_wgpu::{Callback, RenderState, wgpu::DeviceType};
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};

@@ -2,14 +2,14 @@
 
 mod columns;
 
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::icons::{self, Icon};
-use crate::model::Model;
-use crate::results::ShownLayer;
-use crate::theme::{BODY, CAPTION, GAP, Ink};
+use crate::state::actions::Action;
+use crate::state::commands::Command;
+use crate::state::model::Model;
+use crate::state::results::ShownLayer;
 use crate::views::elevation::{empty, nice_step};
 use crate::views::plan::words;
+use crate::widgets::icons::{self, Icon};
+use crate::widgets::theme::{BODY, CAPTION, GAP, Ink};
 use columns::{Columns, Span, Sums};
 use egui::{
     Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText, Role, Sense,

@@ -1,6 +1,6 @@
 //! The clearance between two chosen placements, as a dimension line.
 
-use crate::model::PlacementRef;
+use crate::state::model::PlacementRef;
 use base::{Affine, Progress};
 use mesh::distance::{Posed, Query, distance};
 use nesting::Solid;

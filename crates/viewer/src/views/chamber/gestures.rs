@@ -3,10 +3,10 @@
 use super::ChamberView;
 use super::handles::{Grip, Handles, Hold};
 use super::picking::Picked;
-use crate::actions::{Action, Selecting, chosen_by_click};
 use crate::hand::{Before, Doing};
-use crate::model::{Model, PlacementRef};
-use crate::stage::{Stage, single, vec3};
+use crate::state::actions::{Action, Selecting, chosen_by_click};
+use crate::state::model::{Model, PlacementRef};
+use crate::state::stage::{Stage, single, vec3};
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
 use render::Ray;

@@ -3,7 +3,7 @@
 
 use super::picture::rgba;
 use crate::hand::{Meant, tidy};
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use glam::{Vec2, Vec3};
 use render::chamber::Line3;
 use render::{Camera, Ray};

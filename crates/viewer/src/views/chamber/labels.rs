@@ -2,10 +2,10 @@
 
 use super::dimension::Clearance;
 use super::handles::Handles;
-use crate::model::Model;
-use crate::stage::{Actor, Stage, vec3};
-use crate::theme::{CAPTION, Ink};
+use crate::state::model::Model;
+use crate::state::stage::{Actor, Stage, vec3};
 use crate::views::dimensions;
+use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, vec2};
 use glam::Vec3;
 use render::Camera;

@@ -2,11 +2,11 @@
 
 use super::ChamberView;
 use super::picking::Picked;
-use crate::actions::{Action, Edit, Selecting};
-use crate::commands::Command;
 use crate::hand::{self, Before, Meant};
-use crate::model::Model;
-use crate::stage::{Actor, Stage, half_extent, vec3};
+use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::commands::Command;
+use crate::state::model::Model;
+use crate::state::stage::{Actor, Stage, half_extent, vec3};
 use egui::{Response, Ui};
 
 impl ChamberView {

@@ -1,8 +1,8 @@
 //! What lies under the pointer.
 
 use super::stock::Stock;
-use crate::model::PlacementRef;
-use crate::stage::{Actor, Stage, array, single, vec3};
+use crate::state::model::PlacementRef;
+use crate::state::stage::{Actor, Stage, array, single, vec3};
 use glam::Vec3;
 use mesh::distance::Posed;
 use render::Ray;

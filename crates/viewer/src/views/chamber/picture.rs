@@ -2,9 +2,9 @@
 
 use super::handles::Handles;
 use super::stock::Stock;
-use crate::model::{Model, PlacementRef};
-use crate::stage::{Actor, single, vec3};
-use crate::theme::{Ink, Theme};
+use crate::state::model::{Model, PlacementRef};
+use crate::state::stage::{Actor, single, vec3};
+use crate::widgets::theme::{Ink, Theme};
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
 use egui::Color32;
 use glam::Vec3;

@@ -1,8 +1,8 @@
 //! Meshes made ready for drawing and picking, on a thread of their own.
 
 use super::dimension::{Clearance, Question};
-use crate::model::Model;
-use crate::results::MeshState;
+use crate::state::model::Model;
+use crate::state::results::MeshState;
 use nesting::Solid;
 use pipeline::LoadedMesh;
 use render::chamber::{MeshId, PreparedMesh, prepare_mesh};

@@ -1,13 +1,13 @@
 //! Drives the view as a person does: by names and by the pointer.
 
 use super::ChamberView;
-use crate::actions::{Action, Selecting};
-use crate::document::{Content, Document};
 use crate::hand::Hand;
-use crate::model::{Cursor, Model, PlacementRef};
-use crate::results::{MeshState, Results, mesh_key};
-use crate::stage::{Stage, vec3};
-use crate::theme::{Ink, Theme};
+use crate::state::actions::{Action, Selecting};
+use crate::state::document::{Content, Document};
+use crate::state::model::{Cursor, Model, PlacementRef};
+use crate::state::results::{MeshState, Results, mesh_key};
+use crate::state::stage::{Stage, vec3};
+use crate::widgets::theme::{Ink, Theme};
 use base::Progress;
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
 use egui_kittest::kittest::Queryable as _;
@@ -80,7 +80,7 @@ fn demo() -> (Content, Results) {
 fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sheet> {
     let ink = Ink::of(theme);
     let mut harness = Harness::builder().with_size(vec2(760.0, 560.0)).wgpu().build_eframe(|cc| {
-        crate::theme::apply(&cc.egui_ctx, &ink);
+        crate::widgets::theme::apply(&cc.egui_ctx, &ink);
         Sheet {
             model: Model {
                 document: Some(Document::unsaved("".into(), content)),
@@ -91,8 +91,8 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
                 hand: Hand::default(),
                 attention_mm: None,
                 even_area: false,
-                cage: crate::model::CageShape::default(),
-                thumbnails: crate::thumbnails::Thumbnails::default(),
+                cage: crate::state::model::CageShape::default(),
+                thumbnails: crate::widgets::thumbnails::Thumbnails::default(),
                 ink,
             },
             view: ChamberView::new(cc.wgpu_render_state.as_ref()),
@@ -248,7 +248,7 @@ fn the_section_and_both_themes_look_as_they_did() {
     let options = SnapshotOptions::new().threshold(2.0).max_failed_pixels(1500_usize);
     harness.snapshot_options("chamber_section_paper", &options);
     harness.state_mut().model.ink = Ink::of(Theme::Blueprint);
-    crate::theme::apply(&harness.ctx, &Ink::of(Theme::Blueprint));
+    crate::widgets::theme::apply(&harness.ctx, &Ink::of(Theme::Blueprint));
     harness.get_by_label("Cut at the layer shown").click();
     let (at, _) = lone(&harness);
     harness.state_mut().model.selection = BTreeSet::from([at]);
@@ -281,13 +281,13 @@ fn what_moved_since_the_proof_is_pale() {
         names: Vec::new(),
         findings: Vec::new(),
     };
-    let built = crate::results::Built { revision: model.revision(), build: Arc::new(build) };
-    model.results.proven = Some(crate::results::Proven::new(&built, clearance));
+    let built = crate::state::results::Built { revision: model.revision(), build: Arc::new(build) };
+    model.results.proven = Some(crate::state::results::Proven::new(&built, clearance));
     harness.run();
     assert_eq!(pale(&harness), 0);
     let (at, _) = lone(&harness);
     let document = harness.state_mut().model.document.as_mut().unwrap();
-    document.edit(crate::actions::Edit::new("move", move |content| {
+    document.edit(crate::state::actions::Edit::new("move", move |content| {
         content.job.parts[at.part].placements[at.copy].location_mm[2] += 3.0;
     }));
     harness.run();

@@ -1,6 +1,6 @@
 //! The row of buttons: named directions, fit, projection, section. Icons of our own, drawn as lines.
 
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use egui::{
     Color32, Painter, Rect, Response, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
     vec2,

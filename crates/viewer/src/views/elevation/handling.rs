@@ -2,9 +2,9 @@
 
 use super::silhouettes::{self, Silhouette};
 use super::{ElevationView, From, Scale};
-use crate::actions::{Action, chosen_by_click};
 use crate::hand::{Before, Doing, Meant, tidy};
-use crate::model::Model;
+use crate::state::actions::{Action, chosen_by_click};
+use crate::state::model::Model;
 use egui::{CursorIcon, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, WidgetInfo, pos2};
 
 /// What a drag does.

@@ -2,9 +2,9 @@
 
 use super::{From, Scale};
 use crate::hand::rotation;
-use crate::model::{Model, PlacementRef};
-use crate::results::{Extent, Outlines};
-use crate::stage::Actor;
+use crate::state::model::{Model, PlacementRef};
+use crate::state::results::{Extent, Outlines};
+use crate::state::stage::Actor;
 use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};
 use glam::DVec3;
 use std::sync::Arc;

@@ -1,7 +1,7 @@
 //! The beam's spot at the cursor's time, with a short tail of where it has just been.
 
 use super::canvas::Canvas;
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use egui::{Painter, Stroke};
 use scan_path::{MoveKind, Timeline};
 

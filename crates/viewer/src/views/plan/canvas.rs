@@ -1,7 +1,7 @@
 //! Where nanometres lie on the screen; rulers and grid.
 
-use crate::theme::{CAPTION, Ink};
 use crate::views::elevation::nice_step;
+use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Ui, epaint::TextShape, pos2, vec2};
 use render::plan::PlanView;
 

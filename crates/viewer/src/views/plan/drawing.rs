@@ -2,7 +2,7 @@
 //! thread where it is large.
 
 use super::near::Near;
-use crate::results::ShownLayer;
+use crate::state::results::ShownLayer;
 use base::Point;
 use render::plan::{FillSet, LineSet, Segment};
 use scan_path::{ExposureKind, Layer, MoveKind, Paths};

@@ -4,11 +4,11 @@ use super::canvas::Canvas;
 use super::measure::Measure;
 use super::preparing::Ready;
 use super::{PlanView, words};
-use crate::actions::{Action, chosen_by_click};
-use crate::commands::Command;
 use crate::hand::{Before, Doing, Meant};
-use crate::model::{Model, PlacementRef};
-use crate::results::ShownLayer;
+use crate::state::actions::{Action, chosen_by_click};
+use crate::state::commands::Command;
+use crate::state::model::{Model, PlacementRef};
+use crate::state::results::ShownLayer;
 use base::{NM_PER_MM, Point};
 use egui::{
     CursorIcon, Key, Painter, PointerButton, Pos2, Response, Role, Sense, Shape, Stroke, Ui,

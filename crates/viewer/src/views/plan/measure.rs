@@ -2,7 +2,7 @@
 
 use super::canvas::Canvas;
 use super::preparing::Ready;
-use crate::theme::{BODY, Ink};
+use crate::widgets::theme::{BODY, Ink};
 use base::{NM_PER_MM, Point};
 use egui::{Align2, FontId, Painter, Pos2, Shape, Stroke, Vec2, vec2};
 

@@ -4,7 +4,7 @@ use super::canvas::Canvas;
 use super::drawing::Strokes;
 use super::preparing::{Chosen, Ready};
 use super::quantity::Quantity;
-use crate::theme::Ink as Theme;
+use crate::widgets::theme::Ink as Theme;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, RenderState, ScreenDescriptor, wgpu};
 use egui::{Color32, PaintCallbackInfo};
 use render::plan::{

@@ -2,8 +2,8 @@
 
 use super::drawing::{Drawing, boundary, section};
 use super::quantity::{Quantity, Shades};
-use crate::model::{Model, PlacementRef};
-use crate::results::ShownLayer;
+use crate::state::model::{Model, PlacementRef};
+use crate::state::results::ShownLayer;
 use egui::Context;
 use render::plan::{FillSet, LineSet};
 use std::collections::BTreeSet;

@@ -1,7 +1,7 @@
 //! The one quantity that colour shows, and its legend's numbers.
 
 use super::drawing::{Drawing, Strokes};
-use crate::theme::Theme;
+use crate::widgets::theme::Theme;
 use render::plan::{ColourScale, Ground, Shade};
 use scan_path::{Block, ExposureKind, ExposureRow};
 use std::sync::Arc;

@@ -2,10 +2,10 @@
 
 use super::paint::{self, Parts};
 use super::quantity::{Legend, Quantity};
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::icons::{self, Icon};
-use crate::theme::{CAPTION, Ink};
+use crate::state::actions::Action;
+use crate::state::commands::Command;
+use crate::widgets::icons::{self, Icon};
+use crate::widgets::theme::{CAPTION, Ink};
 use egui::{
     Align2, Color32, FontId, Painter, Rect, Response, RichText, Role, Sense, Stroke, Ui,
     WidgetInfo, pos2, vec2,

@@ -1,8 +1,8 @@
 //! What hovering over a mark tells.
 
 use super::quantity::kind_word;
-use crate::model::Model;
-use crate::results::ShownLayer;
+use crate::state::model::Model;
+use crate::state::results::ShownLayer;
 use base::NM_PER_MM;
 use scan_path::RegionKind;
 

@@ -1,7 +1,7 @@
 //! Free places for further copies, so that they do not start inside others.
 
 use crate::hand;
-use crate::model::{Model, PlacementRef};
+use crate::state::model::{Model, PlacementRef};
 use job::Placement;
 
 type Box3 = [[f64; 3]; 2];

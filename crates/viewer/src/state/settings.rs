@@ -1,8 +1,8 @@
 //! What is remembered from session to session: theme, layout, recent jobs.
 
 use crate::hand::OnContact;
-use crate::layout::Layout;
-use crate::theme::Theme;
+use crate::state::layout::Layout;
+use crate::widgets::theme::Theme;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 

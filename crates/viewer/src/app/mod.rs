@@ -6,28 +6,32 @@ mod editing;
 mod files;
 mod keeping_up;
 mod nesting;
+mod palette;
+pub(crate) mod run;
+mod strip;
 
 pub(crate) use files::file_name;
 
-use crate::actions::Action;
-use crate::commands;
+use crate::app::palette::Palette;
+use crate::app::run::Start;
+use crate::app::strip;
 use crate::hand::Hand;
-use crate::layout::View;
-use crate::model::{Cursor, Model};
-use crate::palette::Palette;
-use crate::recovery::{Orphan, Recovery};
-use crate::results::Results;
-use crate::run::Start;
-use crate::settings::Settings;
-use crate::stage::Stage;
-use crate::tasks::Found;
-use crate::theme::{self, Ink};
-use crate::thumbnails::Thumbnails;
-use crate::traveller::Traveller;
+use crate::state::actions::Action;
+use crate::state::commands;
+use crate::state::layout::View;
+use crate::state::model::{Cursor, Model};
+use crate::state::results::Results;
+use crate::state::settings::Settings;
+use crate::state::stage::Stage;
 use crate::views::numbers;
+use crate::views::traveller::Traveller;
 use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
-use crate::work::{Slot, Workshop};
-use crate::{icons, strip};
+use crate::widgets::icons;
+use crate::widgets::theme::{self, Ink};
+use crate::widgets::thumbnails::Thumbnails;
+use crate::work::recovery::{Orphan, Recovery};
+use crate::work::scheduler::{Slot, Workshop};
+use crate::work::tasks::Found;
 use asking::Asking;
 use eframe::CreationContext;
 use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
@@ -92,7 +96,7 @@ impl App {
             hand: Hand::new(settings.on_contact),
             attention_mm: None,
             even_area: false,
-            cage: crate::model::CageShape::default(),
+            cage: crate::state::model::CageShape::default(),
             thumbnails: Thumbnails::new(gpu),
             ink,
         };
@@ -140,7 +144,7 @@ impl eframe::App for App {
     fn logic(&mut self, ctx: &egui::Context, _frame: &mut eframe::Frame) {
         self.collect();
         self.model.take_answers();
-        if crate::field::is_at_rest(ctx)
+        if crate::widgets::field::is_at_rest(ctx)
             && self.nesting_from.is_none() // its arrangements are one step together
             && !self.model.hand.is_active()
             && let Some(document) = &mut self.model.document

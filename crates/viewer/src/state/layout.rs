@@ -1,6 +1,6 @@
 //! How the sheet is divided between the views, and the borders that can be dragged.
 
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use egui::{CursorIcon, Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use serde::{Deserialize, Serialize};
 

@@ -1,11 +1,11 @@
 //! The title strip: menus, the job's name and state, undo, running work.
 
-use crate::actions::Action;
-use crate::commands::{COMMANDS, Command, Group};
-use crate::icons::{self, Icon};
-use crate::model::Model;
-use crate::theme::{CAPTION, HEADING};
-use crate::work::{Running, Slot};
+use crate::state::actions::Action;
+use crate::state::commands::{COMMANDS, Command, Group};
+use crate::state::model::Model;
+use crate::widgets::icons::{self, Icon};
+use crate::widgets::theme::{CAPTION, HEADING};
+use crate::work::scheduler::{Running, Slot};
 use egui::{Align, Layout, RichText, Ui};
 use std::path::PathBuf;
 use std::time::Duration;

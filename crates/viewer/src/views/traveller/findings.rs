@@ -1,9 +1,9 @@
 //! What the checks found: sentences with a place, which the views go to.
 
-use crate::actions::Action;
-use crate::icons;
-use crate::model::Model;
-use crate::theme::CAPTION;
+use crate::state::actions::Action;
+use crate::state::model::Model;
+use crate::widgets::icons;
+use crate::widgets::theme::CAPTION;
 use base::{Finding, Severity};
 use egui::{RichText, Ui};
 
@@ -73,7 +73,7 @@ fn place(model: &Model, finding: &Finding) -> String {
     let built = model.results.build.as_ref();
     let at = place.placement.and_then(|row| {
         let (part, copy) = built?.build.placements().nth(row as usize)?;
-        Some(crate::model::PlacementRef { part, copy })
+        Some(crate::state::model::PlacementRef { part, copy })
     });
     if let Some(at) = at {
         words.push(model.placement_name(at));

@@ -1,7 +1,7 @@
 //! What the build will take, as far as the survey has come.
 
-use crate::model::Model;
-use crate::theme::CAPTION;
+use crate::state::model::Model;
+use crate::widgets::theme::CAPTION;
 use egui::{Grid, RichText, Ui};
 
 /// Sums over all layers.

@@ -1,6 +1,6 @@
 //! What the person edits, with undo, and what of it is on disk.
 
-use crate::actions::Edit;
+use crate::state::actions::Edit;
 use job::{Job, Machine, Recipe};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -1,8 +1,8 @@
 //! The one list of commands: menu, search and shortcuts are made from it.
 
 use crate::hand::OnContact;
-use crate::layout::View;
-use crate::model::Model;
+use crate::state::layout::View;
+use crate::state::model::Model;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// Something that can be done without pointing at anything.

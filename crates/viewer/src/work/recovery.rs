@@ -4,7 +4,7 @@
 //! A lock file says that the window which keeps a copy is still open, so that a second window
 //! does not offer the first one's work.
 
-use crate::document::{Content, Document};
+use crate::state::document::{Content, Document};
 use job::{Job, Machine, Recipe};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

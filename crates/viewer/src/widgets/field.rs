@@ -1,6 +1,6 @@
 //! Fields of the traveller: a name, a number with its unit, limits and default.
 
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use base::Unit;
 use egui::{DragValue, Id, Response, RichText, Sense, Ui};
 use std::ops::RangeInclusive;
@@ -153,7 +153,7 @@ fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Respons
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.
 fn gesture(response: &Response) -> u64 {
-    crate::actions::merge_key(response.id)
+    crate::state::actions::merge_key(response.id)
 }
 
 /// Whether no field is being dragged or typed into, so that the next edit is a step of its own.
@@ -163,8 +163,8 @@ pub(crate) fn is_at_rest(ctx: &egui::Context) -> bool {
 
 /// A small heading above a group of fields.
 pub(crate) fn heading(ui: &mut Ui, text: &str, ink: &Ink) {
-    ui.add_space(crate::theme::GAP);
-    ui.label(RichText::new(text).size(crate::theme::CAPTION).color(ink.soft));
+    ui.add_space(crate::widgets::theme::GAP);
+    ui.label(RichText::new(text).size(crate::widgets::theme::CAPTION).color(ink.soft));
 }
 
 /// The words for a unit.

@@ -1,13 +1,13 @@
 //! The parts: how many, how they stand, whether their meshes are sound.
 
-use crate::actions::{Action, Edit, Selecting, merge_key};
-use crate::beside::Beside;
-use crate::field::{Number, UNITS, choice, count, salt, text};
-use crate::model::{Model, PlacementRef};
-use crate::results::MeshState;
-use crate::tasks::Purpose;
-use crate::theme::CAPTION;
-use crate::thumbnails;
+use crate::state::actions::{Action, Edit, Selecting, merge_key};
+use crate::state::beside::Beside;
+use crate::state::model::{Model, PlacementRef};
+use crate::state::results::MeshState;
+use crate::widgets::field::{Number, UNITS, choice, count, salt, text};
+use crate::widgets::theme::CAPTION;
+use crate::widgets::thumbnails;
+use crate::work::tasks::Purpose;
 use egui::{DragValue, RichText, Ui};
 use job::{AllowedTurns, PartEntry, Placement};
 

@@ -1,8 +1,8 @@
 //! The placements as they stand: posed, with their boxes and meshes. Made anew when the document
 //! changes; what takes time is kept from one revision to the next.
 
-use crate::model::{Model, PlacementRef};
-use crate::results::MeshState;
+use crate::state::model::{Model, PlacementRef};
+use crate::state::results::MeshState;
 use base::Affine;
 use glam::Vec3;
 use job::Placement;

@@ -3,11 +3,11 @@
 //! It is a chamber scene of its own, so parts look here as they do there; it is drawn anew only
 //! when a part, its way up, the theme or the scale of the window changes.
 
-use crate::model::Model;
-use crate::results::MeshState;
-use crate::stage::single;
-use crate::theme::Ink;
+use crate::state::model::Model;
+use crate::state::results::MeshState;
+use crate::state::stage::single;
 use crate::views::{Prepared, palette, rgba};
+use crate::widgets::theme::Ink;
 use eframe::egui_wgpu::RenderState;
 use egui::{
     Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, TextureId, Ui, WidgetInfo, vec2,

@@ -1,8 +1,8 @@
 //! The command search: type a few letters, press Enter.
 
-use crate::actions::Action;
-use crate::commands::{COMMANDS, Command};
-use crate::model::Model;
+use crate::state::actions::Action;
+use crate::state::commands::{COMMANDS, Command};
+use crate::state::model::Model;
 use egui::{Align2, Key, TextEdit, vec2};
 
 /// The search box, open or not.

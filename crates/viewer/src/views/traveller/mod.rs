@@ -10,11 +10,11 @@ mod parts;
 mod recipe;
 mod strategy;
 
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::model::Model;
-use crate::results::Proven;
-use crate::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
+use crate::state::actions::Action;
+use crate::state::commands::Command;
+use crate::state::model::Model;
+use crate::state::results::Proven;
+use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
 use egui::collapsing_header::CollapsingState;
 use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
 
@@ -126,7 +126,7 @@ fn nothing(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let button = egui::Button::new(RichText::new(name).size(BODY));
         if ui.add_sized([240.0, 28.0], button).clicked() {
             actions.push(if command == Command::AddMeshes {
-                Action::Ask(crate::tasks::Purpose::AddMeshes)
+                Action::Ask(crate::work::tasks::Purpose::AddMeshes)
             } else {
                 Action::Command(command)
             });

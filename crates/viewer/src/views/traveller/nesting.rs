@@ -1,13 +1,13 @@
 //! Nesting: how far parts keep apart, whether they do, and arranging them.
 
-use crate::actions::{Action, Edit};
-use crate::commands::Command;
-use crate::field::Number;
-use crate::model::{CageShape, Model};
-use crate::results::{MeshState, Nested, Proven};
-use crate::tasks::Purpose;
-use crate::theme::CAPTION;
-use crate::traveller::estimates::duration;
+use crate::state::actions::{Action, Edit};
+use crate::state::commands::Command;
+use crate::state::model::{CageShape, Model};
+use crate::state::results::{MeshState, Nested, Proven};
+use crate::views::traveller::estimates::duration;
+use crate::widgets::field::Number;
+use crate::widgets::theme::CAPTION;
+use crate::work::tasks::Purpose;
 use egui::{Grid, Label, RichText, Ui};
 use job::Clearances;
 use nesting::Contact;

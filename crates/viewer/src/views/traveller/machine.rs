@@ -1,9 +1,9 @@
 //! The machine: build space, laser, scan head.
 
-use crate::actions::{Action, Edit};
-use crate::field::{Number, heading, text};
-use crate::model::Model;
-use crate::tasks::Purpose;
+use crate::state::actions::{Action, Edit};
+use crate::state::model::Model;
+use crate::widgets::field::{Number, heading, text};
+use crate::work::tasks::Purpose;
 use egui::Ui;
 use job::Machine;
 use job::machine::ranges;

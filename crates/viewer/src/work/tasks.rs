@@ -1,12 +1,12 @@
 //! What runs on the threads of the workshop.
 
-use crate::document::Content;
-use crate::model::{CageShape, PlacementRef};
-use crate::results::{
+use crate::state::document::Content;
+use crate::state::model::{CageShape, PlacementRef};
+use crate::state::results::{
     Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
     mesh_key,
 };
-use crate::work::Desk;
+use crate::work::scheduler::Desk;
 use base::{Cancelled, Progress};
 use job::{Job, PartEntry};
 use nesting::NestError;

@@ -1,11 +1,11 @@
 //! What the window shows, as a value that the views read.
 
-use crate::document::{Content, Document};
 use crate::hand::{Around, Hand};
-use crate::results::{MeshState, Results, ShownLayer};
-use crate::stage::Stage;
-use crate::theme::Ink;
-use crate::thumbnails::Thumbnails;
+use crate::state::document::{Content, Document};
+use crate::state::results::{MeshState, Results, ShownLayer};
+use crate::state::stage::Stage;
+use crate::widgets::theme::Ink;
+use crate::widgets::thumbnails::Thumbnails;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;

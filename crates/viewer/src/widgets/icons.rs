@@ -1,6 +1,6 @@
 //! Icons, drawn as lines in the theme's ink, and the button that carries one.
 
-use crate::theme::Ink;
+use crate::widgets::theme::Ink;
 use base::Severity;
 use egui::{Painter, Pos2, Rect, Response, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 

@@ -1,7 +1,7 @@
 //! How one kind of region is exposed: contours and hatch, every parameter.
 
 use super::recipe::Sheet;
-use crate::field::{choice, count};
+use crate::widgets::field::{choice, count};
 use egui::{CollapsingHeader, Ui};
 use job::Recipe;
 use job::recipe::{

@@ -1,10 +1,10 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::strategy;
-use crate::actions::{Action, Edit};
-use crate::field::{Changed, Number, choice, heading, text};
-use crate::model::Model;
-use crate::tasks::Purpose;
+use crate::state::actions::{Action, Edit};
+use crate::state::model::Model;
+use crate::widgets::field::{Changed, Number, choice, heading, text};
+use crate::work::tasks::Purpose;
 use egui::Ui;
 use job::Recipe;
 use job::recipe::{Exposure, FacingStrategy, Joins, ThinWalls, ranges};
@@ -295,7 +295,7 @@ fn facing(
             let layers = lens(&mut sheet.recipe.clone()).as_ref().map_or(1, |f| f.layers);
             let hint = "Within how many layers of the powder a region counts as facing it.";
             if let Some(new) =
-                crate::field::count(ui, "Layers", layers, ranges::FACING_LAYERS, hint)
+                crate::widgets::field::count(ui, "Layers", layers, ranges::FACING_LAYERS, hint)
             {
                 sheet.edit("layers", new.merge, move |recipe| {
                     if let Some(facing) = lens(recipe) {

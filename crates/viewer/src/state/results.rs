@@ -3,7 +3,7 @@
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
 use crate::hand::Around;
-use crate::model::PlacementRef;
+use crate::state::model::PlacementRef;
 use base::Finding;
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, LoadedMesh, Verdict};
@@ -18,7 +18,7 @@ pub(crate) type MeshKey = (String, Option<String>, Option<&'static str>);
 
 /// The key of the mesh that a part asks for.
 pub(crate) fn mesh_key(part: &PartEntry) -> MeshKey {
-    let unit = part.unit.map(crate::field::unit_name);
+    let unit = part.unit.map(crate::widgets::field::unit_name);
     (part.mesh.clone(), part.object.clone(), unit)
 }
 

@@ -1,10 +1,10 @@
 //! What a view, the traveller or a shortcut asks for.
 
-use crate::commands::Command;
-use crate::document::Content;
 use crate::hand::Doing;
-use crate::model::{CageShape, PlacementRef};
-use crate::tasks::Purpose;
+use crate::state::commands::Command;
+use crate::state::document::Content;
+use crate::state::model::{CageShape, PlacementRef};
+use crate::work::tasks::Purpose;
 use base::Place;
 
 /// A wish, carried out by the app after the frame in which it was uttered.

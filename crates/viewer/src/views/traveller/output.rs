@@ -1,9 +1,9 @@
 //! The vector file: where it goes, and what reading it back proved.
 
-use crate::actions::Action;
-use crate::commands::Command;
-use crate::model::Model;
-use crate::tasks::Purpose;
+use crate::state::actions::Action;
+use crate::state::commands::Command;
+use crate::state::model::Model;
+use crate::work::tasks::Purpose;
 use egui::Ui;
 
 pub(super) fn summary(model: &Model) -> String {
