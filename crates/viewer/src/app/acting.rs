@@ -3,11 +3,10 @@
 use super::App;
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::commands::Command;
-use crate::state::model::PlacementRef;
 use crate::widgets::theme::{self, Ink, Theme};
 use crate::work::scheduler::Slot;
 use crate::work::tasks::{Nesting, Purpose};
-use base::Place;
+use base::{Place, PlacementId};
 use std::collections::BTreeSet;
 
 impl App {
@@ -174,8 +173,8 @@ impl App {
         }
     }
 
-    fn select(&mut self, how: Selecting, placements: Vec<PlacementRef>) {
-        let new: BTreeSet<PlacementRef> = placements.into_iter().collect();
+    fn select(&mut self, how: Selecting, placements: Vec<PlacementId>) {
+        let new: BTreeSet<PlacementId> = placements.into_iter().collect();
         let chosen = &mut self.model.selection;
         match how {
             Selecting::Only => *chosen = new,
@@ -190,14 +189,14 @@ impl App {
         let at = row.and_then(|row| {
             let built = self.model.results.build.as_ref()?;
             let (part, copy) = built.build.placements().nth(row as usize)?;
-            Some(PlacementRef { part, copy })
+            Some(PlacementId { part, copy })
         });
-        let mut chosen: Vec<PlacementRef> = at.into_iter().collect();
+        let mut chosen: Vec<PlacementId> = at.into_iter().collect();
         if chosen.is_empty()
             && let (Some(name), Some(content)) = (&place.part, self.model.content())
         {
             let parts = &content.job.parts;
-            let named = |at: &PlacementRef| {
+            let named = |at: &PlacementId| {
                 let part = &parts[at.part];
                 part.name == *name || part.mesh == *name
             };

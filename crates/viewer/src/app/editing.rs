@@ -4,7 +4,7 @@ use super::App;
 use crate::state::actions::Edit;
 use crate::state::beside::Beside;
 use crate::state::document::Content;
-use crate::state::model::PlacementRef;
+use base::PlacementId;
 use std::collections::BTreeSet;
 
 impl App {
@@ -30,7 +30,7 @@ impl App {
         let (mut copies, mut placements) = (BTreeSet::new(), Vec::new());
         let mut beside = Beside::new(&self.model);
         for &at in &chosen {
-            copies.insert(PlacementRef { part: at.part, copy: counts[at.part] });
+            copies.insert(PlacementId { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;
             placements
                 .push((at.part, beside.place(at, content.job.parts[at.part].placements[at.copy])));

@@ -4,10 +4,10 @@ use super::App;
 use super::asking::{Asking, Typing};
 use crate::state::actions::{Action, Edit};
 use crate::state::document::{Content, Document};
-use crate::state::model::PlacementRef;
 use crate::state::results::{Built, MeshState, WrittenFile};
 use crate::work::scheduler::Slot;
 use crate::work::tasks::{self, Found, Purpose};
+use base::PlacementId;
 use job::{Job, Machine, PartEntry, Placement, Recipe};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -178,7 +178,7 @@ impl App {
         }
         let first = document.content().job.parts.len();
         let label = format!("add {}", names[first..].join(", "));
-        let new = (first..first + parts.len()).map(|part| PlacementRef { part, copy: 0 });
+        let new = (first..first + parts.len()).map(|part| PlacementId { part, copy: 0 });
         let new = new.collect();
         self.edit(Edit::new(label, move |content| content.job.parts.extend(parts)));
         self.model.selection = new;

@@ -1,6 +1,7 @@
 //! How far what is held is from what is near it, as dimension lines.
 
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
+use base::PlacementId;
 use job::Placement;
 use nesting::{Contact, Gap, Proof, Wall, WallGap};
 
@@ -8,7 +9,7 @@ use nesting::{Contact, Gap, Proof, Wall, WallGap};
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Around {
     /// What is held.
-    pub(crate) of: Vec<(PlacementRef, Placement)>,
+    pub(crate) of: Vec<(PlacementId, Placement)>,
     /// The distances worth showing.
     pub(crate) lines: Vec<Dimension>,
 }
@@ -16,7 +17,7 @@ pub(crate) struct Around {
 /// To what a distance is measured.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Target {
-    Placement(PlacementRef),
+    Placement(PlacementId),
     Wall(Wall),
 }
 
@@ -48,11 +49,11 @@ impl Around {
     /// The lines worth showing: to the nearest placements, to the nearest wall along each axis if it
     /// is within reach, and to all that is too near.
     pub(super) fn new(
-        of: Vec<(PlacementRef, Placement)>,
+        of: Vec<(PlacementId, Placement)>,
         gaps: &[Gap],
         walls: &[WallGap],
         reach_mm: f64,
-        at: impl Fn(usize) -> Option<PlacementRef>,
+        at: impl Fn(usize) -> Option<PlacementId>,
     ) -> Self {
         let mut lines = Vec::new();
         for gap in gaps {
@@ -70,7 +71,7 @@ impl Around {
     }
 
     /// All that is too near in an arrangement, the worst first, of nothing that is held.
-    pub(crate) fn too_near(proof: &Proof, at: impl Fn(usize) -> Option<PlacementRef>) -> Self {
+    pub(crate) fn too_near(proof: &Proof, at: impl Fn(usize) -> Option<PlacementId>) -> Self {
         let pairs = proof.pairs.iter().filter(|gap| gap.violates);
         let walls = proof.walls.iter().filter(|wall| wall.violates);
         let pairs = pairs.filter_map(|gap| Dimension::between(gap, &at));
@@ -101,7 +102,7 @@ impl Around {
 }
 
 impl Dimension {
-    fn between(gap: &Gap, at: impl Fn(usize) -> Option<PlacementRef>) -> Option<Self> {
+    fn between(gap: &Gap, at: impl Fn(usize) -> Option<PlacementId>) -> Option<Self> {
         Some(Self {
             to: Target::Placement(at(gap.bodies[1])?),
             ends_mm: gap.points_mm,

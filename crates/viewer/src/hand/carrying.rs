@@ -2,8 +2,7 @@
 
 use super::around::Around;
 use super::placing::{Before, Meant, moved};
-use crate::state::model::PlacementRef;
-use base::{Affine, Cancelled, Progress};
+use base::{Affine, Cancelled, PlacementId, Progress};
 use job::Placement;
 use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};
 use pipeline::LoadedMesh;
@@ -13,7 +12,7 @@ use std::sync::Arc;
 
 /// A placement when a gesture begins.
 pub(super) struct Member {
-    pub(super) at: PlacementRef,
+    pub(super) at: PlacementId,
     pub(super) placement: Placement,
     pub(super) loaded: Arc<LoadedMesh>,
     pub(super) scale: [f64; 3],
@@ -34,7 +33,7 @@ pub(super) struct Scene {
 /// What is asked for.
 pub(super) enum Wish {
     /// It is there already: what is near?
-    Look(Vec<(PlacementRef, Placement)>),
+    Look(Vec<(PlacementId, Placement)>),
     /// As far there as clearances let it.
     Carry(Meant),
     /// Down, each by itself.
@@ -42,7 +41,7 @@ pub(super) enum Wish {
 }
 
 /// What came of it: where everything is that has moved, and what is near what is held.
-pub(super) type Found = (Vec<(PlacementRef, Placement)>, Around);
+pub(super) type Found = (Vec<(PlacementId, Placement)>, Around);
 
 /// How often what is held tries to get to where it is meant to be.
 const TRIES: u32 = 4;
@@ -90,7 +89,7 @@ impl Carrying {
             let body = |member: &Member| Body { solid: member.loaded.solid(), pose: member.pose };
             Neighbours::new(scene.members.par_iter().map(body).collect(), scene.space)
         };
-        let number = |at: PlacementRef| scene.members.iter().position(|member| member.at == at);
+        let number = |at: PlacementId| scene.members.iter().position(|member| member.at == at);
         let held = scene.before.placements.iter().filter_map(|(at, _)| number(*at)).collect();
         Self { scene, all, held, moves: BTreeMap::new(), turned_deg: 0.0 }
     }
@@ -115,7 +114,7 @@ impl Carrying {
         };
         let reach_mm = Around::reach_mm(self.scene.space.clearance_mm);
         let (gaps, walls) = self.all.around(&self.held, reach_mm, progress)?;
-        let is_held = |at: PlacementRef| self.scene.before.placements.iter().any(|p| p.0 == at);
+        let is_held = |at: PlacementId| self.scene.before.placements.iter().any(|p| p.0 == at);
         let of = placements.iter().filter(|(at, _)| is_held(*at)).copied().collect();
         let at = |number: usize| self.scene.members.get(number).map(|member| member.at);
         Ok((placements, Around::new(of, &gaps, &walls, reach_mm, at)))
@@ -125,7 +124,7 @@ impl Carrying {
         &mut self,
         to: [f64; 3],
         progress: &Progress,
-    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+    ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
         // Once it has slid past what was in the way, the straight way on may be free.
         for _ in 0..TRIES {
             let so_far = self.held.first().and_then(|first| self.moves.get(first));
@@ -147,7 +146,7 @@ impl Carrying {
     fn drop_down(
         &mut self,
         progress: &Progress,
-    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+    ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
         let height = |number: usize| self.all.walls(number).map_or(0.0, |w| w[4].distance_mm);
         let mut order: Vec<(f64, usize)> =
             self.held.iter().map(|number| (height(*number), *number)).collect();
@@ -167,7 +166,7 @@ impl Carrying {
     }
 
     /// Where everything stands that has moved, and what is held.
-    fn moved(&self) -> Vec<(PlacementRef, Placement)> {
+    fn moved(&self) -> Vec<(PlacementId, Placement)> {
         let mut numbers: Vec<usize> = self.held.clone();
         numbers.extend(self.moves.keys().filter(|number| !self.held.contains(number)));
         let placed = |number: usize| {
@@ -213,7 +212,7 @@ impl Carrying {
         meant: &(dyn Fn(f64) -> Meant + Sync),
         to_deg: f64,
         progress: &Progress,
-    ) -> Result<Vec<(PlacementRef, Placement)>, Cancelled> {
+    ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
         for _ in 0..MOST_PUSHES {
             let Some(Held { by: Obstacle::Part(met), away }) =
                 self.turn_freely(meant, to_deg, progress)?

@@ -20,7 +20,7 @@ pub(crate) use placing::{Before, Meant, allowed, edit, label, moved};
 pub(crate) use turning::{laid_flat, rotation, tidy};
 
 use crate::state::model::Model;
-use base::Progress;
+use base::{PlacementId, Progress};
 use carrying::{Member, Scene, Wish};
 use nesting::Space;
 use serde::{Deserialize, Serialize};
@@ -183,7 +183,7 @@ impl Model {
             ref several => label(verb, several.len()),
         };
         let job::Clearances { parts_mm, walls_mm } = content.job.clearances;
-        let is_locked = |at: crate::state::model::PlacementRef| {
+        let is_locked = |at: base::PlacementId| {
             let rules = content.job.parts.get(at.part).and_then(|part| part.nest.as_ref());
             rules.is_some_and(|rules| rules.locked.iter().any(|copy| *copy as usize == at.copy))
         };

@@ -2,8 +2,8 @@
 
 use super::turning::{self, tidy};
 use crate::state::actions::Edit;
-use crate::state::model::PlacementRef;
 use crate::state::stage::{Actor, Stage, array};
+use base::PlacementId;
 use glam::DMat3;
 use job::Placement;
 
@@ -25,7 +25,7 @@ pub(crate) enum Meant {
 /// Placements before a change, with the middle of them all.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Before {
-    pub(crate) placements: Vec<(PlacementRef, Placement)>,
+    pub(crate) placements: Vec<(PlacementId, Placement)>,
     pub(crate) centre: [f64; 3],
 }
 
@@ -55,7 +55,7 @@ impl Before {
     }
 
     /// The placements after what is meant, wherever others are.
-    pub(crate) fn after(&self, meant: Meant) -> Vec<(PlacementRef, Placement)> {
+    pub(crate) fn after(&self, meant: Meant) -> Vec<(PlacementId, Placement)> {
         match meant {
             Meant::Move(by) => self.moved(by),
             Meant::Turn(axis, by) => self.turned(axis, by),
@@ -81,13 +81,13 @@ impl Before {
     }
 
     /// All of them moved by the same, mm.
-    pub(crate) fn moved(&self, by: [f64; 3]) -> Vec<(PlacementRef, Placement)> {
+    pub(crate) fn moved(&self, by: [f64; 3]) -> Vec<(PlacementId, Placement)> {
         let moved = |placement: Placement| moved(placement, by);
         self.placements.iter().map(|&(at, placement)| (at, moved(placement))).collect()
     }
 
     /// All of them turned about an axis of the build space through their middle, degrees.
-    pub(crate) fn turned(&self, axis: usize, by_deg: f64) -> Vec<(PlacementRef, Placement)> {
+    pub(crate) fn turned(&self, axis: usize, by_deg: f64) -> Vec<(PlacementId, Placement)> {
         let (sin, cos) = base::affine::sin_cos_deg(by_deg);
         let [u, v] = [(axis + 1) % 3, (axis + 2) % 3];
         let turned = |mut placement: Placement| {
@@ -140,7 +140,7 @@ pub(crate) fn label(verb: &str, count: usize) -> String {
 }
 
 /// Puts placements where they are to be.
-pub(crate) fn edit(label: impl Into<String>, placements: Vec<(PlacementRef, Placement)>) -> Edit {
+pub(crate) fn edit(label: impl Into<String>, placements: Vec<(PlacementId, Placement)>) -> Edit {
     Edit::new(label, move |content| {
         for (at, placement) in placements {
             let parts = content.job.parts.get_mut(at.part);
@@ -158,14 +158,14 @@ mod tests {
 
     fn before(locations: &[[f64; 3]], centre: [f64; 3]) -> Before {
         let placement = |(copy, &location_mm): (usize, &[f64; 3])| {
-            let at = PlacementRef { part: 0, copy };
+            let at = PlacementId { part: 0, copy };
             (at, Placement { location_mm, turns_deg: [0.0; 3] })
         };
         Before { placements: locations.iter().enumerate().map(placement).collect(), centre }
     }
 
     #[track_caller]
-    fn check(after: &[(PlacementRef, Placement)], expected: &[[f64; 3]]) {
+    fn check(after: &[(PlacementId, Placement)], expected: &[[f64; 3]]) {
         for ((_, placement), expected) in after.iter().zip(expected) {
             for k in 0..3 {
                 let off = (placement.location_mm[k] - expected[k]).abs();

@@ -3,9 +3,9 @@
 use crate::hand::Doing;
 use crate::state::commands::Command;
 use crate::state::document::Content;
-use crate::state::model::{CageShape, PlacementRef};
+use crate::state::model::CageShape;
 use crate::work::tasks::Purpose;
-use base::Place;
+use base::{Place, PlacementId};
 
 /// A wish, carried out by the app after the frame in which it was uttered.
 pub(crate) enum Action {
@@ -31,7 +31,7 @@ pub(crate) enum Action {
     /// Whether nesting is to even out the fused area along Z.
     EvenArea(bool),
     /// Choose placements.
-    Select(Selecting, Vec<PlacementRef>),
+    Select(Selecting, Vec<PlacementId>),
     /// Move placements by hand.
     Hand(Doing),
     /// Move every view to where a finding lies.
@@ -104,7 +104,7 @@ pub(crate) fn merge_key(id: egui::Id) -> u64 {
 
 /// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
 pub(crate) fn chosen_by_click(
-    picked: Option<PlacementRef>,
+    picked: Option<PlacementId>,
     modifiers: egui::Modifiers,
 ) -> Option<Action> {
     let how = match (modifiers.shift, modifiers.command) {

@@ -1,7 +1,8 @@
 //! Free places for further copies, so that they do not start inside others.
 
 use crate::hand;
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
+use base::PlacementId;
 use job::Placement;
 
 type Box3 = [[f64; 3]; 2];
@@ -31,7 +32,7 @@ impl<'a> Beside<'a> {
 
     /// A place for one more copy, turned alike: the free one nearest to it by whole boxes, on its own
     /// height if there is one, or else above.
-    pub(crate) fn place(&mut self, of: PlacementRef, placement: Placement) -> Placement {
+    pub(crate) fn place(&mut self, of: PlacementId, placement: Placement) -> Placement {
         let own = self.model.stage.actor(of).map(|actor| [actor.low, actor.high]);
         let free = own.and_then(|own| self.free_move(own));
         let by = free.unwrap_or([BESIDE_MM, BESIDE_MM, 0.0]);

@@ -6,18 +6,10 @@ use crate::state::results::{MeshState, Results, ShownLayer};
 use crate::state::stage::Stage;
 use crate::widgets::theme::Ink;
 use crate::widgets::thumbnails::Thumbnails;
+use base::PlacementId;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
-
-/// One copy of a part: indices in the job.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub(crate) struct PlacementRef {
-    /// Index into `job.parts`.
-    pub(crate) part: usize,
-    /// Index into the part's `placements`.
-    pub(crate) copy: usize,
-}
 
 /// The cursor that all views share.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,7 +54,7 @@ pub(crate) struct Model {
     /// The height and the time that are shown.
     pub(crate) cursor: Cursor,
     /// The placements that are chosen.
-    pub(crate) selection: BTreeSet<PlacementRef>,
+    pub(crate) selection: BTreeSet<PlacementId>,
     /// Where everything stands; see [`Model::set_stage`].
     pub(crate) stage: Stage,
     /// What is moved by hand.
@@ -127,7 +119,7 @@ impl Model {
 
     /// From the part frame of a placement to the build space, as the present recipe scales it;
     /// `None` while its mesh is not there.
-    pub(crate) fn pose(&self, at: PlacementRef) -> Option<base::Affine> {
+    pub(crate) fn pose(&self, at: PlacementId) -> Option<base::Affine> {
         let content = self.content()?;
         let placement = content.job.parts.get(at.part)?.placements.get(at.copy)?;
         let mesh = self.mesh(at.part)?.ready()?;
@@ -177,22 +169,22 @@ impl Model {
     }
 
     /// Every placement of the job, in order.
-    pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementRef, job::Placement)> + '_ {
+    pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementId, job::Placement)> + '_ {
         let parts = self.content().map_or(&[][..], |content| &content.job.parts);
         parts.iter().enumerate().flat_map(|(part, entry)| {
             let copies = entry.placements.iter().enumerate();
-            copies.map(move |(copy, placement)| (PlacementRef { part, copy }, *placement))
+            copies.map(move |(copy, placement)| (PlacementId { part, copy }, *placement))
         })
     }
 
     /// The placement of a row of a shown layer's placement table.
-    pub(crate) fn placement_of_row(shown: &ShownLayer, row: u32) -> Option<PlacementRef> {
+    pub(crate) fn placement_of_row(shown: &ShownLayer, row: u32) -> Option<PlacementId> {
         let (part, copy) = shown.build.placements().nth(row as usize)?;
-        Some(PlacementRef { part, copy })
+        Some(PlacementId { part, copy })
     }
 
     /// What a placement is called: "hinge", or "hinge 2 of 3".
-    pub(crate) fn placement_name(&self, at: PlacementRef) -> String {
+    pub(crate) fn placement_name(&self, at: PlacementId) -> String {
         let Some(part) = self.content().and_then(|c| c.job.parts.get(at.part)) else {
             return String::new();
         };

@@ -3,8 +3,7 @@
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
 use crate::hand::Around;
-use crate::state::model::PlacementRef;
-use base::Finding;
+use base::{Finding, PlacementId};
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, LoadedMesh, Verdict};
 use region::Region;
@@ -161,8 +160,8 @@ pub(crate) struct Proven {
 impl Proven {
     pub(crate) fn new(built: &Built, clearance: Clearance) -> Self {
         let placements = built.build.placements();
-        let rows: Vec<PlacementRef> =
-            placements.map(|(part, copy)| PlacementRef { part, copy }).collect();
+        let rows: Vec<PlacementId> =
+            placements.map(|(part, copy)| PlacementId { part, copy }).collect();
         let too_near = Around::too_near(&clearance.proof, |row| rows.get(row).copied());
         let (revision, build) = (built.revision, Arc::clone(&built.build));
         Self { revision, build, clearance, too_near }

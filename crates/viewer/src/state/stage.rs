@@ -1,9 +1,9 @@
 //! The placements as they stand: posed, with their boxes and meshes. Made anew when the document
 //! changes; what takes time is kept from one revision to the next.
 
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::results::MeshState;
-use base::Affine;
+use base::{Affine, PlacementId};
 use glam::Vec3;
 use job::Placement;
 use pipeline::LoadedMesh;
@@ -12,7 +12,7 @@ use std::sync::Arc;
 
 /// A placement whose mesh is there.
 pub(crate) struct Actor {
-    pub(crate) at: PlacementRef,
+    pub(crate) at: PlacementId,
     pub(crate) placement: Placement,
     pub(crate) loaded: Arc<LoadedMesh>,
     /// Factors along X, Y, Z against shrinkage.
@@ -113,7 +113,7 @@ pub(crate) struct Stage {
     /// Placements whose mesh is being read.
     pub(crate) loading: usize,
     /// Placements whose mesh is not to be had, and where they would stand.
-    pub(crate) missing: Vec<(PlacementRef, [f64; 3])>,
+    pub(crate) missing: Vec<(PlacementId, [f64; 3])>,
     postures: Postures,
     /// What this was made from.
     seen: Option<Seen>,
@@ -179,14 +179,14 @@ impl Stage {
     }
 
     /// The placement of this reference, if its mesh is there.
-    pub(crate) fn actor(&self, at: PlacementRef) -> Option<&Actor> {
+    pub(crate) fn actor(&self, at: PlacementId) -> Option<&Actor> {
         self.actors.iter().find(|actor| actor.at == at)
     }
 
     /// The chosen ones whose meshes are there.
     pub(crate) fn chosen<'a>(
         &'a self,
-        selection: &'a BTreeSet<PlacementRef>,
+        selection: &'a BTreeSet<PlacementId>,
     ) -> impl Iterator<Item = &'a Actor> {
         self.actors.iter().filter(|actor| selection.contains(&actor.at))
     }

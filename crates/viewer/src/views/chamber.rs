@@ -21,6 +21,7 @@ use super::{dimensions, numbers};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::stage::{Stage, single, vec3};
+use base::PlacementId;
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
@@ -73,7 +74,7 @@ pub(crate) struct ChamberView {
     /// What the menu of the right button was opened on.
     menu_on: Option<Picked>,
     scene: Option<Arc<Scene>>,
-    asked: Option<[(crate::state::model::PlacementRef, base::Affine); 2]>,
+    asked: Option<[(base::PlacementId, base::Affine); 2]>,
     /// Where it was last drawn, and how many pixels a point had.
     drawn_in: Option<(Rect, f32)>,
 }

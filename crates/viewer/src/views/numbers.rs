@@ -6,6 +6,7 @@ use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::stage::Actor;
 use crate::widgets::theme::CAPTION;
+use base::PlacementId;
 use egui::{
     Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
     WidgetInfo, vec2,
@@ -155,10 +156,7 @@ fn drag(
 }
 
 /// A number that is typed is taken at its word, whatever is in the way.
-fn typed(
-    verb: &str,
-    placements: Vec<(crate::state::model::PlacementRef, job::Placement)>,
-) -> Action {
+fn typed(verb: &str, placements: Vec<(base::PlacementId, job::Placement)>) -> Action {
     let edit: Edit = hand::edit(hand::label(verb, placements.len()), placements);
     edit.into()
 }

@@ -1,13 +1,13 @@
 //! What runs on the threads of the workshop.
 
 use crate::state::document::Content;
-use crate::state::model::{CageShape, PlacementRef};
+use crate::state::model::CageShape;
 use crate::state::results::{
     Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
     mesh_key,
 };
 use crate::work::scheduler::Desk;
-use base::{Cancelled, Progress};
+use base::{Cancelled, PlacementId, Progress};
 use job::{Job, PartEntry};
 use nesting::NestError;
 use pipeline::{
@@ -272,7 +272,7 @@ pub(crate) enum Nesting {
     /// Everything but what is locked.
     All,
     /// These placements; all others stay.
-    Only(BTreeSet<PlacementRef>),
+    Only(BTreeSet<PlacementId>),
     /// Everything stays in its order and moves closer together.
     Closer,
 }
@@ -317,7 +317,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, desk: &Desk<F
 pub(crate) fn cage(
     built: &Built,
     folder: &Path,
-    chosen: &BTreeSet<PlacementRef>,
+    chosen: &BTreeSet<PlacementId>,
     CageShape { bar_mm, opening_mm }: CageShape,
     desk: &Desk<Found>,
 ) {

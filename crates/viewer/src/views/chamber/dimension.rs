@@ -1,7 +1,6 @@
 //! The clearance between two chosen placements, as a dimension line.
 
-use crate::state::model::PlacementRef;
-use base::{Affine, Progress};
+use base::{Affine, PlacementId, Progress};
 use mesh::distance::{Posed, Query, distance};
 use nesting::Solid;
 use std::sync::Arc;
@@ -9,7 +8,7 @@ use std::sync::Arc;
 /// One side of a question: which placement, its solid, where it stands.
 #[derive(Clone)]
 pub(super) struct Side {
-    pub(super) at: PlacementRef,
+    pub(super) at: PlacementId,
     pub(super) solid: Arc<Solid>,
     pub(super) pose: Affine,
 }
@@ -34,14 +33,14 @@ impl Clearance {
 /// The answer, with what was asked, so that a stale one is known as such.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Clearance {
-    pub(super) of: [(PlacementRef, Affine); 2],
+    pub(super) of: [(PlacementId, Affine); 2],
     pub(super) distance_mm: f64,
     pub(super) points_mm: [[f64; 3]; 2],
 }
 
 impl Question {
     /// What is asked: an answer with the same key answers it.
-    pub(super) fn key(&self) -> [(PlacementRef, Affine); 2] {
+    pub(super) fn key(&self) -> [(PlacementId, Affine); 2] {
         [0, 1].map(|k| (self.sides[k].at, self.sides[k].pose))
     }
 

@@ -5,8 +5,9 @@ use super::handles::{Grip, Handles, Hold};
 use super::picking::Picked;
 use crate::hand::{Before, Doing};
 use crate::state::actions::{Action, Selecting, chosen_by_click};
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::stage::{Stage, single, vec3};
+use base::PlacementId;
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
 use render::Ray;
@@ -242,7 +243,7 @@ impl ChamberView {
                 })
             })
         });
-        let held: Vec<PlacementRef> = held.map(|actor| actor.at).collect();
+        let held: Vec<PlacementId> = held.map(|actor| actor.at).collect();
         let how = match ui.input(|input| input.modifiers) {
             Modifiers { shift: true, .. } => Selecting::Also,
             Modifiers { command: true, .. } => Selecting::Toggle,

@@ -1,8 +1,8 @@
 //! What lies under the pointer.
 
 use super::stock::Stock;
-use crate::state::model::PlacementRef;
 use crate::state::stage::{Actor, Stage, array, single, vec3};
+use base::PlacementId;
 use glam::Vec3;
 use mesh::distance::Posed;
 use render::Ray;
@@ -10,7 +10,7 @@ use render::Ray;
 /// What lies under the pointer.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Picked {
-    pub(super) at: PlacementRef,
+    pub(super) at: PlacementId,
     /// Of the mesh.
     pub(super) triangle: u32,
     /// mm, build space.

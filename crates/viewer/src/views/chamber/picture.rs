@@ -2,9 +2,10 @@
 
 use super::handles::Handles;
 use super::stock::Stock;
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::stage::{Actor, single, vec3};
 use crate::widgets::theme::{Ink, Theme};
+use base::PlacementId;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
 use egui::Color32;
 use glam::Vec3;
@@ -20,7 +21,7 @@ use std::sync::Arc;
 pub(super) struct Look {
     /// Height of the section, mm.
     pub(super) section_mm: Option<f64>,
-    pub(super) hovered: Option<PlacementRef>,
+    pub(super) hovered: Option<PlacementId>,
     pub(super) pixels_per_point: f32,
 }
 

@@ -4,11 +4,11 @@ use super::ChamberView;
 use crate::hand::Hand;
 use crate::state::actions::{Action, Selecting};
 use crate::state::document::{Content, Document};
-use crate::state::model::{Cursor, Model, PlacementRef};
+use crate::state::model::{Cursor, Model};
 use crate::state::results::{MeshState, Results, mesh_key};
 use crate::state::stage::{Stage, vec3};
 use crate::widgets::theme::{Ink, Theme};
-use base::Progress;
+use base::{PlacementId, Progress};
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
 use egui_kittest::kittest::Queryable as _;
 use egui_kittest::{Harness, SnapshotOptions};
@@ -39,7 +39,7 @@ impl eframe::App for Sheet {
                     }
                 }
                 Action::Select(how, placements) => {
-                    let new: BTreeSet<PlacementRef> = placements.into_iter().collect();
+                    let new: BTreeSet<PlacementId> = placements.into_iter().collect();
                     match how {
                         Selecting::Only => *chosen = new,
                         Selecting::Also => chosen.extend(new),
@@ -111,7 +111,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
     harness
 }
 
-fn placement(harness: &Harness<'_, Sheet>, at: PlacementRef) -> job::Placement {
+fn placement(harness: &Harness<'_, Sheet>, at: PlacementId) -> job::Placement {
     let document = harness.state().model.document.as_ref().unwrap();
     document.content().job.parts[at.part].placements[at.copy]
 }
@@ -142,10 +142,10 @@ fn drag(harness: &mut Harness<'_, Sheet>, from: Pos2, by: Vec2, button: PointerB
 }
 
 /// A part that stands alone in the corner of the demo's build space, and a point on its top.
-fn lone(harness: &Harness<'_, Sheet>) -> (PlacementRef, [f64; 3]) {
+fn lone(harness: &Harness<'_, Sheet>) -> (PlacementId, [f64; 3]) {
     let parts = &harness.state().model.content().unwrap().job.parts;
     let part = parts.iter().position(|part| part.name == "float lower half").unwrap();
-    let at = PlacementRef { part, copy: 0 };
+    let at = PlacementId { part, copy: 0 };
     (at, placement(harness, at).location_mm)
 }
 
@@ -318,7 +318,7 @@ fn faults_of_a_broken_mesh_are_marked_and_a_missing_one_is_named() {
     std::fs::write(folder.path().join("box.stl"), stl + "endsolid box\n").unwrap();
     let (mut content, mut results) = demo();
     content.job.parts.truncate(2);
-    let broken = PlacementRef { part: 0, copy: 0 };
+    let broken = PlacementId { part: 0, copy: 0 };
     content.job.parts[0].mesh = "box.stl".to_owned();
     content.job.parts[0].placements.truncate(1);
     content.job.parts[1].mesh = "gone.stl".to_owned();

@@ -2,9 +2,10 @@
 
 use super::{From, Scale};
 use crate::hand::rotation;
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::results::{Extent, Outlines};
 use crate::state::stage::Actor;
+use base::PlacementId;
 use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};
 use glam::DVec3;
 use std::sync::Arc;
@@ -14,7 +15,7 @@ type Flat = [f64; 2];
 
 /// One placement from the side.
 pub(super) struct Silhouette {
-    pub(super) at: PlacementRef,
+    pub(super) at: PlacementId,
     /// Four corners each.
     bands: Vec<[Flat; 4]>,
     loops: Vec<Vec<Flat>>,
@@ -185,7 +186,7 @@ impl Silhouette {
 }
 
 /// The placement at a place, mm: a chosen one, else the one in front.
-pub(super) fn hit(shapes: &[Silhouette], model: &Model, p: Flat) -> Option<PlacementRef> {
+pub(super) fn hit(shapes: &[Silhouette], model: &Model, p: Flat) -> Option<PlacementId> {
     let held = || shapes.iter().rev().filter(|shape| shape.holds(p)).map(|shape| shape.at);
     held().find(|at| model.selection.contains(at)).or_else(|| held().next())
 }

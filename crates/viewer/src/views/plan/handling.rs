@@ -7,9 +7,9 @@ use super::{PlanView, words};
 use crate::hand::{Before, Doing, Meant};
 use crate::state::actions::{Action, chosen_by_click};
 use crate::state::commands::Command;
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::results::ShownLayer;
-use base::{NM_PER_MM, Point};
+use base::{NM_PER_MM, PlacementId, Point};
 use egui::{
     CursorIcon, Key, Painter, PointerButton, Pos2, Response, Role, Sense, Shape, Stroke, Ui,
     WidgetInfo,
@@ -218,7 +218,7 @@ impl PlanView {
     }
 
     /// The placement under the pointer: whose section it is in, or whose mark is near.
-    fn placement_at(&self, canvas: &Canvas, at: Pos2, ready: &Ready) -> Option<PlacementRef> {
+    fn placement_at(&self, canvas: &Canvas, at: Pos2, ready: &Ready) -> Option<PlacementId> {
         let shown = &ready.drawing.shown;
         let [x, y] = canvas.nm(at);
         #[expect(clippy::cast_possible_truncation, reason = "saturates at the ends of the grid")]

@@ -2,8 +2,9 @@
 
 use super::drawing::{Drawing, boundary, section};
 use super::quantity::{Quantity, Shades};
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::results::ShownLayer;
+use base::PlacementId;
 use egui::Context;
 use render::plan::{FillSet, LineSet};
 use std::collections::BTreeSet;
@@ -36,7 +37,7 @@ impl Ready {
 /// The chosen placements of a layer, as fill and boundary.
 pub(super) struct Chosen {
     shown: Arc<ShownLayer>,
-    selection: BTreeSet<PlacementRef>,
+    selection: BTreeSet<PlacementId>,
     pub(super) section: Arc<FillSet>,
     pub(super) boundary: Arc<LineSet>,
 }
@@ -158,7 +159,7 @@ impl Preparing {
             self.chosen = None;
         } else if !self.chosen.as_ref().is_some_and(fits) {
             let is_chosen: Vec<bool> = (shown.build.placements())
-                .map(|(part, copy)| model.selection.contains(&PlacementRef { part, copy }))
+                .map(|(part, copy)| model.selection.contains(&PlacementId { part, copy }))
                 .collect();
             let wanted = |row: usize| is_chosen.get(row).copied().unwrap_or(false);
             self.chosen = Some(Chosen {

@@ -4,7 +4,7 @@ use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::icons;
 use crate::widgets::theme::CAPTION;
-use base::{Finding, Severity};
+use base::{Finding, PlacementId, Severity};
 use egui::{RichText, Ui};
 
 pub(super) fn summary(model: &Model) -> String {
@@ -73,7 +73,7 @@ fn place(model: &Model, finding: &Finding) -> String {
     let built = model.results.build.as_ref();
     let at = place.placement.and_then(|row| {
         let (part, copy) = built?.build.placements().nth(row as usize)?;
-        Some(crate::state::model::PlacementRef { part, copy })
+        Some(base::PlacementId { part, copy })
     });
     if let Some(at) = at {
         words.push(model.placement_name(at));

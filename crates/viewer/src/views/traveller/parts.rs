@@ -2,12 +2,13 @@
 
 use crate::state::actions::{Action, Edit, Selecting, merge_key};
 use crate::state::beside::Beside;
-use crate::state::model::{Model, PlacementRef};
+use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::widgets::field::{Number, UNITS, choice, count, salt, text};
 use crate::widgets::theme::CAPTION;
 use crate::widgets::thumbnails;
 use crate::work::tasks::Purpose;
+use base::PlacementId;
 use egui::{DragValue, RichText, Ui};
 use job::{AllowedTurns, PartEntry, Placement};
 
@@ -41,7 +42,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
 /// One part: name, quantity, health; unfolded while one of its placements is chosen.
 fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
     let chosen = model.selection.iter().any(|at| at.part == index);
-    let copies = || (0..part.placements.len()).map(|copy| PlacementRef { part: index, copy });
+    let copies = || (0..part.placements.len()).map(|copy| PlacementId { part: index, copy });
     ui.horizontal(|ui| {
         let picture = thumbnails::show(ui, model, index, &part.name);
         let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
@@ -61,7 +62,7 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
                 .get(last)
                 .filter(|_| asked.is_none())
                 .map_or(0, |_| quantity.saturating_sub(part.placements.len()));
-            let at = PlacementRef { part: index, copy: last };
+            let at = PlacementId { part: index, copy: last };
             let new: Vec<Placement> =
                 (0..more).map(|_| beside.place(at, part.placements[last])).collect();
             let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
@@ -175,9 +176,9 @@ fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: 
         edit("recipe", None, Box::new(move |part| part.recipe = new));
     }
     rules(ui, part, &mut edit);
-    let chosen: Vec<PlacementRef> =
+    let chosen: Vec<PlacementId> =
         model.selection.iter().filter(|at| at.part == index).copied().collect();
-    if let [PlacementRef { copy, .. }] = chosen[..]
+    if let [PlacementId { copy, .. }] = chosen[..]
         && let Some(placement) = part.placements.get(copy)
     {
         ui.push_id(copy, |ui| {
