@@ -14,7 +14,6 @@ pub(crate) use files::file_name;
 
 use crate::app::palette::Palette;
 use crate::app::run::Start;
-use crate::app::strip;
 use crate::hand::Hand;
 use crate::state::actions::Action;
 use crate::state::commands;

@@ -20,7 +20,7 @@ pub(crate) use placing::{Before, Meant, allowed, edit, label, moved};
 pub(crate) use turning::{laid_flat, rotation, tidy};
 
 use crate::state::model::Model;
-use base::{PlacementId, Progress};
+use base::Progress;
 use carrying::{Member, Scene, Wish};
 use nesting::Space;
 use serde::{Deserialize, Serialize};

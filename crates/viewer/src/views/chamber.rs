@@ -21,7 +21,6 @@ use super::{dimensions, numbers};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::stage::{Stage, single, vec3};
-use base::PlacementId;
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;

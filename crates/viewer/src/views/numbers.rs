@@ -6,7 +6,6 @@ use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::stage::Actor;
 use crate::widgets::theme::CAPTION;
-use base::PlacementId;
 use egui::{
     Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
     WidgetInfo, vec2,

@@ -4,7 +4,7 @@ use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::icons;
 use crate::widgets::theme::CAPTION;
-use base::{Finding, PlacementId, Severity};
+use base::{Finding, Severity};
 use egui::{RichText, Ui};
 
 pub(super) fn summary(model: &Model) -> String {
