@@ -3,6 +3,7 @@
 use crate::state::actions::Action;
 use crate::state::commands::{COMMANDS, Command, Group};
 use crate::state::model::Model;
+use crate::state::stage::single;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{CAPTION, HEADING};
 use crate::work::scheduler::{Running, Slot};
@@ -90,12 +91,12 @@ fn progress(ui: &mut Ui, task: &Running, model: &Model, cancel: &mut Option<Slot
         return;
     }
     let fraction = task.progress.fraction();
-    let bar = egui::ProgressBar::new(fraction)
+    let bar = egui::ProgressBar::new(single(fraction))
         .desired_width(120.0)
         .desired_height(8.0)
         .fill(model.ink.soft);
     ui.add(bar).widget_info(|| {
-        let percent = f64::from((fraction * 100.0).round());
+        let percent = (fraction * 100.0).round();
         let mut info =
             egui::WidgetInfo::labeled(egui::Role::ProgressIndicator, true, task.label.clone());
         info.value = Some(percent);
