@@ -14,8 +14,8 @@ fn exposure(name: &str) -> Exposure {
         name: name.to_owned(),
         power_w: 24.0,
         speed_mm_s: 4000.0,
-        run_in_mm: 0.8,
-        run_out_mm: 0.8,
+        path_run_in_mm: 0.8,
+        path_run_out_mm: 0.8,
     }
 }
 
@@ -33,7 +33,7 @@ fn strategy() -> Strategy {
             spacing_mm: 0.2,
             gap_mm: 0.2,
             angle_deg: 45.0,
-            turn_deg: 67.0,
+            rotation_per_layer_deg: 67.0,
             forbidden: Some(ForbiddenAngles { within_deg: 15.0 }),
             travel: Travel::Serpentine,
             pattern: Pattern::Stripes { width_mm: 10.0, overlap_mm: 0.1 },
@@ -88,8 +88,8 @@ fn job() -> Job {
         recipe: None,
         nest: None,
         placements: vec![
-            Placement { location_mm: [0.0, 0.0, 10.0], turns_deg: [0.0; 3] },
-            Placement { location_mm: [40.0, 0.0, 10.0], turns_deg: [0.0; 3] },
+            Placement { location_mm: [0.0, 0.0, 10.0], rotation_deg: [0.0; 3] },
+            Placement { location_mm: [40.0, 0.0, 10.0], rotation_deg: [0.0; 3] },
         ],
     };
     Job {
@@ -131,7 +131,7 @@ fn values_in_range_pass() {
 
 #[test]
 fn recipe_as_a_whole() {
-    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 1");
+    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 2");
     check(|r| r.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(|r| r.name.push('\n'), r#"name is "test\n"; it must be one line of plain text"#);
     check(
@@ -202,12 +202,12 @@ fn exposures() {
         "exposures[0].speed_mm_s is 0; it must be above 0 and at most 100000",
     );
     check(
-        |r| r.exposures[0].run_in_mm = -0.1,
-        "exposures[0].run_in_mm is -0.1; it must be at least 0 and at most 50",
+        |r| r.exposures[0].path_run_in_mm = -0.1,
+        "exposures[0].path_run_in_mm is -0.1; it must be at least 0 and at most 50",
     );
     check(
-        |r| r.exposures[0].run_out_mm = 1e10,
-        "exposures[0].run_out_mm is 1e10; it must be at least 0 and at most 50",
+        |r| r.exposures[0].path_run_out_mm = 1e10,
+        "exposures[0].path_run_out_mm is 1e10; it must be at least 0 and at most 50",
     );
     check(
         |r| r.exposures.push(exposure("fill")),
@@ -270,8 +270,8 @@ fn hatches() {
         "core.hatch.angle_deg is 361; it must be at least -360 and at most 360",
     );
     check(
-        |r| hatch(r).turn_deg = -400.0,
-        "core.hatch.turn_deg is -400; it must be at least -360 and at most 360",
+        |r| hatch(r).rotation_per_layer_deg = -400.0,
+        "core.hatch.rotation_per_layer_deg is -400; it must be at least -360 and at most 360",
     );
     check(
         |r| hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 90.0 }),
@@ -325,7 +325,7 @@ fn machines() {
         spoil(&mut machine);
         assert_eq!(sentences(machine.validate()), [sentence]);
     }
-    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 1");
+    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 2");
     check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(
         |m| m.build_space_mm[2] = 0.0,
@@ -365,7 +365,7 @@ fn jobs() {
         spoil(&mut job);
         assert_eq!(sentences(job.validate()), [sentence]);
     }
-    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 1");
+    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 2");
     check(|j| j.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(|j| j.machine.clear(), r#"machine is ""; it must be text that is not blank"#);
     check(|j| j.recipe.clear(), r#"recipe is ""; it must be text that is not blank"#);
@@ -426,12 +426,12 @@ fn jobs() {
         "parts[0].placements[1].location_mm[2] is -2; it must be at least 0 and at most 2000",
     );
     check(
-        |j| j.parts[0].placements[0].turns_deg[2] = 720.0,
-        "parts[0].placements[0].turns_deg[2] is 720; it must be at least -360 and at most 360",
+        |j| j.parts[0].placements[0].rotation_deg[2] = 720.0,
+        "parts[0].placements[0].rotation_deg[2] is 720; it must be at least -360 and at most 360",
     );
     check(
         |j| j.parts[0].placements[1].location_mm = [-0.0, 0.0, 10.0],
-        "parts[0].placements[1] is at (-0, 0, 10) mm with turns (0, 0, 0); it must be different \
+        "parts[0].placements[1] is at (-0, 0, 10) mm, rotated by (0, 0, 0)°; it must be different \
          from parts[0].placements[0]",
     );
 }
@@ -486,7 +486,7 @@ fn parts_leave_with_their_last_placement_unless_copies_are_to_come() {
 #[test]
 fn locks_follow_their_placements() {
     let mut part = job().parts.remove(0);
-    let third = Placement { location_mm: [80.0, 0.0, 10.0], turns_deg: [0.0; 3] };
+    let third = Placement { location_mm: [80.0, 0.0, 10.0], rotation_deg: [0.0; 3] };
     part.placements.push(third);
     part.nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() });
     part.remove_placement(1);

@@ -6,6 +6,7 @@
 //! report and the slicer share one account of it.
 
 use crate::Mesh;
+use base::vec3::{cross, dot, sub};
 
 /// Edges of more triangles than this are left out: half-edge indices must fit 31 bits.
 const MAX_TRIANGLES: usize = (1 << 31) / 3;
@@ -301,18 +302,6 @@ fn half_edge(entry: u64) -> u32 {
 fn pseudo_angle(x: f64, y: f64) -> f64 {
     let length = x.abs() + y.abs();
     if length > 0.0 { (1.0 - x / length).copysign(y) } else { 0.0 }
-}
-
-fn sub(p: [f64; 3], q: [f64; 3]) -> [f64; 3] {
-    [p[0] - q[0], p[1] - q[1], p[2] - q[2]]
-}
-
-fn dot(p: [f64; 3], q: [f64; 3]) -> f64 {
-    p[0] * q[0] + p[1] * q[1] + p[2] * q[2]
-}
-
-fn cross(p: [f64; 3], q: [f64; 3]) -> [f64; 3] {
-    [p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]]
 }
 
 #[cfg(test)]

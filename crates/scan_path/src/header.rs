@@ -49,10 +49,11 @@ pub struct PartRow {
 pub struct PlacementRow {
     /// Index into the part table.
     pub part: u32,
-    /// Part location (ISO 17295): centre of the turned part's bounding box, mm.
+    /// Part location (ISO 17295): centre of the rotated part's bounding box, mm.
     pub location_mm: [f64; 3],
-    /// Turns A about X, then B about Y, then C about Z, degrees, right-handed.
-    pub turns_deg: [f64; 3],
+    /// Rotation by A about X, then by B about Y, then by C about Z, degrees, right-handed.
+    #[serde(alias = "turns_deg")] // in format version 1
+    pub rotation_deg: [f64; 3],
     /// Smallest and largest corner of the placed part's bounding box, mm, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bounds_mm: Option<[[f64; 3]; 2]>,
@@ -70,9 +71,11 @@ pub struct ExposureRow {
     /// Speed of the mark, mm/s at the bed.
     pub speed_mm_s: f64,
     /// Stretch before each path at constant speed with the laser off, mm.
-    pub run_in_mm: f64,
+    #[serde(alias = "run_in_mm")] // in format version 1
+    pub path_run_in_mm: f64,
     /// Stretch after each path at constant speed with the laser off, mm.
-    pub run_out_mm: f64,
+    #[serde(alias = "run_out_mm")] // in format version 1
+    pub path_run_out_mm: f64,
 }
 
 impl Header {
@@ -131,7 +134,7 @@ impl Header {
                 (part as usize) < part_count,
                 format!("Placement {i} refers to part {part}, but there are {part_count}."),
             );
-            let all = row.location_mm.iter().chain(&row.turns_deg);
+            let all = row.location_mm.iter().chain(&row.rotation_deg);
             let all = all.chain(row.bounds_mm.as_ref().map_or(&[][..], |b| b.as_flattened()));
             need(
                 all.into_iter().all(|x| x.is_finite()),
@@ -162,7 +165,9 @@ impl Header {
                     row.speed_mm_s
                 ),
             );
-            for (which, length) in [("run-in", row.run_in_mm), ("run-out", row.run_out_mm)] {
+            for (which, length) in
+                [("run-in", row.path_run_in_mm), ("run-out", row.path_run_out_mm)]
+            {
                 need(
                     not_negative(length),
                     format!(

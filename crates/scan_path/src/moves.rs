@@ -192,13 +192,13 @@ fn walk(layer: &Layer, header: &Header, mut visit: impl FnMut(Move, Point)) -> f
         let exposure = header.exposures.get(usize::from(block.exposure));
         let speed_mm_s = exposure.map_or(0.0, |row| row.speed_mm_s);
         let length_mm = |of: fn(&ExposureRow) -> f64| exposure.map_or(0.0, of);
-        let (run_in_mm, run_out_mm) =
-            (length_mm(|row| row.run_in_mm), length_mm(|row| row.run_out_mm));
+        let (path_run_in_mm, path_run_out_mm) =
+            (length_mm(|row| row.path_run_in_mm), length_mm(|row| row.path_run_out_mm));
         for (path_index, points) in block.paths.iter().enumerate() {
             let (Some(&first), Some(&last)) = (points.first(), points.last()) else { continue };
             let (start, end) = (
-                run_start(points.iter().copied(), run_in_mm),
-                run_start(points.iter().rev().copied(), run_out_mm),
+                run_start(points.iter().copied(), path_run_in_mm),
+                run_start(points.iter().rev().copied(), path_run_out_mm),
             );
             let mut go = |kind, mark: usize, from, to, speed_mm_s| {
                 let [block, path, mark] = [block_index, path_index, mark].map(saturated);
@@ -259,9 +259,14 @@ mod tests {
         Point::from_mm(x, y).expect("on the grid")
     }
 
-    fn exposure(power_w: f64, speed_mm_s: f64, run_in_mm: f64, run_out_mm: f64) -> ExposureRow {
+    fn exposure(
+        power_w: f64,
+        speed_mm_s: f64,
+        path_run_in_mm: f64,
+        path_run_out_mm: f64,
+    ) -> ExposureRow {
         let (name, recipe) = (String::new(), String::new());
-        ExposureRow { name, recipe, power_w, speed_mm_s, run_in_mm, run_out_mm }
+        ExposureRow { name, recipe, power_w, speed_mm_s, path_run_in_mm, path_run_out_mm }
     }
 
     fn header(exposures: Vec<ExposureRow>) -> Header {

@@ -1,9 +1,9 @@
 //! `nest`: parts of a job into the build space, and the proof that they are clear of each other.
 
-use super::clearance::{apply, as_json, show};
+use super::prove::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
 use crate::console::{default_out, error, findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use pipeline::{
     Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,

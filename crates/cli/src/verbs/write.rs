@@ -3,7 +3,7 @@
 use super::ready;
 use crate::args::WriteArgs;
 use crate::console::{default_out, findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use pipeline::{Written, write_vector_file};
 use serde_json::json;
 

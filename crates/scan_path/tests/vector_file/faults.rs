@@ -187,11 +187,11 @@ fn later_versions_and_features_are_refused_in_words_and_private_keys_ignored() {
     let (header, _, file) = small_file();
     let error =
         |from: &str, to: &str| check(&edit_manifest(&file, from, to)).unwrap_err().to_string();
-    let version = error("\"format_version\": 1", "\"format_version\": 2");
+    let version = error("\"format_version\": 2", "\"format_version\": 3");
     assert!(version.contains("format version 2"), "{version}");
     // The version is looked at first: the rest may have changed beyond recognition.
     let shape = edit_manifest(&file, "\"header\"", "\"head\"");
-    let version = edit_manifest(&shape, "\"format_version\": 1", "\"format_version\": 2");
+    let version = edit_manifest(&shape, "\"format_version\": 2", "\"format_version\": 3");
     assert!(check(&version).unwrap_err().to_string().contains("format version 2"));
     let features = error("\"requires\": []", "\"requires\": [\"arcs\", \"x_ovens\"]");
     assert!(features.contains("arcs, x_ovens"), "{features}");

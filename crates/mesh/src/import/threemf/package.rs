@@ -4,7 +4,7 @@
 //! chapter 2, builds on them. Part names begin with `/` and ignore the case of ASCII letters.
 
 use super::super::error::ImportError;
-use super::super::{MAX_INFLATED_BYTES, MAX_SMALL_PART_BYTES, inflate_limit};
+use super::super::limits::{MAX_INFLATED_BYTES, MAX_SMALL_PART_BYTES, inflate_limit};
 use super::xml::{self, Source};
 use quick_xml::events::Event;
 use std::collections::{HashMap, HashSet};
@@ -60,7 +60,7 @@ impl<'a> Package<'a> {
     }
 
     /// A part, unpacked while it is read, decoded to UTF-8. Unpacking stops with an error at the
-    /// limits that the module [`super::super`] states.
+    /// limits that the module [`super::super::limits`] states.
     pub(super) fn part(&mut self, part: &str) -> Result<Source<impl io::BufRead>, ImportError> {
         self.limited_part(part, MAX_INFLATED_BYTES)
     }
