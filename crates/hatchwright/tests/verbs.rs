@@ -288,3 +288,22 @@ fn check_looks_through_a_whole_job() {
     check(folder, &["write", JOB], 1, &["overlaps", "was written all the same"]);
     check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
 }
+
+/// Files of an earlier version open, and are said to be; units may be written in many ways.
+#[test]
+fn a_job_of_an_earlier_version_is_read_and_said_to_be() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = fs::read_to_string(folder.join(JOB)).unwrap();
+    assert!(!check(folder, &["check", JOB], 0, &[]).contains("earlier version"));
+    let old = job
+        .replace("version: 2", "version: 1")
+        .replace("(location_mm: (0, 0, 20))", "(location_mm: (0, 0, 20), turns_deg: (0, 0, 90))");
+    assert_ne!(old, job);
+    fs::write(folder.join(JOB), old).unwrap();
+    check(folder, &["check", JOB], 0, &["note: The job was written by an earlier version"]);
+    let bracket = "assets/parts/sensor_bracket.obj";
+    let said = check(folder, &["check", bracket, "--unit", "millimeter"], 0, &["sound"]);
+    assert_eq!(check(folder, &["check", bracket, "--unit", "mm"], 0, &[]), said);
+    check(folder, &["check", bracket, "--unit", "ell"], 2, &["micron, mm, cm, inch, ft, m"]);
+}

@@ -111,7 +111,7 @@ fn what_is_wrong_with_an_old_file_is_told_with_its_own_words_and_places() {
     told(
         "due: 0",
         "turn_deg: 0",
-        "line 2, column 66 of the job: There is no field `turn_deg` here; there are `quantity`, \
+        "line 2, column 65 of the job: There is no field `turn_deg` here; there are `quantity`, \
          `allowed_orientations`, `locked`, `due`.",
     );
     told("(1, 2, 3)", "(1, 2, x)", "line 3, column 28 of the job: Expected float.");

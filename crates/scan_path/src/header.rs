@@ -90,24 +90,25 @@ impl Header {
                 problems.push(Finding::new(Severity::Stop, "header", what));
             }
         };
-        let positive = |x: f64| x.is_finite() && x > 0.0;
-        let not_negative = |x: f64| x.is_finite() && x >= 0.0;
+        self.check_space(&mut need);
+        self.check_placements(&mut need);
+        self.check_exposures(&mut need);
+        problems
+    }
 
+    /// Build space, layers, jump speed. `need` takes what must hold, and a sentence if it does not.
+    fn check_space(&self, need: &mut dyn FnMut(bool, String)) {
         for (axis, size) in ["X", "Y", "Z"].into_iter().zip(self.build_space_mm) {
-            let fits = positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
-            need(
-                fits,
-                format!(
-                    "The build space is {size} mm along {axis}; it must be above 0 and below 2147 mm."
-                ),
-            );
+            let fits = is_positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
+            let range = "it must be above 0 and below 2147 mm";
+            need(fits, format!("The build space is {size} mm along {axis}; {range}."));
         }
         let (thickness, jump) = (self.layer_thickness_mm, self.jump_speed_mm_s);
         need(
-            positive(thickness),
+            is_positive(thickness),
             format!("The layer thickness is {thickness} mm; it must be above 0."),
         );
-        need(positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
+        need(is_positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
         let count = self.layer_count;
         need(
             count <= MAX_LAYERS,
@@ -127,6 +128,9 @@ impl Header {
                 format!("The spreading direction is {angle}°; it must be finite."),
             );
         }
+    }
+
+    fn check_placements(&self, need: &mut dyn FnMut(bool, String)) {
         let part_count = self.parts.len();
         for (i, row) in self.placements.iter().enumerate() {
             let part = row.part;
@@ -141,42 +145,40 @@ impl Header {
                 format!("Placement {i} has a number that is not finite."),
             );
         }
-        let most = usize::from(u16::MAX) + 1;
-        let exposure_count = self.exposures.len();
+    }
+
+    fn check_exposures(&self, need: &mut dyn FnMut(bool, String)) {
+        let (count, most) = (self.exposures.len(), usize::from(u16::MAX) + 1);
         need(
-            exposure_count <= most,
-            format!(
-                "{exposure_count} exposures are more than the {most} that blocks can refer to."
-            ),
+            count <= most,
+            format!("{count} exposures are more than the {most} that blocks can refer to."),
         );
         for (i, row) in self.exposures.iter().enumerate() {
-            let name = &row.name;
+            let ExposureRow { name, power_w, speed_mm_s, .. } = row;
+            let is_not_negative = |x: f64| x.is_finite() && x >= 0.0;
             need(
-                not_negative(row.power_w),
+                is_not_negative(*power_w),
                 format!(
-                    "Exposure {i}, \"{name}\": the power is {} W; it must be 0 or above.",
-                    row.power_w
+                    "Exposure {i}, \"{name}\": the power is {power_w} W; it must be 0 or above."
                 ),
             );
             need(
-                positive(row.speed_mm_s),
+                is_positive(*speed_mm_s),
                 format!(
-                    "Exposure {i}, \"{name}\": the speed is {} mm/s; it must be above 0.",
-                    row.speed_mm_s
+                    "Exposure {i}, \"{name}\": the speed is {speed_mm_s} mm/s; it must be above 0."
                 ),
             );
             for (which, length) in
                 [("run-in", row.path_run_in_mm), ("run-out", row.path_run_out_mm)]
             {
                 need(
-                    not_negative(length),
+                    is_not_negative(length),
                     format!(
                         "Exposure {i}, \"{name}\": the {which} is {length} mm; it must be 0 or above."
                     ),
                 );
             }
         }
-        problems
     }
 
     /// Whether a point lies inside the build space or on its border, to the nearest nm.
@@ -184,4 +186,8 @@ impl Header {
         let [x, y, _] = self.build_space_mm.map(|size| size / 2.0 * NM_PER_MM + 0.5);
         f64::from(point.x).abs() <= x && f64::from(point.y).abs() <= y
     }
+}
+
+fn is_positive(x: f64) -> bool {
+    x.is_finite() && x > 0.0
 }

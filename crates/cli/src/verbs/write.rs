@@ -43,10 +43,12 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
             / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
     let outcome = findings(&found);
-    if matches!(outcome, Outcome::Stopped) {
-        line(
-            "The file was written all the same. Put the stop findings right and write it anew before any controller runs it.",
-        );
+    match outcome {
+        Outcome::Done => {}
+        Outcome::Stopped => line(
+            "The file was written all the same. Put the stop findings right and write it anew \
+             before any controller runs it.",
+        ),
     }
     Ok(outcome)
 }

@@ -166,9 +166,11 @@ fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> 
             angle = spreading_deg + side * forbidden.within_deg;
         }
     }
-    let turned =
-        if matches!(hatch.pattern, Pattern::Cells { .. }) { Some(angle + 90.0) } else { None };
-    [Some(angle), turned].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
+    let across = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => None,
+        Pattern::Cells { .. } => Some(angle + 90.0),
+    };
+    [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
 }
 
 /// Differences between the file's header and the job's.

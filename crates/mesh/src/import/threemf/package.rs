@@ -78,11 +78,11 @@ impl<'a> Package<'a> {
             .archive
             .by_index(*number)
             .map_err(|e| error(format!("the part {part} cannot be unpacked ({e})")))?;
-        let left = inflate_limit(entry.compressed_size()).min(limit);
-        if entry.size() > left {
-            return Err(too_large(left));
+        let remaining = inflate_limit(entry.compressed_size()).min(limit);
+        if entry.size() > remaining {
+            return Err(too_large(remaining));
         }
-        Source::new(part, BufReader::new(Limited { entry, left, limit: left }))
+        Source::new(part, BufReader::new(Limited { entry, remaining, limit: remaining }))
     }
 
     /// The name of the one 3D model part, from the root relationships.
@@ -188,14 +188,14 @@ impl Relationship {
 /// the archive says of its size.
 struct Limited<R> {
     entry: R,
-    left: u64,
+    remaining: u64,
     limit: u64,
 }
 
 impl<R: Read> Read for Limited<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let count = self.entry.read(buffer)?;
-        self.left = self.left.checked_sub(count as u64).ok_or_else(|| {
+        self.remaining = self.remaining.checked_sub(count as u64).ok_or_else(|| {
             io::Error::new(io::ErrorKind::FileTooLarge, LimitPassed { limit: self.limit })
         })?;
         Ok(count)
