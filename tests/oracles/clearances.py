@@ -39,10 +39,10 @@ def ours(folder, pair):
     for name, (mesh, turns, location) in zip("ab", pair):
         mesh.export(folder / f"{name}.obj", digits=17)
         place = ", ".join(repr(float(x)) for x in location), ", ".join(repr(float(x)) for x in turns)
-        parts.append(f'(name: "{name}", mesh: "{name}.obj", placements: [(location_mm: ({place[0]}), turns_deg: ({place[1]}))])')
-    job = f'(version: 1, name: "pair", machine: "machine.ron", recipe: "recipe.ron", parts: [{", ".join(parts)}])'
+        parts.append(f'(name: "{name}", mesh: "{name}.obj", placements: [(location_mm: ({place[0]}), rotation_deg: ({place[1]}))])')
+    job = f'(version: 2, name: "pair", machine: "machine.ron", recipe: "recipe.ron", parts: [{", ".join(parts)}])'
     (folder / "job.ron").write_text(job)
-    command = [PROGRAM, "clearance", folder / "job.ron", "--clearance", "100", "--wall", "0", "--json"]
+    command = [PROGRAM, "prove", folder / "job.ron", "--clearance", "100", "--wall", "0", "--json"]
     out = subprocess.run(command, capture_output=True, text=True)
     assert out.returncode in (0, 1), out.stderr
     found = json.loads(out.stdout)["pairs"]

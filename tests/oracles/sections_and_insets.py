@@ -24,15 +24,15 @@ MESHES = [  # file, unit, mm per unit, layer thickness mm, beam offset mm
     ("oracles/finger_lower_link.stl", "Metre", 1000.0, 0.3, 0.15),
     ("oracles/plate_holes.STL", "Millimetre", 1.0, 0.3, 0.25),
 ]
-RECIPE = """(version: 1, name: "oracle", layer_thickness_mm: {t}, shrinkage_percent: (0, 0, 0),
+RECIPE = """(version: 2, name: "oracle", layer_thickness_mm: {t}, shrinkage_percent: (0, 0, 0),
 z_growth_mm: 0, beam_offset_mm: {o}, joins: Round(chord_tolerance_um: 0.5), thin_walls: Skip,
 exposures: [(name: "rim", power_w: 20, speed_mm_s: 2000)],
 core: (sequence: ContoursFirst, contours: Some((count: 1, spacing_mm: 0.2, order: OutsideIn,
   start: Nearest, exposures: ["rim"])), hatch: None))"""
-MACHINE = """(version: 1, name: "oracle", build_space_mm: (1000, 1000, 1000),
+MACHINE = """(version: 2, name: "oracle", build_space_mm: (1000, 1000, 1000),
 spreading_direction_deg: 0, recoat_time_s: 10, laser: (wavelength_nm: 10600, max_power_w: 30),
 scan_head: (max_mark_speed_mm_s: 10000, jump_speed_mm_s: 10000))"""
-JOB = """(version: 1, name: "oracle", machine: "machine.ron", recipe: "recipe.ron", parts: [
+JOB = """(version: 2, name: "oracle", machine: "machine.ron", recipe: "recipe.ron", parts: [
 (name: "part", mesh: "{mesh}", unit: Some({unit}), placements: [(location_mm: (0, 0, {z}))])])"""
 SLICE = "{http://schemas.microsoft.com/3dmanufacturing/slice/2015/07}"
 
@@ -90,7 +90,7 @@ def compare(folder, name, unit, scale, thickness, offset):
     (folder / "recipe.ron").write_text(RECIPE.format(t=thickness, o=offset))
     mesh = (ROOT / "tests/meshes" / name).as_posix()
     (folder / "job.ron").write_text(JOB.format(mesh=mesh, unit=unit, z=height / 2))
-    for verb, file in (("write", "job.hwv"), ("slices", "job.3mf")):
+    for verb, file in (("write", "job.hwv"), ("slice", "job.3mf")):
         subprocess.run([PROGRAM, verb, folder / "job.ron", "--out", folder / file], check=True, capture_output=True)
     archive = zipfile.ZipFile(folder / "job.hwv")
     worst_section = worst_inset = 0.0

@@ -11,7 +11,7 @@ with tempfile.TemporaryDirectory() as folder:
     for job in jobs:
         out = pathlib.Path(folder) / f"{job}.3mf"
         path = ROOT / f"demo-jobs/{job}.ron"
-        subprocess.run([PROGRAM, "slices", path, "--out", out], check=True, capture_output=True)
+        subprocess.run([PROGRAM, "slice", path, "--out", out], check=True, capture_output=True)
         found = describe(str(out))  # fails on any warning, in strict mode
         assert found["build_items"] == len(found["objects"]) > 0
         for item in found["objects"]:

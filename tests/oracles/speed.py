@@ -136,7 +136,7 @@ def ours(binary, path, threads):
     return json.loads(out.stdout)
 
 
-JOB = """(version: 1, name: "memory", machine: "machine.ron", recipe: "recipe.ron", parts: [
+JOB = """(version: 2, name: "memory", machine: "machine.ron", recipe: "recipe.ron", parts: [
 (name: "torus", mesh: "torus_1400k.stl", placements: [(location_mm: (0, 0, 50))])])"""
 
 

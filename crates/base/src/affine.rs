@@ -30,10 +30,10 @@ impl Affine {
         map
     }
 
-    /// Turns by A about X, then B about Y, then C about Z, degrees, right-handed
+    /// Rotation by A about X, then by B about Y, then by C about Z, degrees, right-handed
     /// (ISO 841: C = +90° takes +X to +Y). Quarter turns are exact.
-    pub fn turns_deg([a, b, c]: [f64; 3]) -> Self {
-        let turn = |axis: usize, deg: f64| {
+    pub fn rotation_deg([a, b, c]: [f64; 3]) -> Self {
+        let about = |axis: usize, deg: f64| {
             let (sin, cos) = sin_cos_deg(deg);
             let (i, j) = ((axis + 1) % 3, (axis + 2) % 3);
             let mut map = Self::IDENTITY;
@@ -43,7 +43,7 @@ impl Affine {
             map.rows[j][j] = cos;
             map
         };
-        turn(2, c) * (turn(1, b) * turn(0, a))
+        about(2, c) * (about(1, b) * about(0, a))
     }
 
     /// The image of a point.
@@ -82,13 +82,13 @@ impl std::ops::Mul for Affine {
 
 /// Sine and cosine of an angle in degrees, exact at multiples of 90°.
 pub fn sin_cos_deg(deg: f64) -> (f64, f64) {
-    let turn = deg.rem_euclid(360.0);
-    match turn {
+    let angle = deg.rem_euclid(360.0);
+    match angle {
         0.0 => (0.0, 1.0),
         90.0 => (1.0, 0.0),
         180.0 => (0.0, -1.0),
         270.0 => (-1.0, 0.0),
-        _ => turn.to_radians().sin_cos(),
+        _ => angle.to_radians().sin_cos(),
     }
 }
 
@@ -99,16 +99,16 @@ mod tests {
 
     /// ISO/ASTM 52921 and ISO 841: C = +90° takes +X to +Y, A = +90° +Y to +Z, B = +90° +Z to +X.
     #[test]
-    fn positive_turns_are_right_handed_and_quarter_turns_exact() {
+    fn positive_rotations_are_right_handed_and_quarter_turns_exact() {
         let (x, y, z) = ([1., 0., 0.], [0., 1., 0.], [0., 0., 1.]);
-        assert_eq!(Affine::turns_deg([0., 0., 90.]).apply(x), y);
-        assert_eq!(Affine::turns_deg([90., 0., 0.]).apply(y), z);
-        assert_eq!(Affine::turns_deg([0., 90., 0.]).apply(z), x);
+        assert_eq!(Affine::rotation_deg([0., 0., 90.]).apply(x), y);
+        assert_eq!(Affine::rotation_deg([90., 0., 0.]).apply(y), z);
+        assert_eq!(Affine::rotation_deg([0., 90., 0.]).apply(z), x);
     }
 
     #[test]
-    fn turns_are_applied_in_the_order_a_b_c_and_products_compose() {
-        let all = Affine::turns_deg([90., 0., 90.]);
+    fn rotations_are_applied_in_the_order_a_b_c_and_products_compose() {
+        let all = Affine::rotation_deg([90., 0., 90.]);
         assert_eq!(all.apply([0., 1., 0.]), [0., 0., 1.]); // A lifts Y to Z, C leaves Z
         let product = Affine::translation([1., 2., 3.]) * Affine::scaling([2., 2., -2.]);
         assert_eq!(product.apply([1., 1., 1.]), [3., 4., 1.]);

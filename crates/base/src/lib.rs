@@ -1,13 +1,16 @@
-//! What every other crate shares: the nanometre grid, findings, progress and cancellation.
+//! What every other crate shares: the nanometre grid, vectors, affine maps, units, layer counts,
+//! findings, progress and cancellation.
 //!
 //! Knows nothing of meshes, jobs or files.
 
 pub mod affine;
 pub mod finding;
 pub mod grid;
+pub mod layers;
 pub mod placement;
 pub mod progress;
 pub mod unit;
+pub mod vec3;
 
 pub use affine::Affine;
 pub use finding::{Finding, Place, Severity};

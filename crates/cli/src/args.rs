@@ -25,22 +25,22 @@ pub(crate) enum Verb {
     Open(OpenArgs),
     /// Write the vector file of a job
     Write(WriteArgs),
-    /// Arrange the parts of a job in the build space, proven clear of each other
+    /// Nest the parts of a job in the build space, proven clear of each other
     Nest(NestArgs),
     /// Prove the clearances of a job's arrangement, and that every part can be taken out
-    Clearance(ClearanceArgs),
-    /// Put small parts of a job into a cage of thin bars, so that none is lost in the powder
-    Cage(CageArgs),
+    Prove(ProveArgs),
+    /// Gather small parts of a job in a cage of thin bars, so that none is lost in the powder
+    Gather(GatherArgs),
     /// Show what a vector file holds
     Inspect(InspectArgs),
-    /// Prove a vector file right, alone or against its job
+    /// Verify a vector file, alone or against its job
     Verify(VerifyArgs),
     /// Check a job, all its layers and clearances too, or a mesh file, without writing anything
     Check(CheckArgs),
     /// Draw one layer of a vector file as SVG, to scale in mm
     Draw(DrawArgs),
-    /// Write the sections of a job as 3MF with slice stacks
-    Slices(SlicesArgs),
+    /// Slice a job: write its sections as 3MF with slice stacks
+    Slice(SliceArgs),
 }
 
 #[derive(ClapArgs)]
@@ -66,7 +66,7 @@ pub(crate) struct WriteArgs {
 
 #[derive(ClapArgs)]
 pub(crate) struct NestArgs {
-    /// Job file (.ron); `nest` of each part says how many copies and which turns
+    /// Job file (.ron); `nest` of each part says how many copies, in which allowed orientations
     pub(crate) job: PathBuf,
     /// Where to write the first build; further ones get -2, -3 … added to the name.
     /// `out/NAME_nested.ron` when absent, NAME being that of the job file
@@ -74,7 +74,7 @@ pub(crate) struct NestArgs {
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) clearances: Clearances,
-    /// Let the parts sink from where they are, by exact distances, instead of arranging them anew
+    /// Let the parts sink from where they are, by exact distances, instead of nesting them anew
     #[arg(long)]
     pub(crate) compact: bool,
     /// End the search after so many seconds, but not before there is an arrangement; by itself when
@@ -124,7 +124,7 @@ pub(crate) enum Objective {
 }
 
 #[derive(ClapArgs)]
-pub(crate) struct CageArgs {
+pub(crate) struct GatherArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
     /// Name of a part all of whose placements go in; may be given several times
@@ -142,7 +142,7 @@ pub(crate) struct CageArgs {
 }
 
 #[derive(ClapArgs)]
-pub(crate) struct ClearanceArgs {
+pub(crate) struct ProveArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
     #[command(flatten)]
@@ -186,9 +186,9 @@ pub(crate) struct VerifyArgs {
 pub(crate) struct CheckArgs {
     /// Job (.ron) or mesh file (.stl, .3mf, .obj)
     pub(crate) file: PathBuf,
-    /// Unit of the numbers in a mesh file
-    #[arg(long)]
-    pub(crate) unit: Option<UnitArg>,
+    /// Unit of the numbers in a mesh file: micron, mm, cm, inch, ft or m, or as 3MF spells them
+    #[arg(long, value_parser = Unit::from_name)]
+    pub(crate) unit: Option<Unit>,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -210,34 +210,10 @@ pub(crate) struct DrawArgs {
 }
 
 #[derive(ClapArgs)]
-pub(crate) struct SlicesArgs {
+pub(crate) struct SliceArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
     /// Where to write; out/NAME.3mf when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
-}
-
-/// The units of the 3MF core specification.
-#[derive(Clone, Copy, ValueEnum)]
-pub(crate) enum UnitArg {
-    Micron,
-    Millimetre,
-    Centimetre,
-    Inch,
-    Foot,
-    Metre,
-}
-
-impl From<UnitArg> for Unit {
-    fn from(unit: UnitArg) -> Self {
-        match unit {
-            UnitArg::Micron => Self::Micron,
-            UnitArg::Millimetre => Self::Millimetre,
-            UnitArg::Centimetre => Self::Centimetre,
-            UnitArg::Inch => Self::Inch,
-            UnitArg::Foot => Self::Foot,
-            UnitArg::Metre => Self::Metre,
-        }
-    }
 }

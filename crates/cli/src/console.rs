@@ -1,6 +1,6 @@
 //! Printing: text for people, JSON for machines, progress bars for terminals.
 
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress, Severity};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Write};

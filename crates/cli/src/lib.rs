@@ -5,30 +5,16 @@
 
 mod args;
 mod console;
+mod outcome;
 mod verbs;
 
 use args::{Args, OpenArgs, Verb};
 use clap::Parser;
+use mesh::import::Format;
+use outcome::{Failure, Outcome};
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-
-/// How a verb that could run ended.
-pub(crate) enum Outcome {
-    /// Exit code 0.
-    Done,
-    /// Exit code 1: a stop finding.
-    Stopped,
-}
-
-/// A sentence for the person; exit code 2.
-pub(crate) struct Failure(pub(crate) String);
-
-impl<E: std::error::Error> From<E> for Failure {
-    fn from(error: E) -> Self {
-        Self(error.to_string())
-    }
-}
 
 /// Runs the program with the process's arguments. `window` opens the window on a job, or on the
 /// demo job without one, and returns when it is closed.
@@ -48,13 +34,13 @@ pub fn run<E: std::error::Error>(
         Verb::Open(args) => window(args.job).map(|()| Outcome::Done).map_err(Failure::from),
         Verb::Write(args) => verbs::write::run(&args),
         Verb::Nest(args) => verbs::nest::run(&args),
-        Verb::Clearance(args) => verbs::clearance::run(&args),
-        Verb::Cage(args) => verbs::cage::run(&args),
+        Verb::Prove(args) => verbs::prove::run(&args),
+        Verb::Gather(args) => verbs::gather::run(&args),
         Verb::Inspect(args) => verbs::inspect::run(&args),
         Verb::Verify(args) => verbs::verify::run(&args),
         Verb::Check(args) => verbs::check::run(&args),
         Verb::Draw(args) => verbs::draw::run(&args),
-        Verb::Slices(args) => verbs::slices::run(&args),
+        Verb::Slice(args) => verbs::slice::run(&args),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
@@ -70,7 +56,7 @@ pub fn run<E: std::error::Error>(
 fn with_verb(args: impl Iterator<Item = OsString>) -> Vec<OsString> {
     let mut args: Vec<OsString> = args.collect();
     let extension = args.get(1).and_then(|arg| Path::new(arg).extension()?.to_str());
-    let is_file = |e: &str| ["ron", "stl", "3mf", "obj"].contains(&e.to_lowercase().as_str());
+    let is_file = |e: &str| e.eq_ignore_ascii_case("ron") || Format::from_extension(e).is_some();
     if args.len() == 2 && extension.is_some_and(is_file) {
         args.insert(1, "open".into());
     }

@@ -83,7 +83,7 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
     let json = check(folder, &["verify", FILE, "--job", JOB, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["proven"], true);
-    check(folder, &["slices", JOB], 0, &["out/coupon.3mf"]);
+    check(folder, &["slice", JOB], 0, &["out/coupon.3mf"]);
     check(folder, &["check", JOB], 0, &["sound"]);
     check(folder, &["check", "out/coupon.3mf"], 0, &["sound"]);
 }
@@ -133,7 +133,7 @@ fn a_bad_field_is_named_with_its_value_and_range() {
     let job = fs::read_to_string(folder.join(JOB)).unwrap();
     fs::write(
         folder.join("demo-jobs/odd.ron"),
-        job.replacen("version: 1", "version: 1, colour: 3", 1),
+        job.replacen("version: 2", "version: 2, colour: 3", 1),
     )
     .unwrap();
     check(folder, &["write", "demo-jobs/odd.ron"], 2, &["colour", "odd.ron"]);
@@ -162,7 +162,7 @@ fn a_nested_job_is_proven_written_and_sliced() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 1,
+        version: 2,
         name: "few",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -172,8 +172,8 @@ fn a_nested_job_is_proven_written_and_sliced() {
                 name: "nut",
                 mesh: "../assets/parts/cable_gland.3mf",
                 object: "gland_nut",
-                nest: (quantity: 3, turns: KeepUp, locked: [0]),
-                placements: [(location_mm: (10, 20, 30), turns_deg: (90, 0, 0))],
+                nest: (quantity: 3, allowed_orientations: RotatedAboutZ, locked: [0]),
+                placements: [(location_mm: (10, 20, 30), rotation_deg: (90, 0, 0))],
             ),
         ],
     )"#;
@@ -191,13 +191,13 @@ fn a_nested_job_is_proven_written_and_sliced() {
     assert!(nested.contains("location_mm: (10.0, 20.0, 30.0)"), "the locked one moved: {nested}");
     // The job remembers the clearances that it was nested with.
     assert!(nested.contains("walls_mm: 4"), "{nested}");
-    let proven = ["clearance", "out/deep/nested.ron", "--json"];
+    let proven = ["prove", "out/deep/nested.ron", "--json"];
     let json: serde_json::Value = serde_json::from_str(&check(folder, &proven, 0, &[])).unwrap();
     assert_eq!(json["proven"], true);
     let nearest = json["pairs"][0]["distance_mm"].as_f64().unwrap();
     assert!((2.999_999..6.0).contains(&nearest), "{nearest}");
     // What was nested for 3 mm does not keep 4.
-    let wide = ["clearance", "out/deep/nested.ron", "--clearance", "6"];
+    let wide = ["prove", "out/deep/nested.ron", "--clearance", "6"];
     check(folder, &wide, 1, &["TOO NEAR", "6 mm are wanted"]);
     // What fits no build stops.
     let big = job.replace("quantity: 6", "quantity: 2").replace("(quantity: 3", "(quantity: 1");
@@ -216,7 +216,7 @@ fn small_parts_go_into_a_cage_and_come_out_as_one_part() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 1,
+        version: 2,
         name: "clips",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -229,17 +229,17 @@ fn small_parts_go_into_a_cage_and_come_out_as_one_part() {
     )"#;
     let at = |x: &str| fs::write(folder.join("demo-jobs/clips.ron"), job.replace('X', x)).unwrap();
     at("50");
-    let cage = ["cage", "demo-jobs/clips.ron", "--part", "clip", "--out", "out/caged.ron"];
+    let cage = ["gather", "demo-jobs/clips.ron", "--part", "clip", "--out", "out/caged.ron"];
     check(folder, &cage, 0, &["2 placements in a cage"]);
     let caged = fs::read_to_string(folder.join("out/caged.ron")).unwrap();
     assert!(caged.contains("caged.cage.obj") && !caged.contains("snap_clip"), "{caged}");
     // Cage and clips are sound shells of one part; around it everything is proven as ever.
     check(folder, &["check", "out/caged.cage.obj"], 0, &["shells: 3"]);
-    let proven = ["clearance", "out/caged.ron"];
+    let proven = ["prove", "out/caged.ron"];
     check(folder, &proven, 0, &["2 placements", "can be lifted out"]);
     at("5");
     check(folder, &cage, 2, &["clip and clip are nearer to each other than 3 mm"]);
-    let unknown = ["cage", "demo-jobs/clips.ron", "--part", "clop"];
+    let unknown = ["gather", "demo-jobs/clips.ron", "--part", "clop"];
     check(folder, &unknown, 2, &["no part \"clop\"", "clip, clamp"]);
     at("50");
     let bars = [&cage[..], &["--bar", "0"]].concat();
@@ -251,7 +251,7 @@ fn parts_that_are_too_near_or_linked_are_told() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 1,
+        version: 2,
         name: "near",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -263,7 +263,7 @@ fn parts_that_are_too_near_or_linked_are_told() {
         )],
     )"#;
     let nut = |x: &str| fs::write(folder.join("demo-jobs/near.ron"), job.replace('X', x)).unwrap();
-    let near = ["clearance", "demo-jobs/near.ron"];
+    let near = ["prove", "demo-jobs/near.ron"];
     nut("60");
     check(folder, &near, 0, &["can be lifted out"]);
     nut("10");
@@ -287,4 +287,23 @@ fn check_looks_through_a_whole_job() {
     assert!(!folder.join("out").exists());
     check(folder, &["write", JOB], 1, &["overlaps", "was written all the same"]);
     check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
+}
+
+/// Files of an earlier version open, and are said to be; units may be written in many ways.
+#[test]
+fn a_job_of_an_earlier_version_is_read_and_said_to_be() {
+    let folder = small_job();
+    let folder = folder.path();
+    let job = fs::read_to_string(folder.join(JOB)).unwrap();
+    assert!(!check(folder, &["check", JOB], 0, &[]).contains("earlier version"));
+    let old = job
+        .replace("version: 2", "version: 1")
+        .replace("(location_mm: (0, 0, 20))", "(location_mm: (0, 0, 20), turns_deg: (0, 0, 90))");
+    assert_ne!(old, job);
+    fs::write(folder.join(JOB), old).unwrap();
+    check(folder, &["check", JOB], 0, &["note: The job was written by an earlier version"]);
+    let bracket = "assets/parts/sensor_bracket.obj";
+    let said = check(folder, &["check", bracket, "--unit", "millimeter"], 0, &["sound"]);
+    assert_eq!(check(folder, &["check", bracket, "--unit", "mm"], 0, &[]), said);
+    check(folder, &["check", bracket, "--unit", "ell"], 2, &["micron, mm, cm, inch, ft, m"]);
 }

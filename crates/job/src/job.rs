@@ -1,8 +1,7 @@
 //! The job: which parts, where, on which machine, with which recipe.
 
 use crate::check::Checker;
-use crate::text::{self, Document};
-use crate::{Clearances, Invalid, JobError, NestRules};
+use crate::{Clearances, Invalid, NestRules};
 use base::{PlacementId, PlacementName, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -13,7 +12,7 @@ use std::collections::BTreeSet;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Job {
-    /// Version of this file's schema; see [`Job::VERSION`].
+    /// Version of the schema that the file was written in; [`Job::VERSION`] is written whatever it is.
     pub version: u32,
     /// What the person calls this build.
     pub name: String,
@@ -30,20 +29,7 @@ pub struct Job {
 
 impl Job {
     /// Newest version of the job file's schema, the one that is written.
-    pub const VERSION: u32 = 1;
-
-    /// Reads a job from RON text and validates it.
-    ///
-    /// # Errors
-    /// [`JobError`] with the place in the text, or with every value that is not allowed.
-    pub fn from_ron(text: &str) -> Result<Self, JobError> {
-        text::read(text)
-    }
-
-    /// The job as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
-    pub fn to_ron(&self) -> String {
-        text::write(self)
-    }
+    pub const VERSION: u32 = 2;
 
     /// What a placement is called; `None` if there is no such placement.
     pub fn placement_name(&self, id: PlacementId) -> Option<PlacementName> {
@@ -100,19 +86,6 @@ pub fn free_name(name: &str, taken: impl Fn(&str) -> bool) -> String {
     names.find(|name| !taken(name)).unwrap_or_default()
 }
 
-impl Document for Job {
-    const KIND: &'static str = "job";
-    const NEWEST: u32 = Self::VERSION;
-
-    fn version(&self) -> u32 {
-        self.version
-    }
-
-    fn problems(&self) -> Result<(), Vec<Invalid>> {
-        self.validate()
-    }
-}
-
 /// A mesh and how it is to be made.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -130,7 +103,7 @@ pub struct PartEntry {
     /// Path of a recipe of this part's own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recipe: Option<String>,
-    /// How many copies nesting arranges, and how; all placements, freely turned by quarters, when
+    /// How many copies nesting arranges, and how; all placements, in any of the 24 quarter turns, when
     /// absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nest: Option<NestRules>,
@@ -160,13 +133,13 @@ impl PartEntry {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Placement {
-    /// Part location (ISO 17295): the geometric centre of the turned part's bounding box in the
+    /// Part location (ISO 17295): the geometric centre of the rotated part's bounding box in the
     /// build space, mm; origin at the centre of the build platform, Z up. The part is scaled
     /// against shrinkage about this point.
     pub location_mm: [f64; 3],
-    /// Turns A about X, then B about Y, then C about Z, degrees, right-handed.
+    /// Rotation: by A about X, then by B about Y, then by C about Z, degrees, right-handed.
     #[serde(default)]
-    pub turns_deg: [f64; 3],
+    pub rotation_deg: [f64; 3],
 }
 
 fn check_part(c: &mut Checker, part: &PartEntry) {
@@ -188,14 +161,14 @@ fn check_part(c: &mut Checker, part: &PartEntry) {
         c.number("location_mm[0]", x, -1000.0..=1000.0); // the grid ends at 1073 mm
         c.number("location_mm[1]", y, -1000.0..=1000.0);
         c.number("location_mm[2]", z, 0.0..=2000.0);
-        c.numbers("turns_deg", placement.turns_deg, &(-360.0..=360.0));
+        c.numbers("rotation_deg", placement.rotation_deg, &(-360.0..=360.0));
     });
     // Two copies in one place would be exposed twice: a slip of copying lines.
     let places = part.placements.iter().map(|placement| {
         let [x, y, z] = placement.location_mm;
-        let [a, b, d] = placement.turns_deg;
+        let [a, b, d] = placement.rotation_deg;
         let bits = [x, y, z, a, b, d].map(|v| (v + 0.0).to_bits()); // −0 is 0
-        (bits, format!("at ({x}, {y}, {z}) mm with turns ({a}, {b}, {d})"))
+        (bits, format!("at ({x}, {y}, {z}) mm, rotated by ({a}, {b}, {d})°"))
     });
     c.distinct("placements", "", places);
 }

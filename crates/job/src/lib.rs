@@ -4,23 +4,25 @@
 //!
 //! Three kinds of file, each a value with the same four methods: `from_ron` reads text and refuses
 //! what is wrong, `to_ron` writes it, `validate` finds all values out of range at once, `VERSION`
-//! is the newest schema read and the one written. Whether values from different files go together
+//! is the newest schema read and the one written; files of earlier versions are read by today's names
+//! and keep their number until they are written. Whether values from different files go together
 //! is asked separately: [`Recipe::check_on`], [`Recipe::check_beside`].
 
 pub mod energy;
-pub mod layers;
 pub mod machine;
 pub mod recipe;
 
 mod check;
+mod files;
 mod job;
 mod nest;
 mod pose;
 mod text;
+mod upgrade;
 
 pub use check::Invalid;
 pub use job::{Job, PartEntry, Placement, free_name};
 pub use machine::Machine;
-pub use nest::{AllowedTurns, Clearances, NestRules};
+pub use nest::{AllowedOrientations, Clearances, NestRules};
 pub use recipe::Recipe;
 pub use text::JobError;

@@ -1,8 +1,7 @@
 //! The machine: what one machine file describes.
 
+use crate::Invalid;
 use crate::check::{Checker, above};
-use crate::text::{self, Document};
-use crate::{Invalid, JobError};
 use serde::{Deserialize, Serialize};
 
 /// The ranges of a machine's numbers, for its rules and for whoever offers them to be edited.
@@ -27,7 +26,7 @@ pub mod ranges {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Machine {
-    /// Version of this file's schema; see [`Machine::VERSION`].
+    /// Version of the schema that the file was written in; [`Machine::VERSION`] is written whatever it is.
     pub version: u32,
     /// What the person calls the machine.
     pub name: String,
@@ -48,20 +47,7 @@ pub struct Machine {
 
 impl Machine {
     /// Newest version of the machine file's schema, the one that is written.
-    pub const VERSION: u32 = 1;
-
-    /// Reads a machine from RON text and validates it.
-    ///
-    /// # Errors
-    /// [`JobError`] with the place in the text, or with every value that is not allowed.
-    pub fn from_ron(text: &str) -> Result<Self, JobError> {
-        text::read(text)
-    }
-
-    /// The machine as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
-    pub fn to_ron(&self) -> String {
-        text::write(self)
-    }
+    pub const VERSION: u32 = 2;
 
     /// Whether every value is in its range.
     ///
@@ -88,19 +74,6 @@ impl Machine {
             above(0.0, ranges::MAX_SPEED_MM_S),
         );
         c.finish()
-    }
-}
-
-impl Document for Machine {
-    const KIND: &'static str = "machine";
-    const NEWEST: u32 = Self::VERSION;
-
-    fn version(&self) -> u32 {
-        self.version
-    }
-
-    fn problems(&self) -> Result<(), Vec<Invalid>> {
-        self.validate()
     }
 }
 

@@ -12,12 +12,12 @@ pub struct NestRules {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub quantity: Option<u32>,
     /// Which ways up the part may be built.
-    pub turns: AllowedTurns,
+    pub allowed_orientations: AllowedOrientations,
     /// Placements that stay where they are, by their numbers within this part, from 0.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub locked: Vec<u32>,
-    /// Rank of the due date: lower is due earlier, none is due last. A part is never put into a
-    /// later build than a part that is due after it.
+    /// Rank of the due date, at least 1: lower is due earlier, none is due last. A part is never put
+    /// into a later build than a part that is due after it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub due: Option<u32>,
 }
@@ -53,18 +53,25 @@ impl Clearances {
     }
 }
 
-/// Which ways up a part may be built.
+/// The orientations that nesting may give to the copies of a part.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub enum AllowedTurns {
-    /// Only as its first placement has it, or the file if there is none.
-    Fixed,
-    /// As its first placement has it, or the file if there is none, turned about Z in steps of 15°.
-    KeepUp,
-    /// The 24 turns that take the axes to the axes, from the file's own way up.
+pub enum AllowedOrientations {
+    /// Only as the first placement has it, or the file if there is none.
+    AsPlaced,
+    /// As the first placement has it, or the file if there is none, rotated about Z in steps of 15°.
+    RotatedAboutZ,
+    /// The 24 orientations in which the axes of the file lie along axes of the build.
     #[default]
-    Axes,
-    /// The 24 axis turns and 48 more, spread evenly over all turns: denser, and slower to search.
-    Any,
+    QuarterTurns,
+    /// The 24 quarter turns and 48 more, spread evenly over all orientations: denser, and slower to
+    /// search.
+    Many,
+}
+
+impl AllowedOrientations {
+    /// All of them, the strictest first.
+    pub const ALL: [Self; 4] =
+        [Self::AsPlaced, Self::RotatedAboutZ, Self::QuarterTurns, Self::Many];
 }
 
 /// Most copies of one part.
@@ -78,6 +85,9 @@ impl NestRules {
                 let allowed = format_args!("at least the {} locked placements", self.locked.len());
                 c.report("quantity", quantity, allowed);
             }
+        }
+        if self.due == Some(0) {
+            c.report("due", 0, "at least 1, the earliest; leave it out where nothing is due");
         }
         for (i, number) in self.locked.iter().enumerate() {
             if *number as usize >= placements {

@@ -15,7 +15,7 @@ impl Placement {
     ///
     /// The centre of no points at all is taken to be the origin. O(n) time.
     pub fn pose(&self, vertices: impl IntoIterator<Item = [f64; 3]>, scale: [f64; 3]) -> Affine {
-        let turned = Affine::turns_deg(self.turns_deg);
+        let turned = Affine::rotation_deg(self.rotation_deg);
         let centre = centre(vertices.into_iter().map(|vertex| turned.apply(vertex)));
         Affine::translation(self.location_mm)
             * (Affine::scaling(scale) * (Affine::translation(centre.map(|c| -c)) * turned))
@@ -70,21 +70,21 @@ mod tests {
     /// Part location after ISO 17295: centre of the bounding box, from the centre of the platform.
     #[test]
     fn the_bounding_box_centre_comes_to_the_location() {
-        let flat = Placement { location_mm: [-125., -110., 15.], turns_deg: [0.; 3] };
+        let flat = Placement { location_mm: [-125., -110., 15.], rotation_deg: [0.; 3] };
         check(flat, [1.; 3], [-135., -115., 13.], [-115., -105., 17.]);
-        let upright = Placement { turns_deg: [0., 90., 0.], ..flat }; // its X lies along −Z
+        let upright = Placement { rotation_deg: [0., 90., 0.], ..flat }; // its X lies along −Z
         check(upright, [1.; 3], [-127., -115., 5.], [-123., -105., 25.]);
     }
 
     #[test]
     fn scaling_follows_the_axes_of_the_build_and_keeps_the_centre() {
-        let quarter = Placement { location_mm: [0., 0., 50.], turns_deg: [0., 0., 90.] };
+        let quarter = Placement { location_mm: [0., 0., 50.], rotation_deg: [0., 0., 90.] };
         check(quarter, [2., 1., 0.5], [-10., -10., 49.], [10., 10., 51.]);
     }
 
     #[test]
     fn a_part_without_points_stays_finite() {
-        let placement = Placement { location_mm: [1., 2., 3.], turns_deg: [10., 20., 30.] };
+        let placement = Placement { location_mm: [1., 2., 3.], rotation_deg: [10., 20., 30.] };
         let pose = placement.pose([], [1.0; 3]);
         assert!(pose.is_finite());
     }
@@ -93,11 +93,11 @@ mod tests {
         /// Volumes grow by the product of the factors whatever the turn, and nothing is mirrored.
         #[test]
         fn turning_neither_mirrors_nor_changes_the_volume(
-            turns_deg in prop::array::uniform3(-360.0..360.0_f64),
+            rotation_deg in prop::array::uniform3(-360.0..360.0_f64),
             location_mm in prop::array::uniform3(-100.0..100.0_f64),
             scale in prop::array::uniform3(0.9..1.2_f64),
         ) {
-            let pose = Placement { location_mm, turns_deg }.pose(BOX, scale);
+            let pose = Placement { location_mm, rotation_deg }.pose(BOX, scale);
             let factor = scale[0] * scale[1] * scale[2];
             prop_assert!((pose.determinant() - factor).abs() < 1e-12);
         }

@@ -5,15 +5,14 @@ pub mod ranges;
 mod measures;
 mod rules;
 
-use crate::text::{self, Document};
-use crate::{Invalid, JobError};
+use crate::Invalid;
 use serde::{Deserialize, Serialize};
 
 /// Process parameters of one material on one machine, layer thickness included.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Recipe {
-    /// Version of this file's schema; see [`Recipe::VERSION`].
+    /// Version of the schema that the file was written in; [`Recipe::VERSION`] is written whatever it is.
     pub version: u32,
     /// What the person calls the recipe.
     pub name: String,
@@ -49,20 +48,7 @@ pub struct Recipe {
 
 impl Recipe {
     /// Newest version of the recipe file's schema, the one that is written.
-    pub const VERSION: u32 = 1;
-
-    /// Reads a recipe from RON text and validates it.
-    ///
-    /// # Errors
-    /// [`JobError`] with the place in the text, or with every value that is not allowed.
-    pub fn from_ron(text: &str) -> Result<Self, JobError> {
-        text::read(text)
-    }
-
-    /// The recipe as RON text, without comments; [`Self::from_ron`] reads it back to the last bit.
-    pub fn to_ron(&self) -> String {
-        text::write(self)
-    }
+    pub const VERSION: u32 = 2;
 
     /// Whether every value is in its range and every exposure that is named exists.
     ///
@@ -70,19 +56,6 @@ impl Recipe {
     /// All problems, in the order of the fields.
     pub fn validate(&self) -> Result<(), Vec<Invalid>> {
         rules::check(self)
-    }
-}
-
-impl Document for Recipe {
-    const KIND: &'static str = "recipe";
-    const NEWEST: u32 = Self::VERSION;
-
-    fn version(&self) -> u32 {
-        self.version
-    }
-
-    fn problems(&self) -> Result<(), Vec<Invalid>> {
-        self.validate()
     }
 }
 
@@ -139,12 +112,13 @@ pub struct Exposure {
     pub power_w: f64,
     /// Speed of the mark, mm/s.
     pub speed_mm_s: f64,
-    /// Stretch before each mark at constant speed with the laser off, mm.
+    /// Run-in of each path, which is a row of marks between two jumps: the stretch before its first
+    /// mark at constant speed with the laser off, mm.
     #[serde(default)]
-    pub run_in_mm: f64,
-    /// Stretch after each mark at constant speed with the laser off, mm.
+    pub path_run_in_mm: f64,
+    /// Run-out of each path: the stretch after its last mark at constant speed with the laser off, mm.
     #[serde(default)]
-    pub run_out_mm: f64,
+    pub path_run_out_mm: f64,
 }
 
 /// How one kind of region is exposed.
@@ -220,8 +194,8 @@ pub struct Hatch {
     pub gap_mm: f64,
     /// Scan angle of layer 0, degrees from +X.
     pub angle_deg: f64,
-    /// How far the scan angle turns from each layer to the next, degrees.
-    pub turn_deg: f64,
+    /// How far the scan angle is rotated from each layer to the next, degrees.
+    pub rotation_per_layer_deg: f64,
     /// Scan angles to keep out of; none when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub forbidden: Option<ForbiddenAngles>,
@@ -241,8 +215,8 @@ pub struct Hatch {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ForbiddenAngles {
-    /// Angles closer than this to the spreading direction, either way along it, are turned on to
-    /// the nearest end of the window, degrees; below 90.
+    /// Angles closer than this to the spreading direction, either way along it, are moved to the
+    /// nearest end of the window, degrees; below 90.
     pub within_deg: f64,
 }
 

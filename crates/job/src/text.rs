@@ -1,6 +1,7 @@
 //! Reading and writing the three kinds of file as RON text.
 
-use crate::{Invalid, Job, Machine, Recipe};
+use crate::Invalid;
+use crate::upgrade::Upgraded;
 use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
 use serde::de::DeserializeOwned;
@@ -59,11 +60,13 @@ fn sentences(problems: &[Invalid]) -> String {
 }
 
 /// What the three kinds of file have in common.
-pub(crate) trait Document: Serialize + DeserializeOwned {
+pub(crate) trait Document: Clone + Serialize + DeserializeOwned {
     const KIND: &'static str;
     const NEWEST: u32;
-    fn version(&self) -> u32;
+    fn version(&mut self) -> &mut u32;
     fn problems(&self) -> Result<(), Vec<Invalid>>;
+    /// Puts values right that an earlier version meant differently; names are replaced already.
+    fn upgrade(&mut self) {}
 }
 
 /// The one field that is read before anything else is believed.
@@ -77,55 +80,61 @@ fn dialect() -> ron::Options {
     ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME)
 }
 
-/// Reads and validates.
-pub(crate) fn read<T: Document>(text: &str) -> Result<T, JobError> {
-    let too_new = |version| JobError::TooNew { document: T::KIND, version, newest: T::NEWEST };
+/// Reads and validates. Of an earlier version the value keeps the number, so that it can be told; its
+/// content is as the newest version has it.
+/// `kind_of` says which kind of file a text is, for one that is not of this kind.
+pub(crate) fn read<T: Document>(
+    text: &str,
+    kind_of: impl Fn(&str) -> Option<&'static str>,
+) -> Result<T, JobError> {
     // Other programs put a byte order mark in front of UTF-8; it carries nothing.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let value: T = dialect().from_str(text).map_err(|error| {
-        // A later version has fields unknown here; say that, not that a field is unknown.
-        match dialect().from_str(text) {
-            Ok(Version { version }) if version > T::NEWEST => too_new(version),
-            _ => match other_kind::<T>(text) {
-                Some(found) => JobError::OtherKind { document: T::KIND, found },
-                None => text_error(T::KIND, &error),
-            },
-        }
-    })?;
-    if value.version() > T::NEWEST {
-        return Err(too_new(value.version()));
+    // A later version may have names unknown here; say that, not that one of them is unknown.
+    if let Ok(Version { version }) = dialect().from_str(text)
+        && version > T::NEWEST
+    {
+        return Err(JobError::TooNew { document: T::KIND, version, newest: T::NEWEST });
     }
+    let today = Upgraded::new(text);
+    let mut value: T =
+        dialect().from_str(&today.text).map_err(|error| match kind_of(&today.text) {
+            Some(found) => JobError::OtherKind { document: T::KIND, found },
+            None => text_error(T::KIND, &error, &today),
+        })?;
+    value.upgrade();
     match value.problems() {
         Ok(()) => Ok(value),
         Err(problems) => Err(JobError::Invalid { document: T::KIND, problems }),
     }
 }
 
-/// Which of the other kinds of file the text is, if it reads as one.
-fn other_kind<T: Document>(text: &str) -> Option<&'static str> {
-    fn kind<U: Document>(text: &str) -> Option<&'static str> {
-        dialect().from_str::<U>(text).is_ok().then_some(U::KIND)
-    }
-    let found =
-        kind::<Job>(text).or_else(|| kind::<Machine>(text)).or_else(|| kind::<Recipe>(text));
-    found.filter(|found| *found != T::KIND)
+/// The kind of a type, if the text reads as one.
+pub(crate) fn reads_as<T: Document>(text: &str) -> Option<&'static str> {
+    dialect().from_str::<T>(text).is_ok().then_some(T::KIND)
 }
 
-/// Writes with line breaks and indents; the same value gives the same bytes on every system.
+/// Writes the newest version, with line breaks and indents; the same value gives the same bytes on every
+/// system.
 pub(crate) fn write<T: Document>(value: &T) -> String {
+    let mut value = value.clone();
+    *value.version() = T::NEWEST;
     let style = PrettyConfig::new()
         .new_line("\n")
         .indentor("    ")
         .struct_names(false)
         .extensions(Extensions::IMPLICIT_SOME);
     let mut text = dialect()
-        .to_string_pretty(value, style)
+        .to_string_pretty(&value, style)
         .expect("numbers, text and lists always have a RON form, and a String takes any length");
     text.push('\n');
     text
 }
 
-fn text_error(document: &'static str, error: &ron::error::SpannedError) -> JobError {
+fn text_error(
+    document: &'static str,
+    error: &ron::error::SpannedError,
+    today: &Upgraded,
+) -> JobError {
     use ron::Error as E;
     let advice = match &error.code {
         E::NoSuchStructField { .. } => "Correct the name of the field, or take it out",
@@ -146,14 +155,15 @@ fn text_error(document: &'static str, error: &ron::error::SpannedError) -> JobEr
         E::TrailingCharacters => "Take out what follows the last bracket",
         _ => "Correct the text there",
     };
+    let (line, column) = (error.span.start.line, error.span.start.col);
     let message = match &error.code {
         E::MissingStructField { field, .. } => format!("The field `{field}` is missing"),
         E::NoSuchStructField { expected, found, .. } => {
+            let found = today.name(line, column, found);
             format!("There is no field `{found}` here; there are `{}`", expected.join("`, `"))
         }
         E::DuplicateStructField { field, .. } => format!("The field `{field}` is there twice"),
         other => other.to_string(),
     };
-    let start = error.span.start;
-    JobError::Text { document, line: start.line, column: start.col, message, advice }
+    JobError::Text { document, line, column: today.column(line, column), message, advice }
 }

@@ -8,12 +8,13 @@ use job::recipe::{
     Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedTurns, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement, Recipe,
+    AllowedOrientations, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement,
+    Recipe,
 };
 use proptest::prelude::*;
 
 const MACHINE: &str = r#"(
-    version: 1,
+    version: 2,
     name: "bench",
     build_space_mm: (180, 180, 250),
     spreading_direction_deg: 90,
@@ -104,24 +105,24 @@ fn what_is_wrong_is_told_with_line_and_column() {
 #[test]
 fn versions() {
     check(
-        with("version: 1", "version: 2"),
-        "the machine has version 2, but this program reads only up to version 1; use a newer \
-         program, or write the machine for version 1",
+        with("version: 2", "version: 3"),
+        "the machine has version 3, but this program reads only up to version 2; use a newer \
+         program, or write the machine for version 2",
     );
     // fields that only the later version knows do not hide what is the matter
-    let newer = with("version: 1,", "version: 2, colour: Round(spots: [1, 2], tint: Some(3)),");
-    assert_eq!(newer, with("version: 1", "version: 2"));
+    let newer = with("version: 2,", "version: 3, colour: Round(spots: [1, 2], tint: Some(3)),");
+    assert_eq!(newer, with("version: 2", "version: 3"));
     check(
-        with("version: 1", "version: 0"),
-        "the machine cannot be used as it is: version is 0; it must be at least 1 and at most 1",
+        with("version: 2", "version: 0"),
+        "the machine cannot be used as it is: version is 0; it must be at least 1 and at most 2",
     );
     check(
-        with("version: 1", "version: -1"),
+        with("version: 2", "version: -2"),
         "line 2, column 15 of the machine: Integer is out of bounds. Write a whole number that is \
          not negative",
     );
     check(
-        with("version: 1,", ""),
+        with("version: 2,", ""),
         "line 9, column 1 of the machine: The field `version` is missing. Add the field within \
          these brackets",
     );
@@ -153,7 +154,7 @@ fn absurd_text_is_an_error_and_no_crash() {
 #[test]
 fn written_text_is_pinned() {
     let job = Job {
-        version: 1,
+        version: 2,
         name: "say \"hello\"".to_owned(),
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
@@ -165,11 +166,11 @@ fn written_text_is_pinned() {
             unit: Some(base::Unit::Inch),
             recipe: None,
             nest: None,
-            placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], turns_deg: [0.0; 3] }],
+            placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], rotation_deg: [0.0; 3] }],
         }],
     };
     let text = r#"(
-    version: 1,
+    version: 2,
     name: "say \"hello\"",
     machine: "machine.ron",
     recipe: "recipe.ron",
@@ -177,11 +178,11 @@ fn written_text_is_pinned() {
         (
             name: "part",
             mesh: "part.stl",
-            unit: Inch,
+            unit: inch,
             placements: [
                 (
                     location_mm: (0.0, -0.5, 0.001),
-                    turns_deg: (0.0, 0.0, 0.0),
+                    rotation_deg: (0.0, 0.0, 0.0),
                 ),
             ],
         ),
@@ -190,7 +191,7 @@ fn written_text_is_pinned() {
 "#;
     assert_eq!(job.to_ron(), text);
     assert_eq!(Job::from_ron(text), Ok(job.clone()));
-    assert_eq!(Job::from_ron(&text.replace("Inch", "Some(Inch)")), Ok(job));
+    assert_eq!(Job::from_ron(&text.replace("inch", "Some(Inch)")), Ok(job));
 }
 
 /// Names and paths as people write them, with what RON must escape.
@@ -240,7 +241,7 @@ fn scan() -> impl Strategy<Value = Scan> {
                         spacing_mm,
                         gap_mm,
                         angle_deg: angles.0,
-                        turn_deg: angles.1,
+                        rotation_per_layer_deg: angles.1,
                         forbidden: angles.2,
                         travel,
                         pattern,
@@ -262,9 +263,9 @@ fn scan() -> impl Strategy<Value = Scan> {
 fn recipe() -> impl Strategy<Value = Recipe> {
     let exposure = |name: &'static str| {
         (f64::MIN_POSITIVE..=1000.0, 1e-9..=100_000.0, 0.0..=50.0, 0.0..=50.0).prop_map(
-            move |(power_w, speed_mm_s, run_in_mm, run_out_mm)| {
+            move |(power_w, speed_mm_s, path_run_in_mm, path_run_out_mm)| {
                 let name = name.to_owned();
-                Exposure { name, power_w, speed_mm_s, run_in_mm, run_out_mm }
+                Exposure { name, power_w, speed_mm_s, path_run_in_mm, path_run_out_mm }
             },
         )
     };
@@ -326,26 +327,21 @@ fn machine() -> impl Strategy<Value = Machine> {
 }
 
 fn job() -> impl Strategy<Value = Job> {
-    let unit =
-        prop_oneof![Just(base::Unit::Micron), Just(base::Unit::Inch), Just(base::Unit::Metre)];
+    let unit = prop::sample::select(&base::Unit::ALL[..]);
     let place = prop::array::uniform2(-1000.0..=1000.0);
     let placement = (place, 0.0..=2000.0, prop::array::uniform3(-360.0..=360.0))
-        .prop_map(|([x, y], z, turns_deg)| Placement { location_mm: [x, y, z], turns_deg });
+        .prop_map(|([x, y], z, rotation_deg)| Placement { location_mm: [x, y, z], rotation_deg });
     let placements = prop::collection::vec(placement, 1..4);
     let options = (prop::option::of(text()), prop::option::of(unit), prop::option::of(text()));
-    let turns = prop_oneof![
-        Just(AllowedTurns::Fixed),
-        Just(AllowedTurns::KeepUp),
-        Just(AllowedTurns::Axes),
-        Just(AllowedTurns::Any)
-    ];
-    let nest = (prop::option::of(1..9_u32), turns, prop::option::of(0..9_u32), any::<bool>())
-        .prop_map(|(quantity, turns, due, locked)| NestRules {
-            quantity,
-            turns,
-            locked: if locked { vec![0] } else { Vec::new() },
-            due,
-        });
+    let orientations = prop::sample::select(&AllowedOrientations::ALL[..]);
+    let nest =
+        (prop::option::of(1..9_u32), orientations, prop::option::of(1..9_u32), any::<bool>())
+            .prop_map(|(quantity, allowed_orientations, due, locked)| NestRules {
+                quantity,
+                allowed_orientations,
+                locked: if locked { vec![0] } else { Vec::new() },
+                due,
+            });
     let nest = prop::option::of(nest);
     let part = (text(), text(), options, nest, placements).prop_map(
         |(name, mesh, (object, unit, recipe), nest, placements)| PartEntry {

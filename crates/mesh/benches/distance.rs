@@ -40,15 +40,15 @@ fn bench(c: &mut Criterion) {
     let ring = torus(14.0, 5.0, 224); // 100,352 triangles
     let ready = Surface::new(Arc::new(ring.clone()));
     // Along the tube all around, each centre line 14 from the other; turned by nothing even.
-    let askew = Affine::turns_deg([13.0, 29.0, 41.0]);
+    let askew = Affine::rotation_deg([13.0, 29.0, 41.0]);
     let poses = [
         (
             "linked, 4 mm all around",
-            Affine::translation([14., 0., 0.]) * Affine::turns_deg([90., 0., 0.]),
+            Affine::translation([14., 0., 0.]) * Affine::rotation_deg([90., 0., 0.]),
         ),
         (
             "linked, askew",
-            Affine::translation([13.0, 0.7, 0.3]) * (Affine::turns_deg([90., 0., 0.]) * askew),
+            Affine::translation([13.0, 0.7, 0.3]) * (Affine::rotation_deg([90., 0., 0.]) * askew),
         ),
         ("side by side", Affine::translation([42.0, 0., 0.])),
     ];

@@ -15,8 +15,8 @@ mod sweep;
 mod triangles;
 
 use crate::measures::usable_corners;
-use crate::vector::{Vec3, dot, sub};
 use crate::{Hierarchy, Hit, Mesh};
+use base::vec3::Vec3;
 use base::{Affine, Cancelled, Progress};
 use frame::{Cuboid, Frame};
 use patch::{Patch, View, are_farther, patches};

@@ -8,7 +8,7 @@
 //! Corners at the same position count as shared, whatever their indices, so welding a mesh does
 //! not change what is found.
 
-use crate::vector::{Vec3, add, cross, dot, length, scale, sub};
+use base::vec3::{Vec3, add, cross, dot, length, scale, sub};
 use robust::{Coord, Coord3D};
 
 type Triangle = [Vec3; 3];

@@ -11,7 +11,6 @@ pub mod intersect;
 pub mod measures;
 mod mesh;
 mod topology;
-mod vector;
 
 pub use health::{HealthReport, health};
 pub use hierarchy::{Hierarchy, Hit};

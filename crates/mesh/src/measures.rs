@@ -1,7 +1,7 @@
 //! Volume, area, centre of mass and bounding box of a mesh.
 
 use crate::Mesh;
-use crate::vector::{Vec3, add, cross, dot, length, scale, sub};
+use base::vec3::{Vec3, add, cross, dot, length, scale, sub};
 use serde::Serialize;
 
 /// What can be measured of a mesh, part frame.
@@ -67,7 +67,7 @@ impl Sum {
                 (lo, hi)
             })
         });
-        let origin = bounds.map_or([0.0; 3], |(lo, hi)| crate::vector::midpoint(lo, hi));
+        let origin = bounds.map_or([0.0; 3], |(lo, hi)| base::vec3::midpoint(lo, hi));
         Self {
             bounds,
             origin,

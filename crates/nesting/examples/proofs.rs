@@ -55,7 +55,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             let cell = [i % 6, i / 6 % 6, i / 36];
             let place = [0, 1, 2].map(|k| 29.5 * cell[k] as f64 + [-75., -75., 17.][k]);
             let turns = [37.0, 101.0, 211.0].map(|step| step * i as f64);
-            let pose = Affine::translation(place) * Affine::turns_deg(turns);
+            let pose = Affine::translation(place) * Affine::rotation_deg(turns);
             Body { solid: Arc::clone(&solids[i % 10]), pose }
         })
         .collect();

@@ -1,6 +1,7 @@
 //! What an arrangement amounts to: height, density, layers, area along Z.
 
 use crate::model::{Item, Placed, Space, Summary};
+use base::layers::layer_count;
 use base::{Affine, Cancelled, Progress};
 use mesh::{Mesh, measures};
 use rayon::prelude::*;
@@ -35,12 +36,10 @@ pub fn figures(
     progress: &Progress,
 ) -> Result<Figures, Cancelled> {
     /// A hundred metres in layers of a micron.
-    const MOST_LAYERS: f64 = 1e8;
+    const MOST_LAYERS: u32 = 100_000_000;
     let height_mm = top_mm(items, build);
     let volume_mm3 = volume(items, build);
-    let count = if layer_mm > 0.0 { (height_mm / layer_mm - 1e-6).ceil() } else { 0.0 };
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-    let layers = count.clamp(0.0, MOST_LAYERS) as u32;
+    let layers = if layer_mm > 0.0 { layer_count(height_mm, layer_mm).min(MOST_LAYERS) } else { 0 };
     let curves: Vec<Vec<(usize, f64)>> = build
         .par_iter()
         .map(|p| {

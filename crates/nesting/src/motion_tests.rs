@@ -180,7 +180,7 @@ fn a_turn_stops_at_the_clearance() {
     let bodies = vec![body(&bar, [0., 0., 20.]), body(&wide, [0., 15., 20.])];
     let mut all = Neighbours::new(bodies, space(3.0));
     let start = all.bodies()[0].pose;
-    let at = |time: f64| vec![start * Affine::turns_deg([0., 0., 90.0 * time])];
+    let at = |time: f64| vec![start * Affine::rotation_deg([0., 0., 90.0 * time])];
     let reach_mm = 90.0_f64.to_radians() * 21.0;
     let came = all.advance(&Motion { parts: &[0], at: &at, reach_mm }, &quiet()).unwrap();
     // The corner (20, 2) comes to y = 12: 20 sin φ + 2 cos φ = 12.

@@ -142,7 +142,7 @@ fn linked_rings_rods_through_rings_and_shells_around_parts_are_flagged() {
     let ring = samples::ring(20.0, 5.0, 24);
     let linked = [
         body(&ring, at([0., 0., 50.])),
-        body(&ring, at([20., 0., 50.]) * Affine::turns_deg([90., 0., 0.])),
+        body(&ring, at([20., 0., 50.]) * Affine::rotation_deg([90., 0., 0.])),
         body(&samples::cuboid([-3.; 3], [3.; 3]), at([-60., 0., 50.])),
     ];
     assert!(prove(&linked, 4.0).holds());
@@ -193,7 +193,7 @@ fn parts_that_only_together_hold_each_other_are_reported_with_each_other() {
     assert_eq!(held[0].by, [1, 2]);
     assert!(r.order.is_empty() && r.trapped.iter().all(|t| t.hold != Hold::Hooked));
     // Two bowls, mouth to mouth around a cube: the upper one comes off.
-    let upside = at([0., 40., 64.]) * Affine::turns_deg([180., 0., 0.]);
+    let upside = at([0., 40., 64.]) * Affine::rotation_deg([180., 0., 0.]);
     let cube = samples::cuboid([-2.; 3], [2.; 3]);
     let r = lift(&[
         body(&samples::bowl(10.0), at([0.; 3])),
@@ -269,7 +269,7 @@ proptest! {
     ) {
         let (a, b) = (samples::ball(6.0, 48), samples::ball(4.0, 48));
         let place = [60.0 + d[0], d[1], 80.0 + d[2]];
-        let pose = at(place) * (Affine::scaling([scale; 3]) * Affine::turns_deg(turns));
+        let pose = at(place) * (Affine::scaling([scale; 3]) * Affine::rotation_deg(turns));
         let bodies = [body(&a, at([60., 0., 80.])), body(&b, pose)];
         let p = prove(&bodies, 8.0);
         let centres = d.iter().map(|c| c * c).sum::<f64>().sqrt();

@@ -278,7 +278,7 @@ fn what_does_not_fit_goes_to_later_builds_by_due_date() {
 #[test]
 fn locked_placements_stay_and_are_kept_clear_of() {
     let items = [item(samples::ball(6.0, 16), 4, Turns::Free { samples: 3 })];
-    let pose = Affine::translation([1.3, -2.7, 8.1]) * Affine::turns_deg([10., 20., 30.]);
+    let pose = Affine::translation([1.3, -2.7, 8.1]) * Affine::rotation_deg([10., 20., 30.]);
     let locked = [Locked { item: 0, pose }];
     let a = run(&items, &locked, &space([40., 40., 60.], 1., 1.5), &quick());
     assert_eq!(a.builds.len(), 1);

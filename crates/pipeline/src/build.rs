@@ -2,8 +2,8 @@
 
 use crate::layers::LayerReport;
 use crate::load::{Loaded, LoadedMesh, bounds_under, outside_build_space};
+use base::layers::layer_count;
 use base::{Affine, Cancelled, Finding, Progress, Severity};
-use job::layers::layer_count;
 use job::{Placement, Recipe};
 use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
 use slicing::{Slicer, SlicingError};
@@ -137,7 +137,7 @@ impl Build {
                 build.header.placements.push(PlacementRow {
                     part: part as u32,
                     location_mm: placement.location_mm,
-                    turns_deg: placement.turns_deg,
+                    rotation_deg: placement.rotation_deg,
                     bounds_mm: Some([low, high]),
                 });
                 build.placed.push(Placed {
@@ -218,8 +218,8 @@ fn header(loaded: &Loaded) -> Header {
             recipe: entry.recipe.name.clone(),
             power_w: exposure.power_w,
             speed_mm_s: exposure.speed_mm_s,
-            run_in_mm: exposure.run_in_mm,
-            run_out_mm: exposure.run_out_mm,
+            path_run_in_mm: exposure.path_run_in_mm,
+            path_run_out_mm: exposure.path_run_out_mm,
         })
     });
     let parts = loaded.job.parts.iter().map(|part| PartRow { name: part.name.clone() });

@@ -99,7 +99,7 @@ pub fn cage_placements(
         nest: None,
         placements: vec![Placement {
             location_mm: [0, 1, 2].map(|k| f64::midpoint(low[k], high[k])),
-            turns_deg: [0.0; 3],
+            rotation_deg: [0.0; 3],
         }],
     });
     Ok(Caged { mesh: whole, job })

@@ -34,4 +34,4 @@ pub use load::{
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_text, write_vector_file};
-pub use write_job::write_job;
+pub use write_job::{rebase_job, rebased, seen_from, write_job};

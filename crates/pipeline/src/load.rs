@@ -315,9 +315,33 @@ impl Loaded {
             };
             parts.push((mesh, recipe));
         }
-        let findings = meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()).collect();
+        let mut findings = earlier_versions(&job, &machine, &recipes);
+        findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
         Ok(Self { job, machine, recipes, meshes, parts, findings })
     }
+}
+
+/// A note for each file that an earlier version of this program wrote.
+fn earlier_versions(job: &Job, machine: &Machine, recipes: &[LoadedRecipe]) -> Vec<Finding> {
+    let note = |what: &str, (version, newest): (u32, u32), file: Option<&str>| {
+        let sentence = format!(
+            "The {what} was written by an earlier version of this program (its form is {version}, \
+             today's is {newest}). It is read as it was meant; saving writes it in the new form."
+        );
+        let note = Finding::new(Severity::Note, "earlier_version", sentence);
+        let note = match file {
+            Some(file) => note.at_part(file),
+            None => note,
+        };
+        (version < newest).then_some(note)
+    };
+    let recipes = recipes
+        .iter()
+        .map(|r| note("recipe", (r.recipe.version, Recipe::VERSION), Some(r.file.as_str())));
+    let job_note = note("job", (job.version, Job::VERSION), None);
+    let machine_note =
+        note("machine", (machine.version, Machine::VERSION), Some(job.machine.as_str()));
+    [job_note, machine_note].into_iter().chain(recipes).flatten().collect()
 }
 
 /// All meshes as one.

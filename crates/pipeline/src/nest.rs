@@ -266,7 +266,7 @@ fn before(
     space: &Space,
     thickness: f64,
 ) -> Result<Before, Cancelled> {
-    let layers = |height: f64| job::layers::layer_count(height, thickness);
+    let layers = |height: f64| base::layers::layer_count(height, thickness);
     let complete = loaded
         .job
         .parts

@@ -1,8 +1,8 @@
-//! Writes job files.
+//! Job files elsewhere: written to another folder, with paths that lead from there. Paths in a job are
+//! relative to the folder of its file, with forward slashes.
 
-use crate::write::{OutputError, write_atomically};
+use crate::write::{OutputError, write_text};
 use job::Job;
-use std::io::Write;
 use std::path::{Component, Path, PathBuf};
 
 /// Writes a job to a temporary file beside `path`, then renames it. Its paths, relative to `from`,
@@ -12,39 +12,41 @@ use std::path::{Component, Path, PathBuf};
 /// If the file cannot be written.
 pub fn write_job(job: &Job, from: &Path, path: &Path) -> Result<(), OutputError> {
     let mut job = job.clone();
-    let to = path.parent().unwrap_or(Path::new(""));
-    for file in paths(&mut job) {
-        *file = rebased(file, from, to);
-    }
-    write_atomically(path, |out| {
-        out.write_all(job.to_ron().as_bytes())
-            .map_err(|source| OutputError::Io { path: path.to_owned(), source })
-    })
+    rebase_job(&mut job, from, path.parent().unwrap_or(Path::new("")));
+    write_text(path, &job.to_ron())
 }
 
-fn paths(job: &mut Job) -> impl Iterator<Item = &mut String> {
+/// Makes every path of a job, relative to one folder, relative to another. Where both are the same
+/// folder, the paths stay as they are written.
+pub fn rebase_job(job: &mut Job, from: &Path, to: &Path) {
     let parts =
         job.parts.iter_mut().flat_map(|p| std::iter::once(&mut p.mesh).chain(&mut p.recipe));
-    [&mut job.machine, &mut job.recipe].into_iter().chain(parts)
+    for file in [&mut job.machine, &mut job.recipe].into_iter().chain(parts) {
+        *file = rebased(file, from, to);
+    }
 }
 
-/// A path relative to one folder as seen from another.
-fn rebased(file: &str, from: &Path, to: &Path) -> String {
-    let whole = |p: &Path| std::path::absolute(p).map(|p| plain(&p));
-    let (Ok(target), Ok(folder)) = (whole(&from.join(file)), whole(&to.join("."))) else {
-        return file.to_owned();
-    };
+/// A path relative to one folder as seen from another; as it is written where both are the same.
+pub fn rebased(file: &str, from: &Path, to: &Path) -> String {
+    if whole(from) == whole(to) { file.to_owned() } else { seen_from(&from.join(file), to) }
+}
+
+/// The path that leads from a folder to a file; the whole path where none does, from one drive to
+/// another. Links are not followed.
+pub fn seen_from(file: &Path, folder: &Path) -> String {
+    let (target, folder) = (whole(file), whole(folder));
     let common = target.iter().zip(folder.iter()).take_while(|(a, b)| a == b).count();
     if common == 0 {
-        return target.to_string_lossy().replace('\\', "/"); // another drive
+        return target.to_string_lossy().replace('\\', "/");
     }
     let up = folder.iter().skip(common).map(|_| "..".to_owned());
     let down = target.iter().skip(common).map(|c| c.to_string_lossy().into_owned());
     up.chain(down).collect::<Vec<_>>().join("/")
 }
 
-/// Without `.` and `..`.
-fn plain(path: &Path) -> PathBuf {
+/// The whole path, from the working folder where it is relative, without `.` and `..`.
+fn whole(path: &Path) -> PathBuf {
+    let path = std::path::absolute(path.join(".")).unwrap_or_else(|_| path.to_owned());
     let mut all = PathBuf::new();
     for part in path.components() {
         match part {
@@ -52,7 +54,7 @@ fn plain(path: &Path) -> PathBuf {
                 all.pop();
             }
             Component::CurDir => {}
-            other => all.push(other),
+            Component::Prefix(_) | Component::RootDir | Component::Normal(_) => all.push(part),
         }
     }
     all
@@ -68,5 +70,16 @@ mod tests {
         assert_eq!(seen("../assets/a.stl", "demo-jobs", "out/x"), "../../assets/a.stl");
         assert_eq!(seen("a.stl", "", ""), "a.stl");
         assert_eq!(seen("sub/a.stl", "jobs", "jobs"), "sub/a.stl");
+        assert_eq!(seen("/far/a.stl", "jobs", "./x/../jobs"), "/far/a.stl");
+        assert_eq!(seen("/far/a.stl", "/far/jobs", "/far"), "a.stl");
+    }
+
+    #[test]
+    fn a_file_is_seen_from_a_folder() {
+        let seen = |file, folder| seen_from(Path::new(file), Path::new(folder));
+        assert_eq!(seen("/a/b/c.stl", "/a/b"), "c.stl");
+        assert_eq!(seen("/a/x/c.stl", "/a/b"), "../x/c.stl");
+        assert_eq!(seen("/a/b/../x/./c.stl", "/a/b/d"), "../../x/c.stl");
+        assert_eq!(seen("c.stl", ""), "c.stl");
     }
 }

@@ -31,11 +31,49 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     println!("build              {}", if cfg!(debug_assertions) { "debug" } else { "release" });
 
     let mut renderer = ChamberRenderer::new(&device, wgpu::TextureFormat::Rgba8Unorm);
+    let kinds = upload(&mut renderer, &device, arguments.triangles)?;
+    let mut scene = scene(&arguments, kinds);
+    let mut times = Times::default();
+    for frame in 0..arguments.frames {
+        let angle = frame as f32 / arguments.frames as f32 * std::f32::consts::TAU;
+        scene.camera.look_from(Direction::Corner);
+        scene.camera.yaw += angle;
+        let shown = Arc::new(scene.clone());
+        let begin = Instant::now();
+        submit(&mut renderer, &device, &queue, &shown);
+        times.ours.push(begin.elapsed().as_secs_f64() * 1e3);
+        device.poll(wgpu::PollType::wait_indefinitely())?;
+        times.whole.push(begin.elapsed().as_secs_f64() * 1e3);
+    }
+    let shown = Arc::new(scene.clone());
+    for _ in 0..100 {
+        let again = Arc::new((*shown).clone());
+        let begin = Instant::now();
+        submit(&mut renderer, &device, &queue, &again);
+        times.idle.push(begin.elapsed().as_secs_f64() * 1e3);
+        device.poll(wgpu::PollType::wait_indefinitely())?;
+    }
+    times.print(&renderer, &arguments);
+
+    if let Some(path) = &arguments.png {
+        scene.camera.look_from(Direction::Corner);
+        submit(&mut renderer, &device, &queue, &Arc::new(scene));
+        let texture = renderer.picture().ok_or("nothing was drawn")?;
+        std::fs::write(path, picture::png(&device, &queue, texture)?)?;
+        println!("picture            {path}");
+    }
+    Ok(())
+}
+
+/// Makes the meshes ready and hands them to the renderer; returns how many.
+fn upload(
+    renderer: &mut ChamberRenderer,
+    device: &wgpu::Device,
+    triangles: usize,
+) -> Result<u64, Box<dyn std::error::Error>> {
     let start = Instant::now();
-    let meshes = parts::kinds(arguments.triangles);
-    let mut triangles = 0;
-    let mut bytes = 0;
-    let mut preparing = 0.0_f64;
+    let meshes = parts::kinds(triangles);
+    let (mut triangles, mut bytes, mut preparing) = (0, 0, 0.0_f64);
     for (id, (vertices, faces)) in (0..).zip(&meshes) {
         let begin = Instant::now();
         let mesh = prepare_mesh(vertices, faces, &|| false).ok_or("cancelled")?;
@@ -43,7 +81,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         println!("levels             {:?}", mesh.triangle_counts());
         triangles += faces.len();
         bytes += mesh.byte_count();
-        renderer.upload(&device, MeshId(id), &mesh);
+        renderer.upload(device, MeshId(id), &mesh);
     }
     println!("meshes             {} of {} triangles in all", meshes.len(), triangles);
     println!(
@@ -51,71 +89,53 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         bytes as f64 / 1e6
     );
     println!("with making them   {:.1} s", start.elapsed().as_secs_f64());
+    Ok(meshes.len() as u64)
+}
 
-    let mut scene = scene(&arguments, meshes.len() as u64);
-    let (mut whole, mut ours) = (Vec::new(), Vec::new());
-    for frame in 0..arguments.frames {
-        let turn = frame as f32 / arguments.frames as f32 * std::f32::consts::TAU;
-        scene.camera.look_from(Direction::Corner);
-        scene.camera.yaw += turn;
-        let shown = Arc::new(scene.clone());
-        let begin = Instant::now();
-        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        renderer.prepare(&device, &queue, &mut encoder, &shown);
-        queue.submit([encoder.finish()]);
-        ours.push(begin.elapsed().as_secs_f64() * 1e3);
-        device.poll(wgpu::PollType::wait_indefinitely())?;
-        whole.push(begin.elapsed().as_secs_f64() * 1e3);
-    }
-    let shown = Arc::new(scene.clone());
-    let mut idle = Vec::new();
-    for _ in 0..100 {
-        let again = Arc::new((*shown).clone());
-        let begin = Instant::now();
-        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        renderer.prepare(&device, &queue, &mut encoder, &again);
-        queue.submit([encoder.finish()]);
-        idle.push(begin.elapsed().as_secs_f64() * 1e3);
-        device.poll(wgpu::PollType::wait_indefinitely())?;
-    }
-    let stats = renderer.stats();
-    let [w, h] = arguments.size;
-    println!(
-        "placements         {} of {} triangles, {} million in all",
-        arguments.placements,
-        arguments.triangles,
-        stats.triangles_in_full / 1_000_000
-    );
-    println!(
-        "last frame         {} instances, {} draws, {} triangles at the level chosen",
-        stats.instances, stats.draws, stats.triangles
-    );
-    println!(
-        "frame at {w}x{h}  p50 {:.2} ms  p95 {:.2} ms",
-        share(&mut whole, 0.5),
-        share(&mut whole, 0.95)
-    );
-    println!(
-        "ours alone         p50 {:.2} ms  p95 {:.2} ms",
-        share(&mut ours, 0.5),
-        share(&mut ours, 0.95)
-    );
-    println!(
-        "nothing changed    p50 {:.3} ms  p95 {:.3} ms",
-        share(&mut idle, 0.5),
-        share(&mut idle, 0.95)
-    );
+fn submit(
+    renderer: &mut ChamberRenderer,
+    device: &wgpu::Device,
+    queue: &wgpu::Queue,
+    scene: &Arc<Scene>,
+) {
+    let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+    renderer.prepare(device, queue, &mut encoder, scene);
+    queue.submit([encoder.finish()]);
+}
 
-    if let Some(path) = &arguments.png {
-        scene.camera.look_from(Direction::Corner);
-        let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        renderer.prepare(&device, &queue, &mut encoder, &Arc::new(scene));
-        queue.submit([encoder.finish()]);
-        let texture = renderer.picture().ok_or("nothing was drawn")?;
-        std::fs::write(path, picture::png(&device, &queue, texture)?)?;
-        println!("picture            {path}");
+/// What frames took, ms.
+#[derive(Default)]
+struct Times {
+    /// From our first instruction to the last pixel.
+    whole: Vec<f64>,
+    /// Our share of it on the processor.
+    ours: Vec<f64>,
+    /// Our share where nothing changed.
+    idle: Vec<f64>,
+}
+
+impl Times {
+    fn print(&mut self, renderer: &ChamberRenderer, arguments: &Arguments) {
+        let stats = renderer.stats();
+        let [w, h] = arguments.size;
+        println!(
+            "placements         {} of {} triangles, {} million in all",
+            arguments.placements,
+            arguments.triangles,
+            stats.triangles_in_full / 1_000_000
+        );
+        println!(
+            "last frame         {} instances, {} draws, {} triangles at the level chosen",
+            stats.instances, stats.draws, stats.triangles
+        );
+        let line = |what: &str, times: &mut [f64], digits: usize| {
+            let (p50, p95) = (share(times, 0.5), share(times, 0.95));
+            println!("{what:<18} p50 {p50:.digits$} ms  p95 {p95:.digits$} ms");
+        };
+        line(&format!("frame at {w}x{h} "), &mut self.whole, 2);
+        line("ours alone", &mut self.ours, 2);
+        line("nothing changed", &mut self.idle, 3);
     }
-    Ok(())
 }
 
 /// The value below which this share of the values lies (nearest rank).

@@ -24,7 +24,7 @@ fn header() -> Header {
         placements: vec![PlacementRow {
             part: 0,
             location_mm: [0.0; 3],
-            turns_deg: [0.0; 3],
+            rotation_deg: [0.0; 3],
             bounds_mm: None,
         }],
         exposures: vec![ExposureRow {
@@ -32,8 +32,8 @@ fn header() -> Header {
             recipe: String::new(),
             power_w: 20.0,
             speed_mm_s: 3000.0,
-            run_in_mm: 0.0,
-            run_out_mm: 0.0,
+            path_run_in_mm: 0.0,
+            path_run_out_mm: 0.0,
         }],
     }
 }

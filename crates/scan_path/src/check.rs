@@ -96,7 +96,7 @@ fn check_layer<R: Read + Seek>(reader: &VectorReader<R>, layer: &Layer) -> Vec<F
     let mut points = layer.blocks.iter().flat_map(|block| block.paths.points());
     if let Some(&point) = points.find(|&&point| !header.contains(point)) {
         let [x, y] = [point.x, point.y].map(mm_from_nm);
-        let z = (f64::from(k) + 0.5) * header.layer_thickness_mm;
+        let z = base::layers::middle_mm(k, header.layer_thickness_mm);
         let sentence = "A vector leaves the build space. Do not run this file.";
         let finding = Finding::new(Severity::Stop, "outside_build_space", sentence);
         findings.push(finding.at_layers(k, k).at_point([x, y, z]));

@@ -49,10 +49,11 @@ pub struct PartRow {
 pub struct PlacementRow {
     /// Index into the part table.
     pub part: u32,
-    /// Part location (ISO 17295): centre of the turned part's bounding box, mm.
+    /// Part location (ISO 17295): centre of the rotated part's bounding box, mm.
     pub location_mm: [f64; 3],
-    /// Turns A about X, then B about Y, then C about Z, degrees, right-handed.
-    pub turns_deg: [f64; 3],
+    /// Rotation by A about X, then by B about Y, then by C about Z, degrees, right-handed.
+    #[serde(alias = "turns_deg")] // in format version 1
+    pub rotation_deg: [f64; 3],
     /// Smallest and largest corner of the placed part's bounding box, mm, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bounds_mm: Option<[[f64; 3]; 2]>,
@@ -70,9 +71,11 @@ pub struct ExposureRow {
     /// Speed of the mark, mm/s at the bed.
     pub speed_mm_s: f64,
     /// Stretch before each path at constant speed with the laser off, mm.
-    pub run_in_mm: f64,
+    #[serde(alias = "run_in_mm")] // in format version 1
+    pub path_run_in_mm: f64,
     /// Stretch after each path at constant speed with the laser off, mm.
-    pub run_out_mm: f64,
+    #[serde(alias = "run_out_mm")] // in format version 1
+    pub path_run_out_mm: f64,
 }
 
 impl Header {
@@ -87,24 +90,25 @@ impl Header {
                 problems.push(Finding::new(Severity::Stop, "header", what));
             }
         };
-        let positive = |x: f64| x.is_finite() && x > 0.0;
-        let not_negative = |x: f64| x.is_finite() && x >= 0.0;
+        self.check_space(&mut need);
+        self.check_placements(&mut need);
+        self.check_exposures(&mut need);
+        problems
+    }
 
+    /// Build space, layers, jump speed. `need` takes what must hold, and a sentence if it does not.
+    fn check_space(&self, need: &mut dyn FnMut(bool, String)) {
         for (axis, size) in ["X", "Y", "Z"].into_iter().zip(self.build_space_mm) {
-            let fits = positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
-            need(
-                fits,
-                format!(
-                    "The build space is {size} mm along {axis}; it must be above 0 and below 2147 mm."
-                ),
-            );
+            let fits = is_positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
+            let range = "it must be above 0 and below 2147 mm";
+            need(fits, format!("The build space is {size} mm along {axis}; {range}."));
         }
         let (thickness, jump) = (self.layer_thickness_mm, self.jump_speed_mm_s);
         need(
-            positive(thickness),
+            is_positive(thickness),
             format!("The layer thickness is {thickness} mm; it must be above 0."),
         );
-        need(positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
+        need(is_positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
         let count = self.layer_count;
         need(
             count <= MAX_LAYERS,
@@ -124,6 +128,9 @@ impl Header {
                 format!("The spreading direction is {angle}°; it must be finite."),
             );
         }
+    }
+
+    fn check_placements(&self, need: &mut dyn FnMut(bool, String)) {
         let part_count = self.parts.len();
         for (i, row) in self.placements.iter().enumerate() {
             let part = row.part;
@@ -131,47 +138,47 @@ impl Header {
                 (part as usize) < part_count,
                 format!("Placement {i} refers to part {part}, but there are {part_count}."),
             );
-            let all = row.location_mm.iter().chain(&row.turns_deg);
+            let all = row.location_mm.iter().chain(&row.rotation_deg);
             let all = all.chain(row.bounds_mm.as_ref().map_or(&[][..], |b| b.as_flattened()));
             need(
                 all.into_iter().all(|x| x.is_finite()),
                 format!("Placement {i} has a number that is not finite."),
             );
         }
-        let most = usize::from(u16::MAX) + 1;
-        let exposure_count = self.exposures.len();
+    }
+
+    fn check_exposures(&self, need: &mut dyn FnMut(bool, String)) {
+        let (count, most) = (self.exposures.len(), usize::from(u16::MAX) + 1);
         need(
-            exposure_count <= most,
-            format!(
-                "{exposure_count} exposures are more than the {most} that blocks can refer to."
-            ),
+            count <= most,
+            format!("{count} exposures are more than the {most} that blocks can refer to."),
         );
         for (i, row) in self.exposures.iter().enumerate() {
-            let name = &row.name;
+            let ExposureRow { name, power_w, speed_mm_s, .. } = row;
+            let is_not_negative = |x: f64| x.is_finite() && x >= 0.0;
             need(
-                not_negative(row.power_w),
+                is_not_negative(*power_w),
                 format!(
-                    "Exposure {i}, \"{name}\": the power is {} W; it must be 0 or above.",
-                    row.power_w
+                    "Exposure {i}, \"{name}\": the power is {power_w} W; it must be 0 or above."
                 ),
             );
             need(
-                positive(row.speed_mm_s),
+                is_positive(*speed_mm_s),
                 format!(
-                    "Exposure {i}, \"{name}\": the speed is {} mm/s; it must be above 0.",
-                    row.speed_mm_s
+                    "Exposure {i}, \"{name}\": the speed is {speed_mm_s} mm/s; it must be above 0."
                 ),
             );
-            for (which, length) in [("run-in", row.run_in_mm), ("run-out", row.run_out_mm)] {
+            for (which, length) in
+                [("run-in", row.path_run_in_mm), ("run-out", row.path_run_out_mm)]
+            {
                 need(
-                    not_negative(length),
+                    is_not_negative(length),
                     format!(
                         "Exposure {i}, \"{name}\": the {which} is {length} mm; it must be 0 or above."
                     ),
                 );
             }
         }
-        problems
     }
 
     /// Whether a point lies inside the build space or on its border, to the nearest nm.
@@ -179,4 +186,8 @@ impl Header {
         let [x, y, _] = self.build_space_mm.map(|size| size / 2.0 * NM_PER_MM + 0.5);
         f64::from(point.x).abs() <= x && f64::from(point.y).abs() <= y
     }
+}
+
+fn is_positive(x: f64) -> bool {
+    x.is_finite() && x > 0.0
 }

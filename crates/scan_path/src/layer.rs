@@ -15,6 +15,11 @@ pub enum ExposureKind {
     Centreline,
 }
 
+impl ExposureKind {
+    /// All kinds, in the order of their codes in a file.
+    pub const ALL: [Self; 3] = [Self::Contour, Self::Hatch, Self::Centreline];
+}
+
 /// What lies above and below the region a block exposes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -25,6 +30,11 @@ pub enum RegionKind {
     UpFacing,
     /// Powder below.
     DownFacing,
+}
+
+impl RegionKind {
+    /// All kinds, in the order of their codes in a file.
+    pub const ALL: [Self; 3] = [Self::Core, Self::UpFacing, Self::DownFacing];
 }
 
 /// Marks in the order they are run; the beam jumps from the end of one path to the start of the

@@ -11,9 +11,6 @@ pub const MAX_LAYER_BYTES: u64 = 1 << 30;
 const MAGIC: [u8; 4] = *b"HWVL";
 const LAYER_HEAD: usize = 16;
 const BLOCK_HEAD: usize = 20;
-const KINDS: [ExposureKind; 3] =
-    [ExposureKind::Contour, ExposureKind::Hatch, ExposureKind::Centreline];
-const REGIONS: [RegionKind; 3] = [RegionKind::Core, RegionKind::UpFacing, RegionKind::DownFacing];
 const SEGMENTS: u8 = 0;
 const POLYLINES: u8 = 1;
 
@@ -167,7 +164,7 @@ fn push_block(out: &mut Vec<u8>, block: &Block) {
         Paths::Segments(_) => SEGMENTS,
         Paths::Polylines { .. } => POLYLINES,
     };
-    out.extend([code_of(&KINDS, &block.kind), code_of(&REGIONS, &block.region), layout, 0, 0, 0]);
+    out.extend([kind_code(block.kind), region_code(block.region), layout, 0, 0, 0]);
     out.extend(u32_of(block.paths.len()).to_le_bytes());
     out.extend(u32_of(points.len()).to_le_bytes());
     if let Paths::Polylines { ends, .. } = &block.paths {
@@ -196,8 +193,30 @@ fn push_coordinates(out: &mut Vec<u8>, values: impl ExactSizeIterator<Item = i32
     }
 }
 
-fn code_of<T: PartialEq>(table: &[T], value: &T) -> u8 {
-    table.iter().zip(0..).find(|(known, _)| *known == value).map_or(u8::MAX, |(_, code)| code)
+/// The code of a kind of exposure. A new kind also goes into [`ExposureKind::ALL`] and SPEC.md.
+fn kind_code(kind: ExposureKind) -> u8 {
+    match kind {
+        ExposureKind::Contour => 0,
+        ExposureKind::Hatch => 1,
+        ExposureKind::Centreline => 2,
+    }
+}
+
+fn kind_of(code: u8) -> Option<ExposureKind> {
+    ExposureKind::ALL.into_iter().find(|kind| kind_code(*kind) == code)
+}
+
+/// The code of a kind of region. A new kind also goes into [`RegionKind::ALL`] and SPEC.md.
+fn region_code(region: RegionKind) -> u8 {
+    match region {
+        RegionKind::Core => 0,
+        RegionKind::UpFacing => 1,
+        RegionKind::DownFacing => 2,
+    }
+}
+
+fn region_of(code: u8) -> Option<RegionKind> {
+    RegionKind::ALL.into_iter().find(|region| region_code(*region) == code)
 }
 
 /// Sizes were checked against [`MAX_LAYER_BYTES`], so every count fits.
@@ -239,10 +258,10 @@ fn read_block(input: &mut Input<'_>, header: &Header) -> Result<Block, Malformed
         return Err(input.error_back(2, "no such exposure"));
     }
     let [kind, region, layout, reserved @ ..] = input.array::<6>()?;
-    let Some(&kind) = KINDS.get(usize::from(kind)) else {
+    let Some(kind) = kind_of(kind) else {
         return Err(input.error_back(6, "unknown kind of exposure"));
     };
-    let Some(&region) = REGIONS.get(usize::from(region)) else {
+    let Some(region) = region_of(region) else {
         return Err(input.error_back(5, "unknown kind of region"));
     };
     if reserved != [0; 3] {

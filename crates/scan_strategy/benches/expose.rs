@@ -25,7 +25,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         spacing_mm: 0.1,
         gap_mm: 0.1,
         angle_deg: 0.0,
-        turn_deg: 67.0,
+        rotation_per_layer_deg: 67.0,
         forbidden: None,
         travel: Travel::Serpentine,
         pattern,
@@ -34,7 +34,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         exposures: vec!["hatch".to_owned()],
     };
     Recipe {
-        version: 1,
+        version: Recipe::VERSION,
         name: "bench".to_owned(),
         notes: String::new(),
         layer_thickness_mm: 0.1,

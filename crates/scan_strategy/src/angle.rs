@@ -2,26 +2,27 @@
 
 use job::recipe::Hatch;
 
-/// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0 plus a turn per layer,
-/// kept out of the forbidden window.
+/// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0, rotated from layer to
+/// layer, kept out of the forbidden window.
 ///
 /// The window lies around the spreading direction and its opposite, since lines run along it
-/// either way. An angle inside is turned to the nearer end of the window; one exactly in the
-/// middle is turned counter-clockwise. Turning 67° per layer repeats after 360 layers, because
+/// either way. An angle inside is moved to the nearer end of the window; one exactly in the
+/// middle counter-clockwise. A rotation of 67° per layer repeats after 360 layers, because
 /// 67 and 360 share no factor.
 pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -> f64 {
-    let angle = (hatch.angle_deg + f64::from(layer) * hatch.turn_deg).rem_euclid(360.0);
+    let angle =
+        (hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg).rem_euclid(360.0);
     let Some(window) = hatch.forbidden else { return angle };
     let within = window.within_deg.clamp(0.0, 90.0);
     let past = (angle - spreading_direction_deg).rem_euclid(180.0);
-    let turned = if past < within {
+    let allowed = if past < within {
         angle + (within - past)
     } else if past > 180.0 - within {
         angle - (past - (180.0 - within))
     } else {
         angle
     };
-    turned.rem_euclid(360.0)
+    allowed.rem_euclid(360.0)
 }
 
 #[cfg(test)]
@@ -29,12 +30,12 @@ mod tests {
     use super::*;
     use job::recipe::{ForbiddenAngles, Pattern, Travel};
 
-    fn hatch(angle_deg: f64, turn_deg: f64, within_deg: Option<f64>) -> Hatch {
+    fn hatch(angle_deg: f64, rotation_per_layer_deg: f64, within_deg: Option<f64>) -> Hatch {
         Hatch {
             spacing_mm: 0.2,
             gap_mm: 0.1,
             angle_deg,
-            turn_deg,
+            rotation_per_layer_deg,
             forbidden: within_deg.map(|within_deg| ForbiddenAngles { within_deg }),
             travel: Travel::Serpentine,
             pattern: Pattern::Lines,
@@ -46,7 +47,7 @@ mod tests {
 
     /// Common practice, no source: 67° per layer.
     #[test]
-    fn turning_67_degrees_visits_every_whole_degree_once_in_360_layers() {
+    fn rotating_by_67_degrees_visits_every_whole_degree_once_in_360_layers() {
         let h = hatch(0.0, 67.0, None);
         let first: Vec<_> = (0..7).map(|layer| scan_angle_deg(&h, layer, 0.0)).collect();
         assert_eq!(first, [0.0, 67.0, 134.0, 201.0, 268.0, 335.0, 42.0]);

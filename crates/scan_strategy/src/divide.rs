@@ -161,15 +161,19 @@ pub(crate) fn cell_sequence(cells: &[Cell], order: CellOrder) -> Vec<usize> {
         }
         sequence
     };
-    if order == CellOrder::RowByRow {
-        return there_and_back(&|_| true);
+    match order {
+        CellOrder::RowByRow => there_and_back(&|_| true),
+        CellOrder::Scattered => {
+            let passes: Vec<Vec<usize>> = [(0, 0), (1, 1), (1, 0), (0, 1)]
+                .into_iter()
+                .map(|(row, column)| {
+                    there_and_back(&|c| (c.row & 1, c.column & 1) == (row, column))
+                })
+                .filter(|pass| !pass.is_empty())
+                .collect();
+            fewest_meetings(cells, &passes)
+        }
     }
-    let passes: Vec<Vec<usize>> = [(0, 0), (1, 1), (1, 0), (0, 1)]
-        .into_iter()
-        .map(|(row, column)| there_and_back(&|c| (c.row & 1, c.column & 1) == (row, column)))
-        .filter(|pass| !pass.is_empty())
-        .collect();
-    fewest_meetings(cells, &passes)
 }
 
 /// Tries orders and directions of the passes, at most 4! · 2⁴, until none meet.
@@ -181,12 +185,12 @@ fn fewest_meetings(cells: &[Cell], passes: &[Vec<usize>]) -> Vec<usize> {
         if (0..n).any(|i| picks[i] >= n || picks[..i].contains(&picks[i])) || code >> (2 * n) != 0 {
             continue;
         }
-        for turned in 0..1usize << n {
+        for reversed in 0..1usize << n {
             let plan: Vec<_> =
-                picks.iter().enumerate().map(|(i, &pass)| (pass, turned >> i & 1 == 1)).collect();
-            let meets = |(a, a_turned): (usize, bool), (b, b_turned): (usize, bool)| {
-                let last = if a_turned { passes[a].first() } else { passes[a].last() };
-                let first = if b_turned { passes[b].last() } else { passes[b].first() };
+                picks.iter().enumerate().map(|(i, &pass)| (pass, reversed >> i & 1 == 1)).collect();
+            let meets = |(a, a_reversed): (usize, bool), (b, b_reversed): (usize, bool)| {
+                let last = if a_reversed { passes[a].first() } else { passes[a].last() };
+                let first = if b_reversed { passes[b].last() } else { passes[b].first() };
                 last.zip(first).is_some_and(|(&l, &f)| cells[l].is_beside(cells[f]))
             };
             let count = plan.windows(2).filter(|w| meets(w[0], w[1])).count();
@@ -199,8 +203,8 @@ fn fewest_meetings(cells: &[Cell], passes: &[Vec<usize>]) -> Vec<usize> {
         }
     }
     let mut sequence = Vec::with_capacity(cells.len());
-    for (pass, turned) in best.map(|(_, plan)| plan).unwrap_or_default() {
-        if turned {
+    for (pass, reversed) in best.map(|(_, plan)| plan).unwrap_or_default() {
+        if reversed {
             sequence.extend(passes[pass].iter().rev());
         } else {
             sequence.extend(&passes[pass]);
@@ -230,13 +234,13 @@ mod tests {
     }
 
     /// The fewest meetings of any order, by full search.
-    fn fewest(cells: &[Cell], last: Option<usize>, left: u32) -> usize {
-        if left == 0 {
+    fn fewest(cells: &[Cell], last: Option<usize>, remaining: u32) -> usize {
+        if remaining == 0 {
             return 0;
         }
-        let next = (0..cells.len()).filter(|i| left >> i & 1 == 1).map(|i| {
+        let next = (0..cells.len()).filter(|i| remaining >> i & 1 == 1).map(|i| {
             let meets = last.is_some_and(|l| cells[l].is_beside(cells[i]));
-            usize::from(meets) + fewest(cells, Some(i), left & !(1 << i))
+            usize::from(meets) + fewest(cells, Some(i), remaining & !(1 << i))
         });
         next.min().unwrap_or(0)
     }

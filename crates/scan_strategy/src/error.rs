@@ -27,7 +27,9 @@ pub enum ExposeError {
         overlap_mm: f64,
     },
     /// The scan angle is not a finite number.
-    #[error("a scan angle of {angle_deg}° cannot be used; give a finite angle and turn")]
+    #[error(
+        "a scan angle of {angle_deg}° cannot be used; give a finite angle and rotation per layer"
+    )]
     Angle {
         /// The angle, degrees.
         angle_deg: f64,

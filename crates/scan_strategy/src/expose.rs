@@ -11,11 +11,11 @@ use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
 use crate::kind::{Kind, kinds};
-use crate::outline::{Group, Outline, order_outlines};
+use crate::polyline::{Group, Polyline, order_polylines};
 use crate::thin::{Rescue, ThinReport};
-use base::{NM_PER_MM, Point, nm_from_mm};
+use base::{NM_PER_MM, OffGrid, Point, nm_from_mm};
 use job::Recipe;
-use job::recipe::{ContourOrder, Contours, Hatch, Joins, Sequence, StartPoint, ThinWalls};
+use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
 use region::{Join, Region, inset, inset_with_lost, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
@@ -77,15 +77,14 @@ pub fn expose(
         bodies.push(Body { island, insets: vec![(beam_offset_nm, inset.region)] });
     }
     for kind in kinds(section, facing, recipe) {
-        let contours = kind.strategy.contours.as_ref().filter(|contours| contours.count > 0);
         match kind.strategy.sequence {
             Sequence::ContoursFirst => {
-                run.contours(&mut bodies, &kind, contours)?;
-                run.hatch(&mut bodies, &kind, contours)?;
+                run.contours(&mut bodies, &kind)?;
+                run.hatch(&mut bodies, &kind)?;
             }
             Sequence::HatchFirst => {
-                run.hatch(&mut bodies, &kind, contours)?;
-                run.contours(&mut bodies, &kind, contours)?;
+                run.hatch(&mut bodies, &kind)?;
+                run.contours(&mut bodies, &kind)?;
             }
         }
     }
@@ -93,7 +92,7 @@ pub fn expose(
         && !rescue.lines.is_empty()
     {
         let groups: Vec<Group> = rescue.lines.drain(..).map(|line| vec![vec![line]]).collect();
-        run.outlines(ExposureKind::Centreline, RegionKind::Core, exposure, &groups, None)?;
+        run.polylines(ExposureKind::Centreline, RegionKind::Core, exposure, &groups, None)?;
     }
     run.done.thin = rescue.report;
     Ok(run.done)
@@ -131,13 +130,8 @@ impl Run<'_> {
             .ok_or_else(|| ExposeError::UnknownExposure { name: name.to_owned() })
     }
 
-    fn contours(
-        &mut self,
-        bodies: &mut [Body],
-        kind: &Kind<'_>,
-        contours: Option<&Contours>,
-    ) -> Result<(), ExposeError> {
-        let Some(contours) = contours else { return Ok(()) };
+    fn contours(&mut self, bodies: &mut [Body], kind: &Kind<'_>) -> Result<(), ExposeError> {
+        let Some(contours) = &kind.strategy.contours else { return Ok(()) };
         if contours.count > 1 {
             spacing_nm(contours.spacing_mm)?;
         }
@@ -145,38 +139,42 @@ impl Run<'_> {
         for body in bodies {
             let mut levels = Group::new();
             for number in 0..contours.count {
-                let distance = self.contour_distance_nm(contours, number)?;
+                let distance = self.context.recipe.contour_depth_nm(contours, number);
+                let distance = distance.map_err(|off| off_grid("a contour's distance", off))?;
                 let region = body.inset(distance, self.join);
                 if region.is_empty() {
                     break; // deeper ones are empty too
                 }
                 levels.push(region.rings().flat_map(|ring| kind.cut_ring(ring)).collect());
             }
-            if contours.order == ContourOrder::InsideOut {
-                levels.reverse();
+            match contours.order {
+                ContourOrder::InsideOut => levels.reverse(),
+                ContourOrder::OutsideIn => {}
             }
-            if levels.iter().any(|level: &Vec<Outline>| !level.is_empty()) {
+            if levels.iter().any(|level: &Vec<Polyline>| !level.is_empty()) {
                 groups.push(levels);
             }
         }
         for name in &contours.exposures {
-            self.outlines(ExposureKind::Contour, kind.region, name, &groups, Some(contours.start))?;
+            self.polylines(
+                ExposureKind::Contour,
+                kind.region,
+                name,
+                &groups,
+                Some(contours.start),
+            )?;
         }
         Ok(())
     }
 
-    fn hatch(
-        &mut self,
-        bodies: &mut [Body],
-        kind: &Kind<'_>,
-        contours: Option<&Contours>,
-    ) -> Result<(), ExposeError> {
+    fn hatch(&mut self, bodies: &mut [Body], kind: &Kind<'_>) -> Result<(), ExposeError> {
         let layer = self.context.layer;
         let Some(hatch) = kind.strategy.hatch.as_ref() else { return Ok(()) };
         if !layer.is_multiple_of(hatch.every_nth_layer.max(1)) {
             return Ok(());
         }
-        let distance = self.hatch_distance_nm(hatch, contours)?;
+        let distance = self.context.recipe.hatch_depth_nm(kind.strategy);
+        let distance = distance.map_err(|off| off_grid("a hatch gap", off))?.unwrap_or_default();
         let mut region = Region::empty();
         for body in bodies {
             region.append(body.inset(distance, self.join));
@@ -197,7 +195,7 @@ impl Run<'_> {
         Ok(())
     }
 
-    fn outlines(
+    fn polylines(
         &mut self,
         kind: ExposureKind,
         region: RegionKind,
@@ -207,7 +205,7 @@ impl Run<'_> {
     ) -> Result<(), ExposeError> {
         let exposure = self.exposure(exposure)?;
         let start = start.unwrap_or(StartPoint::Nearest);
-        let paths = order_outlines(groups, start, self.context.layer, &mut self.done.beam_at);
+        let paths = order_polylines(groups, start, self.context.layer, &mut self.done.beam_at);
         if let Some(paths) = paths {
             self.push(exposure, kind, region, paths);
         }
@@ -218,35 +216,17 @@ impl Run<'_> {
         let placement = self.context.placement;
         self.done.blocks.push(Block { placement, exposure, kind, region, paths });
     }
-
-    /// How far contour `number` lies inside the boundary, nm.
-    fn contour_distance_nm(&self, contours: &Contours, number: u32) -> Result<i32, ExposeError> {
-        let past = if number == 0 { 0.0 } else { f64::from(number) * contours.spacing_mm };
-        distance_nm("a contour's distance", self.context.recipe.beam_offset_mm + past)
-    }
-
-    /// How far the hatch stays inside the boundary, nm.
-    fn hatch_distance_nm(
-        &self,
-        hatch: &Hatch,
-        contours: Option<&Contours>,
-    ) -> Result<i32, ExposeError> {
-        let innermost = match contours {
-            Some(contours) => self.contour_distance_nm(contours, contours.count - 1)?,
-            None => distance_nm("a beam offset", self.context.recipe.beam_offset_mm)?,
-        };
-        let gap = distance_nm("a hatch gap", hatch.gap_mm)?;
-        innermost.checked_add(gap).filter(|sum| sum.abs() < base::GRID_LIMIT_NM).ok_or(
-            ExposeError::Distance { what: "a hatch gap", mm: hatch.gap_mm, advice: ON_THE_GRID },
-        )
-    }
 }
 
 const ON_THE_GRID: &str = "give a finite number well below the size of the build space";
 
 /// Rounds a length of the recipe to nm.
 pub(crate) fn distance_nm(what: &'static str, mm: f64) -> Result<i32, ExposeError> {
-    nm_from_mm(mm).map_err(|_| ExposeError::Distance { what, mm, advice: ON_THE_GRID })
+    nm_from_mm(mm).map_err(|off| off_grid(what, off))
+}
+
+fn off_grid(what: &'static str, OffGrid { mm }: OffGrid) -> ExposeError {
+    ExposeError::Distance { what, mm, advice: ON_THE_GRID }
 }
 
 fn spacing_nm(mm: f64) -> Result<i32, ExposeError> {

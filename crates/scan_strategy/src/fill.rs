@@ -20,7 +20,7 @@ pub struct FillScratch {
 ///
 /// `region` is what the ends of the lines may touch: gaps to contours are already taken off.
 /// Starts near `beam_at` and leaves there where the beam ends. Lines, stripes and cells are
-/// anchored to the origin of the build space and turned with the scan angle.
+/// anchored to the origin of the build space and rotated with the scan angle.
 ///
 /// # Errors
 /// [`ExposeError::Spacing`], [`ExposeError::Division`] or [`ExposeError::Angle`] if the recipe's
@@ -59,18 +59,18 @@ pub fn fill(
         }
         Pattern::Cells { size_mm, overlap_mm, order } => {
             let bands = bands(size_mm, overlap_mm)?;
-            let turned = frame_at(angle_deg + 90.0)?;
-            scratch.across.cross(region, &turned);
+            let across = frame_at(angle_deg + 90.0)?;
+            scratch.across.cross(region, &across);
             let pieces = divide::cells(
                 (&scratch.along, &frame),
-                (&scratch.across, &turned),
+                (&scratch.across, &across),
                 bands,
                 min_length,
             );
             let groups: Vec<_> = pieces.chunk_by(|a, b| a.0 == b.0).collect();
             let cells: Vec<_> = groups.iter().filter_map(|g| Some(g.first()?.0)).collect();
             for i in divide::cell_sequence(&cells, order) {
-                let frame = if cells[i].is_along() { &frame } else { &turned };
+                let frame = if cells[i].is_along() { &frame } else { &across };
                 let pieces: Vec<_> = groups[i].iter().map(|(_, piece)| *piece).collect();
                 order_pieces(&pieces, frame, hatch.travel, beam_at, &mut marks);
             }

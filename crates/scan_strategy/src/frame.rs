@@ -1,4 +1,4 @@
-//! The hatch frame: the plane turned so that hatch lines are level.
+//! The hatch frame: the plane rotated so that hatch lines are level.
 //!
 //! `u` runs along the lines, `v` across them; both in nm from the origin of the build space, so
 //! that equal angles give lines that match across parts, layers and jobs.
@@ -15,7 +15,7 @@ pub const MIN_SPACING_NM: f64 = 1000.0;
 /// rounding instruction, and the same on every target.
 const ROUND: f64 = 6_755_399_441_055_744.0;
 
-/// A turned frame with lines at `v = (k + ½) · spacing`.
+/// A rotated frame with lines at `v = (k + ½) · spacing`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Frame {
     sin: f64,
@@ -61,7 +61,7 @@ impl Frame {
     }
 }
 
-/// One hatch line: turns `u` into grid points.
+/// One hatch line: makes grid points of `u`.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Line {
     sin: f64,

@@ -1,7 +1,7 @@
 //! Core, up-facing and down-facing regions of a section, each with its strategy.
 
 use crate::facing::Facing;
-use crate::outline::Outline;
+use crate::polyline::Polyline;
 use base::Point;
 use job::Recipe;
 use job::recipe::Strategy;
@@ -64,8 +64,8 @@ impl<'a> Kind<'a> {
     }
 
     /// The parts of a contour's ring that lie in regions of this kind.
-    pub(crate) fn cut_ring(&self, ring: &[Point]) -> Vec<Outline> {
-        let whole = || Outline { points: ring.to_vec(), is_closed: true };
+    pub(crate) fn cut_ring(&self, ring: &[Point]) -> Vec<Polyline> {
+        let whole = || Polyline { points: ring.to_vec(), is_closed: true };
         if self.within.is_none() {
             return vec![whole()];
         }
@@ -86,7 +86,7 @@ impl<'a> Kind<'a> {
             if is_closed {
                 points.pop();
             }
-            Outline { points, is_closed }
+            Polyline { points, is_closed }
         })
         .collect()
     }

@@ -17,7 +17,7 @@ mod frame;
 mod kind;
 mod nearest;
 mod order;
-mod outline;
+mod polyline;
 mod scanline;
 mod thin;
 

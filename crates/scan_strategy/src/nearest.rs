@@ -1,7 +1,7 @@
 //! The nearest of many points, with removal: what the beam goes to next.
 //!
 //! A balanced k-d tree in place: the node of a range is its middle element, so no links are
-//! stored. Every node knows how many points below it are left; emptied branches cost nothing.
+//! stored. Every node knows how many points below it remain; emptied branches cost nothing.
 
 use base::Point;
 
@@ -21,8 +21,8 @@ pub(crate) struct Nearest {
 
 #[derive(Clone, Copy, Debug, Default)]
 struct Node {
-    /// Points left in the range of which this is the middle.
-    left: u32,
+    /// Points remaining in the range of which this is the middle.
+    remaining: u32,
     /// Whether the range is split by y rather than x.
     by_y: bool,
     removed: bool,
@@ -54,7 +54,7 @@ impl Nearest {
         self
     }
 
-    /// The first point of the first group that is left, or the point nearest to `from`; ties go
+    /// The first point of the first group that remains, or the point nearest to `from`; ties go
     /// to the one pushed first. Returns group and number within the group.
     pub(crate) fn next(&self, from: Option<Point>) -> Option<(usize, usize)> {
         let best = match from {
@@ -76,7 +76,7 @@ impl Nearest {
             let (mut lo, mut hi) = (0, self.tree.len());
             loop {
                 let middle = usize::midpoint(lo, hi);
-                self.nodes[middle].left -= 1;
+                self.nodes[middle].remaining -= 1;
                 match place.cmp(&middle) {
                     std::cmp::Ordering::Less => hi = middle,
                     std::cmp::Ordering::Greater => lo = middle + 1,
@@ -101,7 +101,7 @@ impl Nearest {
         }
         let middle = usize::midpoint(lo, hi);
         let node = self.nodes[middle];
-        if node.left == 0 {
+        if node.remaining == 0 {
             return;
         }
         let point = self.tree[middle];
@@ -141,7 +141,7 @@ fn split(points: &[Point], tree: &mut [u32], nodes: &mut [Node]) {
         let p = points[i as usize];
         if by_y { (p.y, p.x, i) } else { (p.x, p.y, i) }
     });
-    nodes[middle] = Node { left: index(tree.len()), by_y, removed: false };
+    nodes[middle] = Node { remaining: index(tree.len()), by_y, removed: false };
     let (tree_below, tree_above) = tree.split_at_mut(middle);
     let (nodes_below, nodes_above) = nodes.split_at_mut(middle);
     split(points, tree_below, nodes_below);
@@ -169,20 +169,20 @@ mod tests {
                 nearest.push_group(group.iter().copied());
             }
             let mut nearest = nearest.build();
-            let mut left: Vec<usize> = (0..groups.len()).collect();
+            let mut remaining: Vec<usize> = (0..groups.len()).collect();
             let mut from = Point::new(from.0, from.1);
             while let Some((group, number)) = nearest.next(Some(from)) {
-                let expected = left
+                let expected = remaining
                     .iter()
                     .flat_map(|&g| (0..groups[g].len()).map(move |n| (g, n)))
                     .min_by_key(|&(g, n)| (squared(from, groups[g][n]), g, n));
                 prop_assert_eq!(Some((group, number)), expected);
-                prop_assert_eq!(nearest.next(None), Some((left[0], 0)));
+                prop_assert_eq!(nearest.next(None), Some((remaining[0], 0)));
                 from = groups[group][number];
                 nearest.remove(group);
-                left.retain(|&g| g != group);
+                remaining.retain(|&g| g != group);
             }
-            prop_assert!(left.is_empty());
+            prop_assert!(remaining.is_empty());
         }
     }
 

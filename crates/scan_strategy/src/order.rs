@@ -3,7 +3,7 @@
 //! Pieces on successive lines that lie beside each other are linked into columns: each piece to
 //! the one that shares the longest stretch with it, where the choice is mutual. Around a hole a
 //! column goes on along one side and another starts on the other. The beam runs a column from
-//! line to line, then goes to the nearest end of any column left. O(n) for the columns plus
+//! line to line, then goes to the nearest end of any remaining column. O(n) for the columns plus
 //! O(c log c) for `c` columns in ordinary layers.
 
 use crate::divide::Piece;
@@ -31,14 +31,19 @@ pub(crate) fn order_pieces(
         let line = frame.line(piece.line);
         [line.at(piece.from), line.at(piece.to)]
     };
+    let runs_back = match travel {
+        Travel::Serpentine => true,
+        Travel::OneWay => false,
+    };
     let columns = Columns::new(pieces);
     let mut starts = Nearest::default();
     for column in columns.iter() {
         let [first, last] = [column.first(), column.last()]
             .map(|i| i.map_or([Point::default(); 2], |&i| ends(&pieces[i as usize])));
-        match travel {
-            Travel::Serpentine => starts.push_group([first[0], last[0], first[1], last[1]]),
-            Travel::OneWay => starts.push_group([first[0], last[0]]),
+        if runs_back {
+            starts.push_group([first[0], last[0], first[1], last[1]]);
+        } else {
+            starts.push_group([first[0], last[0]]);
         }
     }
     let mut starts = starts.build();
@@ -50,7 +55,7 @@ pub(crate) fn order_pieces(
         let mut mark = |i: &u32| {
             let [a, b] = ends(&pieces[*i as usize]);
             out.push(if is_back { [b, a] } else { [a, b] });
-            is_back ^= travel == Travel::Serpentine;
+            is_back ^= runs_back;
         };
         if corner % 2 == 0 {
             column.iter().for_each(&mut mark);

@@ -2,7 +2,7 @@
 
 use crate::error::ExposeError;
 use crate::expose::distance_nm;
-use crate::outline::Outline;
+use crate::polyline::Polyline;
 use base::{NM_PER_MM, Point};
 use job::recipe::ThinWalls;
 use region::{Centreline, CentrelineError, CentrelineOptions, Containment, Region, centrelines};
@@ -48,7 +48,7 @@ pub(crate) struct Rescue<'a> {
     pub(crate) policy: &'a ThinWalls,
     pub(crate) beam_offset_nm: i32,
     pub(crate) report: ThinReport,
-    pub(crate) lines: Vec<Outline>,
+    pub(crate) lines: Vec<Polyline>,
     largest_lost_mm2: f64,
 }
 
@@ -100,7 +100,7 @@ impl<'a> Rescue<'a> {
             if line.closed {
                 points.pop();
             }
-            Outline { points, is_closed: line.closed }
+            Polyline { points, is_closed: line.closed }
         }));
         Ok(())
     }

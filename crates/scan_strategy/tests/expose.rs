@@ -13,13 +13,13 @@ use scan_strategy::{Context, Exposed, Facing, expose, facing};
 
 fn exposure(name: &str) -> Exposure {
     let name = name.to_owned();
-    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, run_in_mm: 1.0, run_out_mm: 1.0 }
+    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, path_run_in_mm: 1.0, path_run_out_mm: 1.0 }
 }
 
 /// Beam offset 0.2, two contours at 0.3, hatch at 0.2 with a gap of 0.1.
 fn recipe() -> Recipe {
     Recipe {
-        version: 1,
+        version: Recipe::VERSION,
         name: "test".to_owned(),
         notes: String::new(),
         layer_thickness_mm: 0.1,
@@ -46,7 +46,7 @@ fn recipe() -> Recipe {
                 spacing_mm: 0.2,
                 gap_mm: 0.1,
                 angle_deg: 0.0,
-                turn_deg: 67.0,
+                rotation_per_layer_deg: 67.0,
                 forbidden: None,
                 travel: Travel::Serpentine,
                 pattern: Pattern::Lines,
@@ -319,7 +319,7 @@ fn a_recipe_that_cannot_be_carried_out_says_why() {
         |r| r.core.contours.as_mut().unwrap().spacing_mm = 0.0,
         |r| r.core.contours.as_mut().unwrap().spacing_mm = f64::INFINITY,
         |r| r.core.hatch.as_mut().unwrap().gap_mm = 1e9,
-        |r| r.core.hatch.as_mut().unwrap().turn_deg = f64::NAN,
+        |r| r.core.hatch.as_mut().unwrap().rotation_per_layer_deg = f64::NAN,
     ] {
         let mut r = recipe();
         r.core.hatch.as_mut().unwrap().exposures = vec!["outer".to_owned()];

@@ -13,7 +13,7 @@ fn hatch(travel: Travel, pattern: Pattern) -> Hatch {
         spacing_mm: 0.1,
         gap_mm: 0.0,
         angle_deg: 0.0,
-        turn_deg: 67.0,
+        rotation_per_layer_deg: 67.0,
         forbidden: None,
         travel,
         pattern,

@@ -98,7 +98,7 @@ impl Slicer {
 
     /// The height of a layer's cutting plane above the build platform, mm.
     pub fn height_mm(&self, layer: u32) -> f64 {
-        (f64::from(layer) + 0.5) * self.posed.thickness_mm
+        base::layers::middle_mm(layer, self.posed.thickness_mm)
     }
 
     /// Whether the mesh's triangles face inwards. Its sections are turned right side out; the

@@ -3,7 +3,7 @@
 use super::ready;
 use crate::args::CheckArgs;
 use crate::console::{findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use mesh::{HealthReport, health};
 use pipeline::{load_mesh_file, prove_clearance};
 use serde_json::json;
@@ -57,9 +57,8 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
 }
 
 fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let unit = args.unit.map(Into::into);
     let (imported, reports) = with_progress("Checking", |progress| {
-        let imported = load_mesh_file(&args.file, unit, progress)?;
+        let imported = load_mesh_file(&args.file, args.unit, progress)?;
         let reports: Vec<HealthReport> = imported
             .objects
             .iter()

@@ -2,7 +2,7 @@
 
 use crate::args::InspectArgs;
 use crate::console::{json, line};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use base::mm_from_nm;
 use pipeline::{VerifyError, open_vector_file};
 use scan_path::{Block, Header, Layer, LayerRow, PathStats, Paths, stats};
@@ -60,14 +60,19 @@ fn show_header(header: &Header) {
     line("placements");
     for (number, row) in header.placements.iter().enumerate() {
         let name = header.parts.get(row.part as usize).map_or("?", |part| &part.name);
-        let ([x, y, z], [a, b, c]) = (row.location_mm, row.turns_deg);
+        let ([x, y, z], [a, b, c]) = (row.location_mm, row.rotation_deg);
         line(&format!("  {number:>4}  {name}  at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°"));
     }
     line("exposures");
     for (number, row) in header.exposures.iter().enumerate() {
         line(&format!(
             "  {number:>4}  {} of {}: {} W, {} mm/s, run-in {} mm, run-out {} mm",
-            row.name, row.recipe, row.power_w, row.speed_mm_s, row.run_in_mm, row.run_out_mm
+            row.name,
+            row.recipe,
+            row.power_w,
+            row.speed_mm_s,
+            row.path_run_in_mm,
+            row.path_run_out_mm
         ));
     }
 }

@@ -1,16 +1,17 @@
 //! One module for each verb.
 
-pub(crate) mod cage;
 pub(crate) mod check;
-pub(crate) mod clearance;
 pub(crate) mod draw;
+pub(crate) mod gather;
 pub(crate) mod inspect;
 pub(crate) mod nest;
-pub(crate) mod slices;
+pub(crate) mod prove;
+pub(crate) mod slice;
 pub(crate) mod verify;
 pub(crate) mod write;
 
-use crate::{Failure, console};
+use crate::console;
+use crate::outcome::Failure;
 use pipeline::Build;
 use std::path::Path;
 

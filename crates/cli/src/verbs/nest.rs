@@ -1,9 +1,9 @@
 //! `nest`: parts of a job into the build space, and the proof that they are clear of each other.
 
-use super::clearance::{apply, as_json, show};
+use super::prove::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
 use crate::console::{default_out, error, findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use pipeline::{
     Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,
@@ -40,28 +40,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
         builds.push((path, proven));
     }
     if args.json {
-        let builds = builds.iter().zip(&nested.figures).map(|((path, proven), f)| {
-            json!({
-                "job": path,
-                "placements": proven.names.len(),
-                "height_mm": f.height_mm,
-                "density": f.density,
-                "layers": f.layers,
-                "volume_mm3": f.volume_mm3,
-                "area_mm2": f.area_mm2,
-                "clearance": as_json(proven),
-            })
-        });
-        json(&json!({
-            "converged": nested.ended == Ended::Converged,
-            "stopped": nested.ended == Ended::Stopped,
-            "builds": builds.collect::<Vec<_>>(),
-            "layers_before": match nested.before {
-                Before::Placements(n) | Before::Boxes(n) => Some(n),
-                Before::Nothing => None,
-            },
-            "findings": found,
-        }))?;
+        print_json(&nested, &builds, &found)?;
         return Ok(outcome(&found));
     }
     for ((path, proven), f) in builds.iter().zip(&nested.figures) {
@@ -77,6 +56,35 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     Ok(findings(&found))
 }
 
+fn print_json(
+    nested: &Nested,
+    builds: &[(PathBuf, Clearance)],
+    found: &[Finding],
+) -> Result<(), Failure> {
+    let builds = builds.iter().zip(&nested.figures).map(|((path, proven), f)| {
+        json!({
+            "job": path,
+            "placements": proven.names.len(),
+            "height_mm": f.height_mm,
+            "density": f.density,
+            "layers": f.layers,
+            "volume_mm3": f.volume_mm3,
+            "area_mm2": f.area_mm2,
+            "clearance": as_json(proven),
+        })
+    });
+    json(&json!({
+        "converged": nested.ended == Ended::Converged,
+        "stopped": nested.ended == Ended::Stopped,
+        "builds": builds.collect::<Vec<_>>(),
+        "layers_before": match nested.before {
+            Before::Placements(n) | Before::Boxes(n) => Some(n),
+            Before::Nothing => None,
+        },
+        "findings": found,
+    }))
+}
+
 /// Runs the search, with a time limit if there is one.
 fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
     let request = NestRequest {
@@ -84,7 +92,10 @@ fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
         compact: args.compact,
         seconds: args.time,
         seed: args.seed,
-        even_area: matches!(args.objective, Objective::Even),
+        even_area: match args.objective {
+            Objective::Even => true,
+            Objective::Height => false,
+        },
         max_builds: args.builds,
         patience: args.patience,
     };
@@ -95,13 +106,17 @@ fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
             let a = so_far.arrangement;
             if !args.json {
                 let (builds, s) = (a.builds.len(), a.summary);
-                let left = a.unplaced.len();
+                let unplaced = a.unplaced.len();
                 line(&format!(
                     "{:7.1} s: {builds} build(s), {:.2} mm in all, density {:.4}{}",
                     start.elapsed().as_secs_f64(),
                     s.total_height_mm,
                     s.density,
-                    if left > 0 { format!(", {left} copies left over") } else { String::new() }
+                    if unplaced > 0 {
+                        format!(", {unplaced} copies unplaced")
+                    } else {
+                        String::new()
+                    }
                 ));
             }
             true

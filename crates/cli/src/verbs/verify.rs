@@ -3,7 +3,7 @@
 use super::ready;
 use crate::args::VerifyArgs;
 use crate::console::{findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use pipeline::{verify_against, verify_alone};
 use serde_json::json;
 

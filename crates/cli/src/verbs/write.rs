@@ -3,7 +3,7 @@
 use super::ready;
 use crate::args::WriteArgs;
 use crate::console::{default_out, findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use pipeline::{Written, write_vector_file};
 use serde_json::json;
 
@@ -43,10 +43,12 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
             / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
     let outcome = findings(&found);
-    if matches!(outcome, Outcome::Stopped) {
-        line(
-            "The file was written all the same. Put the stop findings right and write it anew before any controller runs it.",
-        );
+    match outcome {
+        Outcome::Done => {}
+        Outcome::Stopped => line(
+            "The file was written all the same. Put the stop findings right and write it anew \
+             before any controller runs it.",
+        ),
     }
     Ok(outcome)
 }

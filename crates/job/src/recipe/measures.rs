@@ -1,9 +1,11 @@
-//! What follows from a recipe by a formula: scale, layer counts, energies, its fit to a machine.
+//! What follows from a recipe by a formula: scale, layer counts, depths, energies, its fit to a
+//! machine.
 
-use super::{Exposure, Recipe, Strategy};
+use super::{Contours, Exposure, Recipe, Strategy};
 use crate::check::Checker;
-use crate::layers::growth_layer_count;
 use crate::{Invalid, Machine, energy};
+use base::layers::growth_layer_count;
+use base::{GRID_LIMIT_NM, OffGrid, mm_from_nm, nm_from_mm};
 
 impl Recipe {
     /// Factor by which parts are scaled along X, Y, Z of the build so that they come out on size:
@@ -17,6 +19,33 @@ impl Recipe {
     /// [`Self::z_growth_mm`] above the surface.
     pub fn z_growth_layers(&self) -> u32 {
         growth_layer_count(self.z_growth_mm, self.layer_thickness_mm)
+    }
+
+    /// How far the centre of contour `number`, from 0 for the outermost, lies inside the part's true
+    /// boundary, nm: the beam offset and `number` spacings.
+    ///
+    /// # Errors
+    /// [`OffGrid`] if that is not finite or too large; never in a valid recipe.
+    pub fn contour_depth_nm(&self, contours: &Contours, number: u32) -> Result<i32, OffGrid> {
+        // A spacing that no contour uses may be anything.
+        let past = if number == 0 { 0.0 } else { f64::from(number) * contours.spacing_mm };
+        nm_from_mm(self.beam_offset_mm + past)
+    }
+
+    /// How far the ends of the hatch stay inside the part's true boundary, nm: the depth of the innermost
+    /// contour, or the beam offset where there is no contour, and the hatch's gap. `None` without hatch.
+    ///
+    /// # Errors
+    /// [`OffGrid`] if that is not finite or too large; never in a valid recipe.
+    pub fn hatch_depth_nm(&self, strategy: &Strategy) -> Result<Option<i32>, OffGrid> {
+        let Some(hatch) = &strategy.hatch else { return Ok(None) };
+        let innermost = match &strategy.contours {
+            Some(contours) => self.contour_depth_nm(contours, contours.count.saturating_sub(1))?,
+            None => nm_from_mm(self.beam_offset_mm)?,
+        };
+        let depth = i64::from(innermost) + i64::from(nm_from_mm(hatch.gap_mm)?);
+        let on_grid = i32::try_from(depth).ok().filter(|depth| depth.abs() < GRID_LIMIT_NM);
+        on_grid.map(Some).ok_or(OffGrid { mm: mm_from_nm(innermost) + hatch.gap_mm })
     }
 
     /// The exposure of this name.

@@ -22,11 +22,11 @@ pub const MITRE_LIMIT: RangeInclusive<f64> = 1.0..=10.0;
 pub const SPACING_MM: RangeInclusive<f64> = 0.01..=10.0;
 /// Distance from contour to hatch, mm.
 pub const GAP_MM: RangeInclusive<f64> = 0.0..=10.0;
-/// Directions and turns, degrees.
+/// Directions, and rotations from layer to layer, degrees.
 pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
-/// Run-in and run-out, mm.
+/// Run-in and run-out of a path, mm.
 pub const RUN_MM: RangeInclusive<f64> = 0.0..=50.0;
 /// Widths of stripes and sizes of cells, mm.
 pub const TILE_MM: RangeInclusive<f64> = 0.5..=1000.0;

@@ -40,8 +40,8 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
         c.text("name", &exposure.name);
         c.number("power_w", exposure.power_w, above(0.0, 1000.0));
         c.number("speed_mm_s", exposure.speed_mm_s, above(0.0, 100_000.0));
-        c.number("run_in_mm", exposure.run_in_mm, RUN_MM);
-        c.number("run_out_mm", exposure.run_out_mm, RUN_MM);
+        c.number("path_run_in_mm", exposure.path_run_in_mm, RUN_MM);
+        c.number("path_run_out_mm", exposure.path_run_out_mm, RUN_MM);
     });
     let names = recipe.exposures.iter().map(|e| (&e.name, format!("{:?}", e.name)));
     c.distinct("exposures", ".name", names);
@@ -83,7 +83,7 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
     c.number("spacing_mm", hatch.spacing_mm, SPACING_MM);
     c.number("gap_mm", hatch.gap_mm, GAP_MM);
     c.number("angle_deg", hatch.angle_deg, ANGLE_DEG);
-    c.number("turn_deg", hatch.turn_deg, ANGLE_DEG);
+    c.number("rotation_per_layer_deg", hatch.rotation_per_layer_deg, ANGLE_DEG);
     if let Some(forbidden) = hatch.forbidden {
         c.number("forbidden.within_deg", forbidden.within_deg, 0.0..90.0);
     }

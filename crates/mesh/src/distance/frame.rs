@@ -1,7 +1,7 @@
 //! Boxes of one mesh in the frame of another.
 
-use super::{Vec3, dot, sub};
 use base::Affine;
+use base::vec3::{Vec3, dot, sub};
 
 /// A box along the axes of some frame.
 #[derive(Clone, Copy, Debug)]
@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn an_inverse_undoes_and_stretches_are_those_of_the_scaling() {
-        let turn = Affine::turns_deg([10.0, -35.0, 70.0]);
+        let turn = Affine::rotation_deg([10.0, -35.0, 70.0]);
         assert!(stretches(&turn).iter().all(|s| (s - 1.0).abs() < 1e-13));
         let pose = Affine::translation([1., 2., 3.]) * (Affine::scaling([1.03, 1.02, 0.9]) * turn);
         let [least, most] = stretches(&pose);

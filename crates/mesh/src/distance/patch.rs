@@ -4,11 +4,10 @@
 //! width; boxed along their mean normals only by about the square of it (oriented boxes: Gottschalk,
 //! Lin & Manocha 1996, SIGGRAPH, 171–180).
 
-use super::{Vec3, dot, sub};
 use crate::measures::usable_corners;
-use crate::vector::{add, cross, scale};
 use crate::{Hierarchy, Mesh};
 use base::Affine;
+use base::vec3::{Vec3, add, cross, dot, scale, sub};
 
 /// Nodes with more triangles than this are hardly ever flat; they keep the box along the axes.
 const MOST_TRIANGLES: usize = 128;

@@ -5,9 +5,10 @@
 //! (Egeblad, Nielsen & Brazil 2009, Computational Geometry 42, 269–288, move parts along an axis by
 //! the same overlaps.) Exact but for rounding: no voxels, no samples.
 
+use super::Posed;
 use super::frame::Cuboid;
-use super::{Posed, Vec3, dot, sub};
 use crate::flat::common_part;
+use base::vec3::{Vec3, dot, sub};
 use base::{Affine, Cancelled, Progress};
 
 /// Whether `other` is in the way if `moving` moves off along `direction` for good. Triangles that
@@ -47,7 +48,7 @@ fn frame(direction: Vec3) -> Option<Affine> {
     u[k] += 1.0;
     let long = dot(u, u).sqrt();
     let u = u.map(|c| c / long);
-    let v = crate::vector::cross(d, u);
+    let v = base::vec3::cross(d, u);
     let row = |r: Vec3| [r[0], r[1], r[2], 0.0];
     Some(Affine { rows: [row(u), row(v), row(d)] })
 }
@@ -199,9 +200,10 @@ mod tests {
     fn linked_rings_block_each_other_every_way_and_a_rod_slides_out_of_a_ring() {
         let ring = Solid::new(torus(20.0, 5.0, 32));
         let own = ring.at(Affine::IDENTITY);
-        let linked = ring.at(Affine::translation([20., 0., 0.]) * Affine::turns_deg([90., 0., 0.]));
+        let linked =
+            ring.at(Affine::translation([20., 0., 0.]) * Affine::rotation_deg([90., 0., 0.]));
         let rod = Solid::new(cuboid([-5., -5., -60.], [5., 5., 60.]));
-        let tilt = Affine::turns_deg([20., 10., 0.]);
+        let tilt = Affine::rotation_deg([20., 10., 0.]);
         let (turned_ring, rod) = (ring.at(tilt), rod.at(tilt));
         for x in -1..=1 {
             for y in -1..=1 {

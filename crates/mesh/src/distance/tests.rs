@@ -66,8 +66,9 @@ fn brute(a: &Posed, b: &Posed) -> f64 {
 fn arbitrary_pose() -> impl Strategy<Value = Affine> {
     let scale = prop_oneof![Just([1.0; 3]), Just([1.03, 1.03, 1.025]), Just([0.7, 1.4, 1.0])];
     let turns = prop_oneof![Just([0.0; 3]), prop::array::uniform3(-180.0..180.0_f64)];
-    (prop::array::uniform3(-25.0..25.0_f64), turns, scale)
-        .prop_map(|(t, r, s)| Affine::translation(t) * (Affine::scaling(s) * Affine::turns_deg(r)))
+    (prop::array::uniform3(-25.0..25.0_f64), turns, scale).prop_map(|(t, r, s)| {
+        Affine::translation(t) * (Affine::scaling(s) * Affine::rotation_deg(r))
+    })
 }
 
 /// Turns a pose without scaling into parry's.
@@ -116,7 +117,7 @@ proptest! {
         turns in prop::array::uniform3(-180.0..180.0_f64),
     ) {
         let rings = [Solid::new(torus(20.0, 5.0, 24)), Solid::new(torus(12.0, 3.0, 20))];
-        let pose = Affine::translation(shift) * Affine::turns_deg(turns);
+        let pose = Affine::translation(shift) * Affine::rotation_deg(turns);
         let found = ask(&rings[0].at(Affine::IDENTITY), &rings[1].at(pose));
         let [a, b] = [&rings[0], &rings[1]].map(|r| parry_mesh(r.0.mesh()));
         let theirs = parry3d::query::distance(&parry_pose(&Affine::IDENTITY), &a, &parry_pose(&pose), &b);
@@ -130,7 +131,7 @@ proptest! {
 #[test]
 fn linked_tori_are_ten_apart_to_within_their_facets() {
     let ring = Solid::new(torus(20.0, 5.0, 64));
-    let other = Affine::translation([20., 0., 0.]) * Affine::turns_deg([90., 0., 0.]);
+    let other = Affine::translation([20., 0., 0.]) * Affine::rotation_deg([90., 0., 0.]);
     let found = ask(&ring.at(Affine::IDENTITY), &ring.at(other));
     // Facets lie inside the tube and outside the hole by at most (R + r)(1 − cos(π/64)) = 0.03.
     assert!((10.0 - 0.04..10.0 + 0.07).contains(&found.distance_mm), "{found:?}");
@@ -161,7 +162,7 @@ fn boxes_touch_cross_and_keep_apart() {
 #[test]
 fn inside_is_where_the_surface_winds_around() {
     let ring = Solid::new(torus(20.0, 5.0, 32));
-    let pose = Affine::translation([3., 0., 0.]) * Affine::turns_deg([90., 0., 30.]);
+    let pose = Affine::translation([3., 0., 0.]) * Affine::rotation_deg([90., 0., 30.]);
     let inside = |p: Vec3| is_inside(&ring.at(pose), pose.apply(p));
     assert!(inside([20., 0., 0.]) && !inside([0.; 3]) && !inside([30., 0., 0.]));
 }
@@ -179,7 +180,7 @@ fn what_has_no_surface_has_no_distance() {
     let cancelled = Progress::default();
     cancelled.cancel();
     let ring = Solid::new(torus(8.0, 2.0, 64));
-    let linked = Affine::translation([8., 0., 0.]) * Affine::turns_deg([90., 0., 0.]);
+    let linked = Affine::translation([8., 0., 0.]) * Affine::rotation_deg([90., 0., 0.]);
     let result =
         distance(&ring.at(Affine::IDENTITY), &ring.at(linked), &Query::default(), &cancelled);
     assert_eq!(result, Err(Cancelled));

@@ -1,8 +1,7 @@
 //! Two triangles: how far apart, and whether and how deeply they meet.
 
-use super::{Vec3, dot, sub};
 use crate::intersect::{is_degenerate, meets_segment};
-use crate::vector::{add, cross, scale};
+use base::vec3::{Vec3, add, cross, dot, scale, sub};
 
 type Triangle = [Vec3; 3];
 

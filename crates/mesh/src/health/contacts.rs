@@ -1,11 +1,11 @@
 //! Self-intersections: the pairs of triangles that touch or cross.
 
+use super::places::{ContactPlace, Faults};
 use super::triangles::sorted;
-use super::{ContactPlace, Faults};
 use crate::Mesh;
 use crate::hierarchy::Hierarchy;
 use crate::intersect::touch_or_cross;
-use crate::vector::{Vec3, midpoint};
+use base::vec3::{Vec3, midpoint};
 use base::{Cancelled, Progress};
 use serde::Serialize;
 use std::ops::ControlFlow;

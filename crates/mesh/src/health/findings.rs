@@ -1,6 +1,8 @@
 //! The report in sentences: one finding per kind, with the first place.
 
-use super::{EdgePlace, Faults, HealthReport, Shell, ShellRole, TrianglePlace, triangle_point};
+use super::HealthReport;
+use super::places::{EdgePlace, Faults, TrianglePlace, triangle_point};
+use super::shells::{Shell, ShellRole};
 use crate::{Mesh, Topology};
 use base::{Finding, Severity};
 
@@ -53,7 +55,7 @@ fn no_volume(report: &HealthReport) -> Option<Finding> {
         "The mesh encloses no volume: sections of surfaces without thickness are empty. Give the \
          surfaces a thickness.",
     );
-    let middle = report.measures.bounds_mm.map(|(lo, hi)| crate::vector::midpoint(lo, hi));
+    let middle = report.measures.bounds_mm.map(|(lo, hi)| base::vec3::midpoint(lo, hi));
     (report.measures.centre_of_mass_mm.is_none() && report.unusable_triangles == 0)
         .then(|| finding.at_point(middle.unwrap_or_default()))
 }

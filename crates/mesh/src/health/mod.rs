@@ -22,22 +22,20 @@
 
 mod contacts;
 mod findings;
+mod places;
 mod shells;
 mod triangles;
 
 pub use contacts::SelfIntersections;
+pub use places::{ContactPlace, EdgePlace, Faults, PLACES_KEPT, TrianglePlace};
 pub use shells::{Shell, ShellRole};
 
 use crate::hierarchy::Hierarchy;
-use crate::measures::{Measures, measures, usable_corners};
-use crate::vector::{Vec3, midpoint};
+use crate::measures::{Measures, measures};
 use crate::{Mesh, Topology};
 use base::{Cancelled, Finding, Progress};
+use places::{edge_place, half_edge_ends};
 use serde::Serialize;
-
-/// How many places are kept of each kind of problem; the count is always complete. Enough to mark
-/// on screen, few enough that the report of a hopeless mesh stays readable.
-pub const PLACES_KEPT: usize = 256;
 
 /// Everything known about the soundness of one mesh, part frame.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -68,58 +66,6 @@ pub struct HealthReport {
     pub findings: Vec<Finding>,
 }
 
-/// How often a problem occurs, and where first.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Faults<P> {
-    /// All occurrences.
-    pub count: usize,
-    /// The first [`PLACES_KEPT`] of them.
-    pub first: Vec<P>,
-}
-
-/// An edge of the mesh.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct EdgePlace {
-    /// Indices of its end points, the lower first.
-    pub vertices: [u32; 2],
-    /// Its middle, mm.
-    pub point_mm: [f64; 3],
-}
-
-/// A triangle of the mesh.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct TrianglePlace {
-    /// Its index.
-    pub triangle: u32,
-    /// A point on it, mm.
-    pub point_mm: [f64; 3],
-}
-
-/// Two triangles that touch or cross.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct ContactPlace {
-    /// Their indices, the lower first.
-    pub triangles: [u32; 2],
-    /// The middle of what their bounding boxes have in common, mm.
-    pub point_mm: [f64; 3],
-}
-
-impl<P> Faults<P> {
-    /// Counts one more; makes its place only if it is kept.
-    fn push(&mut self, place: impl FnOnce() -> P) {
-        self.count += 1;
-        if self.first.len() < PLACES_KEPT {
-            self.first.push(place());
-        }
-    }
-}
-
-impl<P> Default for Faults<P> {
-    fn default() -> Self {
-        Self { count: 0, first: Vec::new() }
-    }
-}
-
 impl HealthReport {
     /// Whether the triangles are exactly the boundary of solids, facing outwards: all shells
     /// closed and rightly oriented, cavities allowed; no edge of more than two triangles, no
@@ -127,7 +73,7 @@ impl HealthReport {
     /// bound nothing and do not matter.
     pub fn is_sound(&self) -> bool {
         !self.shells.is_empty()
-            && self.shells.iter().all(|s| matches!(s.role, ShellRole::Solid | ShellRole::Cavity))
+            && self.shells.iter().all(|shell| shell.role.is_boundary())
             && self.unusable_triangles == 0
             && self.open_edges.count == 0
             && self.over_shared_edges.count == 0
@@ -203,20 +149,4 @@ fn add_edges(mesh: &Mesh, topology: &Topology, report: &mut HealthReport) {
     for [h, _] in topology.inconsistent() {
         report.inconsistent_edges.push(|| edge_place(mesh, half_edge_ends(mesh, *h)));
     }
-}
-
-fn half_edge_ends(mesh: &Mesh, half_edge: u32) -> [u32; 2] {
-    let (t, k) = (half_edge as usize / 3, half_edge as usize % 3);
-    let triangle = mesh.triangles[t];
-    [triangle[k], triangle[(k + 1) % 3]]
-}
-
-fn edge_place(mesh: &Mesh, [a, b]: [u32; 2]) -> EdgePlace {
-    let [p, q] = [a, b].map(|v| mesh.vertices[v as usize]);
-    EdgePlace { vertices: [a.min(b), a.max(b)], point_mm: midpoint(p, q) }
-}
-
-/// The middle of a triangle; of an unusable one the origin, for want of a better place.
-fn triangle_point(mesh: &Mesh, triangle: usize) -> Vec3 {
-    usable_corners(mesh, mesh.triangles[triangle]).map_or([0.0; 3], crate::vector::centroid)
 }

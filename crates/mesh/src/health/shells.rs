@@ -1,10 +1,11 @@
 //! Shells: the connected surfaces of a mesh, and whether they bound solids or cavities.
 
+use super::places::half_edge_ends;
 use crate::hierarchy::Hierarchy;
 use crate::intersect::{Crossing, crossing_along_x};
 use crate::measures::{Sum, usable_corners};
-use crate::vector::Vec3;
 use crate::{Mesh, Opposite, Topology};
+use base::vec3::Vec3;
 use base::{Cancelled, Progress};
 use serde::Serialize;
 use std::ops::Range;
@@ -60,6 +61,24 @@ pub enum ShellRole {
     Open,
 }
 
+impl ShellRole {
+    /// Whether the shell bounds material as it should: a solid, or a cavity in one.
+    pub(super) fn is_boundary(self) -> bool {
+        match self {
+            Self::Solid | Self::Cavity => true,
+            Self::Nested | Self::InsideOut | Self::Flat | Self::Open => false,
+        }
+    }
+
+    /// Whether it can be said what lies on which side of the shell.
+    fn has_sides(self) -> bool {
+        match self {
+            Self::Solid | Self::Nested | Self::Cavity | Self::InsideOut => true,
+            Self::Flat | Self::Open => false,
+        }
+    }
+}
+
 impl Shell {
     /// Whether it is a cavity, in which powder stays locked.
     pub fn is_cavity(&self) -> bool {
@@ -110,8 +129,7 @@ impl Shells {
         touched: &[bool],
         progress: &Progress,
     ) -> Result<(), Cancelled> {
-        let bounds_something =
-            |shell: &Shell| !matches!(shell.role, ShellRole::Open | ShellRole::Flat);
+        let bounds_something = |shell: &Shell| shell.role.has_sides();
         if self.list.iter().filter(|shell| bounds_something(shell)).count() < 2 {
             return Ok(());
         }
@@ -176,7 +194,7 @@ fn connect(mesh: &Mesh, topology: &Topology) -> (Vec<u32>, usize) {
             match topology.opposite(h) {
                 Opposite::HalfEdge(partner) if partner > h => forest.join(t, partner / 3),
                 Opposite::OverShared => {
-                    let [a, b] = super::half_edge_ends(mesh, h);
+                    let [a, b] = half_edge_ends(mesh, h);
                     over_shared.push(([a.min(b), a.max(b)], t));
                 }
                 _ => {}

@@ -1,6 +1,6 @@
 //! Faults of single triangles: unusable, degenerate, duplicate.
 
-use super::{Faults, TrianglePlace, triangle_point};
+use super::places::{Faults, TrianglePlace, triangle_point};
 use crate::intersect;
 use crate::measures::usable_corners;
 use crate::{Mesh, Opposite, Topology};
@@ -35,17 +35,14 @@ pub(super) fn duplicates(mesh: &Mesh, topology: &Topology) -> Faults<TrianglePla
     // Twins share all their edges, so those edges are over-shared or inconsistent, or the twins
     // are each other's only neighbours. That leaves few to sort, in a sound mesh none.
     let may_have_twin = |t: u32| {
-        let across = [0, 1, 2].map(|k| topology.opposite(3 * t + k));
-        let apart = |k: usize| matches!(across[k], Opposite::HalfEdge(_));
-        let partner = |k: u32| topology.partner(3 * t + k).map(|h| h / 3);
-        match across {
-            [Opposite::Degenerate, ..] => false,
-            _ if !(apart(0) && apart(1) && apart(2)) => true,
-            _ => {
-                let on = |v: &&u32| on_over_shared[**v as usize];
-                partner(0) == partner(1) || mesh.triangles[t as usize].iter().filter(on).count() > 1
-            }
+        if topology.opposite(3 * t) == Opposite::Degenerate {
+            return false;
         }
+        let across = [0, 1, 2].map(|k| topology.partner(3 * t + k).map(|h| h / 3));
+        let on = |v: &&u32| on_over_shared[**v as usize];
+        across.contains(&None)
+            || across[0] == across[1]
+            || mesh.triangles[t as usize].iter().filter(on).count() > 1
     };
     let mut suspects: Vec<([u32; 3], u32)> = (0..)
         .zip(mesh.triangles.iter().take(topology.triangle_count()))

@@ -5,10 +5,11 @@
 //! along one axis, each corner alike whichever triangle asks, so that no ray slips through between
 //! two triangles that share an edge.
 
-use super::{Bounds, Hierarchy};
+use super::boxes::Bounds;
+use super::tree::Hierarchy;
 use crate::Mesh;
 use crate::measures::usable_corners;
-use crate::vector::{Vec3, sub};
+use base::vec3::{Vec3, sub};
 
 /// Where a ray meets a mesh.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -155,7 +156,7 @@ mod tests {
 
     /// Möller & Trumbore 1997, by brute force.
     fn all_hits(mesh: &Mesh, p: Vec3, d: Vec3) -> Vec<(u32, f64)> {
-        use crate::vector::{cross, dot};
+        use base::vec3::{cross, dot};
         let hit = |t: usize| {
             let [a, b, c] = mesh.corners(t);
             let (u, v, w) = (sub(b, a), sub(c, a), sub(p, a));
@@ -171,7 +172,7 @@ mod tests {
 
     /// Whether the triangles around a corner face both ways along `d`.
     fn is_on_silhouette(mesh: &Mesh, vertex: usize, d: Vec3) -> bool {
-        use crate::vector::{cross, dot};
+        use base::vec3::{cross, dot};
         let around = mesh.triangles.iter().enumerate();
         let around = around.filter(|(_, t)| t.iter().any(|v| *v as usize == vertex));
         let facing: Vec<bool> = around

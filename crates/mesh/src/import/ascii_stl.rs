@@ -17,7 +17,8 @@
 
 use super::error::ImportError;
 use super::facets::Facets;
-use super::{ImportedObject, MAX_TRIANGLES};
+use super::limits::MAX_TRIANGLES;
+use super::object::ImportedObject;
 use base::{Finding, Progress, Severity};
 
 /// Bytes at the beginning that decide whether a file is text.

@@ -20,42 +20,22 @@
 mod ascii_stl;
 mod error;
 mod facets;
+mod limits;
 mod obj;
+mod object;
 mod polygon;
 mod size;
 mod stl;
 mod threemf;
 mod weld;
 
-use crate::Mesh;
 use base::{Finding, Progress, Unit};
 use std::io::Read;
 
 pub use error::ImportError;
+pub use limits::{FREE_INFLATED_BYTES, MAX_INFLATE_RATIO, MAX_INFLATED_BYTES, MAX_TRIANGLES};
+pub use object::ImportedObject;
 pub use size::{INCHES_BELOW_MM, METRES_BELOW_MM, MICRONS_ABOVE_MM};
-
-/// Most triangles in one file, all objects and copies together: seven times the largest chamber
-/// that we design for (60 million), and safely below what `u32` can number.
-pub const MAX_TRIANGLES: u64 = 400_000_000;
-
-/// Most bytes that one part of a 3MF file may unpack to: the text of some 50 million triangles.
-pub const MAX_INFLATED_BYTES: u64 = 4 << 30;
-
-/// A part of a 3MF file may also unpack to no more than this many times its packed size, or to
-/// [`FREE_INFLATED_BYTES`] if that is more. The text of meshes packs 5 to 15 times, of regular
-/// ones up to 90 times; deflate can reach 1032 times, with nothing but repetition.
-pub const MAX_INFLATE_RATIO: u64 = 200;
-
-/// See [`MAX_INFLATE_RATIO`].
-pub const FREE_INFLATED_BYTES: u64 = 16 << 20;
-
-/// Most bytes in a part that only names other parts.
-const MAX_SMALL_PART_BYTES: u64 = 4 << 20;
-
-/// The most bytes that an entry of so many packed bytes may unpack to.
-fn inflate_limit(packed: u64) -> u64 {
-    packed.saturating_mul(MAX_INFLATE_RATIO).clamp(FREE_INFLATED_BYTES, MAX_INFLATED_BYTES)
-}
 
 /// A mesh file format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -69,26 +49,21 @@ pub enum Format {
 }
 
 impl Format {
-    /// The format that a file name's extension (without its dot, any case) stands for.
-    pub fn from_extension(extension: &str) -> Option<Self> {
-        match extension.to_ascii_lowercase().as_str() {
-            "stl" => Some(Self::Stl),
-            "obj" => Some(Self::Obj),
-            "3mf" => Some(Self::ThreeMf),
-            _ => None,
+    /// All formats.
+    pub const ALL: [Self; 3] = [Self::Stl, Self::Obj, Self::ThreeMf];
+
+    /// The extension of file names, without its dot.
+    pub fn extension(self) -> &'static str {
+        match self {
+            Self::Stl => "stl",
+            Self::Obj => "obj",
+            Self::ThreeMf => "3mf",
         }
     }
 
-    /// The format that the content looks like, as far as it shows: 3MF and text STL by their
-    /// first bytes, binary STL by its length.
-    pub fn from_content(bytes: &[u8]) -> Option<Self> {
-        if bytes.starts_with(b"PK\x03\x04") {
-            Some(Self::ThreeMf)
-        } else if stl::looks_like(bytes) {
-            Some(Self::Stl)
-        } else {
-            None
-        }
+    /// The format that a file name's extension (without its dot, any case) stands for.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|format| extension.eq_ignore_ascii_case(format.extension()))
     }
 }
 
@@ -99,27 +74,6 @@ pub struct Imported {
     pub objects: Vec<ImportedObject>,
     /// What was odd; the place names the object where there are several.
     pub findings: Vec<Finding>,
-}
-
-/// One part of a file.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ImportedObject {
-    /// As in the file; empty if it has none.
-    pub name: String,
-    /// Of the build item or else of its object; 3MF only.
-    pub part_number: Option<String>,
-    /// In mm, in the frame of the file; build items of 3MF are moved to where the file puts them.
-    pub mesh: Mesh,
-    /// Centre of the bounding box of a build item in the frame of 3MF: mm, origin at the front
-    /// left corner of the platform. See [`centre_from_corner`].
-    pub item_location_mm: Option<[f64; 3]>,
-}
-
-impl ImportedObject {
-    /// An object of which only the mesh is known.
-    fn unnamed(mesh: Mesh) -> Self {
-        Self { name: String::new(), part_number: None, mesh, item_location_mm: None }
-    }
 }
 
 /// Converts a location from the frame of 3MF (origin at the front left corner of the platform) to
@@ -178,7 +132,11 @@ pub fn import_from(
     };
     let mut bytes = Vec::new();
     reader.take(stl::HEADER as u64).read_to_end(&mut bytes).map_err(failed(0))?;
-    if format == Format::Stl && stl::is_as_announced(&bytes, length) {
+    let is_streamed = match format {
+        Format::Stl => stl::is_as_announced(&bytes, length),
+        Format::Obj | Format::ThreeMf => false,
+    };
+    if is_streamed {
         let mut findings = Vec::new();
         let scale = unit.unwrap_or_default().mm();
         let object = stl::read_announced(reader, length, scale, &mut findings, progress)?;

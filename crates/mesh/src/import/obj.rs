@@ -7,9 +7,10 @@
 
 use super::error::ImportError;
 use super::facets::Tally;
+use super::limits::MAX_TRIANGLES;
+use super::object::ImportedObject;
 use super::polygon::triangulate;
 use super::weld::{BATCH, Welder};
-use super::{ImportedObject, MAX_TRIANGLES};
 use crate::Mesh;
 use base::{Finding, Progress, Severity};
 

@@ -5,7 +5,7 @@
 //! their origins they are right: parts drawn in metres measure 0.03 to 0.5, in inches 1.3 to 7.3,
 //! in millimetres 20 to 360.
 
-use super::ImportedObject;
+use super::object::ImportedObject;
 use base::{Finding, Severity, Unit};
 
 /// A file below this, in any direction, is more likely in metres, mm.

@@ -7,9 +7,11 @@
 //! Corners are welded while they are read. Triangles come from the order of their corners
 //! (counter-clockwise outside); the stored normals are only compared with it.
 
+use super::ascii_stl;
 use super::error::ImportError;
 use super::facets::Facets;
-use super::{ImportedObject, MAX_TRIANGLES, ascii_stl};
+use super::limits::MAX_TRIANGLES;
+use super::object::ImportedObject;
 use crate::Mesh;
 use base::{Finding, Progress, Severity};
 use std::io::Read;
@@ -35,11 +37,6 @@ pub(super) fn read(
     } else {
         ascii_stl::read(bytes, scale, findings, progress)
     }
-}
-
-/// Whether this can only be STL: text that says so, or as long as a binary header announces.
-pub(super) fn looks_like(bytes: &[u8]) -> bool {
-    is_as_announced(bytes, bytes.len() as u64) || ascii_stl::looks_like(bytes)
 }
 
 /// Whether a file of `length` bytes that begins like this is exactly as long as the header of the

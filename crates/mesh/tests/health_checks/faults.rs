@@ -82,14 +82,14 @@ proptest! {
     #[test]
     fn an_overlapping_cube_is_found_where_it_crosses(u in 0.0..360.0_f64) {
         // Side 2 mm, centred on the outermost circle of the torus.
-        let small = moved(&cube(2.0, [24.0, -1.0, -1.0]), &Affine::turns_deg([0.0, 0.0, u]));
+        let small = moved(&cube(2.0, [24.0, -1.0, -1.0]), &Affine::rotation_deg([0.0, 0.0, u]));
         let mesh = joined(&sound(), &small);
         let report = report(&mesh);
         prop_assert_eq!(kinds(&report), ["self_intersections"]);
         let found = &report.self_intersections;
         prop_assert_eq!(found.count, found.between_shells);
         prop_assert!(found.count >= 8);
-        let centre = Affine::turns_deg([0.0, 0.0, u]).apply([25.0, 0.0, 0.0]);
+        let centre = Affine::rotation_deg([0.0, 0.0, u]).apply([25.0, 0.0, 0.0]);
         for contact in &found.first {
             prop_assert!(contact.triangles[0] < 576 && contact.triangles[1] >= 576);
             let off = (0..3).map(|k| (contact.point_mm[k] - centre[k]).powi(2)).sum::<f64>();

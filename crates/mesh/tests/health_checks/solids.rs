@@ -48,8 +48,8 @@ fn a_faceted_cone_has_the_volume_of_its_pyramid() {
 
 #[test]
 fn a_cube_on_its_corner_keeps_its_measures_and_stands_a_root_three_high() {
-    let on_corner = Affine::turns_deg([0.0, 0.0, 45.0]);
-    let tilt = Affine::turns_deg([(2.0_f64.sqrt()).atan().to_degrees(), 0.0, 0.0]);
+    let on_corner = Affine::rotation_deg([0.0, 0.0, 45.0]);
+    let tilt = Affine::rotation_deg([(2.0_f64.sqrt()).atan().to_degrees(), 0.0, 0.0]);
     let solid = crate::support::moved(&cube(10.0, [0.0; 3]), &(tilt * on_corner));
     let m = measures(&solid);
     assert_close(m.volume_mm3, 1000.0, 1e-12);

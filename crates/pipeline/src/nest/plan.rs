@@ -5,7 +5,7 @@ use super::poses::placement;
 use crate::clearance::placements;
 use crate::load::Loaded;
 use base::Affine;
-use job::{AllowedTurns, PartEntry, Placement};
+use job::{AllowedOrientations, PartEntry, Placement};
 use mesh::Mesh;
 use nesting::{Item, Locked, Placed, Turns};
 use std::sync::Arc;
@@ -99,12 +99,13 @@ fn count(list: &[usize]) -> u32 {
 
 /// The way up from which a part's allowed turns count.
 fn base_turn(part: &PartEntry) -> Affine {
-    let turns = part.nest.as_ref().map_or(AllowedTurns::default(), |n| n.turns);
-    match (turns, part.placements.first()) {
-        (AllowedTurns::Fixed | AllowedTurns::KeepUp, Some(first)) => {
-            Affine::turns_deg(first.turns_deg)
+    let allowed = part.nest.as_ref().map(|rules| rules.allowed_orientations).unwrap_or_default();
+    match allowed {
+        AllowedOrientations::AsPlaced | AllowedOrientations::RotatedAboutZ => {
+            let first = part.placements.first();
+            first.map_or(Affine::IDENTITY, |first| Affine::rotation_deg(first.rotation_deg))
         }
-        _ => Affine::IDENTITY,
+        AllowedOrientations::QuarterTurns | AllowedOrientations::Many => Affine::IDENTITY,
     }
 }
 
@@ -135,11 +136,11 @@ fn item(loaded: &Loaded, part: usize, base: &Affine, all: bool) -> Item {
         },
         scale: loaded.recipes[recipe].recipe.scale(),
         quantity: rules.quantity.filter(|_| all).unwrap_or(placed),
-        turns: match rules.turns {
-            AllowedTurns::Fixed => Turns::Fixed,
-            AllowedTurns::KeepUp => Turns::FaceUp { steps: 24 },
-            AllowedTurns::Axes => Turns::Axis24,
-            AllowedTurns::Any => Turns::Free { samples: 48 },
+        turns: match rules.allowed_orientations {
+            AllowedOrientations::AsPlaced => Turns::Fixed,
+            AllowedOrientations::RotatedAboutZ => Turns::FaceUp { steps: 24 },
+            AllowedOrientations::QuarterTurns => Turns::Axis24,
+            AllowedOrientations::Many => Turns::Free { samples: 48 },
         },
         due: rules.due,
     }

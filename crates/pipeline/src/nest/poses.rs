@@ -18,12 +18,12 @@ pub(super) fn placement(mesh: &Mesh, pose: &Affine, scale: [f64; 3]) -> Placemen
     let (low, high) = crate::load::bounds_under(mesh, pose).unwrap_or_default();
     Placement {
         location_mm: [0, 1, 2].map(|k| tidy(f64::midpoint(low[k], high[k]))),
-        turns_deg: turns_deg(&r).map(tidy),
+        rotation_deg: rotation_deg(&r).map(tidy),
     }
 }
 
 /// The turns A about X, B about Y, C about Z, degrees, of `Rz(C)·Ry(B)·Rx(A)`.
-fn turns_deg(r: &[[f64; 3]; 3]) -> [f64; 3] {
+fn rotation_deg(r: &[[f64; 3]; 3]) -> [f64; 3] {
     let b = (-r[2][0]).clamp(-1.0, 1.0).asin();
     // Looking along X, only the sum of A and C counts.
     let [a, c] = if r[2][0].abs() > 1.0 - 1e-12 {
@@ -43,9 +43,9 @@ mod tests {
         for a in [-170.0, -90.0, 0.0, 12.5, 90.0, 180.0] {
             for b in [-90.0, -45.0, 0.0, 30.0, 90.0] {
                 for c in [-120.0, 0.0, 90.0, 180.0] {
-                    let map = Affine::turns_deg([a, b, c]);
+                    let map = Affine::rotation_deg([a, b, c]);
                     let r = map.rows.map(|row| [row[0], row[1], row[2]]);
-                    let again = Affine::turns_deg(turns_deg(&r));
+                    let again = Affine::rotation_deg(rotation_deg(&r));
                     for (row, other) in map.rows.iter().zip(again.rows) {
                         assert!((0..3).all(|k| (row[k] - other[k]).abs() < 1e-12), "{a} {b} {c}");
                     }

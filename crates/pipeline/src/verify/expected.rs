@@ -75,7 +75,7 @@ impl Promise {
                     let gap = hatch.gap_mm * NM;
                     promise.hatch = promise.hatch.max(line * NM + TOLERANCE_NM);
                     promise.border = promise.border.max(line * NM + slack + TOLERANCE_NM);
-                    promise.deep = promise.deep.max(innermost + gap + slack);
+                    promise.deep = promise.deep.max(hatch_depth(recipe, strategy) + slack);
                     step = step.max(gap + slack);
                 }
                 _ => promise.has_hatch = false,
@@ -141,19 +141,23 @@ pub(super) fn rule(recipe: &Recipe, kind: RegionKind, layer: u32, spreading_deg:
     };
     let strategy = facing.map_or(&recipe.core, |facing| &facing.strategy);
     let offset = recipe.beam_offset_mm;
-    let inner = strategy.contours.as_ref().map_or(0.0, |c| f64::from(c.count - 1) * c.spacing_mm);
     let slack = TOLERANCE_NM + chord_tolerance_nm(recipe);
     let hatch = strategy.hatch.as_ref();
     Rule {
         contour_depth: offset * NM - slack,
-        hatch_depth: hatch.map_or(0.0, |hatch| (offset + inner + hatch.gap_mm) * NM - slack),
+        hatch_depth: hatch.map_or(0.0, |_| hatch_depth(recipe, strategy) - slack),
         directions: hatch.map_or(Vec::new(), |hatch| directions(hatch, layer, spreading_deg)),
         spacing: hatch.map(|hatch| hatch.spacing_mm * NM),
     }
 }
 
+/// How far the recipe wants hatch to stay inside the boundary, nm; 0 without hatch.
+pub(super) fn hatch_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
+    recipe.hatch_depth_nm(strategy).ok().flatten().map_or(0.0, f64::from)
+}
+
 fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
-    let mut angle = hatch.angle_deg + f64::from(layer) * hatch.turn_deg;
+    let mut angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
     if let Some(forbidden) = hatch.forbidden {
         // Signed distance to the spreading direction, a line: −90..90.
         let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
@@ -162,9 +166,11 @@ fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> 
             angle = spreading_deg + side * forbidden.within_deg;
         }
     }
-    let turned =
-        if matches!(hatch.pattern, Pattern::Cells { .. }) { Some(angle + 90.0) } else { None };
-    [Some(angle), turned].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
+    let across = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => None,
+        Pattern::Cells { .. } => Some(angle + 90.0),
+    };
+    [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
 }
 
 /// Differences between the file's header and the job's.
@@ -196,7 +202,7 @@ pub(super) fn header_faults(file: &Header, job: &Header) -> Vec<Finding> {
 }
 
 fn placement(row: &PlacementRow) -> String {
-    let ([x, y, z], [a, b, c]) = (row.location_mm, row.turns_deg);
+    let ([x, y, z], [a, b, c]) = (row.location_mm, row.rotation_deg);
     let size = row.bounds_mm.map_or([0.0; 3], |[low, high]| [0, 1, 2].map(|k| high[k] - low[k]));
     format!(
         "part {} at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°, {:.4} × {:.4} × {:.4} mm",
@@ -207,6 +213,6 @@ fn placement(row: &PlacementRow) -> String {
 fn exposure(row: &ExposureRow) -> String {
     format!(
         "{} of {} with {} W, {} mm/s, run-in {} mm, run-out {} mm",
-        row.name, row.recipe, row.power_w, row.speed_mm_s, row.run_in_mm, row.run_out_mm
+        row.name, row.recipe, row.power_w, row.speed_mm_s, row.path_run_in_mm, row.path_run_out_mm
     )
 }

@@ -1,7 +1,9 @@
 //! One layer against the job.
 
 use super::boundary::Boundary;
-use super::expected::{Promise, TOLERANCE_NM, chord_tolerance_nm, facing_layers, rule};
+use super::expected::{
+    Promise, TOLERANCE_NM, chord_tolerance_nm, facing_layers, hatch_depth, rule,
+};
 use super::lattice::{Bits, Lattice, edges};
 use crate::build::Build;
 use base::{Finding, NM_PER_MM, Point, Severity};
@@ -317,9 +319,7 @@ impl Check<'_> {
             return; // several spacings; coverage has the say
         }
         let Some(hatch) = &recipe.core.hatch else { return };
-        let contours = recipe.core.contours.as_ref();
-        let inner = contours.map_or(0.0, |c| f64::from(c.count - 1) * c.spacing_mm);
-        let depth = (recipe.beam_offset_mm + inner + hatch.gap_mm) * NM_PER_MM;
+        let depth = hatch_depth(recipe, &recipe.core);
         let mut hatched = inside.clone();
         let mut shallow = lattice.empty();
         let mut boundary_nm = 0.0;

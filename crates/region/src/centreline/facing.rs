@@ -1,4 +1,4 @@
-//! Which edges of an outline can bound a thin wall at all. The Voronoi diagram costs far more
+//! Which edges of a boundary can bound a thin wall at all. The Voronoi diagram costs far more
 //! than everything else, and most edges of most parts belong to thick bodies.
 //!
 //! A point of the medial axis with clearance r < `max_half_width_nm` touches the boundary in two
@@ -8,7 +8,7 @@
 //! corner the contact's direction lies between the normals of the two edges there, one of which
 //! is then still more than 70° away from the other contact's; 60° is asked for. With the caps of
 //! the walls, which [`with_neighbours`] adds, the walls' axes come out the same when the other edges
-//! are left away, plus false ones nearer to an edge left away than their clearance says:
+//! are left out, plus false ones nearer to an edge left out than their clearance says:
 //! [`too_close`] finds these.
 
 use base::Point;
@@ -40,13 +40,13 @@ pub(super) fn with_neighbours(ring: &[[Point; 2]], marked: &mut [bool], reach: f
     let core = marked.to_vec();
     let lap = 0..ring.len();
     let mut spread = |order: &mut dyn Iterator<Item = usize>| {
-        let mut left = 0.0;
+        let mut remaining = 0.0;
         for i in order {
             if core[i] {
-                left = reach;
-            } else if left > 0.0 {
+                remaining = reach;
+            } else if remaining > 0.0 {
                 marked[i] = true;
-                left -= ring[i][0].distance(ring[i][1]);
+                remaining -= ring[i][0].distance(ring[i][1]);
             }
         }
     };

@@ -3,7 +3,7 @@
 use base::Point;
 use std::f64::consts::FRAC_PI_2;
 
-use super::Join;
+use super::join::Join;
 
 /// A point or direction in nm, as floating point.
 pub(super) type Vec2 = [f64; 2];

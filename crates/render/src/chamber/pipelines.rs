@@ -64,68 +64,19 @@ impl Pipelines {
         let compose = module(device, "chamber compose", &compose_source(samples));
         let blit = module(device, "chamber blit", include_str!("blit.wgsl"));
 
-        let mesh = [
-            Some(buffer::<Vertex>(wgpu::VertexStepMode::Vertex, &VERTEX)),
-            Some(buffer::<Placed>(wgpu::VertexStepMode::Instance, &PLACED)),
-        ];
-        let stroke = [Some(buffer::<Stroke>(wgpu::VertexStepMode::Instance, &STROKE))];
         let recipe = Recipe { device, layout: &in_frame, module: &scene, samples };
         let on_top = Recipe { samples: 1, ..recipe };
-        let flag = |cut: bool| [("CUT", f64::from(u8::from(cut)))];
-        let lines = |recipe: &Recipe, depth: Option<wgpu::DepthStencilState>, marked: bool| {
-            recipe.make(&Kind {
-                vertex: "vertex_line",
-                fragment: "fragment_line",
-                buffers: &stroke,
-                topology: wgpu::PrimitiveTopology::TriangleStrip,
-                depth,
-                targets: if marked { &LINE_TARGETS } else { &LINE_TARGETS[..1] },
-                constants: &[],
-            })
-        };
         Self {
-            faces: [false, true].map(|cut| {
-                recipe.make(&Kind {
-                    vertex: "vertex_face",
-                    fragment: "fragment_face",
-                    buffers: &mesh,
-                    topology: wgpu::PrimitiveTopology::TriangleList,
-                    depth: Some(depth(true, wgpu::CompareFunction::Less)),
-                    targets: &SOLID_TARGETS,
-                    constants: &flag(cut),
-                })
-            }),
-            creases: [false, true].map(|cut| {
-                recipe.make(&Kind {
-                    vertex: "vertex_crease",
-                    fragment: "fragment_crease",
-                    buffers: &mesh,
-                    topology: wgpu::PrimitiveTopology::LineList,
-                    depth: Some(depth(false, wgpu::CompareFunction::LessEqual)),
-                    targets: &INK_TARGETS,
-                    constants: &flag(cut),
-                })
-            }),
-            count: recipe.make(&Kind {
-                vertex: "vertex_face",
-                fragment: "fragment_count",
-                buffers: &mesh,
-                topology: wgpu::PrimitiveTopology::TriangleList,
-                depth: Some(counting()),
-                targets: &NO_TARGETS,
-                constants: &[],
-            }),
-            section: recipe.make(&Kind {
-                vertex: "vertex_section",
-                fragment: "fragment_section",
-                buffers: &[],
-                topology: wgpu::PrimitiveTopology::TriangleStrip,
-                depth: Some(where_counted()),
-                targets: &SOLID_TARGETS,
-                constants: &[],
-            }),
-            lines: lines(&recipe, Some(depth(false, wgpu::CompareFunction::LessEqual)), true),
-            lines_on_top: lines(&on_top, None, false),
+            faces: [false, true].map(|cut| faces(&recipe, cut)),
+            creases: [false, true].map(|cut| creases(&recipe, cut)),
+            count: count(&recipe),
+            section: section(&recipe),
+            lines: lines(
+                &recipe,
+                Some(depth(false, wgpu::CompareFunction::LessEqual)),
+                &LINE_TARGETS,
+            ),
+            lines_on_top: lines(&on_top, None, &LINE_TARGETS[..1]),
             compose: Recipe { device, layout: &in_compose, module: &compose, samples: 1 }
                 .make(&Kind::screen("fragment_compose", &[Some(solid(COLOUR))], &[])),
             blit: Recipe { device, layout: &in_blit, module: &blit, samples: 1 }.make(
@@ -140,6 +91,79 @@ impl Pipelines {
             blit_layout,
         }
     }
+}
+
+/// The corners of a mesh, and where its instances stand.
+fn mesh_buffers() -> [Option<wgpu::VertexBufferLayout<'static>>; 2] {
+    [
+        Some(buffer::<Vertex>(wgpu::VertexStepMode::Vertex, &VERTEX)),
+        Some(buffer::<Placed>(wgpu::VertexStepMode::Instance, &PLACED)),
+    ]
+}
+
+fn faces(recipe: &Recipe, cut: bool) -> RenderPipeline {
+    recipe.make(&Kind {
+        vertex: "vertex_face",
+        fragment: "fragment_face",
+        buffers: &mesh_buffers(),
+        topology: wgpu::PrimitiveTopology::TriangleList,
+        depth: Some(depth(true, wgpu::CompareFunction::Less)),
+        targets: &SOLID_TARGETS,
+        constants: &[("CUT", f64::from(u8::from(cut)))],
+    })
+}
+
+fn creases(recipe: &Recipe, cut: bool) -> RenderPipeline {
+    recipe.make(&Kind {
+        vertex: "vertex_crease",
+        fragment: "fragment_crease",
+        buffers: &mesh_buffers(),
+        topology: wgpu::PrimitiveTopology::LineList,
+        depth: Some(depth(false, wgpu::CompareFunction::LessEqual)),
+        targets: &INK_TARGETS,
+        constants: &[("CUT", f64::from(u8::from(cut)))],
+    })
+}
+
+/// Counts faces below the section into the stencil.
+fn count(recipe: &Recipe) -> RenderPipeline {
+    recipe.make(&Kind {
+        vertex: "vertex_face",
+        fragment: "fragment_count",
+        buffers: &mesh_buffers(),
+        topology: wgpu::PrimitiveTopology::TriangleList,
+        depth: Some(counting()),
+        targets: &NO_TARGETS,
+        constants: &[],
+    })
+}
+
+fn section(recipe: &Recipe) -> RenderPipeline {
+    recipe.make(&Kind {
+        vertex: "vertex_section",
+        fragment: "fragment_section",
+        buffers: &[],
+        topology: wgpu::PrimitiveTopology::TriangleStrip,
+        depth: Some(where_counted()),
+        targets: &SOLID_TARGETS,
+        constants: &[],
+    })
+}
+
+fn lines(
+    recipe: &Recipe,
+    depth: Option<wgpu::DepthStencilState>,
+    targets: &[Option<wgpu::ColorTargetState>],
+) -> RenderPipeline {
+    recipe.make(&Kind {
+        vertex: "vertex_line",
+        fragment: "fragment_line",
+        buffers: &[Some(buffer::<Stroke>(wgpu::VertexStepMode::Instance, &STROKE))],
+        topology: wgpu::PrimitiveTopology::TriangleStrip,
+        depth,
+        targets,
+        constants: &[],
+    })
 }
 
 const fn solid(format: TextureFormat) -> wgpu::ColorTargetState {

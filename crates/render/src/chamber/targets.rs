@@ -64,12 +64,7 @@ impl Targets {
         });
         let picture = make("chamber picture", COLOUR, 1, read | TextureUsages::COPY_SRC);
         let picture_view = view(&picture);
-        let sampler = device.create_sampler(&wgpu::SamplerDescriptor {
-            label: Some("chamber picture"),
-            mag_filter: wgpu::FilterMode::Linear, // pixel on pixel it changes nothing
-            min_filter: wgpu::FilterMode::Linear,
-            ..wgpu::SamplerDescriptor::default()
-        });
+        let sampler = sampler(device);
         let texture = |binding: u32, view| wgpu::BindGroupEntry {
             binding,
             resource: wgpu::BindingResource::TextureView(view),
@@ -89,4 +84,13 @@ impl Targets {
         let depth = view(&depth_texture);
         Self { size, colour, resolved, marks, depth, picture, picture_view, compose, blit }
     }
+}
+
+fn sampler(device: &Device) -> wgpu::Sampler {
+    device.create_sampler(&wgpu::SamplerDescriptor {
+        label: Some("chamber picture"),
+        mag_filter: wgpu::FilterMode::Linear, // pixel on pixel it changes nothing
+        min_filter: wgpu::FilterMode::Linear,
+        ..wgpu::SamplerDescriptor::default()
+    })
 }

@@ -45,35 +45,7 @@ pub(super) struct Pipelines {
 impl Pipelines {
     /// `target` is the format of what the picture is blitted onto.
     pub(super) fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
-        let both = wgpu::ShaderStages::VERTEX_FRAGMENT;
-        let texture = wgpu::BindingType::Texture {
-            sample_type: wgpu::TextureSampleType::Float { filterable: true },
-            view_dimension: wgpu::TextureViewDimension::D2,
-            multisampled: false,
-        };
-        let uniform = |has_dynamic_offset, size: usize| wgpu::BindingType::Buffer {
-            ty: wgpu::BufferBindingType::Uniform,
-            has_dynamic_offset,
-            min_binding_size: NonZeroU64::new(size as u64),
-        };
-        let layout = |label, types: &[wgpu::BindingType]| {
-            let entry = |(binding, ty): (u32, &wgpu::BindingType)| wgpu::BindGroupLayoutEntry {
-                binding,
-                visibility: both,
-                ty: *ty,
-                count: None,
-            };
-            let entries: Vec<_> = (0..).zip(types).map(entry).collect();
-            device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
-                label: Some(label),
-                entries: &entries,
-            })
-        };
-        let view_layout = layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]);
-        let style_layout = layout("plan style", &[uniform(true, size_of::<StyleUniform>())]);
-        let nearest = wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering);
-        let blit_layout = layout("plan blit", &[texture, nearest]);
-
+        let [view_layout, style_layout, blit_layout] = layouts(device);
         let pipeline_layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
             device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
                 label: Some("plan"),
@@ -126,6 +98,40 @@ impl Pipelines {
         );
         Self { view_layout, style_layout, blit_layout, lines, count, cover, blit }
     }
+}
+
+/// What pipelines are bound to: the view, the style of a stroke, the picture.
+fn layouts(device: &wgpu::Device) -> [wgpu::BindGroupLayout; 3] {
+    let both = wgpu::ShaderStages::VERTEX_FRAGMENT;
+    let texture = wgpu::BindingType::Texture {
+        sample_type: wgpu::TextureSampleType::Float { filterable: true },
+        view_dimension: wgpu::TextureViewDimension::D2,
+        multisampled: false,
+    };
+    let uniform = |has_dynamic_offset, size: usize| wgpu::BindingType::Buffer {
+        ty: wgpu::BufferBindingType::Uniform,
+        has_dynamic_offset,
+        min_binding_size: NonZeroU64::new(size as u64),
+    };
+    let layout = |label, types: &[wgpu::BindingType]| {
+        let entry = |(binding, ty): (u32, &wgpu::BindingType)| wgpu::BindGroupLayoutEntry {
+            binding,
+            visibility: both,
+            ty: *ty,
+            count: None,
+        };
+        let entries: Vec<_> = (0..).zip(types).map(entry).collect();
+        device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
+            label: Some(label),
+            entries: &entries,
+        })
+    };
+    let nearest = wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering);
+    [
+        layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]),
+        layout("plan style", &[uniform(true, size_of::<StyleUniform>())]),
+        layout("plan blit", &[texture, nearest]),
+    ]
 }
 
 /// Draws a quad for each segment.

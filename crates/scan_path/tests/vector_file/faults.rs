@@ -187,12 +187,12 @@ fn later_versions_and_features_are_refused_in_words_and_private_keys_ignored() {
     let (header, _, file) = small_file();
     let error =
         |from: &str, to: &str| check(&edit_manifest(&file, from, to)).unwrap_err().to_string();
-    let version = error("\"format_version\": 1", "\"format_version\": 2");
-    assert!(version.contains("format version 2"), "{version}");
+    let version = error("\"format_version\": 2", "\"format_version\": 3");
+    assert!(version.contains("format version 3"), "{version}");
     // The version is looked at first: the rest may have changed beyond recognition.
     let shape = edit_manifest(&file, "\"header\"", "\"head\"");
-    let version = edit_manifest(&shape, "\"format_version\": 1", "\"format_version\": 2");
-    assert!(check(&version).unwrap_err().to_string().contains("format version 2"));
+    let version = edit_manifest(&shape, "\"format_version\": 2", "\"format_version\": 3");
+    assert!(check(&version).unwrap_err().to_string().contains("format version 3"));
     let features = error("\"requires\": []", "\"requires\": [\"arcs\", \"x_ovens\"]");
     assert!(features.contains("arcs, x_ovens"), "{features}");
     let other = error("hatchwright vectors", "something else");
@@ -206,6 +206,25 @@ fn later_versions_and_features_are_refused_in_words_and_private_keys_ignored() {
     let extended = edit_manifest(&extended, "\"entry\"", "\"later\": [1], \"entry\"");
     assert_eq!(stops(&extended), Vec::<String>::new());
     assert_eq!(VectorReader::open(Cursor::new(extended)).unwrap().header(), &header);
+}
+
+/// Version 1 had other names for three keys of the header, see SPEC.md.
+#[test]
+fn files_of_version_1_still_open() {
+    let (header, layers, file) = small_file();
+    let mut old = edit_manifest(&file, "\"format_version\": 2", "\"format_version\": 1");
+    for (new, name) in [
+        ("rotation_deg", "turns_deg"),
+        ("path_run_in_mm", "run_in_mm"),
+        ("path_run_out_mm", "run_out_mm"),
+    ] {
+        old = edit_manifest(&old, &format!("\"{new}\""), &format!("\"{name}\""));
+    }
+    assert_eq!(stops(&old), Vec::<String>::new());
+    assert!(python_reads(&old)["refused"].is_null());
+    let mut reader = VectorReader::open(Cursor::new(old)).unwrap();
+    assert_eq!(reader.layer(2).unwrap(), layers[2]);
+    assert_eq!(reader.header(), &header);
 }
 
 /// What a change to a file leads to must be an error, a finding, or the same content: a deflate

@@ -17,12 +17,12 @@ fn each_planted_fault_in_the_tables_is_found() {
         |h| h.spreading_direction_deg = Some(f64::INFINITY),
         |h| h.layer_count = MAX_LAYERS + 1,
         |h| h.placements[0].part = 7,
-        |h| h.placements[0].turns_deg[2] = f64::NAN,
+        |h| h.placements[0].rotation_deg[2] = f64::NAN,
         |h| h.placements[0].bounds_mm = Some([[0.0; 3], [0.0, f64::INFINITY, 0.0]]),
         |h| h.exposures[0].power_w = -1.0,
         |h| h.exposures[1].speed_mm_s = 0.0,
-        |h| h.exposures[0].run_in_mm = f64::NAN,
-        |h| h.exposures[1].run_out_mm = -0.5,
+        |h| h.exposures[0].path_run_in_mm = f64::NAN,
+        |h| h.exposures[1].path_run_out_mm = -0.5,
     ];
     for (i, fault) in faults.into_iter().enumerate() {
         let mut faulty = header(8);

@@ -16,13 +16,13 @@ pub(crate) fn header(layer_count: u32) -> Header {
         recipe: "test powder, 100 µm".to_owned(),
         power_w,
         speed_mm_s,
-        run_in_mm: 0.5,
-        run_out_mm: 0.25,
+        path_run_in_mm: 0.5,
+        path_run_out_mm: 0.25,
     };
     let placement = |part, x| PlacementRow {
         part,
         location_mm: [x, 0.1, 20.0],
-        turns_deg: [0.0, 0.0, 33.3],
+        rotation_deg: [0.0, 0.0, 33.3],
         bounds_mm: Some([[x - 10.0, -9.9, 10.0], [x + 10.0, 10.1, 30.0]]),
     };
     Header {
@@ -134,13 +134,8 @@ pub(crate) fn any_layers() -> impl Strategy<Value = Vec<Layer>> {
             Paths::Polylines { points, ends }
         })
     ];
-    let kind = prop::sample::select(vec![
-        ExposureKind::Contour,
-        ExposureKind::Hatch,
-        ExposureKind::Centreline,
-    ]);
-    let region =
-        prop::sample::select(vec![RegionKind::Core, RegionKind::UpFacing, RegionKind::DownFacing]);
+    let kind = prop::sample::select(&ExposureKind::ALL[..]);
+    let region = prop::sample::select(&RegionKind::ALL[..]);
     let block = (0..3_u32, 0..2_u16, kind, region, paths).prop_map(
         |(placement, exposure, kind, region, paths)| Block {
             placement,

@@ -140,7 +140,7 @@ proptest! {
         up in 0..5,
     ) {
         // Planes at whole heights, where crossings lie half way between grid points.
-        let turned = Affine::translation([0.0, 0.0, 6.5]) * Affine::turns_deg([0.0, 0.0, angle]);
+        let turned = Affine::translation([0.0, 0.0, 6.5]) * Affine::rotation_deg([0.0, 0.0, angle]);
         let there = Affine::translation([base::mm_from_nm(dx), base::mm_from_nm(dy), 0.0]) * turned;
         let (here, there) = (placed(&mesh, &turned, 1.0), placed(&mesh, &there, 1.0));
         let moved_there = here.moved(dx, dy, up).unwrap();
@@ -178,7 +178,7 @@ fn a_plane_in_a_flat_face_cuts_what_is_below() {
     let bottom = placed(&cube, &Affine::translation([0.0, 0.0, 0.5]), 1.0);
     assert_eq!(bottom.layers(), 1..3); // at 1.5 and 2.5, not at 0.5
     assert!(bottom.section(0, &mut scratch).rings.is_empty());
-    let side = placed(&cube, &Affine::turns_deg([0.0, 90.0, 0.0]), 1.0);
+    let side = placed(&cube, &Affine::rotation_deg([0.0, 90.0, 0.0]), 1.0);
     assert_eq!(side.layers(), 0..0); // quarter turns are exact: the cube hangs below the platform
 }
 

@@ -9,6 +9,7 @@ use crate::work::scheduler::Slot;
 use crate::work::tasks::{self, Found, Purpose};
 use base::PlacementId;
 use job::{Job, Machine, PartEntry, Placement, Recipe};
+use mesh::import::Format;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -117,9 +118,7 @@ impl App {
         let old_folder = document.folder.clone();
         let new_folder = path.parent().map(Path::to_owned).unwrap_or_default();
         let mut content = (**document.content()).clone();
-        if absolute(&old_folder) != absolute(&new_folder) {
-            move_paths(&mut content, &old_folder, &new_folder);
-        }
+        move_paths(&mut content, &old_folder, &new_folder);
         let saved = save_files(path, &new_folder, &content, document.saved().map(|c| &**c));
         match saved {
             Ok(()) => {
@@ -169,9 +168,9 @@ impl App {
             let stem = path.file_stem().unwrap_or_default().to_string_lossy().replace('_', " ");
             let name = job::free_name(&stem, |name| names.iter().any(|taken| taken == name));
             names.push(name.clone());
-            let mesh = relative(&absolute(path), &absolute(&folder));
+            let mesh = pipeline::seen_from(path, &folder);
             // The middle of the build space: where it can be seen before its size is known.
-            let placement = Placement { location_mm: [0.0, 0.0, 50.0], turns_deg: [0.0; 3] };
+            let placement = Placement { location_mm: [0.0, 0.0, 50.0], rotation_deg: [0.0; 3] };
             let (object, unit, recipe) = (None, None, None);
             let placements = vec![placement];
             parts.push(PartEntry { name, mesh, object, unit, recipe, placements, nest: None });
@@ -315,7 +314,7 @@ impl App {
 
     fn in_job(&self, path: &Path) -> Option<String> {
         let folder = &self.model.document.as_ref()?.folder;
-        Some(relative(&absolute(path), &absolute(folder)))
+        Some(pipeline::seen_from(path, folder))
     }
 
     fn relink(&mut self, mesh: &str, path: &Path) {
@@ -444,56 +443,19 @@ fn save_text(path: &Path, text: &str) -> Result<(), pipeline::OutputError> {
 
 /// Makes every path of a job relative to another folder.
 fn move_paths(content: &mut Content, from: &Path, to: &Path) {
-    let (from, to) = (absolute(from), absolute(to));
-    let moved = |path: &str| relative(&plain(&from.join(path)), &to);
     let recipes = std::mem::take(&mut content.recipes);
-    content.recipes = recipes.into_iter().map(|(file, recipe)| (moved(&file), recipe)).collect();
-    let job = &mut content.job;
-    job.machine = moved(&job.machine);
-    job.recipe = moved(&job.recipe);
-    for part in &mut job.parts {
-        part.mesh = moved(&part.mesh);
-        part.recipe = part.recipe.as_deref().map(moved);
-    }
+    let moved = |(file, recipe): (String, Recipe)| (pipeline::rebased(&file, from, to), recipe);
+    content.recipes = recipes.into_iter().map(moved).collect();
+    pipeline::rebase_job(&mut content.job, from, to);
 }
 
 fn absolute(path: &Path) -> PathBuf {
-    plain(&std::path::absolute(path).unwrap_or_else(|_| path.to_owned()))
-}
-
-/// Without `.` and `..`, as written: links are not followed.
-fn plain(path: &Path) -> PathBuf {
-    use std::path::Component;
-    let mut plain = PathBuf::new();
-    for component in path.components() {
-        match component {
-            Component::CurDir => {}
-            Component::ParentDir => {
-                plain.pop();
-            }
-            other => plain.push(other),
-        }
-    }
-    plain
-}
-
-/// A path from a folder to a file, both absolute, with forward slashes.
-fn relative(file: &Path, folder: &Path) -> String {
-    let (file_parts, folder_parts): (Vec<_>, Vec<_>) =
-        (file.components().collect(), folder.components().collect());
-    let common = file_parts.iter().zip(&folder_parts).take_while(|(a, b)| a == b).count();
-    if common == 0 {
-        return file.to_string_lossy().replace('\\', "/"); // another drive
-    }
-    let up = std::iter::repeat_n("..".to_owned(), folder_parts.len() - common);
-    let down =
-        file_parts[common..].iter().map(|part| part.as_os_str().to_string_lossy().into_owned());
-    up.chain(down).collect::<Vec<_>>().join("/")
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
 }
 
 pub(super) fn is_mesh(path: &Path) -> bool {
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
-    mesh::import::Format::from_extension(extension).is_some()
+    Format::from_extension(extension).is_some()
 }
 
 /// A job's name as a file's.
@@ -525,7 +487,8 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
     let one = |path: Option<PathBuf>| path.map(|path| vec![path]);
     let name = suggested.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let ron = |dialog: rfd::FileDialog, what| dialog.add_filter(what, &["ron"]);
-    let meshes = |dialog: rfd::FileDialog| dialog.add_filter("meshes", &["stl", "3mf", "obj"]);
+    let meshes =
+        |dialog: rfd::FileDialog| dialog.add_filter("meshes", &Format::ALL.map(Format::extension));
     match purpose {
         Purpose::OpenJob => one(ron(dialog, "jobs").pick_file()),
         Purpose::SaveJob | Purpose::SaveBuild(_) => {
@@ -545,19 +508,6 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn paths_in_a_job_lead_from_its_folder_to_the_file() {
-        let check = |file: &str, folder: &str, expected: &str| {
-            assert_eq!(
-                relative(&absolute(Path::new(file)), &absolute(Path::new(folder))),
-                expected
-            );
-        };
-        check("/a/b/c.stl", "/a/b", "c.stl");
-        check("/a/x/c.stl", "/a/b", "../x/c.stl");
-        check("/a/b/../x/./c.stl", "/a/b/d", "../../x/c.stl");
-    }
 
     #[test]
     fn the_first_machine_and_recipe_are_valid_and_fit() {

@@ -243,7 +243,7 @@ impl Carrying {
 impl Member {
     fn pose_of(&self, placement: &Placement) -> Affine {
         let same = |a: [f64; 3], b: [f64; 3]| a.map(f64::to_bits) == b.map(f64::to_bits);
-        if same(placement.turns_deg, self.placement.turns_deg) {
+        if same(placement.rotation_deg, self.placement.rotation_deg) {
             let [from, to] = [self.placement.location_mm, placement.location_mm];
             return Affine::translation([0, 1, 2].map(|k| to[k] - from[k])) * self.pose;
         }

@@ -61,7 +61,7 @@ impl Before {
             Meant::Turn(axis, by) => self.turned(axis, by),
             Meant::Angle(index, by) => {
                 let angled = |mut placement: Placement| {
-                    placement.turns_deg[index] += by;
+                    placement.rotation_deg[index] += by;
                     allowed(placement)
                 };
                 self.placements.iter().map(|&(at, placement)| (at, angled(placement))).collect()
@@ -96,7 +96,7 @@ impl Before {
             placement.location_mm[u] = self.centre[u] + cos * du - sin * dv;
             placement.location_mm[v] = self.centre[v] + sin * du + cos * dv;
             if axis == 2 {
-                placement.turns_deg[2] += by_deg; // the last of the three turns
+                placement.rotation_deg[2] += by_deg; // the last of the three turns
             } else {
                 let angle = by_deg.to_radians();
                 let about = if axis == 0 {
@@ -104,8 +104,8 @@ impl Before {
                 } else {
                     DMat3::from_rotation_y(angle)
                 };
-                placement.turns_deg =
-                    turning::turns_of(about * turning::rotation(placement.turns_deg));
+                placement.rotation_deg =
+                    turning::turns_of(about * turning::rotation(placement.rotation_deg));
             }
             allowed(placement)
         };
@@ -130,7 +130,7 @@ pub(crate) fn allowed(mut placement: Placement) -> Placement {
     let [x, y, z] = placement.location_mm;
     placement.location_mm =
         [clean(x, -1000.0, 1000.0), clean(y, -1000.0, 1000.0), clean(z, 0.0, 2000.0)];
-    placement.turns_deg = placement.turns_deg.map(tidy);
+    placement.rotation_deg = placement.rotation_deg.map(tidy);
     placement
 }
 
@@ -159,7 +159,7 @@ mod tests {
     fn before(locations: &[[f64; 3]], centre: [f64; 3]) -> Before {
         let placement = |(copy, &location_mm): (usize, &[f64; 3])| {
             let at = PlacementId { part: 0, copy };
-            (at, Placement { location_mm, turns_deg: [0.0; 3] })
+            (at, Placement { location_mm, rotation_deg: [0.0; 3] })
         };
         Before { placements: locations.iter().enumerate().map(placement).collect(), centre }
     }
@@ -187,7 +187,7 @@ mod tests {
         let start = before(&[[10., 0., 5.], [-10., 0., 5.]], [0., 0., 5.]);
         let after = start.after(start.snapped(Meant::Turn(2, 88.0), false));
         check(&after, &[[0., 10., 5.], [0., -10., 5.]]);
-        assert!(after.iter().all(|(_, p)| p.turns_deg == [0.0, 0.0, 90.0]));
+        assert!(after.iter().all(|(_, p)| p.rotation_deg == [0.0, 0.0, 90.0]));
     }
 
     #[test]
@@ -195,7 +195,7 @@ mod tests {
         let start = before(&[[0., 10., 50.], [0., -10., 50.]], [0., 0., 50.]);
         let after = start.after(Meant::Turn(0, 90.0));
         check(&after, &[[0., 0., 60.], [0., 0., 40.]]);
-        assert!(after.iter().all(|(_, p)| p.turns_deg == [90.0, 0.0, 0.0]));
+        assert!(after.iter().all(|(_, p)| p.rotation_deg == [90.0, 0.0, 0.0]));
         let start = before(&[[10., 0., 50.], [-10., 0., 50.]], [0., 0., 50.]);
         let after = start.after(Meant::Turn(1, 90.0));
         check(&after, &[[0., 0., 40.], [0., 0., 60.]]);

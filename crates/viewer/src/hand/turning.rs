@@ -69,7 +69,7 @@ mod tests {
     fn the_rotation_is_the_one_of_the_job() {
         let turns = [20.0, -35.0, 110.0];
         let p = [1.0, 2.0, 3.0];
-        let expected = DVec3::from(Affine::turns_deg(turns).apply(p));
+        let expected = DVec3::from(Affine::rotation_deg(turns).apply(p));
         assert!((rotation(turns) * DVec3::from(p)).distance(expected) < 1e-12);
     }
 

@@ -71,19 +71,19 @@ impl Postures {
     /// More than a job has, few enough to forget all when turning filled them up.
     const MOST: usize = 2048;
 
-    fn of(&mut self, loaded: &Arc<LoadedMesh>, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+    fn of(&mut self, loaded: &Arc<LoadedMesh>, rotation_deg: [f64; 3], scale: [f64; 3]) -> Posture {
         let key =
-            (Arc::as_ptr(loaded).addr(), turns_deg.map(f64::to_bits), scale.map(f64::to_bits));
+            (Arc::as_ptr(loaded).addr(), rotation_deg.map(f64::to_bits), scale.map(f64::to_bits));
         if self.0.len() > Self::MOST {
             self.0.clear();
         }
-        *self.0.entry(key).or_insert_with(|| posture(loaded, turns_deg, scale))
+        *self.0.entry(key).or_insert_with(|| posture(loaded, rotation_deg, scale))
     }
 }
 
-fn posture(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+fn posture(loaded: &LoadedMesh, rotation_deg: [f64; 3], scale: [f64; 3]) -> Posture {
     let vertices = &loaded.mesh.vertices;
-    let placement = Placement { location_mm: [0.0; 3], turns_deg };
+    let placement = Placement { location_mm: [0.0; 3], rotation_deg };
     let pose = placement.pose(vertices.iter().copied(), scale);
     let mut half = [0.0_f64; 3];
     for vertex in vertices {
@@ -94,8 +94,12 @@ fn posture(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture
 }
 
 /// Half the extent of a mesh under these turns and scale, mm.
-pub(crate) fn half_extent(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> [f64; 3] {
-    posture(loaded, turns_deg, scale).half
+pub(crate) fn half_extent(
+    loaded: &LoadedMesh,
+    rotation_deg: [f64; 3],
+    scale: [f64; 3],
+) -> [f64; 3] {
+    posture(loaded, rotation_deg, scale).half
 }
 
 /// Revision of the model, generation of its meshes, how many of them are there or have failed.
@@ -164,7 +168,7 @@ impl Stage {
                 }
             };
             let scale = content.recipe_of(at.part).map_or([1.0; 3], job::Recipe::scale);
-            let posture = self.postures.of(loaded, placement.turns_deg, scale);
+            let posture = self.postures.of(loaded, placement.rotation_deg, scale);
             let location = placement.location_mm;
             self.actors.push(Actor {
                 at,

@@ -113,18 +113,18 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
                 actions.push(typed("move", before.moved(by(before, value))));
             }
         }
-        let first = before.placements[0].1.turns_deg;
+        let first = before.placements[0].1.rotation_deg;
         for (index, letter) in ["A", "B", "C"].into_iter().enumerate() {
             let name = format!("Turn {letter}");
             let number = Number { letter, name: &name, unit: "°", step: 1.0, width };
             let (response, new) = number.show(ui, first[index]);
             drag("turn", &response, before, actions, || {
-                let from = held.unwrap_or(before).placements[0].1.turns_deg[index];
+                let from = held.unwrap_or(before).placements[0].1.rotation_deg[index];
                 Some(Meant::Angle(index, new? - from))
             });
             if let Some(value) = new.filter(|_| !response.dragged()) {
                 let turned = before.placements.iter().map(|&(at, mut placement)| {
-                    placement.turns_deg[index] = value;
+                    placement.rotation_deg[index] = value;
                     (at, hand::allowed(placement))
                 });
                 actions.push(typed("turn", turned.collect()));

@@ -135,7 +135,7 @@ fn pose(
     rows: usize,
 ) -> Option<[[f64; 4]; 3]> {
     let placement = model.content()?.job.parts.get(part)?.placements.first();
-    let turned = base::Affine::turns_deg(placement.map_or([0.0; 3], |first| first.turns_deg));
+    let turned = base::Affine::rotation_deg(placement.map_or([0.0; 3], |first| first.rotation_deg));
     let (low, high) = ready.loaded.mesh.bounds()?;
     let basis = camera.basis();
     let corners = (0..8).map(|corner| {

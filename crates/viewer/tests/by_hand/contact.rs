@@ -144,7 +144,7 @@ fn what_turns_stops_or_makes_room() {
         window.hold(knob, to - knob, PointerButton::Primary, Modifiers::NONE);
         window.picture(name);
         window.let_go(to, PointerButton::Primary);
-        window.harness.state().placement(1, 0).expect("the bar").turns_deg[1]
+        window.harness.state().placement(1, 0).expect("the bar").rotation_deg[1]
     };
     window.on_contact("stop, keep the clearance");
     let turned = knob_to(&mut window, "turn_stopped");
@@ -164,7 +164,7 @@ fn what_turns_stops_or_makes_room() {
     window.undo();
     window.stands(0, 1, SECOND);
     window.stands(0, 2, THIRD);
-    assert_eq!(window.harness.state().placement(1, 0).expect("the bar").turns_deg, [0.0; 3]);
+    assert_eq!(window.harness.state().placement(1, 0).expect("the bar").rotation_deg, [0.0; 3]);
 }
 
 #[test]

@@ -47,12 +47,12 @@ fn the_elevation_chooses_moves_and_turns() {
     let to = middle + vec2(40.0, 0.0);
     window.drag(knob, to - knob);
     let turned = window.harness.state().placement(1, 0).expect("the bar");
-    assert!((turned.turns_deg[1].abs() - 90.0).abs() < 1e-6, "{:?}", turned.turns_deg);
+    assert!((turned.rotation_deg[1].abs() - 90.0).abs() < 1e-6, "{:?}", turned.rotation_deg);
     assert_eq!(turned.location_mm, bar);
     assert_eq!(window.undo_label(), Some("turn bar"));
     window.picture("turned");
     window.undo();
-    assert_eq!(window.harness.state().placement(1, 0).expect("the bar").turns_deg, [0.0; 3]);
+    assert_eq!(window.harness.state().placement(1, 0).expect("the bar").rotation_deg, [0.0; 3]);
     assert_eq!(window.undo_label(), None);
 }
 

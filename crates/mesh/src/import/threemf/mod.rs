@@ -9,12 +9,14 @@
 //! Transforms are applied to the meshes, so a mesh lies where the file puts it, in the frame of
 //! 3MF (origin at a corner of the platform). Mirrors turn the triangles over.
 
+mod elements;
 mod model;
 mod package;
 mod xml;
 
 use super::error::ImportError;
-use super::{ImportedObject, MAX_TRIANGLES};
+use super::limits::MAX_TRIANGLES;
+use super::object::ImportedObject;
 use crate::Mesh;
 use base::{Affine, Finding, Progress, Severity, Unit};
 use model::{Component, Kind, Model, Object};

@@ -1,19 +1,19 @@
-//! One model part of a 3MF file: objects and build items, checked against the core specification.
+//! One model part of a 3MF file: objects and build items, checked against the core specification. What
+//! single elements say is read by [`super::elements`].
 
-use super::super::MAX_TRIANGLES;
 use super::super::error::ImportError;
 use super::super::weld::{BATCH, Welder};
 use super::xml::{self, Source};
 use crate::Mesh;
 use base::{Affine, Progress, Unit};
-use quick_xml::events::attributes::Attribute;
 use quick_xml::events::{BytesStart, Event};
 use std::collections::{BTreeSet, HashMap, HashSet};
 use std::io::BufRead;
 
 const CORE: &str = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02";
-const PRODUCTION: &str = "http://schemas.microsoft.com/3dmanufacturing/production/2015/06";
-const SLICES: &str = "http://schemas.microsoft.com/3dmanufacturing/slice/2015/07";
+pub(super) const PRODUCTION: &str =
+    "http://schemas.microsoft.com/3dmanufacturing/production/2015/06";
+pub(super) const SLICES: &str = "http://schemas.microsoft.com/3dmanufacturing/slice/2015/07";
 const COMPATIBILITY: &str = "http://schemas.openxmlformats.org/markup-compatibility/2006";
 /// Every extension of the consortium lives below this.
 const EXTENSIONS: &str = "http://schemas.microsoft.com/3dmanufacturing/";
@@ -116,7 +116,7 @@ pub(super) fn read<R: BufRead>(
 
 /// The element we are in.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-enum Inside {
+pub(super) enum Inside {
     Model,
     Resources,
     Object,
@@ -132,29 +132,29 @@ enum Inside {
 /// Which of the elements that stand once were met, of the model and of the current object.
 #[derive(Default)]
 #[expect(clippy::struct_excessive_bools, reason = "a set of marks, one per element")]
-struct Seen {
-    resources: bool,
-    build: bool,
-    mesh: bool,
-    components: bool,
-    vertices: bool,
-    triangles: bool,
+pub(super) struct Seen {
+    pub(super) resources: bool,
+    pub(super) build: bool,
+    pub(super) mesh: bool,
+    pub(super) components: bool,
+    pub(super) vertices: bool,
+    pub(super) triangles: bool,
 }
 
-struct Parser<R: BufRead> {
-    xml: Source<R>,
-    is_root: bool,
-    model: Model,
-    stack: Vec<Inside>,
+pub(super) struct Parser<R: BufRead> {
+    pub(super) xml: Source<R>,
+    pub(super) is_root: bool,
+    pub(super) model: Model,
+    pub(super) stack: Vec<Inside>,
     /// Ids of all resources, of extensions too.
-    ids: HashSet<u32>,
-    metadata: HashSet<String>,
+    pub(super) ids: HashSet<u32>,
+    pub(super) metadata: HashSet<String>,
     /// Namespaces that the file declares ignorable.
-    ignorable: HashSet<String>,
-    seen: Seen,
+    pub(super) ignorable: HashSet<String>,
+    pub(super) seen: Seen,
     /// Of the mesh being read.
-    vertices: Vec<[f64; 3]>,
-    triangles: Vec<[u32; 3]>,
+    pub(super) vertices: Vec<[f64; 3]>,
+    pub(super) triangles: Vec<[u32; 3]>,
 }
 
 impl<R: BufRead> Parser<R> {
@@ -174,7 +174,7 @@ impl<R: BufRead> Parser<R> {
                 Inside::Skipped
             }
             (Some(parent), _) if !is_core => {
-                if matches!(parent, Inside::Object | Inside::Mesh) {
+                if parent == Inside::Object || parent == Inside::Mesh {
                     self.model.ignored.insert(namespace.to_owned());
                 }
                 self.foreign(start, parent)?;
@@ -237,7 +237,16 @@ impl<R: BufRead> Parser<R> {
                 Ok(())
             }
             Some(Inside::Mesh) => self.finish_mesh(),
-            _ => Ok(()),
+            Some(
+                Inside::Model
+                | Inside::Resources
+                | Inside::Vertices
+                | Inside::Triangles
+                | Inside::Components
+                | Inside::Build
+                | Inside::Skipped,
+            )
+            | None => Ok(()),
         }
     }
 
@@ -251,7 +260,8 @@ impl<R: BufRead> Parser<R> {
             "mesh" => (&mut seen.mesh, Inside::Mesh, !seen.components),
             "components" => (&mut seen.components, Inside::Components, !seen.mesh),
             "vertices" => (&mut seen.vertices, Inside::Vertices, !seen.triangles),
-            _ => (&mut seen.triangles, Inside::Triangles, seen.vertices),
+            "triangles" => (&mut seen.triangles, Inside::Triangles, seen.vertices),
+            other => return Err(self.xml.error(format!("\"{other}\" is not known here"))),
         };
         if std::mem::replace(mark, true) {
             return Err(self.xml.error(format!("there is more than one \"{name}\"")));
@@ -296,7 +306,7 @@ impl<R: BufRead> Parser<R> {
         id.map_or(Ok(()), |id| self.new_id(id))
     }
 
-    fn new_id(&mut self, id: u32) -> Result<(), ImportError> {
+    pub(super) fn new_id(&mut self, id: u32) -> Result<(), ImportError> {
         if id == 0 {
             return Err(self.xml.error("a resource has the id 0"));
         }
@@ -334,18 +344,6 @@ impl<R: BufRead> Parser<R> {
         Ok(Inside::Model)
     }
 
-    fn unit(&self, name: &str) -> Result<Unit, ImportError> {
-        Ok(match name {
-            "micron" => Unit::Micron,
-            "millimeter" => Unit::Millimetre,
-            "centimeter" => Unit::Centimetre,
-            "inch" => Unit::Inch,
-            "foot" => Unit::Foot,
-            "meter" => Unit::Metre,
-            _ => return Err(self.xml.error(format!("\"{name}\" is not a unit of 3MF"))),
-        })
-    }
-
     fn metadata(&mut self, start: &BytesStart<'_>) -> Result<Inside, ImportError> {
         self.check_foreign(start)?;
         let mut name = None;
@@ -359,111 +357,6 @@ impl<R: BufRead> Parser<R> {
         if !self.metadata.insert(name.clone()) {
             return Err(self.xml.error(format!("two \"metadata\" have the name \"{name}\"")));
         }
-        Ok(Inside::Skipped)
-    }
-
-    fn object(&mut self, start: &BytesStart<'_>) -> Result<Inside, ImportError> {
-        let mut object = Object {
-            id: 0,
-            kind: Kind::Model,
-            name: String::new(),
-            part_number: None,
-            mesh: Mesh::default(),
-            components: Vec::new(),
-        };
-        let (mut pid, mut pindex) = (false, false);
-        for attribute in start.attributes() {
-            let attribute = self.xml.attribute(attribute)?;
-            if let Some((namespace, _)) = self.xml.foreign(&attribute)? {
-                if namespace == SLICES {
-                    let namespace = namespace.to_owned(); // the mesh may be a mere stand-in
-                    self.model.ignored.insert(namespace);
-                }
-                continue;
-            }
-            match attribute.key.0 {
-                "id" => object.id = self.index(&attribute)?,
-                "type" => object.kind = self.kind(&attribute.value)?,
-                "name" => object.name = xml::text(&attribute),
-                "partnumber" => object.part_number = Some(xml::text(&attribute)),
-                "pid" => pid = true,
-                "pindex" => pindex = true,
-                _ => {}
-            }
-        }
-        if pindex && !pid {
-            let problem = format!("object {} has a \"pindex\" without a \"pid\"", object.id);
-            return Err(self.xml.error(problem));
-        }
-        self.new_id(object.id)?;
-        self.model.objects.push(object);
-        self.seen = Seen { resources: true, build: self.seen.build, ..Seen::default() };
-        Ok(Inside::Object)
-    }
-
-    fn kind(&self, name: &str) -> Result<Kind, ImportError> {
-        Ok(match name {
-            "model" => Kind::Model,
-            "surface" => Kind::Surface,
-            "support" | "solidsupport" => Kind::Support,
-            "other" => Kind::Other,
-            _ => return Err(self.xml.error(format!("\"{name}\" is not a type of object"))),
-        })
-    }
-
-    fn vertex(&mut self, start: &BytesStart<'_>) -> Result<Inside, ImportError> {
-        let mut position = [None; 3];
-        for attribute in start.attributes() {
-            let attribute = self.xml.attribute(attribute)?;
-            let k = match attribute.key.0 {
-                "x" => 0,
-                "y" => 1,
-                "z" => 2,
-                _ => {
-                    self.xml.foreign(&attribute)?;
-                    continue;
-                }
-            };
-            position[k] = Some(self.number(attribute.value.trim_ascii())?);
-        }
-        let [Some(x), Some(y), Some(z)] = position else {
-            return Err(self.xml.error("a vertex lacks x, y or z"));
-        };
-        if self.vertices.len() as u64 >= MAX_TRIANGLES {
-            return Err(ImportError::TooLarge { what: "vertices", limit: MAX_TRIANGLES });
-        }
-        self.vertices.push([x, y, z]);
-        Ok(Inside::Skipped)
-    }
-
-    fn triangle(&mut self, start: &BytesStart<'_>) -> Result<Inside, ImportError> {
-        let mut corners = [None; 3];
-        for attribute in start.attributes() {
-            let attribute = self.xml.attribute(attribute)?;
-            let k = match attribute.key.0 {
-                "v1" => 0,
-                "v2" => 1,
-                "v3" => 2,
-                _ => {
-                    self.xml.foreign(&attribute)?;
-                    continue;
-                }
-            };
-            let index = self.index(&attribute)?;
-            let count = self.vertices.len();
-            if index as usize >= count {
-                let problem = format!("a triangle refers to vertex {index} of {count} (from 0)");
-                return Err(self.xml.error(problem));
-            }
-            corners[k] = Some(index);
-        }
-        let [Some(a), Some(b), Some(c)] = corners else {
-            return Err(self.xml.error("a triangle lacks v1, v2 or v3"));
-        };
-        if self.triangles.len() as u64 >= MAX_TRIANGLES {
-            return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
-        }
-        self.triangles.push([a, b, c]);
         Ok(Inside::Skipped)
     }
 
@@ -483,74 +376,6 @@ impl<R: BufRead> Parser<R> {
             object.mesh = Mesh { vertices: welder.finish(1.0), triangles };
         }
         Ok(())
-    }
-
-    /// A component or an item, and its part number.
-    fn component(
-        &mut self,
-        start: &BytesStart<'_>,
-    ) -> Result<(Component, Option<String>), ImportError> {
-        let (mut id, mut path, mut part_number) = (None, None, None);
-        let mut transform = Affine::IDENTITY;
-        for attribute in start.attributes() {
-            let attribute = self.xml.attribute(attribute)?;
-            if let Some((namespace, local)) = self.xml.foreign(&attribute)? {
-                if namespace == PRODUCTION && local == "path" {
-                    path = Some(xml::text(&attribute));
-                }
-                continue;
-            }
-            match attribute.key.0 {
-                "objectid" => id = Some(self.index(&attribute)?),
-                "transform" => transform = self.transform(&attribute.value)?,
-                "partnumber" => part_number = Some(xml::text(&attribute)),
-                _ => {}
-            }
-        }
-        let object = id.ok_or_else(|| self.xml.error("a component or item has no \"objectid\""))?;
-        if path.is_some() && !self.is_root {
-            return Err(self.xml.error("only the root model may refer to other model parts"));
-        }
-        if path.is_none() && !self.model.by_id.contains_key(&object) {
-            return Err(self.xml.error(format!("object {object} is used, but not defined before")));
-        }
-        Ok((Component { path, object, transform }, part_number))
-    }
-
-    /// Twelve numbers, the rows of a matrix that stands to the right of a row vector.
-    fn transform(&self, text: &str) -> Result<Affine, ImportError> {
-        let mut numbers = [0.0; 12];
-        let mut words = text.split_ascii_whitespace();
-        for number in &mut numbers {
-            *number = self.number(words.next().unwrap_or_default())?;
-        }
-        if words.next().is_some() {
-            return Err(self.xml.error("a transform has more than 12 numbers"));
-        }
-        let m = |row: usize, column: usize| numbers[3 * row + column];
-        let rows = std::array::from_fn(|k| [m(0, k), m(1, k), m(2, k), m(3, k)]);
-        let transform = Affine { rows };
-        if transform.determinant() == 0.0 {
-            return Err(self.xml.error("a transform flattens its object"));
-        }
-        Ok(transform)
-    }
-
-    fn number(&self, text: &str) -> Result<f64, ImportError> {
-        match text.parse() {
-            Ok(number) if f64::is_finite(number) => Ok(number),
-            _ => {
-                let text: String = text.chars().take(40).collect();
-                Err(self.xml.error(format!("\"{text}\" is not a number")))
-            }
-        }
-    }
-
-    fn index(&self, attribute: &Attribute<'_>) -> Result<u32, ImportError> {
-        attribute.value.trim_ascii().parse().map_err(|_| {
-            let text: String = attribute.value.chars().take(40).collect();
-            self.xml.error(format!("{} is \"{text}\", not an index", attribute.key.0))
-        })
     }
 }
 

@@ -4,7 +4,7 @@
 //! chapter 2, builds on them. Part names begin with `/` and ignore the case of ASCII letters.
 
 use super::super::error::ImportError;
-use super::super::{MAX_INFLATED_BYTES, MAX_SMALL_PART_BYTES, inflate_limit};
+use super::super::limits::{MAX_INFLATED_BYTES, MAX_SMALL_PART_BYTES, inflate_limit};
 use super::xml::{self, Source};
 use quick_xml::events::Event;
 use std::collections::{HashMap, HashSet};
@@ -60,7 +60,7 @@ impl<'a> Package<'a> {
     }
 
     /// A part, unpacked while it is read, decoded to UTF-8. Unpacking stops with an error at the
-    /// limits that the module [`super::super`] states.
+    /// limits that the module [`super::super::limits`] states.
     pub(super) fn part(&mut self, part: &str) -> Result<Source<impl io::BufRead>, ImportError> {
         self.limited_part(part, MAX_INFLATED_BYTES)
     }
@@ -78,11 +78,11 @@ impl<'a> Package<'a> {
             .archive
             .by_index(*number)
             .map_err(|e| error(format!("the part {part} cannot be unpacked ({e})")))?;
-        let left = inflate_limit(entry.compressed_size()).min(limit);
-        if entry.size() > left {
-            return Err(too_large(left));
+        let remaining = inflate_limit(entry.compressed_size()).min(limit);
+        if entry.size() > remaining {
+            return Err(too_large(remaining));
         }
-        Source::new(part, BufReader::new(Limited { entry, left, limit: left }))
+        Source::new(part, BufReader::new(Limited { entry, remaining, limit: remaining }))
     }
 
     /// The name of the one 3D model part, from the root relationships.
@@ -188,14 +188,14 @@ impl Relationship {
 /// the archive says of its size.
 struct Limited<R> {
     entry: R,
-    left: u64,
+    remaining: u64,
     limit: u64,
 }
 
 impl<R: Read> Read for Limited<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let count = self.entry.read(buffer)?;
-        self.left = self.left.checked_sub(count as u64).ok_or_else(|| {
+        self.remaining = self.remaining.checked_sub(count as u64).ok_or_else(|| {
             io::Error::new(io::ErrorKind::FileTooLarge, LimitPassed { limit: self.limit })
         })?;
         Ok(count)

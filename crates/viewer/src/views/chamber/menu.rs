@@ -127,8 +127,8 @@ impl ChamberView {
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
         let normal = (b - a).cross(c - a).to_array();
         let mut placement = actor.placement;
-        placement.turns_deg = hand::laid_flat(placement.turns_deg, normal)?;
-        let half = half_extent(&actor.loaded, placement.turns_deg, actor.scale);
+        placement.rotation_deg = hand::laid_flat(placement.rotation_deg, normal)?;
+        let half = half_extent(&actor.loaded, placement.rotation_deg, actor.scale);
         placement.location_mm[2] = actor.low[2] + half[2];
         Some(hand::edit("lay a placement flat", vec![(actor.at, hand::allowed(placement))]))
     }

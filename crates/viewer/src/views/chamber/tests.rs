@@ -229,7 +229,7 @@ fn the_menu_lays_the_picked_face_down() {
     harness.run();
     harness.get_by_label("Lay this face down").click();
     harness.run();
-    let turns = placement(&harness, at).turns_deg;
+    let turns = placement(&harness, at).rotation_deg;
     // The face looked at from the front leans to −Y; it is turned down about X.
     assert!((turns[0].abs() - 90.0).abs() < 25.0, "{turns:?}");
 }

@@ -68,7 +68,7 @@ fn known<'a>(
         let placement = entry.placements.get(copy)?;
         fits.then_some((copy, placement, extents.as_slice()))
     });
-    let turns = |p: &job::Placement| p.turns_deg.map(f64::to_bits);
+    let turns = |p: &job::Placement| p.rotation_deg.map(f64::to_bits);
     let rank = |(copy, p, _): &(usize, &job::Placement, &[Extent])| {
         (turns(p) != turns(&actor.placement), *copy != actor.at.copy)
     };
@@ -131,7 +131,7 @@ impl Outline {
     fn follow(&mut self, from: From, was: &job::Placement, actor: &Actor) -> bool {
         let [across, along] = from.axes();
         let now = &actor.placement;
-        let turn = rotation(now.turns_deg) * rotation(was.turns_deg).transpose();
+        let turn = rotation(now.rotation_deg) * rotation(was.rotation_deg).transpose();
         let axis = DVec3::AXES[along];
         if (turn * axis).distance(axis) > 1e-6 {
             return false;
@@ -153,7 +153,7 @@ impl Outline {
         }
         // The middle of a placement is that of its box, however it is turned. Layers that were
         // left out as too thin for the screen make no difference that can be seen.
-        let still = was.turns_deg.map(f64::to_bits) == now.turns_deg.map(f64::to_bits);
+        let still = was.rotation_deg.map(f64::to_bits) == now.rotation_deg.map(f64::to_bits);
         let (from, to) = (was.location_mm, now.location_mm);
         let by = if still {
             [to[across] - from[across], to[2] - from[2]]

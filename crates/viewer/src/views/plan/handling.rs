@@ -287,8 +287,8 @@ pub(super) fn moved_outlines(
         let now = place.zip(model.content()).and_then(|(place, content)| {
             content.job.parts.get(place.part)?.placements.get(place.copy)
         });
-        let Some(now) =
-            now.filter(|now| now.turns_deg.map(f64::to_bits) == was.turns_deg.map(f64::to_bits))
+        let Some(now) = now
+            .filter(|now| now.rotation_deg.map(f64::to_bits) == was.rotation_deg.map(f64::to_bits))
         else {
             continue;
         };

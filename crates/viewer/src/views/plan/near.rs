@@ -170,8 +170,14 @@ mod tests {
     fn header() -> Header {
         let (name, recipe) = (String::new(), String::new());
         let (power_w, speed_mm_s) = (10.0, 1000.0);
-        let row =
-            ExposureRow { name, recipe, power_w, speed_mm_s, run_in_mm: 0.0, run_out_mm: 0.0 };
+        let row = ExposureRow {
+            name,
+            recipe,
+            power_w,
+            speed_mm_s,
+            path_run_in_mm: 0.0,
+            path_run_out_mm: 0.0,
+        };
         Header {
             generator: String::new(),
             job_name: String::new(),

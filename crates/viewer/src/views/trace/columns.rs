@@ -194,8 +194,8 @@ mod tests {
             recipe: String::new(),
             power_w: 20.0,
             speed_mm_s: 2000.0,
-            run_in_mm: 0.1,
-            run_out_mm: 0.1,
+            path_run_in_mm: 0.1,
+            path_run_out_mm: 0.1,
         };
         let header = Header {
             generator: String::new(),

@@ -10,7 +10,7 @@ use crate::widgets::thumbnails;
 use crate::work::tasks::Purpose;
 use base::PlacementId;
 use egui::{DragValue, RichText, Ui};
-use job::{AllowedTurns, PartEntry, Placement};
+use job::{AllowedOrientations, PartEntry, Placement};
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(content) = model.content() else { return String::new() };
@@ -204,24 +204,24 @@ type EditPart<'a> = dyn FnMut(&str, Option<u64>, Box<dyn FnOnce(&mut PartEntry) 
 
 /// What nesting may do with the part.
 fn rules(ui: &mut Ui, part: &PartEntry, edit: &mut EditPart) {
-    const TURNS: [(AllowedTurns, &str); 4] = [
-        (AllowedTurns::Axes, "by quarters"),
-        (AllowedTurns::KeepUp, "this face up"),
-        (AllowedTurns::Fixed, "none"),
-        (AllowedTurns::Any, "any"),
+    const TURNS: [(AllowedOrientations, &str); 4] = [
+        (AllowedOrientations::QuarterTurns, "quarter turns"),
+        (AllowedOrientations::RotatedAboutZ, "rotated about Z"),
+        (AllowedOrientations::AsPlaced, "as placed"),
+        (AllowedOrientations::Many, "many"),
     ];
     let now = part.nest.clone().unwrap_or_default();
-    let hint = "Which ways up nesting may build the part: turned by quarters about all axes; about \
-                Z alone, the way up of its first placement; not at all; or any way.";
-    if let Some(turns) = choice(ui, "Turns when nested", &now.turns, &TURNS, hint) {
+    let hint = "Which orientations nesting may give the part: the 24 quarter turns; that of its first \
+                placement, rotated about Z; that one as it is; or 72, spread over all orientations.";
+    if let Some(turns) = choice(ui, "Allowed orientations", &now.allowed_orientations, &TURNS, hint)
+    {
         edit(
-            "turns when nested",
+            "allowed orientations",
             None,
-            Box::new(move |part| part.nest.get_or_insert_default().turns = turns),
+            Box::new(move |part| part.nest.get_or_insert_default().allowed_orientations = turns),
         );
     }
-    let hint =
-        "Parts with a lower rank go into an earlier build, when there are several; 0 is last.";
+    let hint = "Parts with a lower rank go into an earlier build, when there are several; 0: no due date, last.";
     let due = now.due.unwrap_or(0);
     if let Some(new) = count(ui, "Due rank", due, 0..=999, hint) {
         let due = (new.value > 0).then_some(new.value);
@@ -278,8 +278,8 @@ fn pose_fields(
         let hint = "Turns A about X, then B about Y, then C about Z, right-handed.";
         let range = -360.0..=360.0;
         let field = Number { name, unit: "°", range, step: 0.5, default: Some(0.0), hint };
-        if let Some(new) = field.show(ui, placement.turns_deg[axis], &model.ink) {
-            edit("turn", new.merge, Box::new(move |p| p.turns_deg[axis] = new.value));
+        if let Some(new) = field.show(ui, placement.rotation_deg[axis], &model.ink) {
+            edit("turn", new.merge, Box::new(move |p| p.rotation_deg[axis] = new.value));
         }
     }
 }

@@ -257,11 +257,11 @@ fn exposure_fields(ui: &mut Ui, sheet: &mut Sheet<'_>, index: usize, exposure: &
             });
             let hint = "Stretch at constant speed with the laser off, before each mark.";
             sheet.number(ui, "Run-in", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
-                r.exposures.get_mut(index).map(|e| &mut e.run_in_mm)
+                r.exposures.get_mut(index).map(|e| &mut e.path_run_in_mm)
             });
             let hint = "Stretch at constant speed with the laser off, after each mark.";
             sheet.number(ui, "Run-out", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
-                r.exposures.get_mut(index).map(|e| &mut e.run_out_mm)
+                r.exposures.get_mut(index).map(|e| &mut e.path_run_out_mm)
             });
             if strategy::is_unused(sheet.recipe, &exposure.name)
                 && ui.button("Take this exposure out").clicked()

@@ -244,7 +244,7 @@ fn hatch(
     let hint = "How far the scan angle turns from each layer to the next. Common practice: 67° or \
                 90°.";
     sheet.number(ui, "Turn per layer", "°", ranges::ANGLE_DEG, 0.5, hint, move |recipe| {
-        of(recipe).map(|hatch| &mut hatch.turn_deg)
+        of(recipe).map(|hatch| &mut hatch.rotation_per_layer_deg)
     });
     let words = [(false, "all allowed"), (true, "keep off the spreading direction")];
     let hint = "Whether scan angles near the spreading direction are turned away from it.";
@@ -294,7 +294,7 @@ fn first_hatch(exposure: Option<String>) -> Hatch {
         spacing_mm: 0.2,
         gap_mm: 0.2,
         angle_deg: 45.0,
-        turn_deg: 67.0,
+        rotation_per_layer_deg: 67.0,
         forbidden: None,
         travel: Travel::Serpentine,
         pattern: Pattern::Lines,

@@ -1,14 +1,16 @@
-//! The edges of a region, made ready for the Voronoi diagram: noise below the tolerance left out,
+//! The boundary of an island, made ready for the Voronoi diagram: noise below the tolerance left out,
 //! edges split where rings touch them, crossings refused, and edges told apart that cannot bound
 //! a thin wall. What is topology is decided in integers.
 
 use super::facing::{face_each_other, with_neighbours};
-use super::{CentrelineError, CentrelineOptions};
+use super::simplify::mark_kept;
+use super::types::{CentrelineError, CentrelineOptions};
 use crate::Region;
 use base::Point;
+use std::cmp::Ordering;
 
 /// Edges that meet at end points only, material on the left.
-pub(super) struct Outline {
+pub(super) struct Boundary {
     /// Start and end of each edge that may bound a thin wall.
     pub(super) edges: Vec<[Point; 2]>,
     /// All other edges.
@@ -17,83 +19,42 @@ pub(super) struct Outline {
     ends: Vec<(Point, Point, bool)>,
 }
 
-/// Prepares the edges of an island. If leaving out noise makes edges cross, it is taken as it is.
-pub(super) fn outline(
-    region: &Region,
-    options: &CentrelineOptions,
-) -> Result<Outline, CentrelineError> {
-    // Half of the tolerance, and never so much that it could close a wall worth exposing.
-    let tolerance = (f64::from(options.chord_tolerance_nm) / 2.0)
-        .min(f64::from(options.max_half_width_nm) / 16.0)
-        .min(f64::from(options.min_half_width_nm.max(8)) / 4.0);
-    let mut kept = Vec::new();
-    let (mut coarse, mut ring_ends) = (Vec::new(), Vec::new());
-    for ring in region.rings() {
-        simplify_ring(ring, tolerance, &mut kept);
-        push_edges(&kept, &mut coarse);
-        ring_ends.push(coarse.len());
+impl Boundary {
+    /// Prepares the edges of an island. If leaving out noise makes edges cross, it is taken as it is.
+    pub(super) fn of(
+        island: &Region,
+        options: &CentrelineOptions,
+    ) -> Result<Self, CentrelineError> {
+        // Half of the tolerance, and never so much that it could close a wall worth exposing.
+        let tolerance = (f64::from(options.chord_tolerance_nm) / 2.0)
+            .min(f64::from(options.max_half_width_nm) / 16.0)
+            .min(f64::from(options.min_half_width_nm.max(8)) / 4.0);
+        let mut kept = Vec::new();
+        let (mut coarse, mut ring_ends) = (Vec::new(), Vec::new());
+        for ring in island.rings() {
+            simplify_ring(ring, tolerance, &mut kept);
+            push_edges(&kept, &mut coarse);
+            ring_ends.push(coarse.len());
+        }
+        if let Ok(boundary) = Self::new(coarse, &ring_ends, options) {
+            return Ok(boundary);
+        }
+        let mut fine = Vec::with_capacity(island.points().len());
+        ring_ends.clear();
+        for ring in island.rings() {
+            push_edges(ring, &mut fine);
+            ring_ends.push(fine.len());
+        }
+        Self::new(fine, &ring_ends, options)
     }
-    if let Ok(outline) = Outline::new(coarse, &ring_ends, options) {
-        return Ok(outline);
-    }
-    let mut fine = Vec::with_capacity(region.points().len());
-    ring_ends.clear();
-    for ring in region.rings() {
-        push_edges(ring, &mut fine);
-        ring_ends.push(fine.len());
-    }
-    Outline::new(fine, &ring_ends, options)
-}
 
-impl Outline {
-    /// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.
     fn new(
         mut edges: Vec<[Point; 2]>,
         ring_ends: &[usize],
         options: &CentrelineOptions,
     ) -> Result<Self, CentrelineError> {
-        let extent = |f: fn(Point) -> i32| -> i64 {
-            edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
-        };
-        let along: [fn(Point) -> i32; 2] = if extent(|p| p.x) <= extent(|p| p.y) {
-            [|p| p.x, |p| p.y]
-        } else {
-            [|p| p.y, |p| p.x]
-        };
-        let span = |[a, b]: [Point; 2], f: fn(Point) -> i32| {
-            (i64::from(f(a).min(f(b))), i64::from(f(a).max(f(b))))
-        };
         let reach = 2 * i64::from(options.max_half_width_nm);
-
-        // Low and high coordinate along the sweep, then across it, and the edge.
-        let mut swept: Vec<_> = edges
-            .iter()
-            .enumerate()
-            .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
-            .collect();
-        swept.sort_unstable();
-        let mut splits: Vec<(usize, Point)> = Vec::new();
-        let mut thin = vec![false; edges.len()];
-        let mut active: Vec<usize> = Vec::new();
-        for (at, &((low, _), across, i)) in swept.iter().enumerate() {
-            active.retain(|&other| swept[other].0.1 + reach >= low);
-            for &other in &active {
-                let (other_along, other_across, j) = swept[other];
-                let gap = (across.0 - other_across.1).max(other_across.0 - across.1);
-                if gap > reach {
-                    continue;
-                }
-                if gap <= 0 && other_along.1 >= low {
-                    meet(&edges, i, j, &mut splits)?;
-                }
-                if !(thin[i] && thin[j]) && face_each_other(edges[i], edges[j], reach as f64) {
-                    thin[i] = true;
-                    thin[j] = true;
-                }
-            }
-            active.push(at);
-        }
-
+        let (mut thin, splits) = met(&edges, reach)?;
         let mut start = 0;
         for &end in ring_ends {
             with_neighbours(&edges[start..end], &mut thin[start..end], reach as f64);
@@ -134,10 +95,10 @@ impl Outline {
             let ((to, starts), (next, _)) = (rays[i], rays[(i + 1) % rays.len()]);
             // Material begins at `to` and goes on, counter-clockwise, until `next`.
             starts
-                && match corner.cross(to, next).signum() {
-                    -1 => true,
-                    0 => rays.len() == 2 && is_left_of_edge_to(to),
-                    _ => false,
+                && match corner.cross(to, next).cmp(&0) {
+                    Ordering::Less => true,
+                    Ordering::Equal => rays.len() == 2 && is_left_of_edge_to(to),
+                    Ordering::Greater => false,
                 }
         })
     }
@@ -158,23 +119,70 @@ fn push_edges(ring: &[Point], edges: &mut Vec<[Point; 2]>) {
 fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
     kept.clear();
     let Some(first) = (0..ring.len()).min_by_key(|&i| ring[i]) else { return };
-    let mut turned = Vec::with_capacity(ring.len() + 1);
-    turned.extend_from_slice(&ring[first..]);
-    turned.extend_from_slice(&ring[..=first]);
+    let mut rotated = Vec::with_capacity(ring.len() + 1);
+    rotated.extend_from_slice(&ring[first..]);
+    rotated.extend_from_slice(&ring[..=first]);
     let far = (0..ring.len())
-        .max_by(|&a, &b| turned[0].distance(turned[a]).total_cmp(&turned[0].distance(turned[b])))
+        .max_by(|&a, &b| {
+            rotated[0].distance(rotated[a]).total_cmp(&rotated[0].distance(rotated[b]))
+        })
         .unwrap_or(0);
     let coordinates = |p: Point| [f64::from(p.x), f64::from(p.y), 0.0];
-    let path: Vec<_> = turned.iter().map(|&p| coordinates(p)).collect();
+    let path: Vec<_> = rotated.iter().map(|&p| coordinates(p)).collect();
     let mut keep = vec![false; path.len()];
-    super::line::mark_kept(&path, 0, far, tolerance, &mut keep);
-    super::line::mark_kept(&path, far, path.len() - 1, tolerance, &mut keep);
-    let inner = turned.iter().zip(&keep).take(ring.len());
+    mark_kept(&path, 0, far, tolerance, &mut keep);
+    mark_kept(&path, far, path.len() - 1, tolerance, &mut keep);
+    let inner = rotated.iter().zip(&keep).take(ring.len());
     kept.extend(inner.filter(|(_, keep)| **keep).map(|(&p, _)| p));
     if kept.len() < 3 {
         kept.clear();
         kept.extend_from_slice(ring);
     }
+}
+
+/// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.
+/// Returns which edges face another less than `reach` nm away, and where edges are to be split.
+fn met(
+    edges: &[[Point; 2]],
+    reach: i64,
+) -> Result<(Vec<bool>, Vec<(usize, Point)>), CentrelineError> {
+    let extent = |f: fn(Point) -> i32| -> i64 {
+        edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
+    };
+    let along: [fn(Point) -> i32; 2] =
+        if extent(|p| p.x) <= extent(|p| p.y) { [|p| p.x, |p| p.y] } else { [|p| p.y, |p| p.x] };
+    let span = |[a, b]: [Point; 2], f: fn(Point) -> i32| {
+        (i64::from(f(a).min(f(b))), i64::from(f(a).max(f(b))))
+    };
+    // Low and high coordinate along the sweep, then across it, and the edge.
+    let mut swept: Vec<_> = edges
+        .iter()
+        .enumerate()
+        .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
+        .collect();
+    swept.sort_unstable();
+    let mut splits: Vec<(usize, Point)> = Vec::new();
+    let mut thin = vec![false; edges.len()];
+    let mut active: Vec<usize> = Vec::new();
+    for (at, &((low, _), across, i)) in swept.iter().enumerate() {
+        active.retain(|&other| swept[other].0.1 + reach >= low);
+        for &other in &active {
+            let (other_along, other_across, j) = swept[other];
+            let gap = (across.0 - other_across.1).max(other_across.0 - across.1);
+            if gap > reach {
+                continue;
+            }
+            if gap <= 0 && other_along.1 >= low {
+                meet(edges, i, j, &mut splits)?;
+            }
+            if !(thin[i] && thin[j]) && face_each_other(edges[i], edges[j], reach as f64) {
+                thin[i] = true;
+                thin[j] = true;
+            }
+        }
+        active.push(at);
+    }
+    Ok((thin, splits))
 }
 
 /// Notes where an end of one edge lies inside the other.

@@ -8,14 +8,14 @@ use scan_path::Paths;
 
 /// Connected marks, before their start or direction is chosen.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Outline {
-    /// At least two points; of a closed outline the first is not repeated.
+pub(crate) struct Polyline {
+    /// At least two points; of a closed polyline the first is not repeated.
     pub(crate) points: Vec<Point>,
     pub(crate) is_closed: bool,
 }
 
-/// Outlines that belong together, in levels that are finished one after the other.
-pub(crate) type Group = Vec<Vec<Outline>>;
+/// Polylines that belong together, in levels that are finished one after the other.
+pub(crate) type Group = Vec<Vec<Polyline>>;
 
 /// The golden section's fractional part: steps of it spread evenly over a circle for any number
 /// of layers.
@@ -25,12 +25,12 @@ const GOLDEN: f64 = 0.618_033_988_749_894_8;
 /// not choose between the corners of a square.
 const AS_SHARP_RAD: f64 = 0.02;
 
-/// More candidates than this per outline do not make jumps noticeably shorter.
+/// More candidates than this per polyline do not make jumps noticeably shorter.
 const MAX_CANDIDATES: usize = 64;
 
-/// Chooses the order of groups, of outlines within each level, and of starts; each time the
+/// Chooses the order of groups, of polylines within each level, and of starts; each time the
 /// nearest to where the beam is. `None` if there is nothing to run.
-pub(crate) fn order_outlines(
+pub(crate) fn order_polylines(
     groups: &[Group],
     start: StartPoint,
     layer: u32,
@@ -48,10 +48,10 @@ pub(crate) fn order_outlines(
             for level in group {
                 in_order(
                     level,
-                    |outline| candidates(outline, start, layer),
+                    |polyline| candidates(polyline, start, layer),
                     beam_at,
-                    |outline, beam_at| {
-                        run(outline, start, layer, *beam_at, &mut points);
+                    |polyline, beam_at| {
+                        run(polyline, start, layer, *beam_at, &mut points);
                         *beam_at = points.last().copied().or(*beam_at);
                         #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
                         ends.push(points.len() as u32);
@@ -73,40 +73,44 @@ fn in_order<T>(
     if let [only] = items {
         return visit(only, beam_at);
     }
-    let mut left = Nearest::default();
+    let mut remaining = Nearest::default();
     for item in items {
-        left.push_group(candidates(item));
+        remaining.push_group(candidates(item));
     }
-    let mut left = left.build();
-    while let Some((item, _)) = left.next(*beam_at) {
-        left.remove(item);
+    let mut remaining = remaining.build();
+    while let Some((item, _)) = remaining.next(*beam_at) {
+        remaining.remove(item);
         visit(&items[item], beam_at);
     }
 }
 
 /// Points at which the beam may come in.
-fn candidates(outline: &Outline, start: StartPoint, layer: u32) -> Vec<Point> {
-    let points = &outline.points;
-    match (points.first(), points.last()) {
-        (Some(&first), Some(&last)) if !outline.is_closed => vec![first, last],
-        _ if start == StartPoint::Nearest => {
+fn candidates(polyline: &Polyline, start: StartPoint, layer: u32) -> Vec<Point> {
+    let points = &polyline.points;
+    if !polyline.is_closed {
+        return points.first().into_iter().chain(points.last()).copied().collect();
+    }
+    match start {
+        StartPoint::Nearest => {
             let step = points.len().div_ceil(MAX_CANDIDATES).max(1);
             points.iter().step_by(step).copied().collect()
         }
-        _ => points.get(start_index(points, start, layer, None)).copied().into_iter().collect(),
+        StartPoint::SharpestCorner | StartPoint::Towards(_) | StartPoint::Spread => {
+            points.get(start_index(points, start, layer, None)).copied().into_iter().collect()
+        }
     }
 }
 
-/// Appends the outline, turned to its start or the way that is nearer.
+/// Appends the points of a polyline: a closed one from its start on, an open one from its nearer end.
 fn run(
-    outline: &Outline,
+    polyline: &Polyline,
     start: StartPoint,
     layer: u32,
     from: Option<Point>,
     out: &mut Vec<Point>,
 ) {
-    let points = &outline.points;
-    if outline.is_closed {
+    let points = &polyline.points;
+    if polyline.is_closed {
         let first = start_index(points, start, layer, from);
         out.extend(&points[first..]);
         out.extend(&points[..first]);
@@ -121,7 +125,7 @@ fn run(
     }
 }
 
-/// Where a closed outline starts; 0 if it has no points.
+/// Where a closed polyline starts; 0 if it has no points.
 fn start_index(points: &[Point], start: StartPoint, layer: u32, from: Option<Point>) -> usize {
     // equal choices go to the lowest, then leftmost point, however the ring is stored
     let best = |score: &dyn Fn(usize) -> f64| -> usize {
@@ -140,9 +144,9 @@ fn start_index(points: &[Point], start: StartPoint, layer: u32, from: Option<Poi
             from.map_or_else(|| best(&|_| 0.0), |from| best(&|i| -points[i].distance(from)))
         }
         StartPoint::SharpestCorner => {
-            let turns: Vec<f64> = (0..points.len()).map(|i| turn(points, i)).collect();
-            let sharpest = turns.iter().fold(0.0_f64, |a, &b| a.max(b));
-            best(&|i| f64::from(u8::from(turns[i] >= sharpest - AS_SHARP_RAD)))
+            let bends: Vec<f64> = (0..points.len()).map(|i| bend(points, i)).collect();
+            let sharpest = bends.iter().fold(0.0_f64, |a, &b| a.max(b));
+            best(&|i| f64::from(u8::from(bends[i] >= sharpest - AS_SHARP_RAD)))
         }
         StartPoint::Towards(deg) => towards(deg),
         StartPoint::Spread => {
@@ -165,8 +169,8 @@ fn start_index(points: &[Point], start: StartPoint, layer: u32, from: Option<Poi
     }
 }
 
-/// By how much the outline turns at a corner, either way, rad.
-fn turn(points: &[Point], i: usize) -> f64 {
+/// The angle between the two marks at a corner, either way, rad; 0 where they run straight on.
+fn bend(points: &[Point], i: usize) -> f64 {
     let n = points.len();
     let (a, b, c) = (points[(i + n - 1) % n], points[i], points[(i + 1) % n]);
     let d = |p: Point, q: Point| (f64::from(q.x) - f64::from(p.x), f64::from(q.y) - f64::from(p.y));
@@ -178,24 +182,24 @@ fn turn(points: &[Point], i: usize) -> f64 {
 mod tests {
     use super::*;
 
-    fn polygon(sides: u32, radius: f64) -> Outline {
+    fn polygon(sides: u32, radius: f64) -> Polyline {
         let corner = |i: u32| {
             let a = std::f64::consts::TAU * f64::from(i) / f64::from(sides);
             Point::from_mm(radius * a.cos(), radius * a.sin()).unwrap()
         };
-        Outline { points: (0..sides).map(corner).collect(), is_closed: true }
+        Polyline { points: (0..sides).map(corner).collect(), is_closed: true }
     }
 
-    fn outline(points: &[(i32, i32)], is_closed: bool) -> Outline {
-        Outline { points: points.iter().map(|&(x, y)| Point::new(x, y)).collect(), is_closed }
+    fn polyline(points: &[(i32, i32)], is_closed: bool) -> Polyline {
+        Polyline { points: points.iter().map(|&(x, y)| Point::new(x, y)).collect(), is_closed }
     }
 
     #[track_caller]
-    fn starts_at(o: &Outline, start: StartPoint, from: Option<(i32, i32)>, expected: (i32, i32)) {
+    fn starts_at(o: &Polyline, start: StartPoint, from: Option<(i32, i32)>, expected: (i32, i32)) {
         let mut beam_at = from.map(|(x, y)| Point::new(x, y));
         let groups = [vec![vec![o.clone()]]];
         let Some(Paths::Polylines { points, ends }) =
-            order_outlines(&groups, start, 0, &mut beam_at)
+            order_polylines(&groups, start, 0, &mut beam_at)
         else {
             panic!("nothing to run")
         };
@@ -208,16 +212,16 @@ mod tests {
 
     #[test]
     fn each_policy_starts_where_it_says() {
-        let square = outline(&[(10, 10), (0, 10), (0, 0), (10, 0)], true);
+        let square = polyline(&[(10, 10), (0, 10), (0, 0), (10, 0)], true);
         starts_at(&square, StartPoint::Nearest, Some((12, 9)), (10, 10));
         starts_at(&square, StartPoint::Nearest, None, (0, 0));
         starts_at(&square, StartPoint::SharpestCorner, Some((12, 9)), (0, 0)); // all equal
         starts_at(&square, StartPoint::Towards(0.0), None, (10, 0)); // lower of two
         starts_at(&square, StartPoint::Towards(135.0), None, (0, 10));
         starts_at(&square, StartPoint::Spread, None, (10, 0));
-        let drop = outline(&[(0, 0), (100, -30), (130, 0), (100, 30)], true);
+        let drop = polyline(&[(0, 0), (100, -30), (130, 0), (100, 30)], true);
         starts_at(&drop, StartPoint::SharpestCorner, None, (0, 0));
-        let line = outline(&[(0, 0), (5, 1), (9, 0)], false);
+        let line = polyline(&[(0, 0), (5, 1), (9, 0)], false);
         starts_at(&line, StartPoint::Nearest, Some((8, 0)), (9, 0));
         starts_at(&line, StartPoint::Nearest, None, (0, 0));
     }
@@ -241,13 +245,13 @@ mod tests {
 
     #[test]
     fn levels_are_finished_in_order_and_groups_by_distance() {
-        let at = |x: i32| outline(&[(x, 0), (x + 2, 0), (x + 2, 2), (x, 2)], true);
+        let at = |x: i32| polyline(&[(x, 0), (x + 2, 0), (x + 2, 2), (x, 2)], true);
         let groups = [vec![vec![at(100)], vec![at(110)]], vec![vec![at(0)], vec![at(10), at(5)]]];
         let mut beam_at = Some(Point::new(-5, 0));
-        let paths = order_outlines(&groups, StartPoint::Nearest, 0, &mut beam_at);
+        let paths = order_polylines(&groups, StartPoint::Nearest, 0, &mut beam_at);
         let Some(Paths::Polylines { points, ends }) = paths else { panic!() };
         let starts: Vec<_> = [0].iter().chain(&ends[..4]).map(|&e| points[e as usize].x).collect();
         assert_eq!(starts, [0, 5, 10, 100, 110]);
-        assert_eq!(order_outlines(&[vec![vec![]]], StartPoint::Nearest, 0, &mut beam_at), None);
+        assert_eq!(order_polylines(&[vec![vec![]]], StartPoint::Nearest, 0, &mut beam_at), None);
     }
 }

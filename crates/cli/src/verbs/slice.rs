@@ -1,12 +1,12 @@
-//! `slices`: the job's sections as 3MF with slice stacks.
+//! `slice`: the job's sections as 3MF with slice stacks.
 
 use super::ready;
-use crate::args::SlicesArgs;
+use crate::args::SliceArgs;
 use crate::console::{default_out, findings, line, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use pipeline::write_slices;
 
-pub(crate) fn run(args: &SlicesArgs) -> Result<Outcome, Failure> {
+pub(crate) fn run(args: &SliceArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.job)?;
     if build.must_stop() {
         line("Nothing was written: the job has a stop finding.");

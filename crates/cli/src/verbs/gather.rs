@@ -1,13 +1,13 @@
-//! `cage`: small parts of a job into a cage of thin bars, as one part.
+//! `gather`: small parts of a job in a cage of thin bars, as one part.
 
-use crate::args::CageArgs;
+use crate::args::GatherArgs;
 use crate::console::{default_out, findings, line, with_progress};
-use crate::{Failure, Outcome};
-use pipeline::{cage_placements, load, prove_clearance, write_job, write_mesh};
+use crate::outcome::{Failure, Outcome};
+use pipeline::{cage_placements, load, prove_clearance, seen_from, write_job, write_mesh};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-pub(crate) fn run(args: &CageArgs) -> Result<Outcome, Failure> {
+pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     let loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     let parts = &loaded.job.parts;
     let mut chosen = BTreeSet::new();
@@ -21,9 +21,9 @@ pub(crate) fn run(args: &CageArgs) -> Result<Outcome, Failure> {
     }
     let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");
-    // Seen from the folder of the job that was read; writing the job elsewhere turns it round.
+    // Seen from the folder of the job that was read; writing the job elsewhere changes it with the rest.
     let from = args.job.parent().unwrap_or(Path::new(""));
-    let file = std::path::absolute(&mesh_path)?.to_string_lossy().replace('\\', "/");
+    let file = seen_from(&mesh_path, from);
     let shape = [args.bar, args.opening];
     let caged = with_progress("Making the cage", |progress| {
         cage_placements(&loaded, &chosen, shape, "cage", &file, progress)

@@ -1,14 +1,14 @@
-//! `clearance`: how far apart the parts of a job are, and whether they come out.
+//! `prove`: how far apart the parts of a job are, and whether they come out.
 
-use crate::args::{ClearanceArgs, Clearances};
+use crate::args::{Clearances, ProveArgs};
 use crate::console::{findings, json, line, outcome, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use job::Job;
 use nesting::Contact;
 use pipeline::{Clearance, load, prove_clearance};
 use serde_json::{Value, json};
 
-pub(crate) fn run(args: &ClearanceArgs) -> Result<Outcome, Failure> {
+pub(crate) fn run(args: &ProveArgs) -> Result<Outcome, Failure> {
     let found = with_progress("Proving clearance", |progress| {
         let mut loaded = load(&args.job, progress)?;
         apply(&args.clearances, &mut loaded.job)?;

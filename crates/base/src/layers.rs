@@ -1,4 +1,4 @@
-//! How many layers a height takes.
+//! How many layers a height takes, and where they are cut: the one place that says so.
 
 /// Share of a layer count by which rounding may exceed a whole number without costing a layer:
 /// far above the error of the division, far below anything a machine could make.
@@ -21,6 +21,11 @@ pub fn layer_count(height_mm: f64, thickness_mm: f64) -> u32 {
 pub fn growth_layer_count(growth_mm: f64, thickness_mm: f64) -> u32 {
     let quotient = growth_mm / thickness_mm;
     if quotient > 0.0 { whole(quotient * (1.0 - TOLERANCE) - 0.5) } else { 0 }
+}
+
+/// Height at which a layer is cut, mm: its middle. Layer `k` spans `k·t … (k+1)·t`.
+pub fn middle_mm(layer: u32, thickness_mm: f64) -> f64 {
+    (f64::from(layer) + 0.5) * thickness_mm
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates")]

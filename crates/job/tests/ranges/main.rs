@@ -2,20 +2,22 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
+mod jobs;
+
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
     Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
-use job::{Clearances, Invalid, Job, Machine, NestRules, PartEntry, Placement, Recipe};
+use job::{Invalid, Machine, Recipe};
 
 fn exposure(name: &str) -> Exposure {
     Exposure {
         name: name.to_owned(),
         power_w: 24.0,
         speed_mm_s: 4000.0,
-        run_in_mm: 0.8,
-        run_out_mm: 0.8,
+        path_run_in_mm: 0.8,
+        path_run_out_mm: 0.8,
     }
 }
 
@@ -33,7 +35,7 @@ fn strategy() -> Strategy {
             spacing_mm: 0.2,
             gap_mm: 0.2,
             angle_deg: 45.0,
-            turn_deg: 67.0,
+            rotation_per_layer_deg: 67.0,
             forbidden: Some(ForbiddenAngles { within_deg: 15.0 }),
             travel: Travel::Serpentine,
             pattern: Pattern::Stripes { width_mm: 10.0, overlap_mm: 0.1 },
@@ -79,29 +81,6 @@ fn machine() -> Machine {
     }
 }
 
-fn job() -> Job {
-    let part = |name: &str| PartEntry {
-        name: name.to_owned(),
-        mesh: "part.stl".to_owned(),
-        object: None,
-        unit: None,
-        recipe: None,
-        nest: None,
-        placements: vec![
-            Placement { location_mm: [0.0, 0.0, 10.0], turns_deg: [0.0; 3] },
-            Placement { location_mm: [40.0, 0.0, 10.0], turns_deg: [0.0; 3] },
-        ],
-    };
-    Job {
-        version: Job::VERSION,
-        name: "test".to_owned(),
-        machine: "machine.ron".to_owned(),
-        recipe: "recipe.ron".to_owned(),
-        clearances: Clearances::default(),
-        parts: vec![part("one"), part("two")],
-    }
-}
-
 fn sentences(result: Result<(), Vec<Invalid>>) -> Vec<String> {
     result.err().unwrap_or_default().iter().map(ToString::to_string).collect()
 }
@@ -126,12 +105,11 @@ fn contours(recipe: &mut Recipe) -> &mut Contours {
 fn values_in_range_pass() {
     assert_eq!(recipe().validate(), Ok(()));
     assert_eq!(machine().validate(), Ok(()));
-    assert_eq!(job().validate(), Ok(()));
 }
 
 #[test]
 fn recipe_as_a_whole() {
-    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 1");
+    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 2");
     check(|r| r.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(|r| r.name.push('\n'), r#"name is "test\n"; it must be one line of plain text"#);
     check(
@@ -202,12 +180,12 @@ fn exposures() {
         "exposures[0].speed_mm_s is 0; it must be above 0 and at most 100000",
     );
     check(
-        |r| r.exposures[0].run_in_mm = -0.1,
-        "exposures[0].run_in_mm is -0.1; it must be at least 0 and at most 50",
+        |r| r.exposures[0].path_run_in_mm = -0.1,
+        "exposures[0].path_run_in_mm is -0.1; it must be at least 0 and at most 50",
     );
     check(
-        |r| r.exposures[0].run_out_mm = 1e10,
-        "exposures[0].run_out_mm is 1e10; it must be at least 0 and at most 50",
+        |r| r.exposures[0].path_run_out_mm = 1e10,
+        "exposures[0].path_run_out_mm is 1e10; it must be at least 0 and at most 50",
     );
     check(
         |r| r.exposures.push(exposure("fill")),
@@ -270,8 +248,8 @@ fn hatches() {
         "core.hatch.angle_deg is 361; it must be at least -360 and at most 360",
     );
     check(
-        |r| hatch(r).turn_deg = -400.0,
-        "core.hatch.turn_deg is -400; it must be at least -360 and at most 360",
+        |r| hatch(r).rotation_per_layer_deg = -400.0,
+        "core.hatch.rotation_per_layer_deg is -400; it must be at least -360 and at most 360",
     );
     check(
         |r| hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 90.0 }),
@@ -325,7 +303,7 @@ fn machines() {
         spoil(&mut machine);
         assert_eq!(sentences(machine.validate()), [sentence]);
     }
-    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 1");
+    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 2");
     check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(
         |m| m.build_space_mm[2] = 0.0,
@@ -354,85 +332,6 @@ fn machines() {
     check(
         |m| m.scan_head.jump_speed_mm_s = 0.0,
         "scan_head.jump_speed_mm_s is 0; it must be above 0 and at most 100000",
-    );
-}
-
-#[test]
-fn jobs() {
-    #[track_caller]
-    fn check(spoil: impl FnOnce(&mut Job), sentence: &str) {
-        let mut job = job();
-        spoil(&mut job);
-        assert_eq!(sentences(job.validate()), [sentence]);
-    }
-    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 1");
-    check(|j| j.name.clear(), r#"name is ""; it must be text that is not blank"#);
-    check(|j| j.machine.clear(), r#"machine is ""; it must be text that is not blank"#);
-    check(|j| j.recipe.clear(), r#"recipe is ""; it must be text that is not blank"#);
-    check(|j| j.parts.clear(), "parts is empty; it must be a list of at least one");
-    check(
-        |j| j.parts[1].name = "one".to_owned(),
-        r#"parts[1].name is "one"; it must be different from parts[0].name"#,
-    );
-    check(|j| j.parts[0].name.clear(), r#"parts[0].name is ""; it must be text that is not blank"#);
-    check(|j| j.parts[0].mesh.clear(), r#"parts[0].mesh is ""; it must be text that is not blank"#);
-    check(
-        |j| j.parts[0].object = Some(String::new()),
-        r#"parts[0].object is ""; it must be text that is not blank"#,
-    );
-    check(
-        |j| j.parts[0].recipe = Some(String::new()),
-        r#"parts[0].recipe is ""; it must be text that is not blank"#,
-    );
-    check(
-        |j| j.parts[1].placements.clear(),
-        "parts[1].placements is empty; it must be a list of at least one",
-    );
-    check(
-        |j| j.clearances.walls_mm = -1.0,
-        "clearances.walls_mm is -1; it must be at least 0 and at most 100",
-    );
-    check(
-        |j| j.parts[1].nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() }),
-        "parts[1].nest.locked[1] is 2; it must be the number of one of the 2 placements, from 0",
-    );
-    check(
-        |j| j.parts[1].nest = Some(NestRules { locked: vec![1, 1], ..NestRules::default() }),
-        "parts[1].nest.locked[1] is 1; it must be different from parts[1].nest.locked[0]",
-    );
-    let of = |quantity| NestRules { quantity: Some(quantity), ..NestRules::default() };
-    check(
-        |j| j.parts[1].nest = Some(of(100_001)),
-        "parts[1].nest.quantity is 100001; it must be at least 0 and at most 100000",
-    );
-    check(
-        |j| j.parts[1].nest = Some(NestRules { locked: vec![0, 1], ..of(1) }),
-        "parts[1].nest.quantity is 1; it must be at least the 2 locked placements",
-    );
-    let mut empty = job();
-    empty.parts[1].placements.clear();
-    empty.parts[1].nest = Some(of(3));
-    assert_eq!(empty.validate(), Ok(()));
-    check(
-        |j| j.parts[1].placements[0].location_mm[0] = f64::NAN,
-        "parts[1].placements[0].location_mm[0] is NaN; it must be at least -1000 and at most 1000",
-    );
-    check(
-        |j| j.parts[1].placements[0].location_mm[1] = 1001.0,
-        "parts[1].placements[0].location_mm[1] is 1001; it must be at least -1000 and at most 1000",
-    );
-    check(
-        |j| j.parts[0].placements[1].location_mm[2] = -2.0,
-        "parts[0].placements[1].location_mm[2] is -2; it must be at least 0 and at most 2000",
-    );
-    check(
-        |j| j.parts[0].placements[0].turns_deg[2] = 720.0,
-        "parts[0].placements[0].turns_deg[2] is 720; it must be at least -360 and at most 360",
-    );
-    check(
-        |j| j.parts[0].placements[1].location_mm = [-0.0, 0.0, 10.0],
-        "parts[0].placements[1] is at (-0, 0, 10) mm with turns (0, 0, 0); it must be different \
-         from parts[0].placements[0]",
     );
 }
 
@@ -467,38 +366,6 @@ fn parts_are_scaled_by_one_over_one_minus_the_shrinkage() {
 }
 
 #[test]
-fn a_name_that_is_taken_gets_a_number() {
-    let taken = ["hinge", "hinge 2"];
-    let free = |name: &str| job::free_name(name, |name| taken.contains(&name));
-    assert_eq!(free("hinge"), "hinge 3");
-    assert_eq!(free("clip"), "clip");
-}
-
-#[test]
-fn parts_leave_with_their_last_placement_unless_copies_are_to_come() {
-    let mut job = job();
-    job.parts[1].nest = Some(NestRules { quantity: Some(4), ..NestRules::default() });
-    job.remove_placements(&[(0, 0), (0, 1), (1, 0), (1, 1), (7, 0)].into());
-    assert_eq!(job.parts.iter().map(|part| part.name.as_str()).collect::<Vec<_>>(), ["two"]);
-    assert!(job.parts[0].placements.is_empty());
-}
-
-#[test]
-fn locks_follow_their_placements() {
-    let mut part = job().parts.remove(0);
-    let third = Placement { location_mm: [80.0, 0.0, 10.0], turns_deg: [0.0; 3] };
-    part.placements.push(third);
-    part.nest = Some(NestRules { locked: vec![0, 2], ..NestRules::default() });
-    part.remove_placement(1);
-    assert_eq!(part.nest.as_ref().map(|nest| nest.locked.clone()), Some(vec![0, 1]));
-    assert_eq!(part.placements[1], third);
-    part.remove_placement(0);
-    assert_eq!(part.nest.as_ref().map(|nest| nest.locked.clone()), Some(vec![0]));
-    part.remove_placement(7);
-    assert_eq!(part.placements, [third]);
-}
-
-#[test]
 fn energies_of_a_strategy_are_summed_over_its_exposures() {
     let recipe = recipe();
     let per_area = recipe.area_energy_j_mm2(&recipe.core).unwrap();
@@ -507,4 +374,19 @@ fn energies_of_a_strategy_are_summed_over_its_exposures() {
     assert!((per_volume - 0.6).abs() < 1e-12, "{per_volume}");
     assert_eq!(recipe.area_energy_j_mm2(&Strategy { hatch: None, ..strategy() }), None);
     assert_eq!(recipe.z_growth_layers(), 1);
+}
+
+/// The beam offset of 0.184 mm, a second contour 0.25 mm on, a gap of 0.2 mm: by hand.
+#[test]
+fn hatch_keeps_its_gap_from_the_innermost_contour() {
+    let mut recipe = recipe();
+    let both = contours(&mut recipe).clone();
+    assert_eq!(recipe.contour_depth_nm(&both, 0), Ok(184_000));
+    assert_eq!(recipe.contour_depth_nm(&both, 1), Ok(434_000));
+    assert_eq!(recipe.hatch_depth_nm(&recipe.core), Ok(Some(634_000)));
+    assert_eq!(recipe.hatch_depth_nm(&Strategy { hatch: None, ..strategy() }), Ok(None));
+    let alone = Strategy { contours: None, ..strategy() };
+    assert_eq!(recipe.hatch_depth_nm(&alone), Ok(Some(384_000)));
+    recipe.beam_offset_mm = f64::NAN;
+    assert!(recipe.hatch_depth_nm(&alone).is_err());
 }

@@ -1,0 +1,18 @@
+//! How a verb ends.
+
+/// How a verb that could run ended.
+pub(crate) enum Outcome {
+    /// Exit code 0.
+    Done,
+    /// Exit code 1: a stop finding.
+    Stopped,
+}
+
+/// A sentence for the person; exit code 2.
+pub(crate) struct Failure(pub(crate) String);
+
+impl<E: std::error::Error> From<E> for Failure {
+    fn from(error: E) -> Self {
+        Self(error.to_string())
+    }
+}

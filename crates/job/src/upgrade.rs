@@ -1,0 +1,215 @@
+//! Files of earlier versions, read by the names of today.
+//!
+//! Names that have changed are replaced in the text before it is read, so that everything else about
+//! reading, the places in error messages among them, is the same for old and new files.
+
+use std::borrow::Cow;
+use std::ops::Range;
+
+/// What version 1 called a thing, and what it is called since version 2. One table does for jobs,
+/// machines and recipes: none of these words meant anything else in another place.
+const SINCE_VERSION_2: [(&str, &str); 9] = [
+    ("turns", "allowed_orientations"),
+    ("Fixed", "AsPlaced"),
+    ("KeepUp", "RotatedAboutZ"),
+    ("Axes", "QuarterTurns"),
+    ("Any", "Many"),
+    ("turns_deg", "rotation_deg"),
+    ("turn_deg", "rotation_per_layer_deg"),
+    ("run_in_mm", "path_run_in_mm"),
+    ("run_out_mm", "path_run_out_mm"),
+];
+
+/// Text in which every name is one of today, and how to find places of it in the text as it was.
+pub(crate) struct Upgraded<'a> {
+    /// The text with today's names.
+    pub(crate) text: Cow<'a, str>,
+    renamed: Vec<Renamed>,
+}
+
+/// A name that was replaced.
+struct Renamed {
+    /// Line, from 1, the same in both texts: no name has a line break in it.
+    line: usize,
+    /// Column of the name in today's text, characters from 1.
+    column: usize,
+    old: &'static str,
+    new: &'static str,
+}
+
+impl<'a> Upgraded<'a> {
+    /// Reads off which version the text is of, and replaces the names that have changed since then.
+    /// Does so whatever else is wrong with the text. O(n) time.
+    pub(crate) fn new(text: &'a str) -> Self {
+        let names = identifiers(text);
+        let mut words = names.iter().map(|name| &text[name.clone()]);
+        let version = words.find(|word| *word == "version").and_then(|_| words.next());
+        if version != Some("1") {
+            return Self { text: Cow::Borrowed(text), renamed: Vec::new() };
+        }
+        let (mut out, mut renamed) = (String::with_capacity(text.len()), Vec::new());
+        let (mut line, mut column, mut done) = (1, 1, 0);
+        for name in names {
+            let before = &text[done..name.start];
+            line += before.matches('\n').count();
+            column = match before.rsplit_once('\n') {
+                Some((_, last)) => 1 + last.chars().count(),
+                None => column + before.chars().count(),
+            };
+            out.push_str(before);
+            done = name.end;
+            let written = &text[name];
+            let known = SINCE_VERSION_2.iter().find(|(old, _)| *old == written);
+            let now = known.map_or(written, |(_, new)| new);
+            renamed.extend(known.map(|&(old, new)| Renamed { line, column, old, new }));
+            out.push_str(now);
+            column += now.chars().count();
+        }
+        out.push_str(&text[done..]);
+        Self { text: Cow::Owned(out), renamed }
+    }
+
+    /// The column in the text as it was, of a place in the text with today's names.
+    pub(crate) fn column(&self, line: usize, column: usize) -> usize {
+        let mut original = column;
+        for name in self.renamed.iter().filter(|name| name.line == line) {
+            let inside = column.saturating_sub(name.column);
+            if inside >= name.new.len() {
+                original = original + name.old.len() - name.new.len();
+            } else {
+                original -= inside - inside.min(name.old.len() - 1);
+            }
+        }
+        original
+    }
+
+    /// The name that stood, in the text as it was, where today's text has this one.
+    pub(crate) fn name<'n>(&self, line: usize, column: usize, name: &'n str) -> &'n str {
+        let is_here = |r: &&Renamed| (r.line, r.column, r.new) == (line, column, name);
+        self.renamed.iter().find(is_here).map_or(name, |renamed| renamed.old)
+    }
+}
+
+/// The names in RON text, from left to right: not what looks like one within text in quotes or within a
+/// comment. Text that is no RON gives some ranges or other.
+fn identifiers(text: &str) -> Vec<Range<usize>> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    while let Some(c) = text[at..].chars().next() {
+        let rest = &text[at..];
+        let length = name_length(rest);
+        at += match c {
+            '"' => quoted_length(rest),
+            '/' if rest.starts_with("//") => rest.find('\n').unwrap_or(rest.len()),
+            '/' if rest.starts_with("/*") => comment_length(rest),
+            'r' => raw_text_length(rest).unwrap_or_else(|| {
+                found.push(at..at + length);
+                length
+            }),
+            _ if length > 0 => {
+                found.push(at..at + length);
+                length
+            }
+            _ => c.len_utf8(),
+        };
+    }
+    found
+}
+
+/// Bytes of the name or number that the text starts with; 0 if it starts with neither.
+fn name_length(text: &str) -> usize {
+    text.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(text.len())
+}
+
+/// Bytes of text in quotes, `"…"`, in which a backslash takes its meaning from the next character.
+fn quoted_length(text: &str) -> usize {
+    let mut escaped = false;
+    let end = text.char_indices().skip(1).find(|(_, c)| {
+        let ends = *c == '"' && !escaped;
+        escaped = *c == '\\' && !escaped;
+        ends
+    });
+    end.map_or(text.len(), |(at, _)| at + 1)
+}
+
+/// Bytes of raw text, `r"…"` or `r#"…"#` with any number of `#`; `None` if it is none.
+fn raw_text_length(text: &str) -> Option<usize> {
+    let hashes = text[1..].chars().take_while(|c| *c == '#').count();
+    let content = text[1 + hashes..].strip_prefix('"')?;
+    let end = format!("\"{}", "#".repeat(hashes));
+    let length = content.find(&end).map_or(content.len(), |at| at + end.len());
+    Some(text.len() - content.len() + length)
+}
+
+/// Bytes of a comment, `/* … */`, which may hold further ones.
+fn comment_length(text: &str) -> usize {
+    let (mut depth, mut at) = (0_usize, 0);
+    while let Some(c) = text[at..].chars().next() {
+        if text[at..].starts_with("/*") {
+            depth += 1;
+            at += 2;
+        } else if text[at..].starts_with("*/") {
+            depth -= 1;
+            at += 2;
+            if depth == 0 {
+                return at;
+            }
+        } else {
+            at += c.len_utf8();
+        }
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn names_are_replaced_and_quoted_text_and_comments_are_not() {
+        let old = concat!(
+            "(version: 1, turns: Any, /* turns /* Any */ turns */ notes: \"turns: \\\"Any\\\"\", // turns\n",
+            "  raw: r#\"turns \" turns\"#, µ: r#turns, turns_deg_x: (1, turns_deg: Fixed)) \"turns",
+        );
+        let new = concat!(
+            "(version: 1, allowed_orientations: Many, /* turns /* Any */ turns */ notes: \"turns: ",
+            "\\\"Any\\\"\", // turns\n  raw: r#\"turns \" turns\"#, µ: r#allowed_orientations, ",
+            "turns_deg_x: (1, rotation_deg: AsPlaced)) \"turns",
+        );
+        assert_eq!(Upgraded::new(old).text, new);
+        for other in ["version: 2", "version: 11", "colour: 1", "/* version: 1 */ version: 3"] {
+            let other = old.replacen("version: 1", other, 1);
+            assert_eq!(Upgraded::new(&other).text, other);
+        }
+    }
+
+    #[test]
+    fn places_are_those_of_the_text_as_it_was() {
+        let upgraded = Upgraded::new("(ä: 1, version: 1,\n  turns: Any, turn_deg: ?");
+        let column_of = |part: &str| {
+            let line = upgraded.text.lines().nth(1).expect("two lines");
+            upgraded.column(2, 1 + line.find(part).expect("it is there"))
+        };
+        assert_eq!(
+            ["allowed", ": Many", "Many", "rotation", "?"].map(column_of),
+            [3, 8, 10, 15, 25]
+        );
+        assert_eq!(column_of("_orientations"), 7, "the last character of `turns`");
+        assert_eq!(upgraded.column(1, 5), 5);
+        assert_eq!(upgraded.name(2, 3, "allowed_orientations"), "turns");
+        assert_eq!(upgraded.name(1, 3, "allowed_orientations"), "allowed_orientations");
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_can_be_upgraded(text in "[turnsdeg_r#\"/*\\\\\n ä]{0,60}") {
+            let text = format!("version: 1 {text}");
+            let upgraded = Upgraded::new(&text);
+            prop_assert_eq!(upgraded.text.lines().count(), text.lines().count());
+            for column in 1..80 {
+                prop_assert!(upgraded.column(1, column) >= 1);
+            }
+        }
+    }
+}
