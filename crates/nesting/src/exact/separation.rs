@@ -94,13 +94,13 @@ impl Goal {
     }
 }
 
-/// How far bodies move in a round.
+/// How far bodies move in a round, mm.
 struct Pace {
-    /// Longest step along an axis, and the shortest that is tried, mm.
-    longest_mm: f64,
-    shortest_mm: f64,
-    /// Smallest improvement that is worth a round, mm.
-    gain_mm: f64,
+    /// Longest step along an axis, and the shortest that is tried.
+    longest: f64,
+    shortest: f64,
+    /// Smallest improvement that is worth a round.
+    gain: f64,
 }
 
 /// A row of the program: `normal · (move of the first − move of the second) ≥ need_mm`.
@@ -142,8 +142,8 @@ impl PlacedBodies {
         rounds: u32,
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
-        let longest_mm = LONGEST_STEP * self.space.clearance_mm;
-        let pace = Pace { longest_mm, shortest_mm: SHORTEST_STEP * longest_mm, gain_mm: GAIN_MM };
+        let longest = LONGEST_STEP * self.space.clearance_mm;
+        let pace = Pace { longest, shortest: SHORTEST_STEP * longest, gain: GAIN_MM };
         self.separate_at(may_move, goal, rounds, &pace, progress)
     }
 
@@ -161,12 +161,12 @@ impl PlacedBodies {
     ) -> Result<(), Cancelled> {
         let wanted = self.space.clearance_mm;
         let narrowest = self.space.size_mm.iter().fold(f64::INFINITY, |a, b| a.min(*b));
-        let longest_mm = narrowest / PRESSING_STEPS;
+        let longest = narrowest / PRESSING_STEPS;
         for part in PRESSED_CLEARANCES {
-            let clearance = part * longest_mm;
+            let clearance = part * longest;
             self.space.clearance_mm = clearance;
-            let gain_mm = PRESSING_GAIN * part * longest_mm;
-            let pace = Pace { longest_mm, shortest_mm: clearance, gain_mm };
+            let gain = PRESSING_GAIN * part * longest;
+            let pace = Pace { longest, shortest: clearance, gain };
             self.separate_at(may_move, Goal::Compact, PRESSING_ROUNDS, &pace, progress)?;
         }
         self.space.clearance_mm = wanted;
@@ -181,7 +181,7 @@ impl PlacedBodies {
         pace: &Pace,
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
-        let mut step_mm = pace.longest_mm;
+        let mut step_mm = pace.longest;
         let mut hints = Hints::new();
         let mut missing_mm = f64::INFINITY;
         for _ in 0..rounds {
@@ -190,13 +190,13 @@ impl PlacedBodies {
             if goal == Goal::Separated && missing_mm <= 0.0 {
                 break;
             }
-            if round.gain_mm < pace.gain_mm {
-                if step_mm < pace.shortest_mm {
+            if round.gain_mm < pace.gain {
+                if step_mm < pace.shortest {
                     break;
                 }
                 step_mm *= SHRINK;
             } else {
-                step_mm = (GROW * step_mm).min(pace.longest_mm);
+                step_mm = (GROW * step_mm).min(pace.longest);
             }
         }
         Ok(missing_mm)

@@ -11,7 +11,7 @@ const MOST_COORDINATE_MM: f64 = 1e6;
 /// Factors against shrinkage: all that any material needs, and far from flattening a part.
 const SCALES: std::ops::RangeInclusive<f64> = 0.01..=100.0;
 
-/// Entries of RᵀR may differ from those of the identity by less than this for R to be a rotation: angles
+/// Entries of `RᵀR` may differ from those of the identity by less than this for R to be a rotation: angles
 /// in files have few digits.
 const ROTATION: f64 = 1e-6;
 

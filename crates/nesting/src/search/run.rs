@@ -132,7 +132,9 @@ impl Run<'_> {
             return Ok(());
         };
         let mut build = BuildState::new(space, copies.len(), true);
-        placements.iter().for_each(|placement| build.put(*placement));
+        for placement in placements {
+            build.put(placement);
+        }
         builds.clear();
         builds.push(build);
         self.incumbent.unplaced.clear();

@@ -83,7 +83,9 @@ impl<'a> BuildState<'a> {
         placements: &[VoxelPlacement],
     ) -> Self {
         let mut build = Self::new(space, copies, false);
-        placements.iter().for_each(|placement| build.put(*placement));
+        for placement in placements {
+            build.put(*placement);
+        }
         build
     }
 
