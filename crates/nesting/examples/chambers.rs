@@ -1,16 +1,17 @@
 //! Measures nesting on meshes from disk: `chambers FOLDER mixed|copies|packing [SECONDS]
 //! [VOXEL or FILTER] [SEED] [PATIENCE]`.
 //!
-//! FOLDER holds `index.jsonl`, `solids/` and `packing/`. `mixed`: 100 parts, each another turn of
-//! the list of solids that fit; `copies`: 300 copies of 10 parts; both into 180 × 180 × 250 mm with
-//! 3 mm between parts. `packing`: published strip-packing instances, no clearance, no turns.
+//! FOLDER holds `index.jsonl`, `solids/` and `packing/`. `mixed`: 100 parts, the list of
+//! solids that fit, again and again; `copies`: 300 copies of 10 parts; both into 180 × 180 × 250 mm
+//! with 3 mm between parts. `packing`: published strip-packing instances, without a clearance and
+//! without rotations.
 
 #![expect(clippy::print_stdout, reason = "this is what it is for")]
 
 use base::{Progress, Unit};
 use mesh::Mesh;
 use mesh::import::{Format, import};
-use nesting::{Arrangement, Item, Options, Space, Turns, boxes_baseline, figures, nest};
+use nesting::{Arrangement, Item, Options, Orientations, Space, boxes_baseline, figures, nest};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -44,7 +45,7 @@ fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
     let copies: u32 = items.iter().map(|i| i.quantity).sum();
     println!("{copies} parts of {} items", items.len());
     println!("bounding boxes: height {:.2} mm, density {:.4}", boxes.height_mm, boxes.density);
-    let (first, done, a) = timed(items, &space, &options, seconds, true)?;
+    let Timed { first_s, end_s, arrangement: a } = timed(items, &space, &options, seconds, true)?;
     let mut total = 0.0;
     for (b, build) in a.builds.iter().enumerate() {
         let f = figures(items, build, &space, 0.1, &Progress::default())?;
@@ -58,7 +59,7 @@ fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
         total += f.height_mm;
     }
     println!(
-        "first after {first:.1} s, end after {done:.1} s, converged {}, unplaced {}, {:.3} of the boxes' height",
+        "first after {first_s:.1} s, end after {end_s:.1} s, converged {}, unplaced {}, {:.3} of the boxes' height",
         a.converged,
         a.unplaced.len(),
         total / boxes.height_mm
@@ -66,14 +67,21 @@ fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
     Ok(())
 }
 
-/// Runs a search with a time limit: seconds to the first arrangement and to the end, the last one.
+/// The last arrangement of a search, and seconds to the first one and to the end.
+struct Timed {
+    first_s: f64,
+    end_s: f64,
+    arrangement: Arrangement,
+}
+
+/// Runs a search with a time limit.
 fn timed(
     items: &[Item],
     space: &Space,
     options: &Options,
     seconds: f64,
     verbose: bool,
-) -> Result<(f64, f64, Arrangement)> {
+) -> Result<Timed> {
     let progress = Progress::default();
     let start = Instant::now();
     let mut first = None;
@@ -83,7 +91,7 @@ fn timed(
         std::thread::sleep(Duration::from_secs_f64(seconds));
         timer.cancel();
     })?;
-    let a = nest(items, &[], space, options, &progress, &mut |a| {
+    let arrangement = nest(items, &[], space, options, &progress, &mut |a| {
         let now = start.elapsed().as_secs_f64();
         first.get_or_insert(now);
         if verbose {
@@ -101,7 +109,8 @@ fn timed(
     if verbose {
         println!("{} steps", progress.steps().0);
     }
-    Ok((first.unwrap_or_default(), start.elapsed().as_secs_f64(), a))
+    let end_s = start.elapsed().as_secs_f64();
+    Ok(Timed { first_s: first.unwrap_or_default(), end_s, arrangement })
 }
 
 /// Solids of a size of which a chamber holds a hundred, in the order of the index, in mm.
@@ -109,7 +118,7 @@ fn solids(folder: &Path) -> Result<Vec<(String, Mesh)>> {
     let index = std::fs::read_to_string(folder.join("index.jsonl"))?;
     let mut all = Vec::new();
     for line in index.lines() {
-        // A few lines hold what is no JSON: not a number.
+        // A few lines hold values that JSON does not know (not a number).
         let Ok(row) = serde_json::from_str::<Value>(line) else { continue };
         let text = |key: &str| row[key].as_str().unwrap_or_default().to_owned();
         let (path, note) = (text("path"), text("note"));
@@ -148,18 +157,18 @@ fn load(path: &Path, unit: Unit) -> Result<Mesh> {
     Ok(whole)
 }
 
-fn item((name, mesh): (String, Mesh), quantity: u32, turns: Turns) -> Item {
-    Item { name, mesh: Arc::new(mesh), scale: [1.0; 3], quantity, turns, due: None }
+fn item((name, mesh): (String, Mesh), quantity: u32, orientations: Orientations) -> Item {
+    Item { name, mesh: Arc::new(mesh), scale: [1.0; 3], quantity, orientations, due: None }
 }
 
-/// Round after round of the list.
+/// So many parts, by going through the list again and again.
 fn mixed(folder: &Path, count: u32) -> Result<Vec<Item>> {
     let solids = solids(folder)?;
     let n = u32::try_from(solids.len())?;
     Ok(solids
         .into_iter()
         .zip(0..)
-        .map(|(s, i)| item(s, count / n + u32::from(i < count % n), Turns::Axis24))
+        .map(|(s, i)| item(s, count / n + u32::from(i < count % n), Orientations::QuarterTurns))
         .collect())
 }
 
@@ -170,7 +179,7 @@ fn copies(folder: &Path) -> Result<Vec<Item>> {
         |m: &Mesh| m.bounds().map_or(0.0, |(lo, hi)| (0..3).map(|k| hi[k] - lo[k]).product());
     solids.sort_by(|a, b| size(&a.1).total_cmp(&size(&b.1)));
     let ten = solids.into_iter().filter(|s| size(&s.1) > 2000.0).take(10);
-    Ok(ten.map(|s| item(s, 30, Turns::Axis24)).collect())
+    Ok(ten.map(|s| item(s, 30, Orientations::QuarterTurns)).collect())
 }
 
 fn packing(folder: &Path, seconds: f64, filter: &str) -> Result<()> {
@@ -192,7 +201,7 @@ fn packing(folder: &Path, seconds: f64, filter: &str) -> Result<()> {
             let path = t["path"].as_str().ok_or("path")?;
             let demand = u32::try_from(t["demand"].as_u64().ok_or("demand")?)?;
             let mesh = load(&locate(folder, path)?, Unit::Millimetre)?;
-            items.push(item((path.to_owned(), mesh), demand, Turns::Fixed));
+            items.push(item((path.to_owned(), mesh), demand, Orientations::Fixed));
         }
         let side = |k: &str| value["container"][k].as_f64().ok_or("container");
         let (x, y) = (side("size-x")?, side("size-y")?);
@@ -212,7 +221,7 @@ fn strip(
     let boxes = figures(items, &boxes_baseline(items, &space)?, &space, 1.0, &Progress::default())?;
     space.size_mm[2] = boxes.height_mm * 1.05;
     let options = Options { max_builds: 1, ..Options::default() };
-    let (first, done, a) = timed(items, &space, &options, seconds, false)?;
+    let Timed { first_s, end_s, arrangement: a } = timed(items, &space, &options, seconds, false)?;
     let f = figures(items, &a.builds[0], &space, 1.0, &Progress::default())?;
     let copies: u32 = items.iter().map(|i| i.quantity).sum();
     let tallest = items
@@ -223,7 +232,7 @@ fn strip(
     let bound = (f.volume_mm3 / (x * y)).max(tallest);
     let best = best.map_or("-".to_owned(), |h| format!("{h:.5}"));
     println!(
-        "{name} | {copies} | {:.5} | {:.4} | {bound:.4} | {:.4} | {best} | {first:.1} | {done:.1}{}",
+        "{name} | {copies} | {:.5} | {:.4} | {bound:.4} | {:.4} | {best} | {first_s:.1} | {end_s:.1}{}",
         f.height_mm,
         f.density,
         boxes.height_mm,

@@ -1,37 +1,31 @@
-//! Bottom-left-fill of bounding boxes: the yardstick for nesting, and what it must not be worse than.
+//! Bottom-left fill of bounding boxes: what nesting is compared with, and must not be worse than.
 
+use crate::fill_order::{CopyToPlace, fill_in_order};
 use crate::model::{Item, Locked, NestError, Placed, Space};
-use crate::search::{Copy, fill_in_order};
-use crate::shape::inner;
-use crate::turns::{rotations, scaled};
+use crate::orientation::{rotations, scaled};
+use crate::solid::Bounds;
+use base::vec3::Vec3;
 use base::{Affine, Progress};
 
-type Vec3 = [f64; 3];
-
-const NOISE: f64 = 1e-9;
-
-#[derive(Clone, Copy)]
-struct Taken {
-    lo: Vec3,
-    hi: Vec3,
-}
+/// Differences of sums of sizes and gaps up to this are rounding, mm.
+const NOISE_MM: f64 = 1e-9;
 
 /// Arranges the bounding boxes of all copies in one build, as high as it takes, whatever the
-/// height of the space: largest box first, each in the turn and at the place where its top is
-/// lowest, then its bottom, then nearest the front, then the left. Same turns and clearances as
-/// [`crate::nest()`]. Exact: candidates are the walls and the far sides of the boxes there are.
+/// height of the space: largest box first, each in the orientation and at the place where its top is
+/// lowest, then its bottom, then nearest the front, then the left. Same orientations and clearances
+/// as [`crate::nest()`]. Exact: candidates are the walls and the far sides of the boxes there are.
 ///
 /// # Errors
-/// [`NestError::NoRoom`] if a part is wider or deeper than the room in every turn,
+/// [`NestError::NoRoom`] if a part is wider or deeper than the room in every orientation,
 /// [`NestError::UnusableMesh`] for one without vertices.
 pub fn boxes_baseline(items: &[Item], space: &Space) -> Result<Vec<Placed>, NestError> {
-    let turned = all_boxes(items)?;
+    let oriented = all_boxes(items)?;
     let mut order = Vec::new();
-    for (i, (item, turned)) in items.iter().zip(&turned).enumerate() {
-        order.extend((0..item.quantity).map(|copy| (volume(turned), i, copy)));
+    for (i, (item, oriented)) in items.iter().zip(&oriented).enumerate() {
+        order.extend((0..item.quantity).map(|copy| (volume(oriented), i, copy)));
     }
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let mut stack = Stack::new(&turned, space, f64::INFINITY);
+    let mut stack = Stack::new(&oriented, space, f64::INFINITY);
     let place = |(_, item, copy)| {
         let pose = stack.insert(item).ok_or(NestError::NoRoom)?;
         Ok(Placed { item, copy, pose, locked: false })
@@ -41,7 +35,7 @@ pub fn boxes_baseline(items: &[Item], space: &Space) -> Result<Vec<Placed>, Nest
 
 /// The same below the height of the space, in as many builds as it takes, at most `max_builds`,
 /// around what is locked in the first: the placements of each build, without the locked ones, and the
-/// copies that have none. Due dates count as in [`crate::nest()`]. Boxes that are apart along one axis
+/// copies that have none, by their index. Due dates count as in [`crate::nest()`]. Boxes that are apart along one axis
 /// can be lifted out one after the other, the highest first.
 ///
 /// # Errors
@@ -49,28 +43,28 @@ pub fn boxes_baseline(items: &[Item], space: &Space) -> Result<Vec<Placed>, Nest
 pub(crate) fn boxes_in_builds(
     items: &[Item],
     locked: &[Locked],
-    copies: &[Copy],
+    copies: &[CopyToPlace],
     space: &Space,
     max_builds: usize,
     progress: &Progress,
 ) -> Result<(Vec<Vec<Placed>>, Vec<usize>), NestError> {
-    let turned = all_boxes(items)?;
-    let room = inner(space).1;
-    let fits = |size: &Vec3| (0..3).all(|k| size[k] <= room[k] + NOISE);
+    let oriented = all_boxes(items)?;
+    let room = space.room().1;
+    let fits = |size: &Vec3| (0..3).all(|k| size[k] <= room[k] + NOISE_MM);
     let (mut pool, never): (Vec<usize>, Vec<usize>) = (0..copies.len())
-        .partition(|&copy| turned[copies[copy].item].iter().any(|(_, size)| fits(size)));
+        .partition(|&copy| oriented[copies[copy].item].iter().any(|(_, size)| fits(size)));
     let mut builds = Vec::new();
     while (!pool.is_empty() || builds.is_empty()) && builds.len() < max_builds.max(1) {
-        let mut stack = Stack::new(&turned, space, room[2]);
+        let mut stack = Stack::new(&oriented, space, room[2]);
         if builds.is_empty() {
             stack.lock(items, locked);
         }
         let mut build: Vec<Placed> = Vec::new();
-        let size = |copy: &Copy| volume(&turned[copy.item]);
+        let size = |copy: &CopyToPlace| volume(&oriented[copy.item]);
         pool = fill_in_order(copies, &pool, size, progress, |copy, item| {
             let pose = stack.insert(item);
-            let number = copies[copy].number;
-            build.extend(pose.map(|pose| Placed { item, copy: number, pose, locked: false }));
+            let copy = copies[copy].copy;
+            build.extend(pose.map(|pose| Placed { item, copy, pose, locked: false }));
             pose.is_some()
         })?;
         if build.is_empty() && !builds.is_empty() {
@@ -85,21 +79,22 @@ pub(crate) fn boxes_in_builds(
 
 /// The boxes of one build.
 struct Stack<'a> {
-    turned: &'a [Vec<(Affine, Vec3)>],
+    oriented: &'a [Vec<(Affine, Vec3)>],
     origin: Vec3,
     room: Vec3,
     gap: f64,
-    taken: Vec<Taken>,
-    /// Per item and turn, below what height there is no room: boxes only become more.
+    taken: Vec<Bounds>,
+    /// Per item and orientation, below what height there is no room: boxes are only ever added.
     full_below: Vec<Vec<f64>>,
 }
 
 impl<'a> Stack<'a> {
-    fn new(turned: &'a [Vec<(Affine, Vec3)>], space: &Space, height: f64) -> Self {
-        let (origin, [width, depth, _]) = inner(space);
-        let full_below = turned.iter().map(|turns| vec![0.0; turns.len()]).collect();
+    fn new(oriented: &'a [Vec<(Affine, Vec3)>], space: &Space, height: f64) -> Self {
+        let (origin, [width, depth, _]) = space.room();
+        let full_below =
+            oriented.iter().map(|orientations| vec![0.0; orientations.len()]).collect();
         let room = [width, depth, height];
-        Self { turned, origin, room, gap: space.clearance_mm, taken: Vec::new(), full_below }
+        Self { oriented, origin, room, gap: space.clearance_mm, taken: Vec::new(), full_below }
     }
 
     fn lock(&mut self, items: &[Item], locked: &[Locked]) {
@@ -107,18 +102,18 @@ impl<'a> Stack<'a> {
             if let Some(bounds) = crate::cage::bounds_of([(&*items[l.item].mesh, l.pose)]) {
                 let [lo, hi] =
                     [bounds.0, bounds.1].map(|p| [0, 1, 2].map(|k| p[k] - self.origin[k]));
-                self.taken.push(Taken { lo, hi });
+                self.taken.push(Bounds { lo, hi });
             }
         }
     }
 
-    /// Puts in a box of an item and returns the pose; `None` if there is no room.
+    /// Puts in a box of an item and reorientations the pose; `None` if there is no room.
     fn insert(&mut self, item: usize) -> Option<Affine> {
         let mut best: Option<(Vec3, Vec3, Affine)> = None;
-        for (n, (map, size)) in self.turned[item].iter().enumerate() {
-            // The top must be lower than that of the turns before, and below the ceiling.
+        for (n, (map, size)) in self.oriented[item].iter().enumerate() {
+            // The top must be lower than that of the orientations before, and below the ceiling.
             let before = best.map_or(f64::INFINITY, |(at, size, _)| at[2] + size[2]);
-            let most = before.min(self.room[2] + 2.0 * NOISE) - size[2];
+            let most = before.min(self.room[2] + 2.0 * NOISE_MM) - size[2];
             let from = self.full_below[item][n];
             let place = lowest(&self.taken, *size, self.room, self.gap, (from, most));
             self.full_below[item][n] = place.map_or(most.max(from), |at| at[2]);
@@ -127,7 +122,7 @@ impl<'a> Stack<'a> {
             }
         }
         let (at, size, map) = best?;
-        self.taken.push(Taken { lo: at, hi: [0, 1, 2].map(|k| at[k] + size[k]) });
+        self.taken.push(Bounds { lo: at, hi: [0, 1, 2].map(|k| at[k] + size[k]) });
         Some(Affine::translation([0, 1, 2].map(|k| self.origin[k] + at[k])) * map)
     }
 }
@@ -142,21 +137,21 @@ fn all_boxes(items: &[Item]) -> Result<Vec<Vec<(Affine, Vec3)>>, NestError> {
 }
 
 /// mm³, of the first box; the others are as large.
-fn volume(turned: &[(Affine, Vec3)]) -> f64 {
-    turned.first().map_or(0.0, |(_, size)| size.iter().product())
+fn volume(oriented: &[(Affine, Vec3)]) -> f64 {
+    oriented.first().map_or(0.0, |(_, size)| size.iter().product())
 }
 
-/// Per turn with a box of its own: the map that puts its lowest corner at the origin, its size.
+/// Per orientation with a box of its own: the map that puts its lowest corner at the origin, its size.
 fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
     let mut all: Vec<(Affine, Vec3)> = Vec::new();
-    for turn in rotations(item.turns) {
+    for rotation in rotations(item.orientations) {
         let mut map = Affine::IDENTITY;
-        for (row, turn) in map.rows.iter_mut().zip(&scaled(&turn, item.scale)) {
-            row[..3].copy_from_slice(turn);
+        for (row, linear) in map.rows.iter_mut().zip(&scaled(&rotation, item.scale)) {
+            row[..3].copy_from_slice(linear);
         }
         let Some((lo, hi)) = crate::cage::bounds_of([(&*item.mesh, map)]) else { continue };
         let size = [0, 1, 2].map(|k| hi[k] - lo[k]);
-        if !all.iter().any(|(_, s)| (0..3).all(|k| (s[k] - size[k]).abs() < 1e-9)) {
+        if !all.iter().any(|(_, s)| (0..3).all(|k| (s[k] - size[k]).abs() < NOISE_MM)) {
             all.push((Affine::translation(lo.map(|c| -c)) * map, size));
         }
     }
@@ -165,17 +160,17 @@ fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
 
 /// Lowest place between two heights, not at the upper one, at which a box fits.
 fn lowest(
-    taken: &[Taken],
+    taken: &[Bounds],
     size: Vec3,
     room: Vec3,
     gap: f64,
     (from, most): (f64, f64),
 ) -> Option<Vec3> {
-    if size[0] > room[0] + NOISE || size[1] > room[1] + NOISE {
+    if size[0] > room[0] + NOISE_MM || size[1] > room[1] + NOISE_MM {
         return None;
     }
-    let meets = |t: &Taken, k: usize, at: f64| {
-        t.lo[k] < at + size[k] + gap - NOISE && t.hi[k] > at - gap + NOISE
+    let meets = |t: &Bounds, k: usize, at: f64| {
+        t.lo[k] < at + size[k] + gap - NOISE_MM && t.hi[k] > at - gap + NOISE_MM
     };
     let candidates = |list: &mut dyn Iterator<Item = f64>| {
         let mut all: Vec<f64> = std::iter::once(0.0).chain(list).collect();
@@ -187,24 +182,24 @@ fn lowest(
         if z < from {
             continue;
         }
-        if z >= most - NOISE {
+        if z >= most - NOISE_MM {
             return None;
         }
-        let level: Vec<&Taken> = taken.iter().filter(|t| meets(t, 2, z)).collect();
+        let level: Vec<&Bounds> = taken.iter().filter(|t| meets(t, 2, z)).collect();
         for y in candidates(&mut level.iter().map(|t| t.hi[1] + gap)) {
-            if y + size[1] > room[1] + NOISE {
+            if y + size[1] > room[1] + NOISE_MM {
                 break;
             }
-            let mut row: Vec<&Taken> = level.iter().copied().filter(|t| meets(t, 1, y)).collect();
+            let mut row: Vec<&Bounds> = level.iter().copied().filter(|t| meets(t, 1, y)).collect();
             row.sort_by(|a, b| a.lo[0].total_cmp(&b.lo[0]));
             let mut x: f64 = 0.0;
             for t in row {
-                if t.lo[0] >= x + size[0] + gap - NOISE {
+                if t.lo[0] >= x + size[0] + gap - NOISE_MM {
                     break;
                 }
                 x = x.max(t.hi[0] + gap);
             }
-            if x + size[0] <= room[0] + NOISE {
+            if x + size[0] <= room[0] + NOISE_MM {
                 return Some([x, y, z]);
             }
         }
@@ -215,7 +210,9 @@ fn lowest(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Options, Turns, figures::top_mm, nest, samples};
+    use crate::judge::figures::top_mm;
+    use crate::tests::samples;
+    use crate::{Options, Orientations, nest};
     use std::sync::Arc;
 
     fn item(size: Vec3, quantity: u32) -> Item {
@@ -223,14 +220,14 @@ mod tests {
             name: String::new(),
             mesh: Arc::new(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
             quantity,
-            turns: Turns::Axis24,
+            orientations: Orientations::QuarterTurns,
             scale: [1.0; 3],
             due: None,
         }
     }
 
     #[test]
-    fn equal_cubes_fill_their_box_and_flat_turns_are_found() {
+    fn equal_cubes_fill_their_box_and_plates_are_laid_flat() {
         let space = Space { size_mm: [36., 36., 99.], wall_clearance_mm: 1., clearance_mm: 2. };
         let cubes = [item([10.; 3], 27)];
         let placed = boxes_baseline(&cubes, &space).unwrap();
@@ -259,7 +256,7 @@ mod tests {
     fn builds_fill_in_order_around_what_is_locked() {
         let space = Space { size_mm: [12., 24., 12.], wall_clearance_mm: 1., clearance_mm: 2. };
         let items = [item([10.; 3], 3), item([9.; 3], 2), item([30.; 3], 1)];
-        let copy = |(item, number, due)| Copy { item, number, due, size: 0.0 };
+        let copy = |(item, copy, due)| CopyToPlace { item, copy, due, size_mm3: 0.0 };
         let copies = [(0, 0, 4), (0, 1, 4), (0, 2, 1), (1, 0, 2), (1, 1, 3), (2, 0, 0)].map(copy);
         let locked = [Locked { item: 0, pose: Affine::translation([-10.0, -16.0, -4.0]) }];
         let progress = Progress::default();

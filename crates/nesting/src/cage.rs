@@ -4,6 +4,12 @@ use crate::model::NestError;
 use base::Affine;
 use mesh::Mesh;
 
+/// Most bars along an edge; the error names the number.
+const MOST_BARS: f64 = 1000.0;
+
+/// An opening too wide by less than this part of itself is so by rounding.
+const ROUNDING: f64 = 1e-9;
+
 /// How a cage is made.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CageShape {
@@ -43,10 +49,11 @@ pub fn cage(contents_mm: ([f64; 3], [f64; 3]), shape: &CageShape) -> Result<Mesh
         if !(inner.is_finite() && inner > 0.0) {
             return bad("the box of the contents", inner, "above 0 on every side");
         }
-        // n openings and n - 1 bars between them.
-        let openings = ((inner + shape.bar_mm) / (shape.opening_mm + shape.bar_mm) - 1e-9).ceil();
+        // n openings and n − 1 bars between them.
+        let openings =
+            ((inner + shape.bar_mm) / (shape.opening_mm + shape.bar_mm) - ROUNDING).ceil();
         let openings = openings.max(1.0);
-        if openings > 1000.0 {
+        if openings > MOST_BARS {
             return bad(
                 "the opening",
                 shape.opening_mm,

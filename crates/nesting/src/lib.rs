@@ -1,54 +1,64 @@
 //! Arrangement of parts in the build space: dense, low, apart by a clearance, removable.
 //!
-//! [`nest()`] arranges, [`figures()`] tells what came of it, [`boxes_baseline`] is the yardstick,
-//! [`cage()`] makes a box of bars around small parts. By means of their own, [`proof()`] finds how
-//! far apart the parts of any arrangement are, exactly, and [`removal()`] whether they can be taken
-//! out; [`Neighbours`] does the first for one part while it is moved. Meshes and plain values in,
-//! poses out; knows nothing of jobs, files or clocks.
+//! Meshes and plain values go in, poses come out; the crate knows nothing of jobs, files or clocks.
+//!
+//! [`nest()`] arranges. [`boxes_baseline`] arranges bounding boxes only, for comparison. [`proof()`]
+//! finds how far apart the parts of any arrangement are, [`removal()`] whether they can be taken out
+//! of the powder one after the other, and [`figures()`] how high and how dense it is. [`compaction`]
+//! lets the parts of an arrangement sink. [`PlacedBodies`] moves single parts by hand. [`cage()`]
+//! makes a box of bars around small parts.
+//!
+//! # Rooms and data flow
+//!
+//! ```text
+//!   items, space, options                            (model, orientation)
+//!        │
+//!        ▼
+//!   search/voxels    every item in every allowed orientation becomes a mask of voxels
+//!        │
+//!   search/state     one build being arranged: which voxels are occupied, what blocks what
+//!        │
+//!   search/moves     insert, ruin and recreate, lower the ceiling
+//!        │
+//!   search/nest ───► exact   moves parts apart and down by distances of triangles
+//!        │             │
+//!        │             ▼
+//!        ├─────────► judge   are all clearances kept, can every part be taken out, how high is it
+//!        ▼
+//!   arrangement      handed out only if the judge accepts it
+//! ```
+//!
+//! `exact` and `judge` know nothing of voxels. `judge` shares with `exact` the distance of two bodies
+//! (`exact::distance`) and nothing else, so an error in the search or in the moves cannot hide
+//! itself, but an error in that distance could. The tests therefore compare the distance with plain
+//! formulas of their own. `boxes`, `cage` and `compaction` stand beside the rooms.
 
-mod apart;
-mod bed;
 mod boxes;
 pub mod cage;
-mod compact;
-pub mod figures;
-mod grid;
-mod levels;
-mod mask;
+mod compaction;
+mod exact;
+mod fill_order;
+mod judge;
 mod model;
-mod motion;
-#[cfg(test)]
-mod motion_tests;
-mod neighbours;
-mod nest;
-mod perfect;
-mod proof;
-#[cfg(test)]
-mod proof_tests;
+mod orientation;
 mod random;
-mod removal;
-#[cfg(test)]
-mod samples;
 mod search;
-mod settle;
-mod shape;
-mod show;
 mod solid;
 #[cfg(test)]
 mod tests;
-mod tighten;
-mod turns;
-mod vector;
-mod voxel;
 
 pub use boxes::boxes_baseline;
 pub use cage::{CageShape, bounds_of, cage};
-pub use figures::{Figures, figures, time_saved_s};
-pub use model::{Arrangement, Item, Locked, NestError, Options, Placed, Space, Summary, Turns};
-pub use motion::{Came, Carried, Held, Motion, Obstacle};
-pub use neighbours::Neighbours;
-pub use nest::{OnBetter, nest};
-pub use proof::{Contact, Gap, Proof, TOLERANCE_MM, Wall, WallGap, proof};
-pub use removal::{Hold, Removal, Trapped, removal};
-pub use settle::compaction;
+pub use compaction::compaction;
+pub use exact::distance::{Contact, Gap, TOLERANCE_MM, Wall, WallGap};
+pub use exact::motion::{Blocked, Carried, Motion, MotionEnd, Obstacle};
+pub use exact::placed_bodies::PlacedBodies;
+pub use judge::figures::{Figures, figures, time_saved_s};
+pub use judge::proof::{Proof, proof};
+pub use judge::removal::{Hold, Removal, Trapped, removal};
+pub use model::{
+    Arrangement, CopyId, Item, Locked, NestError, OnBetter, Options, Orientations, Placed, Space,
+    Summary,
+};
+pub use search::nest::nest;
 pub use solid::{Body, Solid};

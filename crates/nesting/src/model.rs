@@ -1,46 +1,56 @@
 //! What is to be arranged, where, and the arrangement that came of it.
 
+use base::vec3::Vec3;
 use base::{Affine, Cancelled};
 use mesh::Mesh;
 use std::sync::Arc;
 
-/// Which ways up a part may be built.
+/// The orientations in which a part may be built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Turns {
-    /// As its file has it.
+pub enum Orientations {
+    /// Only the one of its mesh.
     Fixed,
-    /// Turned about Z only, so that the face that is up stays up: `steps` equal steps of a full
-    /// turn, 4 for quarter turns; 0 counts as 1.
-    FaceUp {
-        /// Steps per full turn.
+    /// Rotated about Z only, so that the face that looks up keeps looking up.
+    AboutZ {
+        /// Number of equal steps in a full revolution, 4 for quarter turns; 0 counts as 1.
         steps: u32,
     },
-    /// The 24 turns that take the axes to the axes.
-    Axis24,
-    /// The 24 axis turns and so many more, spread evenly over all turns.
-    Free {
-        /// Turns beyond the 24.
-        samples: u32,
+    /// The 24 rotations that take the coordinate axes to coordinate axes.
+    QuarterTurns,
+    /// Those 24 and more, spread evenly over all rotations.
+    Many {
+        /// How many beyond the 24.
+        extra: u32,
     },
 }
 
-/// A part to be arranged, so many times.
+/// A part to be arranged, and how many copies of it.
 #[derive(Clone, Debug)]
 pub struct Item {
     /// For messages.
     pub name: String,
     /// Part frame, mm.
     pub mesh: Arc<Mesh>,
-    /// Factors along X, Y, Z of the build space by which the turned part is scaled, against
+    /// Factors along X, Y, Z of the build space by which the rotated part is scaled, against
     /// shrinkage; 1 for none.
     pub scale: [f64; 3],
     /// Copies, locked ones included.
     pub quantity: u32,
-    /// Ways up that it may be built.
-    pub turns: Turns,
+    /// Orientations in which it may be built.
+    pub orientations: Orientations,
     /// Rank of its due date: lower is due earlier, none is due last. A part is never put into a
     /// later build than a part that is due after it.
     pub due: Option<u32>,
+}
+
+/// One copy of an item: how results name what was placed or not. It is no identity of a placement in
+/// a job: who made the items from a job knows which placement each copy stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct CopyId {
+    /// Index into the items.
+    pub item: usize,
+    /// Copy of the item, from 0; locked copies come first, in the order in which they were given.
+    pub copy: u32,
 }
 
 /// A copy that stays where it is, in the first build.
@@ -48,7 +58,7 @@ pub struct Item {
 pub struct Locked {
     /// Index of the item.
     pub item: usize,
-    /// Build space from part frame: a turn, the item's scaling and a move, nothing else.
+    /// Build space from part frame: a rotation, the item's scaling and a translation, nothing else.
     pub pose: Affine,
 }
 
@@ -63,6 +73,23 @@ pub struct Space {
     pub clearance_mm: f64,
 }
 
+impl Space {
+    /// Lowest and highest coordinates that the clearance to the walls leaves, mm.
+    pub(crate) fn limits(&self) -> (Vec3, Vec3) {
+        let [width, depth, height] = self.size_mm;
+        let wall = self.wall_clearance_mm;
+        let low = [wall - width / 2.0, wall - depth / 2.0, wall];
+        (low, [width / 2.0 - wall, depth / 2.0 - wall, height - wall])
+    }
+
+    /// The room that the clearance to the walls leaves: its lowest corner and its size, mm.
+    pub(crate) fn room(&self) -> (Vec3, Vec3) {
+        let [width, depth, height] = self.size_mm;
+        let wall = self.wall_clearance_mm;
+        (self.limits().0, [width - 2.0 * wall, depth - 2.0 * wall, height - 2.0 * wall])
+    }
+}
+
 /// How to search.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Options {
@@ -72,7 +99,7 @@ pub struct Options {
     pub voxel_mm: Option<f64>,
     /// Also even out the fused area along Z, once the height is settled.
     pub even_area: bool,
-    /// Most builds to fill; what is left then is reported as unplaced.
+    /// Most builds to fill; what fits none of them is reported as unplaced.
     pub max_builds: usize,
     /// Rounds of search without a better arrangement after which it counts as converged.
     pub patience: u32,
@@ -89,13 +116,23 @@ impl Default for Options {
 pub struct Placed {
     /// Index of the item.
     pub item: usize,
-    /// Copy of the item, from 0.
+    /// Copy of the item, from 0; see [`CopyId`].
     pub copy: u32,
     /// Build space from part frame, mm.
     pub pose: Affine,
     /// Whether it was locked there.
     pub locked: bool,
 }
+
+impl Placed {
+    /// Which copy it is.
+    pub fn id(&self) -> CopyId {
+        CopyId { item: self.item, copy: self.copy }
+    }
+}
+
+/// Called with every arrangement that is better than the one before; false stops the search.
+pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
 
 /// The few numbers that every arrangement comes with; [`crate::figures()`] tells more.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -116,8 +153,8 @@ pub struct Arrangement {
     /// the locked ones, such that from the last to the first each can be taken out straight along
     /// an axis (to within the voxels' width once slack has been taken out of touching parts).
     pub builds: Vec<Vec<Placed>>,
-    /// (item, copy) of what fits no build.
-    pub unplaced: Vec<(usize, u32)>,
+    /// What fits no build.
+    pub unplaced: Vec<CopyId>,
     /// Height and density.
     pub summary: Summary,
     /// Whether the search ended by itself; false while it goes on or was stopped.
@@ -159,8 +196,11 @@ pub enum NestError {
     #[error("the clearance to the walls leaves no room in the build space; make it smaller")]
     NoRoom,
     /// A locked placement of an item that does not exist or has fewer copies, or whose pose is not
-    /// a turn, the item's scaling and a move.
-    #[error("locked placement {index} of item {item} is not a turn and a move of a listed copy")]
+    /// a rotation, the item's scaling and a translation.
+    #[error(
+        "locked placement {index} of item {item} is not a rotation and a translation of a listed \
+         copy"
+    )]
     BadLock {
         /// Index into `locked`.
         index: usize,

@@ -1,22 +1,24 @@
-//! Parts made ready for proofs: surfaces, and points that certainly lie in their material.
+//! Parts made ready for exact distances: surfaces, and points that certainly lie in their material.
 
 use base::Affine;
+use base::vec3::{Vec3, add, cross, length, sub};
 use mesh::Mesh;
 use mesh::distance::{Posed, Surface};
 use std::sync::Arc;
 
-type Vec3 = [f64; 3];
-
-/// A part made ready for proofs; one serves any number of placements.
+/// A part made ready for exact distances; one serves any number of placements.
 #[derive(Clone, Debug)]
 pub struct Solid {
     surface: Surface,
-    /// Of each connected piece of surface some middles of triangles, and the directions into the
-    /// material there.
-    samples: Vec<Vec<(Vec3, Vec3)>>,
+    /// Some middles of triangles of each connected piece of surface.
+    samples: Vec<Vec<Sample>>,
 }
 
-/// Middles of triangles kept per piece of surface.
+/// A point of the surface and the direction into the material there.
+type Sample = (Vec3, Vec3);
+
+/// Middles of triangles kept per connected piece of surface. One is enough where surfaces do not touch;
+/// more are tried where they do, since a point on the common face tells nothing. By taste.
 const SAMPLES: usize = 8;
 
 impl Solid {
@@ -38,9 +40,7 @@ impl Solid {
         depth_mm: f64,
     ) -> impl Iterator<Item = impl Iterator<Item = Vec3>> {
         self.samples.iter().map(move |piece| {
-            piece.iter().map(move |(p, inwards)| {
-                pose.apply([0, 1, 2].map(|k| p[k] + depth_mm * inwards[k]))
-            })
+            piece.iter().map(move |(p, inwards)| pose.apply(add(*p, inwards.map(|c| depth_mm * c))))
         })
     }
 }
@@ -92,6 +92,11 @@ pub(crate) struct Bounds {
 }
 
 impl Bounds {
+    /// Those of a body; `None` without triangles.
+    pub(crate) fn of_body(body: &Body) -> Option<Self> {
+        body.extremes().as_ref().map(Self::of)
+    }
+
     pub(crate) fn of(extremes: &[[Vec3; 2]; 3]) -> Self {
         let pick = |end: usize| [0, 1, 2].map(|k| extremes[k][end][k]);
         Self { lo: pick(0), hi: pick(1) }
@@ -107,10 +112,14 @@ impl Bounds {
     pub(crate) fn holds(&self, p: Vec3) -> bool {
         (0..3).all(|k| self.lo[k] <= p[k] && p[k] <= self.hi[k])
     }
+
+    pub(crate) fn moved(&self, by: Vec3) -> Self {
+        Self { lo: add(self.lo, by), hi: add(self.hi, by) }
+    }
 }
 
 /// Pieces of surface are connected by common vertices.
-fn samples(mesh: &Mesh) -> Vec<Vec<(Vec3, Vec3)>> {
+fn samples(mesh: &Mesh) -> Vec<Vec<Sample>> {
     let mut parent: Vec<usize> = (0..mesh.vertices.len()).collect();
     let root = |parent: &mut Vec<usize>, v: u32| {
         let mut v = v as usize;
@@ -134,7 +143,7 @@ fn samples(mesh: &Mesh) -> Vec<Vec<(Vec3, Vec3)>> {
         let a = root(&mut parent, *a);
         for v in [*b, *c] {
             let v = root(&mut parent, v);
-            // The lower number leads, so that the order below does not depend on luck.
+            // The lower number leads, so that the order of the pieces is always the same.
             let (low, high) = (a.min(v), a.max(v));
             let low = root(&mut parent, u32::try_from(low).unwrap_or(0));
             parent[high] = low;
@@ -154,17 +163,15 @@ fn samples(mesh: &Mesh) -> Vec<Vec<(Vec3, Vec3)>> {
 }
 
 /// Middles of some triangles, the largest first, and the directions against their normals.
-fn middles(mesh: &Mesh, piece: &[[u32; 3]]) -> Vec<(Vec3, Vec3)> {
+fn middles(mesh: &Mesh, piece: &[[u32; 3]]) -> Vec<Sample> {
     let mut all: Vec<(f64, Vec3, Vec3)> = piece
         .iter()
         .map(|t| {
             let [a, b, c] = t.map(|v| mesh.vertices[v as usize]);
-            let (u, v) = ([0, 1, 2].map(|k| b[k] - a[k]), [0, 1, 2].map(|k| c[k] - a[k]));
-            let n =
-                [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
-            let length = n.iter().map(|c| c * c).sum::<f64>().sqrt();
-            let inwards = n.map(|c| if length > 0.0 { -c / length } else { 0.0 });
-            (length, [0, 1, 2].map(|k| (a[k] + b[k] + c[k]) / 3.0), inwards)
+            let n = cross(sub(b, a), sub(c, a));
+            let twice_area = length(n);
+            let inwards = n.map(|c| if twice_area > 0.0 { -c / twice_area } else { 0.0 });
+            (twice_area, [0, 1, 2].map(|k| (a[k] + b[k] + c[k]) / 3.0), inwards)
         })
         .collect();
     if all.len() > SAMPLES {

@@ -288,7 +288,7 @@ fn unplaced(loaded: &Loaded, arrangement: &Arrangement) -> Vec<Finding> {
     let parts = loaded.job.parts.iter().enumerate();
     parts
         .filter_map(|(part, entry)| {
-            let n = arrangement.unplaced.iter().filter(|(item, _)| *item == part).count();
+            let n = arrangement.unplaced.iter().filter(|copy| copy.item == part).count();
             let sentence = format!(
                 "{n} copies fit no build, in none of the turns allowed. Allow more turns or builds, \
                  or less clearance."

@@ -4,10 +4,10 @@ use super::NestRequest;
 use super::poses::placement;
 use crate::clearance::placements;
 use crate::load::Loaded;
-use base::Affine;
+use base::{Affine, PlacementId};
 use job::{AllowedOrientations, PartEntry, Placement};
 use mesh::Mesh;
-use nesting::{Item, Locked, Placed, Turns};
+use nesting::{CopyId, Item, Locked, Orientations, Placed};
 use std::sync::Arc;
 
 /// What is to be arranged, an item for each part of the job.
@@ -74,22 +74,32 @@ impl Plan {
                 let scale = loaded.recipes[recipe].recipe.scale();
                 let new = |p: &Placed| placement(mesh, &(p.pose * self.bases[part]), scale);
                 let free = build.iter().filter(|p| p.item == part && !p.locked);
-                if let Some(moving) = &self.moving {
+                if self.keeps_all() {
                     let mut all = entry.placements.clone();
                     for p in free {
-                        let nth = (p.copy - count(&self.stay[part]).min(p.copy)) as usize;
-                        let number = moving[part].get(nth).copied().unwrap_or(usize::MAX);
-                        if let Some(old) = all.get_mut(number) {
+                        let old = self.placement_id(p.id()).and_then(|id| all.get_mut(id.copy));
+                        if let Some(old) = old {
                             *old = new(p);
                         }
                     }
                     return all;
                 }
                 let locked = build.iter().filter(|p| p.item == part && p.locked);
-                let kept = locked.zip(&self.stay[part]).map(|(_, n)| entry.placements[*n]);
-                kept.chain(free.map(new)).collect()
+                let ids = locked.filter_map(|p| self.placement_id(p.id()));
+                ids.map(|id| entry.placements[id.copy]).chain(free.map(new)).collect()
             })
             .collect()
+    }
+
+    /// Which placement of the job a copy stands for; `None` for a copy that the job has not placed. This
+    /// is the one way from the numbers of nesting to a placement: item `n` is part `n`, and its copies
+    /// are first the placements that stay, then those that may move, each in the order of the job.
+    /// (The bodies of a proof are the placements of the job in their own order.)
+    fn placement_id(&self, copy: CopyId) -> Option<PlacementId> {
+        let CopyId { item: part, copy: number } = copy;
+        let moving = self.moving.iter().flat_map(|moving| &moving[part]);
+        let copy = self.stay[part].iter().chain(moving).nth(number as usize)?;
+        Some(PlacementId { part, copy: *copy })
     }
 }
 
@@ -136,11 +146,11 @@ fn item(loaded: &Loaded, part: usize, base: &Affine, all: bool) -> Item {
         },
         scale: loaded.recipes[recipe].recipe.scale(),
         quantity: rules.quantity.filter(|_| all).unwrap_or(placed),
-        turns: match rules.allowed_orientations {
-            AllowedOrientations::AsPlaced => Turns::Fixed,
-            AllowedOrientations::RotatedAboutZ => Turns::FaceUp { steps: 24 },
-            AllowedOrientations::QuarterTurns => Turns::Axis24,
-            AllowedOrientations::Many => Turns::Free { samples: 48 },
+        orientations: match rules.allowed_orientations {
+            AllowedOrientations::AsPlaced => Orientations::Fixed,
+            AllowedOrientations::RotatedAboutZ => Orientations::AboutZ { steps: 24 },
+            AllowedOrientations::QuarterTurns => Orientations::QuarterTurns,
+            AllowedOrientations::Many => Orientations::Many { extra: 48 },
         },
         due: rules.due,
     }

@@ -4,7 +4,7 @@ use super::around::Around;
 use super::placing::{Before, Meant, moved};
 use base::{Affine, Cancelled, PlacementId, Progress};
 use job::Placement;
-use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};
+use nesting::{Blocked, Body, Motion, Obstacle, PlacedBodies, Space};
 use pipeline::LoadedMesh;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -56,7 +56,7 @@ const MOST_PUSHES: u32 = 400;
 /// A gesture under way, with the arrangement, which is kept for the next one.
 pub(super) struct Carrying {
     scene: Scene,
-    all: Neighbours,
+    all: PlacedBodies,
     /// Numbers of what is held.
     held: Vec<usize>,
     /// How far what is held and what was pushed has moved, mm, by number.
@@ -87,7 +87,7 @@ impl Carrying {
             all
         } else {
             let body = |member: &Member| Body { solid: member.loaded.solid(), pose: member.pose };
-            Neighbours::new(scene.members.par_iter().map(body).collect(), scene.space)
+            PlacedBodies::new(scene.members.par_iter().map(body).collect(), scene.space)
         };
         let number = |at: PlacementId| scene.members.iter().position(|member| member.at == at);
         let held = scene.before.placements.iter().filter_map(|(at, _)| number(*at)).collect();
@@ -134,7 +134,7 @@ impl Carrying {
             let may_move = |number: usize| pushes && !members[number].is_locked;
             let carried = self.all.carry(&self.held, left, may_move, progress)?;
             let came = carried.moves.iter().any(|(_, by)| by.iter().any(|c| c.abs() > WORTH_MM));
-            let is_free = carried.held.is_none();
+            let is_free = carried.blocked.is_none();
             self.note(carried.moves);
             if is_free || !came {
                 break;
@@ -183,7 +183,7 @@ impl Carrying {
         meant: &(dyn Fn(f64) -> Meant + Sync),
         to_deg: f64,
         progress: &Progress,
-    ) -> Result<Option<Held>, Cancelled> {
+    ) -> Result<Option<Blocked>, Cancelled> {
         // The shorter way round.
         let left = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
         let (scene, held) = (&self.scene, &self.held);
@@ -203,7 +203,7 @@ impl Carrying {
         let motion = Motion { parts: held, at: &at, reach_mm };
         let came = self.all.advance(&motion, progress)?;
         self.turned_deg += left * came.time;
-        Ok(came.held)
+        Ok(came.blocked)
     }
 
     /// Turns, and if it pushes, makes room step by step, straight away from where parts meet.
@@ -214,7 +214,7 @@ impl Carrying {
         progress: &Progress,
     ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
         for _ in 0..MOST_PUSHES {
-            let Some(Held { by: Obstacle::Part(met), away }) =
+            let Some(Blocked { by: Obstacle::Part(met), away }) =
                 self.turn_freely(meant, to_deg, progress)?
             else {
                 break;

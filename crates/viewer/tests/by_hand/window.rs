@@ -5,7 +5,7 @@ use base::{Affine, Progress};
 pub(crate) use eframe::egui::{self, Event, Key, Modifiers, PointerButton, Pos2, Vec2, vec2};
 pub(crate) use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node};
-use nesting::{Body, Neighbours, Solid, Space};
+use nesting::{Body, PlacedBodies, Solid, Space};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -270,7 +270,7 @@ impl Window {
         });
         let space =
             Space { size_mm: SPACE_MM, wall_clearance_mm: WALLS_MM, clearance_mm: PARTS_MM };
-        let mut all = Neighbours::new(placed.collect(), space);
+        let mut all = PlacedBodies::new(placed.collect(), space);
         let mut least = f64::INFINITY;
         for number in 0..all.bodies().len() {
             let pose = all.bodies()[number].pose;

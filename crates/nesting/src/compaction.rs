@@ -1,0 +1,80 @@
+//! Lets the parts of an arrangement sink from where they are.
+//!
+//! The moves are those of [`crate::exact`]; [`crate::judge`] decides whether the result may stay.
+
+use crate::exact::placed_bodies::PlacedBodies;
+use crate::exact::slide::SHORTEST_MM;
+use crate::exact::touching::sink_touching;
+use crate::judge::removal::removal;
+use crate::model::{Item, Placed, Space};
+use crate::solid::{Body, Solid};
+use base::{Cancelled, Progress};
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// Rounds that bring nothing after which parts that may touch have come to rest. More hardly ever bring
+/// anything.
+const TOUCHING_PATIENCE: u32 = 12;
+
+/// Lets the parts of one build sink from where they are, by exact distances and without rotating
+/// them; true if any moved. What is locked stays, and parts that are too near to something do not
+/// move. If a part could not be taken out afterwards that could before, everything stays.
+///
+/// When `progress` is cancelled, what was reached until then counts.
+///
+/// # Errors
+/// [`Cancelled`] before anything was done.
+pub fn compaction(
+    items: &[Item],
+    build: &mut [Placed],
+    space: &Space,
+    rounds: u32,
+    progress: &Progress,
+) -> Result<bool, Cancelled> {
+    progress.check()?;
+    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
+    let quiet = Progress::default();
+    let before = removal(&bodies, &quiet)?;
+    let mut now = build.to_vec();
+    let bodies = if space.clearance_mm > SHORTEST_MM {
+        let mut all = PlacedBodies::new(bodies, *space);
+        all.sink(|i| !build[i].locked, rounds, progress).ok();
+        take_poses(&mut now, &all.bodies);
+        all.bodies
+    } else if space.clearance_mm > 0.0 {
+        return Ok(false); // steps shorter than twice the clearance would get nowhere
+    } else {
+        let (fixed, mut movable): (Vec<Placed>, Vec<Placed>) = now.iter().partition(|p| p.locked);
+        sink_touching(items, &fixed, &mut movable, space, TOUCHING_PATIENCE, progress).ok();
+        let mut moved = movable.into_iter();
+        for p in now.iter_mut().filter(|p| !p.locked) {
+            *p = moved.next().unwrap_or(*p);
+        }
+        bodies_of(items, &now).unwrap_or_default()
+    };
+    if now == build || removal(&bodies, &quiet)?.trapped.len() > before.trapped.len() {
+        return Ok(false);
+    }
+    build.copy_from_slice(&now);
+    Ok(true)
+}
+
+/// Gives placements the poses of their bodies, which are in the same order.
+pub(crate) fn take_poses(build: &mut [Placed], bodies: &[Body]) {
+    for (p, body) in build.iter_mut().zip(bodies) {
+        p.pose = body.pose;
+    }
+}
+
+/// The bodies of a build, each surface made ready once; `None` if a placement names no item.
+pub(crate) fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
+    let used = |i: usize| build.iter().any(|p| p.item == i);
+    let solids: Vec<Option<Arc<Solid>>> = items
+        .par_iter()
+        .enumerate()
+        .map(|(i, item)| used(i).then(|| Arc::new(Solid::new(Arc::clone(&item.mesh)))))
+        .collect();
+    let body =
+        |p: &Placed| Some(Body { solid: Arc::clone(solids.get(p.item)?.as_ref()?), pose: p.pose });
+    build.iter().map(body).collect()
+}

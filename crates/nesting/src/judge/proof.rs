@@ -1,0 +1,113 @@
+//! The proof of an arrangement: how far apart its bodies are, exactly.
+//!
+//! It uses no voxels and nothing that the search made: of every two bodies whose boxes come near each
+//! other the distance is found by triangles. That distance, [`crate::exact::distance`], is the one
+//! that the moves use, too; see [`crate::judge`] for what follows from this.
+
+use crate::exact::distance::{Contact, Gap, WallGap, gap, nearest, wall_gaps};
+use crate::model::Space;
+use crate::solid::{Body, Bounds};
+use base::{Cancelled, Finding, Progress, Severity};
+use rayon::prelude::*;
+
+/// What is near what in an arrangement.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Proof {
+    /// Pairs of parts nearer than twice the clearance, the nearest first.
+    pub pairs: Vec<Gap>,
+    /// Parts nearer to a wall than twice the clearance to walls, the nearest first.
+    pub walls: Vec<WallGap>,
+}
+
+impl Proof {
+    /// Whether every clearance is kept.
+    pub fn holds(&self) -> bool {
+        !self.pairs.iter().any(|p| p.violates) && !self.walls.iter().any(|w| w.violates)
+    }
+
+    /// The violations as findings of severity stop. `name` tells the name of a part by its number.
+    pub fn findings(&self, space: &Space, name: impl Fn(usize) -> String) -> Vec<Finding> {
+        let stop = |kind: &str, sentence: String, body: usize| {
+            let number = u32::try_from(body).unwrap_or(u32::MAX);
+            Finding::new(Severity::Stop, kind, sentence).at_part(name(body)).at_placement(number)
+        };
+        let pairs = self.pairs.iter().filter(|p| p.violates).map(|p| {
+            let [a, b] = p.bodies;
+            let other = format!("placement {b} ({})", name(b));
+            let (kind, sentence) = if p.contact == Contact::Overlap {
+                ("overlap", format!("The part overlaps {other}. Move one of the two."))
+            } else {
+                let sentence = format!(
+                    "The part is {:.3} mm from {other}; {} mm are wanted. Move one of the two.",
+                    p.distance_mm, space.clearance_mm
+                );
+                ("clearance", sentence)
+            };
+            stop(kind, sentence, a).at_point(p.points_mm[0])
+        });
+        let walls = self.walls.iter().filter(|w| w.violates).map(|w| {
+            let wall = w.wall.name();
+            let sentence = if w.distance_mm < 0.0 {
+                format!("The part reaches {:.3} mm beyond the {wall}. Move it.", -w.distance_mm)
+            } else {
+                format!(
+                    "The part is {:.3} mm from the {wall}; {} mm are wanted. Move it.",
+                    w.distance_mm, space.wall_clearance_mm
+                )
+            };
+            stop("wall_clearance", sentence, w.body).at_point(w.points_mm[0])
+        });
+        pairs.chain(walls).collect()
+    }
+}
+
+/// Finds what is nearer to what than twice the clearance, and to the walls. Bodies are told by their
+/// index in the list. In parallel; the result does not depend on the number of threads.
+///
+/// # Errors
+/// [`Cancelled`] on request.
+pub fn proof(bodies: &[Body], space: &Space, progress: &Progress) -> Result<Proof, Cancelled> {
+    let extremes: Vec<_> = bodies.par_iter().map(Body::extremes).collect();
+    let mut walls: Vec<WallGap> = extremes
+        .iter()
+        .enumerate()
+        .filter_map(|(body, e)| Some(wall_gaps(body, e.as_ref()?, space)))
+        .flatten()
+        .filter(|w| w.violates || w.distance_mm < 2.0 * space.wall_clearance_mm)
+        .collect();
+    walls.sort_by(|a, b| {
+        a.distance_mm.total_cmp(&b.distance_mm).then((a.body, a.wall).cmp(&(b.body, b.wall)))
+    });
+    let bounds: Vec<Option<Bounds>> = extremes.iter().map(|e| e.as_ref().map(Bounds::of)).collect();
+    let limit = 2.0 * space.clearance_mm;
+    let near = near_pairs(&bounds, limit);
+    progress.add_total(near.len() as u64);
+    let found = near
+        .par_iter()
+        .map(|&(i, j)| {
+            let (Some(p), Some(q)) = (&bounds[i], &bounds[j]) else { return Ok(None) };
+            let near = nearest((&bodies[i], p), (&bodies[j], q), limit, None, progress)?;
+            progress.advance(1)?;
+            Ok(near.map(|(near, contact)| gap([i, j], &near, contact, space.clearance_mm)))
+        })
+        .collect::<Result<Vec<_>, Cancelled>>()?;
+    let mut pairs: Vec<Gap> =
+        found.into_iter().flatten().filter(|g| g.violates || g.distance_mm < limit).collect();
+    pairs.sort_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm).then(a.bodies.cmp(&b.bodies)));
+    Ok(Proof { pairs, walls })
+}
+
+/// Pairs of bodies whose boxes are at most `limit` apart, in order.
+fn near_pairs(bounds: &[Option<Bounds>], limit: f64) -> Vec<(usize, usize)> {
+    let mut order: Vec<(usize, &Bounds)> =
+        bounds.iter().enumerate().filter_map(|(i, b)| Some((i, b.as_ref()?))).collect();
+    order.sort_by(|a, b| a.1.lo[0].total_cmp(&b.1.lo[0]).then(a.0.cmp(&b.0)));
+    let mut pairs = Vec::new();
+    for (n, (i, a)) in order.iter().enumerate() {
+        let reach = order[n + 1..].iter().take_while(|(_, b)| b.lo[0] <= a.hi[0] + limit);
+        let near = reach.filter(|(_, b)| a.gap(b) <= limit);
+        pairs.extend(near.map(|(j, _)| (*i.min(j), *i.max(j))));
+    }
+    pairs.sort_unstable();
+    pairs
+}

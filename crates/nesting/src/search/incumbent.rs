@@ -1,0 +1,290 @@
+//! The best arrangement so far (the incumbent), and which arrangements are handed out: valid ones by
+//! exact distances, each better than the last.
+
+use super::refine::{FEW_PARTS, Refiner, VoxelBuild, placements_of};
+use super::repair::ExactBuild;
+use super::state::build::BuildState;
+use super::stop::Stopped;
+use super::voxels::resolution::Rounding;
+use crate::exact::separation::Goal;
+use crate::judge::figures::{summary, top_mm};
+use crate::model::{Arrangement, CopyId, OnBetter, Placed};
+use base::{Cancelled, Progress};
+use std::collections::BTreeMap;
+
+/// A build is made exact if it is lower than this part of the height of the last one that was. Nearer to
+/// 1, most of the time goes into making builds exact, about a second each; smaller, the person waits
+/// for what was found.
+const WORTH_SHOWING: f64 = 0.99;
+
+/// Factor on the height that may be given up for an even area along Z: what a person hardly sees in the
+/// time, and enough to have a choice. By taste.
+const HIGHER_FOR_EVEN_AREA: f64 = 1.005;
+
+/// Heights that differ by less, mm, are equal but for rounding.
+const SAME_MM: f64 = 1e-9;
+
+/// How far copies move, mm, by their index in the copies to place; copies that must go elsewhere are
+/// missing.
+pub(super) type ExactMoves = BTreeMap<usize, [f64; 3]>;
+
+/// Valid builds without the locked placements, and the copies that are in none of them.
+type Best = (Vec<Vec<Placed>>, Vec<usize>);
+
+/// What the search has found, and the best that was handed out of it.
+pub(super) struct Incumbent<'a> {
+    pub(super) refiner: Refiner<'a>,
+    /// Whether what the search finds is worth showing: not while its voxels are coarse.
+    pub(super) is_showing: bool,
+    /// What is wanted in the end.
+    pub(super) last_goal: Goal,
+    /// Whether the caller said that it is enough.
+    stopped: bool,
+    progress: &'a Progress,
+    on_better: OnBetter<'a>,
+    /// Per build what the search has.
+    found: Vec<VoxelBuild>,
+    /// Indices of the copies that are in none of these builds.
+    pub(super) unplaced: Vec<usize>,
+    best: Option<Best>,
+}
+
+impl<'a> Incumbent<'a> {
+    pub(super) fn new(
+        refiner: Refiner<'a>,
+        even_area: bool,
+        progress: &'a Progress,
+        on_better: OnBetter<'a>,
+    ) -> Self {
+        Self {
+            refiner,
+            is_showing: true,
+            // What was evened out along Z must not sink again.
+            last_goal: if even_area { Goal::LowestTop } else { Goal::Compact },
+            stopped: false,
+            progress,
+            on_better,
+            found: Vec::new(),
+            unplaced: Vec::new(),
+            best: None,
+        }
+    }
+
+    /// Whether there is anything to hand out.
+    pub(super) fn has_begun(&self) -> bool {
+        !self.found.is_empty()
+    }
+
+    /// Takes over what all builds hold.
+    pub(super) fn take(&mut self, builds: &[BuildState]) {
+        self.found = builds.iter().map(|build| self.found_in(build)).collect();
+    }
+
+    fn found_in(&self, build: &BuildState) -> VoxelBuild {
+        let placements = placements_of(&self.refiner.copies, build);
+        VoxelBuild { placements, rounding: build.space.rounding }
+    }
+
+    /// Takes over one build that got better, or is about as good, and shows it if that is worth it.
+    ///
+    /// # Errors
+    /// [`Stopped`] if the caller says so or on cancellation, here and below.
+    pub(super) fn offer_one(&mut self, b: usize, build: &BuildState) -> Result<(), Stopped> {
+        let found = self.found_in(build);
+        let top = self.top_mm(&found.placements);
+        let is_higher = top >= self.top_mm(&self.found[b].placements);
+        let may_touch = self.refiner.space.clearance_mm <= 0.0;
+        if is_higher && may_touch && found.placements.len() > FEW_PARTS {
+            return self.go_on(); // to let all of them sink takes longer than it is worth
+        }
+        let last = self.refiner.last_top_mm(b);
+        let is_worth_it = last.is_none_or(|last| top < WORTH_SHOWING * last);
+        let rounding = found.rounding;
+        self.found[b] = found;
+        if rounding == Rounding::Nearest && (!is_worth_it || !self.is_showing) {
+            self.go_on()
+        } else {
+            self.show()
+        }
+    }
+
+    /// Takes over what all builds hold, and shows it if, made exact, it is valid and better than the last.
+    pub(super) fn offer(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
+        self.take(builds);
+        self.show()
+    }
+
+    /// Shows an arrangement that is exact already if it is better than the last.
+    pub(super) fn offer_exact(
+        &mut self,
+        builds: Vec<Vec<Placed>>,
+        unplaced: Vec<usize>,
+    ) -> Result<(), Stopped> {
+        let rounding = Rounding::Conservative;
+        let builds =
+            builds.into_iter().map(|placements| VoxelBuild { placements, rounding }).collect();
+        let found = std::mem::replace(&mut self.found, builds);
+        let mine = std::mem::replace(&mut self.unplaced, unplaced);
+        let shown = self.show();
+        (self.found, self.unplaced) = (found, mine);
+        shown
+    }
+
+    /// Shows what there is now if it is about as low as the best: it is more even along Z.
+    pub(super) fn offer_even(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
+        self.take(builds);
+        let exact = self.exact_builds(self.last_goal, self.progress)?;
+        let is_about_as_low = |exact: &Vec<Vec<Placed>>| {
+            self.best.as_ref().is_some_and(|(best, unplaced)| {
+                (unplaced, best.len()) == (&self.unplaced, exact.len())
+                    && self.total_mm(exact) <= HIGHER_FOR_EVEN_AREA * self.total_mm(best)
+            })
+        };
+        match exact.filter(is_about_as_low) {
+            Some(exact) => {
+                self.found = exact.iter().cloned().map(nearest).collect();
+                self.hand_out(exact)
+            }
+            None => self.go_on(),
+        }
+    }
+
+    fn show(&mut self) -> Result<(), Stopped> {
+        if !self.is_showing {
+            return self.go_on();
+        }
+        match self.exact_builds(Goal::Separated, self.progress) {
+            Ok(Some(exact)) if self.is_better(&exact) => self.hand_out(exact),
+            _ => self.go_on(),
+        }
+    }
+
+    fn go_on(&self) -> Result<(), Stopped> {
+        Ok(self.progress.check()?)
+    }
+
+    fn hand_out(&mut self, builds: Vec<Vec<Placed>>) -> Result<(), Stopped> {
+        let arrangement = self.arrangement(&builds, &self.unplaced);
+        self.best = Some((builds, self.unplaced.clone()));
+        self.stopped |= !(self.on_better)(&arrangement);
+        if self.stopped { Err(Stopped) } else { Ok(()) }
+    }
+
+    /// Fewer unplaced, then fewer builds, then less height.
+    fn is_better(&self, builds: &[Vec<Placed>]) -> bool {
+        self.best.as_ref().is_none_or(|(best, unplaced)| {
+            let new = (self.unplaced.len(), builds.len());
+            let old = (unplaced.len(), best.len());
+            new < old || new == old && self.total_mm(builds) < self.total_mm(best) - SAME_MM
+        })
+    }
+
+    /// Whether every copy is in a build or known to be unplaced: while builds are filled anew, some are in
+    /// neither for a while.
+    fn is_whole(&self) -> bool {
+        let placed: usize = self.found.iter().map(|found| found.placements.len()).sum();
+        placed + self.unplaced.len() == self.refiner.copies.len()
+    }
+
+    fn top_mm(&self, placements: &[Placed]) -> f64 {
+        top_mm(self.refiner.items, placements)
+    }
+
+    fn total_mm(&self, builds: &[Vec<Placed>]) -> f64 {
+        builds.iter().map(|build| self.top_mm(build)).sum()
+    }
+
+    /// Heights of the builds of the best, together, mm.
+    pub(super) fn height_mm(&self) -> f64 {
+        self.best.as_ref().map_or(f64::INFINITY, |(best, _)| self.total_mm(best))
+    }
+
+    /// How far every copy of each build moves when it is made exact.
+    pub(super) fn exact_moves(&mut self, goal: Goal) -> Result<Vec<ExactMoves>, Stopped> {
+        let mut all = Vec::new();
+        for b in 0..self.found.len() {
+            let found = self.found[b].clone();
+            let ExactBuild { placements, offenders } =
+                self.refiner.refine(b, found, goal, self.progress)?;
+            let locked = self.refiner.locked_in(b).len();
+            let moves = placements.iter().enumerate().filter_map(|(n, p)| {
+                let from = self.found[b].placements.iter().find(|q| q.id() == p.id())?.pose;
+                let rotated = |k: usize| p.pose.rows[k][..3] != from.rows[k][..3];
+                if offenders.contains(&(locked + n)) || (0..3).any(rotated) {
+                    return None;
+                }
+                let by = [0, 1, 2].map(|k| p.pose.rows[k][3] - from.rows[k][3]);
+                Some((self.refiner.index_of(p.id())?, by))
+            });
+            all.push(moves.collect());
+        }
+        Ok(all)
+    }
+
+    /// All builds made exact; `None` if one cannot be, or while a copy is in none.
+    fn exact_builds(
+        &mut self,
+        goal: Goal,
+        progress: &Progress,
+    ) -> Result<Option<Vec<Vec<Placed>>>, Cancelled> {
+        if !self.is_whole() {
+            return Ok(None);
+        }
+        let mut builds = Vec::new();
+        for (b, found) in self.found.iter().enumerate() {
+            let exact = self.refiner.refine(b, found.clone(), goal, progress)?;
+            if !exact.offenders.is_empty() {
+                return Ok(None);
+            }
+            builds.push(exact.placements);
+        }
+        Ok(Some(builds))
+    }
+
+    /// The best arrangement, as low as exact distances get it. It is handed out a last time if that made
+    /// it better, unless the caller has stopped the search.
+    pub(super) fn finish(mut self, converged: bool) -> Arrangement {
+        let mut last = self.lowest();
+        if last.is_none()
+            && let Some((best, unplaced)) = self.best.clone()
+        {
+            self.unplaced = unplaced;
+            self.found = best.into_iter().map(nearest).collect();
+            last = self.lowest();
+        }
+        if let Some(builds) = last {
+            if self.stopped {
+                self.best = Some((builds, self.unplaced.clone()));
+            } else {
+                self.hand_out(builds).ok(); // whether to go on does not matter any more
+            }
+        }
+        let (builds, unplaced) = self.best.take().unwrap_or_default();
+        Arrangement { converged, ..self.arrangement(&builds, &unplaced) }
+    }
+
+    /// What was found, as low as exact distances get it, if that is better than the best. It takes a
+    /// second or so, and is wanted of a search that was cancelled, too.
+    fn lowest(&mut self) -> Option<Vec<Vec<Placed>>> {
+        let exact = self.exact_builds(self.last_goal, &Progress::default()).ok().flatten();
+        exact.filter(|builds| self.is_better(builds))
+    }
+
+    fn arrangement(&self, builds: &[Vec<Placed>], unplaced: &[usize]) -> Arrangement {
+        let mut builds = builds.to_vec();
+        if builds.is_empty() {
+            builds.push(Vec::new());
+        }
+        let Refiner { items, space, locked, copies, .. } = &self.refiner;
+        builds[0].splice(0..0, locked.iter().copied());
+        let summary = summary(items, &builds, space);
+        let id = |c: &usize| CopyId { item: copies[*c].item, copy: copies[*c].copy };
+        let unplaced = unplaced.iter().map(id).collect();
+        Arrangement { builds, unplaced, summary, converged: false }
+    }
+}
+
+/// A build that was made exact, as if voxels rounded to nearest had found it.
+fn nearest(placements: Vec<Placed>) -> VoxelBuild {
+    VoxelBuild { placements, rounding: Rounding::Nearest }
+}
