@@ -10,7 +10,7 @@ pub mod progress;
 pub mod unit;
 
 pub use affine::Affine;
-pub use finding::{Finding, Place, Severity};
+pub use finding::{Finding, Kind, NamedPlacement, Place, Problem, Severity};
 pub use grid::{GRID_LIMIT_NM, NM_PER_MM, OffGrid, Point, mm_from_nm, nm_from_mm};
 pub use placement::{PlacementId, PlacementName};
 pub use progress::{Cancelled, Progress};
