@@ -6,8 +6,11 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
-/// The version of the format that this crate writes and the only one it reads.
-pub const FORMAT_VERSION: u32 = 1;
+/// The version of the format that this crate writes. It reads this one and all before it; those
+/// differ only in what they leave out, see SPEC.md, "Versions and extensions".
+pub const FORMAT_VERSION: u32 = 2;
+/// The first version of the format.
+const FIRST_VERSION: u32 = 1;
 
 /// Name of the manifest's entry.
 pub(crate) const MANIFEST_ENTRY: &str = "manifest.json";
@@ -49,6 +52,7 @@ pub struct Totals {
 /// What a manifest says. Unknown keys are ignored.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Manifest {
+    pub(crate) format_version: u32,
     pub(crate) header: Header,
     pub(crate) layers: Vec<LayerRow>,
     pub(crate) totals: Totals,
@@ -74,7 +78,7 @@ pub enum ManifestError {
     Format(String),
     /// Written by a later program.
     #[error(
-        "this vector file has format version {0}, but only version {FORMAT_VERSION} is known here; read it with a newer version of this program"
+        "this vector file has format version {0}, but only versions up to {FORMAT_VERSION} are known here; read it with a newer version of this program"
     )]
     Version(u32),
     /// Uses features that a reader must know and this one does not.
@@ -149,7 +153,7 @@ pub(crate) fn parse_manifest(bytes: &[u8]) -> Result<Manifest, ManifestError> {
     if preamble.format != FORMAT {
         return Err(ManifestError::Format(preamble.format));
     }
-    if preamble.format_version != FORMAT_VERSION {
+    if !(FIRST_VERSION..=FORMAT_VERSION).contains(&preamble.format_version) {
         return Err(ManifestError::Version(preamble.format_version));
     }
     if !preamble.requires.is_empty() {
