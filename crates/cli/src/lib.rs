@@ -5,30 +5,15 @@
 
 mod args;
 mod console;
+mod outcome;
 mod verbs;
 
 use args::{Args, OpenArgs, Verb};
 use clap::Parser;
+use outcome::{Failure, Outcome};
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-
-/// How a verb that could run ended.
-pub(crate) enum Outcome {
-    /// Exit code 0.
-    Done,
-    /// Exit code 1: a stop finding.
-    Stopped,
-}
-
-/// A sentence for the person; exit code 2.
-pub(crate) struct Failure(pub(crate) String);
-
-impl<E: std::error::Error> From<E> for Failure {
-    fn from(error: E) -> Self {
-        Self(error.to_string())
-    }
-}
 
 /// Runs the program with the process's arguments. `window` opens the window on a job, or on the
 /// demo job without one, and returns when it is closed.

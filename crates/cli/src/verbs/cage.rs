@@ -2,7 +2,8 @@
 
 use crate::args::CageArgs;
 use crate::console::{default_out, findings, line, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
+use base::PlacementId;
 use pipeline::{cage_placements, load, prove_clearance, write_job, write_mesh};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -17,7 +18,7 @@ pub(crate) fn run(args: &CageArgs) -> Result<Outcome, Failure> {
             let sentence = format!("the job has no part {name:?}; it has {}", names.join(", "));
             return Err(Failure(sentence));
         };
-        chosen.extend((0..parts[part].placements.len()).map(|number| (part, number)));
+        chosen.extend((0..parts[part].placements.len()).map(|copy| PlacementId::new(part, copy)));
     }
     let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");

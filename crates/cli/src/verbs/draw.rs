@@ -2,8 +2,8 @@
 
 use crate::args::DrawArgs;
 use crate::console::{default_out, line};
+use crate::outcome::{Failure, Outcome};
 use crate::verbs::inspect::hint_if_empty;
-use crate::{Failure, Outcome};
 use pipeline::{open_vector_file, write_layer_svg};
 
 pub(crate) fn run(args: &DrawArgs) -> Result<Outcome, Failure> {

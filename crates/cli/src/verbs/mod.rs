@@ -6,18 +6,7 @@ pub(crate) mod clearance;
 pub(crate) mod draw;
 pub(crate) mod inspect;
 pub(crate) mod nest;
+mod ready;
 pub(crate) mod slices;
 pub(crate) mod verify;
 pub(crate) mod write;
-
-use crate::{Failure, console};
-use pipeline::Build;
-use std::path::Path;
-
-/// Loads a job and makes it ready, with a progress bar.
-fn ready(job: &Path) -> Result<Build, Failure> {
-    console::with_progress("Reading the job", |progress| {
-        let loaded = pipeline::load(job, progress)?;
-        Ok(Build::new(loaded, progress)?)
-    })
-}

@@ -1,9 +1,9 @@
 //! `slices`: the job's sections as 3MF with slice stacks.
 
-use super::ready;
+use super::ready::ready;
 use crate::args::SlicesArgs;
 use crate::console::{default_out, findings, line, with_progress};
-use crate::{Failure, Outcome};
+use crate::outcome::{Failure, Outcome};
 use pipeline::write_slices;
 
 pub(crate) fn run(args: &SlicesArgs) -> Result<Outcome, Failure> {
