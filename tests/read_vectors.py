@@ -52,6 +52,7 @@ def read_file(path):
     manifest = json.loads(archive.read("manifest.json"))
     assert manifest["format"] == "hatchwright vectors" and manifest["format_version"] in (1, 2)
     assert manifest["requires"] == [], "needs a newer reader"
+    assert all(row.get("copy", 1) > 0 for row in manifest["header"]["placements"])
     sums = ["layers", "blocks", "paths", "marks", "points", "mark_length_nm", "jump_length_nm"]
     out = collections.Counter(dict.fromkeys(sums + ["x_sum", "y_sum"], 0))
     for k, row in enumerate(manifest["layers"]):

@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
-use base::{Point, Progress, Severity};
+use base::{Kind, Point, Progress, Severity};
 use pipeline::{Build, Verdict, verify_against, verify_alone};
 use scan_path::{Block, ExposureKind, Layer, Paths};
 use slicing::Scratch;
@@ -40,8 +40,8 @@ impl Planted {
     fn must_show(&self, kind: &str, layer: u32) {
         let verdict = self.verdict();
         let found = verdict.findings.iter().any(|finding| {
-            finding.severity == Severity::Stop
-                && finding.kind == kind
+            finding.severity() == Severity::Stop
+                && finding.kind().as_str() == kind
                 && finding.place.layers == Some((layer, layer))
         });
         assert!(found, "wanted {kind} in layer {layer}, found {:?}", verdict.findings);
@@ -161,7 +161,10 @@ fn another_power_or_place_than_the_jobs_is_found() {
         write_layers(&path, &planted.build.header, &planted.layers);
         let job = build(&root().join("demo-jobs/coupon.ron"));
         let verdict = verify_against(&path, &job, &Progress::default()).unwrap();
-        assert!(verdict.findings.iter().any(|f| f.kind == "header_differs"), "{verdict:?}");
+        assert!(
+            verdict.findings.iter().any(|f| f.kind().as_str() == "header_differs"),
+            "{verdict:?}"
+        );
     }
 }
 
@@ -268,7 +271,9 @@ fn parts_that_overlap_stop_the_job() {
     let computed = build.layer(100, &Progress::default()).unwrap();
     let findings = build.layer_findings(&computed.report);
     assert!(
-        findings.iter().any(|f| f.kind == "placements_overlap" && f.severity == Severity::Stop),
+        findings
+            .iter()
+            .any(|f| f.kind() == Kind::PlacementsOverlap && f.severity() == Severity::Stop),
         "{findings:?}"
     );
 }
@@ -285,7 +290,7 @@ fn broken_meshes_are_built_with_findings() {
         let mesh = root().join("tests/meshes").join(file);
         let (_folder, job) = job_of(&mesh, "pa12.ron", [0.0, 0.0, 20.0]);
         let build = build(&job);
-        let kinds: Vec<&str> = build.findings.iter().map(|f| f.kind.as_str()).collect();
+        let kinds: Vec<&str> = build.findings.iter().map(|f| f.kind().as_str()).collect();
         assert!(kinds.contains(&kind), "{file}: {kinds:?}");
         let planted = Planted::new(build);
         let verdict = planted.verdict();
@@ -297,7 +302,7 @@ fn broken_meshes_are_built_with_findings() {
 fn no_demo_job_has_a_caution_about_its_meshes() {
     for job in ["demo-jobs/coupon.ron", "demo-jobs/tide_gauge_kit.ron"] {
         let build = build(&root().join(job));
-        let worst = build.findings.iter().map(|f| f.severity).max();
+        let worst = build.findings.iter().map(|f| f.severity()).max();
         assert!(worst < Some(Severity::Caution), "{job}: {:?}", build.findings);
         for mesh in &build.loaded.meshes {
             assert!(mesh.health.is_sound(), "{}", mesh.file);

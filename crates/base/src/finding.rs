@@ -1,55 +1,86 @@
 //! Findings: what a check found, as a sentence with a place and a severity.
+//!
+//! Everything that can be found stands in one catalogue, a file per stage of the work. To add a
+//! finding: a variant of that stage's enum, its line in the enum's `entry`, its name in [`Kind`],
+//! and a fixture in `pipeline/tests/every_finding`. The compiler asks for the last three.
 
-use serde::{Deserialize, Serialize};
+mod arrangement;
+mod entry;
+mod import;
+mod job;
+mod kind;
+mod layers;
+mod limit;
+mod mesh;
+mod place;
+mod problem;
+mod severity;
+mod vector_file;
+mod vectors;
+
+pub use arrangement::ArrangementProblem;
+pub use import::{FileProblem, StlProblem, SuggestedUnit};
+pub use job::JobProblem;
+pub use kind::Kind;
+pub use layers::LayerProblem;
+pub use limit::{Limit, Source};
+pub use mesh::{ShellProblem, SurfaceProblem};
+pub use place::{NamedPlacement, Place};
+pub use problem::Problem;
+pub use severity::Severity;
+pub use vector_file::{LayerFault, VectorFileProblem};
+pub use vectors::{ContourBand, VectorsProblem};
+
+use entry::Entry;
+use serde::{Serialize, Serializer};
 use std::fmt;
 
-/// How much a finding matters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Severity {
-    /// Worth knowing; the result is right.
-    Note,
-    /// The result may not be what the person wants.
-    Caution,
-    /// The job must not be run like this.
-    Stop,
-}
-
-/// Where a finding lies. Every field is optional; empty means the whole job.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Place {
-    /// File or part name.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub part: Option<String>,
-    /// Index of the placement in the job, from 0.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub placement: Option<u32>,
-    /// First and last layer concerned, from 0.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub layers: Option<(u32, u32)>,
-    /// A point to look at, mm, in the frame the check worked in (part frame for mesh health,
-    /// build space for everything after placement).
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub point_mm: Option<[f64; 3]>,
-}
-
-/// One thing that a check found.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+/// One thing that a check found: a problem of the catalogue, and where it lies.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
-    /// How much it matters.
-    pub severity: Severity,
-    /// Stable short name of the kind of finding, `snake_case`, for machines and tests.
-    pub kind: String,
+    problem: Problem,
+    /// What the catalogue says of the problem; made once, since views ask in every frame.
+    entry: Entry,
     /// Where it lies.
     pub place: Place,
-    /// What is wrong and what to do, one or two plain sentences.
-    pub sentence: String,
 }
 
 impl Finding {
     /// A finding about the whole job; narrow its place with the `at_…` methods.
-    pub fn new(severity: Severity, kind: &str, sentence: impl Into<String>) -> Self {
-        Self { severity, kind: kind.to_owned(), place: Place::default(), sentence: sentence.into() }
+    pub fn new(problem: impl Into<Problem>) -> Self {
+        let problem = problem.into();
+        let entry = problem.entry();
+        Self { problem, entry, place: Place::default() }
+    }
+
+    /// What was found, with its numbers.
+    pub fn problem(&self) -> &Problem {
+        &self.problem
+    }
+
+    /// Which kind of problem this is.
+    pub fn kind(&self) -> Kind {
+        self.entry.kind
+    }
+
+    /// How much it matters.
+    pub fn severity(&self) -> Severity {
+        self.entry.severity
+    }
+
+    /// What is wrong, in one or two plain sentences.
+    pub fn sentence(&self) -> &str {
+        &self.entry.sentence
+    }
+
+    /// What to do about it, in one or two plain sentences; empty where there is nothing to do.
+    pub fn advice(&self) -> &str {
+        self.entry.advice
+    }
+
+    /// What would have been allowed, and who says so.
+    pub fn limit(&self) -> &Limit {
+        &self.entry.limit
     }
 
     /// Names the part or file concerned.
@@ -61,7 +92,7 @@ impl Finding {
 
     /// Names the placement concerned.
     #[must_use]
-    pub fn at_placement(mut self, placement: u32) -> Self {
+    pub fn at_placement(mut self, placement: NamedPlacement) -> Self {
         self.place.placement = Some(placement);
         self
     }
@@ -81,53 +112,52 @@ impl Finding {
     }
 }
 
-impl fmt::Display for Severity {
+impl fmt::Display for Finding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Note => "note",
-            Self::Caution => "caution",
-            Self::Stop => "stop",
-        })
+        write!(f, "{}: {}", self.severity(), self.sentence())?;
+        if !self.advice().is_empty() {
+            write!(f, " {}", self.advice())?;
+        }
+        let place = self.place.to_string();
+        if place.is_empty() { Ok(()) } else { write!(f, " [{place}]") }
     }
 }
 
-impl fmt::Display for Finding {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.severity, self.sentence)?;
-        let place = &self.place;
-        let mut parts = Vec::new();
-        if let Some(part) = &place.part {
-            parts.push(part.clone());
+impl Serialize for Finding {
+    /// Kind, severity, sentence, advice, limit and place.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct Row<'a> {
+            kind: Kind,
+            severity: Severity,
+            sentence: &'a str,
+            advice: &'a str,
+            limit: &'a Limit,
+            place: &'a Place,
         }
-        if let Some(placement) = place.placement {
-            parts.push(format!("placement {placement}"));
-        }
-        match place.layers {
-            Some((a, b)) if a == b => parts.push(format!("layer {a}")),
-            Some((a, b)) => parts.push(format!("layers {a} to {b}")),
-            None => {}
-        }
-        if let Some([x, y, z]) = place.point_mm {
-            parts.push(format!("at ({x:.3}, {y:.3}, {z:.3}) mm"));
-        }
-        if parts.is_empty() { Ok(()) } else { write!(f, " [{}]", parts.join(", ")) }
+        let Entry { kind, severity, ref sentence, advice, ref limit } = self.entry;
+        Row { kind, severity, sentence, advice, limit, place: &self.place }.serialize(serializer)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{PlacementId, PlacementName};
 
     #[test]
-    fn a_finding_reads_as_a_sentence_with_its_place() {
-        let finding = Finding::new(Severity::Caution, "open_edges", "3 edges have one triangle.")
-            .at_part("hinge")
+    fn a_finding_reads_as_a_sentence_with_what_to_do_and_its_place() {
+        let name = PlacementName { part: "hinge".into(), copy: 2, copies: 4 };
+        let finding = Finding::new(SurfaceProblem::OpenEdges { count: 3 })
+            .at_placement(NamedPlacement { id: PlacementId::new(0, 1), name })
             .at_layers(4, 9)
             .at_point([1.0, 2.0, 3.0]);
         assert_eq!(
             finding.to_string(),
-            "caution: 3 edges have one triangle. [hinge, layers 4 to 9, at (1.000, 2.000, 3.000) mm]"
+            "caution: 3 edges have a triangle on one side only: the surface has a hole or a gap \
+             there. Contours that end at it are closed by a straight line. Check the layers \
+             around it, or close the surface. [hinge 2 of 4, layers 4 to 9, at (1.000, 2.000, \
+             3.000) mm]"
         );
-        assert!(Severity::Stop > Severity::Caution && Severity::Caution > Severity::Note);
     }
 }

@@ -13,7 +13,7 @@ pub mod unit;
 pub mod vec3;
 
 pub use affine::Affine;
-pub use finding::{Finding, Place, Severity};
+pub use finding::{Finding, Kind, NamedPlacement, Place, Problem, Severity};
 pub use grid::{GRID_LIMIT_NM, NM_PER_MM, OffGrid, Point, mm_from_nm, nm_from_mm};
 pub use placement::{PlacementId, PlacementName};
 pub use progress::{Cancelled, Progress};

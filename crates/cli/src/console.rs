@@ -1,8 +1,9 @@
 //! Printing: text for people, JSON for machines, progress bars for terminals.
 
 use crate::outcome::{Failure, Outcome};
-use base::{Finding, Progress, Severity};
+use base::{Finding, Progress};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use pipeline::grouped;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{RecvTimeoutError, sync_channel};
@@ -24,23 +25,13 @@ pub(crate) fn json(value: &impl serde::Serialize) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Prints findings, the worst first, and says how the verb ended.
+/// Prints findings, the worst first and what is said of many copies once, and says how the verb
+/// ended.
 pub(crate) fn findings(findings: &[Finding]) -> Outcome {
-    let mut sorted: Vec<&Finding> = findings.iter().collect();
-    sorted.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
-    for finding in sorted {
-        line(&finding.to_string());
+    for group in grouped(findings) {
+        line(&group.to_string());
     }
-    outcome(findings)
-}
-
-/// Stopped if some finding says so.
-pub(crate) fn outcome(findings: &[Finding]) -> Outcome {
-    if findings.iter().any(|finding| finding.severity == Severity::Stop) {
-        Outcome::Stopped
-    } else {
-        Outcome::Done
-    }
+    Outcome::of(findings)
 }
 
 /// `out/<stem of input><suffix>`, for outputs that the person gave no name.

@@ -1,4 +1,6 @@
-//! How a verb ends.
+//! How a verb ended.
+
+use base::{Finding, Severity};
 
 /// How a verb that could run ended.
 pub(crate) enum Outcome {
@@ -6,6 +8,17 @@ pub(crate) enum Outcome {
     Done,
     /// Exit code 1: a stop finding.
     Stopped,
+}
+
+impl Outcome {
+    /// Stopped if some finding says so.
+    pub(crate) fn of(findings: &[Finding]) -> Self {
+        if findings.iter().any(|finding| finding.severity() == Severity::Stop) {
+            Self::Stopped
+        } else {
+            Self::Done
+        }
+    }
 }
 
 /// A sentence for the person; exit code 2.

@@ -238,7 +238,7 @@ fn small_parts_go_into_a_cage_and_come_out_as_one_part() {
     let proven = ["prove", "out/caged.ron"];
     check(folder, &proven, 0, &["2 placements", "can be lifted out"]);
     at("5");
-    check(folder, &cage, 2, &["clip and clip are nearer to each other than 3 mm"]);
+    check(folder, &cage, 2, &["clip 1 of 2 and clip 2 of 2 are nearer to each other than 3 mm"]);
     let unknown = ["gather", "demo-jobs/clips.ron", "--part", "clop"];
     check(folder, &unknown, 2, &["no part \"clop\"", "clip, clamp"]);
     at("50");
@@ -267,7 +267,7 @@ fn parts_that_are_too_near_or_linked_are_told() {
     nut("60");
     check(folder, &near, 0, &["can be lifted out"]);
     nut("10");
-    check(folder, &near, 1, &["OVERLAP", "overlaps placement 1 (nut)"]);
+    check(folder, &near, 1, &["OVERLAP", "overlaps nut 2 of 2"]);
 }
 
 /// `check` finds in a job what the window would: here a copy inside another, and no file is needed.

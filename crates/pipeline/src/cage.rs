@@ -1,10 +1,10 @@
 //! Puts placements into a cage of thin bars, so that none of them is lost when the part cake is
 //! broken out: cage and contents become one part, which nesting and proof take as one body.
 
-use crate::clearance::{placements, space};
+use crate::clearance::{poses, space};
 use crate::load::Loaded;
 use crate::write::{OutputError, write_atomically};
-use base::{Affine, Cancelled, Progress};
+use base::{Affine, Cancelled, PlacementId, PlacementName, Progress};
 use job::{Job, PartEntry, Placement};
 use mesh::Mesh;
 use nesting::{Body, CageShape, NestError, cage, proof};
@@ -20,10 +20,10 @@ pub enum CageError {
     Nothing,
     /// A cage is one part, and a part has one recipe.
     #[error("{0} and {1} have different recipes; put parts of one recipe into a cage")]
-    Recipes(String, String),
+    Recipes(PlacementName, PlacementName),
     /// They would be fused inside the cage, where no proof looks any more.
     #[error("{0} and {1} are nearer to each other than {2} mm; move them apart first")]
-    TooNear(String, String, f64),
+    TooNear(PlacementName, PlacementName, f64),
     /// Bars or openings that cannot be.
     #[error(transparent)]
     Shape(#[from] NestError),
@@ -41,55 +41,35 @@ pub struct Caged {
     pub job: Job,
 }
 
-/// Puts placements, as (part of the job, number within the part), into a cage where they stand. The
-/// new part is called `name`, and its mesh is to be written to `file`, as the job's folder sees it.
-/// Contents and bars keep the clearance of the job.
+/// Puts placements into a cage where they stand. The new part is called `name`, and its mesh is to
+/// be written to `file`, as the job's folder sees it. Contents and bars keep the clearance of the
+/// job.
 ///
 /// # Errors
 /// [`CageError`]: nothing to put in, contents too near to each other or of different recipes, bars
 /// that cannot be; or on cancellation.
 pub fn cage_placements(
     loaded: &Loaded,
-    chosen: &BTreeSet<(usize, usize)>,
+    chosen: &BTreeSet<PlacementId>,
     [bar_mm, opening_mm]: [f64; 2],
     name: &str,
     file: &str,
     progress: &Progress,
 ) -> Result<Caged, CageError> {
-    let inside: Vec<(usize, usize, Affine)> =
-        placements(loaded).filter(|(part, number, _)| chosen.contains(&(*part, *number))).collect();
-    let Some(&(first, _, _)) = inside.first() else { return Err(CageError::Nothing) };
-    let part_name = |part: usize| loaded.job.parts[part].name.clone();
-    if let Some((other, ..)) =
-        inside.iter().find(|(p, ..)| loaded.parts[*p].1 != loaded.parts[first].1)
-    {
-        return Err(CageError::Recipes(part_name(first), part_name(*other)));
-    }
-    let bodies: Vec<Body> = inside
-        .iter()
-        .map(|&(part, _, pose)| Body { solid: loaded.meshes[loaded.parts[part].0].solid(), pose })
-        .collect();
-    let space = space(loaded);
-    if let Some(near) = proof(&bodies, &space, progress)?.pairs.iter().find(|pair| pair.violates) {
-        let [a, b] = near.bodies.map(|n| part_name(inside[n].0));
-        return Err(CageError::TooNear(a, b, space.clearance_mm));
-    }
-    // As drawn: the new part is scaled as a whole, so distances inside grow a little, too.
-    let mut whole = Mesh::default();
-    for &(part, number, _) in &inside {
-        let mesh = &loaded.meshes[loaded.parts[part].0].mesh;
-        let placement = &loaded.job.parts[part].placements[number];
-        let pose = placement.pose(mesh.vertices.iter().copied(), [1.0; 3]);
-        append(&mut whole, mesh, &pose);
-    }
-    let contents = whole.bounds().ok_or(CageError::Nothing)?;
-    let shape = CageShape { opening_mm, bar_mm, clearance_mm: space.clearance_mm };
-    append(&mut whole, &cage(contents, &shape)?, &Affine::IDENTITY);
-    let (low, high) = whole.bounds().unwrap_or_default();
+    let inside: Vec<(PlacementId, Affine)> =
+        poses(loaded).filter(|(id, _)| chosen.contains(id)).collect();
+    let Some(&(first, _)) = inside.first() else { return Err(CageError::Nothing) };
+    check_contents(loaded, &inside, progress)?;
+    let mut mesh = contents(loaded, &inside);
+    let bounds = mesh.bounds().ok_or(CageError::Nothing)?;
+    let clearance_mm = loaded.job.clearances.parts_mm;
+    let shape = CageShape { opening_mm, bar_mm, clearance_mm };
+    append(&mut mesh, &cage(bounds, &shape)?, &Affine::IDENTITY);
+    let (low, high) = mesh.bounds().unwrap_or_default();
 
     let mut job = loaded.job.clone();
-    job.remove_placements(chosen);
-    let recipe = loaded.job.parts[first].recipe.clone();
+    job.remove_placements(&chosen.iter().map(|id| (id.part, id.copy)).collect());
+    let recipe = loaded.job.parts[first.part].recipe.clone();
     job.parts.push(PartEntry {
         name: job::free_name(name, |name| job.parts.iter().any(|part| part.name == name)),
         mesh: file.to_owned(),
@@ -102,7 +82,45 @@ pub fn cage_placements(
             rotation_deg: [0.0; 3],
         }],
     });
-    Ok(Caged { mesh: whole, job })
+    Ok(Caged { mesh, job })
+}
+
+/// Whether the contents have one recipe and keep the clearance of the job.
+fn check_contents(
+    loaded: &Loaded,
+    inside: &[(PlacementId, Affine)],
+    progress: &Progress,
+) -> Result<(), CageError> {
+    let name = |id: PlacementId| loaded.named(id).name;
+    let recipe = |id: PlacementId| loaded.parts[id.part].1;
+    for pair in inside.windows(2) {
+        let [a, b] = [pair[0].0, pair[1].0];
+        if recipe(a) != recipe(b) {
+            return Err(CageError::Recipes(name(a), name(b)));
+        }
+    }
+    let bodies: Vec<Body> = inside
+        .iter()
+        .map(|&(id, pose)| Body { solid: loaded.meshes[loaded.parts[id.part].0].solid(), pose })
+        .collect();
+    let space = space(loaded);
+    if let Some(near) = proof(&bodies, &space, progress)?.pairs.iter().find(|pair| pair.violates) {
+        let [a, b] = near.bodies.map(|n| name(inside[n].0));
+        return Err(CageError::TooNear(a, b, space.clearance_mm));
+    }
+    Ok(())
+}
+
+/// The contents in one mesh, not scaled: the new part is scaled as a whole, so distances inside
+/// grow a little, too.
+fn contents(loaded: &Loaded, inside: &[(PlacementId, Affine)]) -> Mesh {
+    let mut whole = Mesh::default();
+    for (id, _) in inside {
+        let mesh = &loaded.meshes[loaded.parts[id.part].0].mesh;
+        let placement = &loaded.job.parts[id.part].placements[id.copy];
+        append(&mut whole, mesh, &placement.pose(mesh.vertices.iter().copied(), [1.0; 3]));
+    }
+    whole
 }
 
 fn append(whole: &mut Mesh, mesh: &Mesh, pose: &Affine) {

@@ -1,9 +1,10 @@
 //! The proof of a job's arrangement: clearance between parts and to the walls, and whether every
 //! part can be taken out.
 
+use crate::checks;
 use crate::load::Loaded;
-use base::{Affine, Cancelled, Finding, Progress};
-use nesting::{Body, Proof, Removal, Solid, Space, proof, removal};
+use base::{Affine, Cancelled, Finding, Kind, NamedPlacement, PlacementId, Progress};
+use nesting::{Body, Contact, Proof, Removal, Solid, Space, proof, removal};
 use std::sync::Arc;
 
 /// What was found of an arrangement.
@@ -11,12 +12,12 @@ use std::sync::Arc;
 pub struct Clearance {
     /// The clearances asked for and the build space.
     pub space: Space,
-    /// What is near what. Parts are numbered as the placements of the job, from 0.
+    /// What is near what. Bodies are numbered as `placements` are listed.
     pub proof: Proof,
     /// How the parts come out; `None` if they overlap.
     pub removal: Option<Removal>,
-    /// Names of the parts, by placement.
-    pub names: Vec<String>,
+    /// The placements that were proven: those whose meshes have a triangle.
+    pub placements: Vec<NamedPlacement>,
     /// What is wrong.
     pub findings: Vec<Finding>,
 }
@@ -25,16 +26,17 @@ impl Clearance {
     /// Whether a finding about a build or its layers is among the clearance's own: out of the build
     /// space, or overlapping.
     pub fn says(&self, finding: &Finding) -> bool {
-        let Some(placement) = finding.place.placement.map(|number| number as usize) else {
-            return false;
-        };
-        match finding.kind.as_ref() {
-            "outside_build_space" => {
-                self.proof.walls.iter().any(|w| w.body == placement && w.distance_mm < 0.0)
+        let Some(placement) = finding.place.placement.as_ref() else { return false };
+        let is_it = |body: usize| self.placements.get(body).is_some_and(|p| p.id == placement.id);
+        match finding.kind() {
+            Kind::OutsideBuildSpace => {
+                self.proof.walls.iter().any(|w| is_it(w.body) && w.distance_mm < 0.0)
             }
-            "placements_overlap" => self.proof.pairs.iter().any(|pair| {
-                pair.contact == nesting::Contact::Overlap && pair.bodies.contains(&placement)
-            }),
+            Kind::PlacementsOverlap => {
+                self.proof.pairs.iter().any(|pair| {
+                    pair.contact == Contact::Overlap && pair.bodies.into_iter().any(is_it)
+                })
+            }
             _ => false,
         }
     }
@@ -49,20 +51,19 @@ pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance
     let space = space(loaded);
     let solids: Vec<Arc<Solid>> = loaded.meshes.iter().map(|mesh| mesh.solid()).collect();
     let mut bodies = Vec::new();
-    let mut names = Vec::new();
-    for (part, _, pose) in placements(loaded) {
-        let solid = Arc::clone(&solids[loaded.parts[part].0]);
+    let mut placements = Vec::new();
+    for (id, pose) in poses(loaded) {
+        let solid = Arc::clone(&solids[loaded.parts[id.part].0]);
         bodies.push(Body { solid, pose });
-        names.push(loaded.job.parts[part].name.clone());
+        placements.push(loaded.named(id));
     }
-    let name = |number: usize| names.get(number).cloned().unwrap_or_default();
     let proof = proof(&bodies, &space, progress)?;
-    let mut findings = proof.findings(&space, name);
-    let overlaps = proof.pairs.iter().any(|p| p.contact == nesting::Contact::Overlap);
+    let mut findings = checks::clearance(&proof, &space, &placements);
+    let overlaps = proof.pairs.iter().any(|p| p.contact == Contact::Overlap);
     // Of parts that overlap, none is ahead of the other.
     let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
-    findings.extend(removal.iter().flat_map(|r| r.findings(name)));
-    Ok(Clearance { space, proof, removal, names, findings })
+    findings.extend(removal.iter().flat_map(|found| checks::removal(found, &placements)));
+    Ok(Clearance { space, proof, removal, placements, findings })
 }
 
 /// Whether the proof of one arrangement is the proof of another: the same surfaces at the same places
@@ -86,16 +87,12 @@ pub(crate) fn space(loaded: &Loaded) -> Space {
     Space { size_mm, wall_clearance_mm: walls_mm, clearance_mm: parts_mm }
 }
 
-/// Part, number within the part and pose of every placement, in the order of their numbers.
-pub(crate) fn placements(loaded: &Loaded) -> impl Iterator<Item = (usize, usize, Affine)> {
-    loaded.job.parts.iter().enumerate().flat_map(move |(part, entry)| {
-        let (mesh, recipe) = loaded.parts[part];
+/// The pose of every placement whose mesh has a triangle, part by part and copy by copy.
+pub(crate) fn poses(loaded: &Loaded) -> impl Iterator<Item = (PlacementId, Affine)> {
+    loaded.job.placements().filter_map(|(id, placement)| {
+        let (mesh, recipe) = loaded.parts[id.part];
         let (mesh, scale) = (&loaded.meshes[mesh].mesh, loaded.recipes[recipe].recipe.scale());
-        entry
-            .placements
-            .iter()
-            .enumerate()
-            .filter(move |_| !mesh.vertices.is_empty())
-            .map(move |(number, p)| (part, number, p.pose(mesh.vertices.iter().copied(), scale)))
+        let pose = || placement.pose(mesh.vertices.iter().copied(), scale);
+        (!mesh.vertices.is_empty()).then(|| (id, pose()))
     })
 }

@@ -61,19 +61,18 @@ pub fn write_slices(build: &Build, out: &Path, progress: &Progress) -> Result<()
         };
         let mut writer = SlicesWriter::new(file, &about).map_err(slices)?;
         let mut scratch = Scratch::default();
-        for (number, placed) in build.placed.iter().enumerate() {
-            let name = &build.loaded.job.parts[placed.part].name;
+        for (row, placed) in build.placed.iter().enumerate() {
+            let name = build.named(row).name;
             let layers = placed.posed.slicer.layers();
             let bottom = f64::from(layers.start) * thickness;
-            let mut stack =
-                writer.object(name, &format!("placement {number}"), bottom).map_err(slices)?;
+            let mut stack = writer.object(&name.part, &name.to_string(), bottom).map_err(slices)?;
             for layer in layers {
                 let (region, _) = placed.posed.slicer.proper_section(layer, &mut scratch);
                 let top = f64::from(layer + 1) * thickness;
                 stack.slice(top, region.rings()).map_err(slices)?;
                 progress.advance(1)?;
             }
-            let mesh = &build.loaded.meshes[build.loaded.parts[placed.part].0].mesh;
+            let mesh = &build.loaded.meshes[build.loaded.parts[placed.id.part].0].mesh;
             let posed: Vec<[f64; 3]> =
                 mesh.vertices.iter().map(|v| placed.posed.pose.apply(*v)).collect();
             stack.finish(&posed, &mesh.triangles).map_err(slices)?;

@@ -3,7 +3,8 @@
 //!
 //! ```text
 //! load ─► Build ─► layers ─► write_vector_file
-//!  │                  └────► verify_against (by other means)
+//!  │            ├────►└────► verify_against (by other means)
+//!  │            └────► survey ─► sums, findings
 //!  ├────► nest_job ─► write_job
 //!  ├────► cage_placements ─► write_mesh
 //!  └────► prove_clearance
@@ -11,27 +12,34 @@
 
 mod build;
 mod cage;
+mod checks;
 mod clearance;
 mod export;
 mod in_order;
 mod layers;
 mod load;
 mod nest;
+mod posed;
+mod sections;
+mod survey;
+mod tables;
 mod verify;
 mod write;
 mod write_job;
 
 pub use build::{Build, BuildError};
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
+pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use in_order::in_order;
-pub use layers::{ComputedLayer, LayerError, LayerReport};
+pub use layers::{ComputedLayer, LayerError};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
+pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_text, write_vector_file};
 pub use write_job::{rebase_job, rebased, seen_from, write_job};

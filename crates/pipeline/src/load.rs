@@ -1,6 +1,9 @@
 //! Opens a job and every file it names.
 
-use base::{Affine, Cancelled, Finding, Progress, Severity, Unit};
+use crate::checks::{earlier_versions, missing_mesh, of_mesh_file};
+use base::{
+    Affine, Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit,
+};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::health::turn_inside_out;
 use mesh::import::{Format, ImportError, import_from};
@@ -87,12 +90,6 @@ impl LoadedMesh {
 
     /// Stands for a mesh that cannot be had: no triangle, and a finding that stops the job.
     pub fn absent(part: &PartEntry) -> Self {
-        let sentence = format!(
-            "The mesh of part {:?} is missing, so the part is left out. Say where the file is, or \
-             take the part out of the job.",
-            part.name
-        );
-        let finding = Finding::new(Severity::Stop, "missing_mesh", sentence).at_part(&part.name);
         Self {
             file: part.mesh.clone(),
             object: part.object.clone(),
@@ -100,7 +97,7 @@ impl LoadedMesh {
             mesh: Arc::default(),
             topology: Arc::new(Topology::new(&Mesh::default())),
             health: HealthReport::default(),
-            findings: vec![finding],
+            findings: vec![missing_mesh(part)],
             solid: OnceLock::new(),
         }
     }
@@ -248,26 +245,24 @@ pub fn load_part_mesh(
         }
     }
     let mut mesh = joined(objects.into_iter().map(|object| object.mesh));
-    let mut health_report = health(&mesh, progress)?;
-    let mut found = imported.findings;
-    if health_report.is_inside_out() {
-        // What the first report says of orientation holds for the file; the rest is looked
-        // at again, since cavities show only on a mesh that is the right way round.
-        let turned = |finding: &&Finding| finding.kind == "inside_out";
-        found.extend(health_report.findings.iter().filter(turned).cloned());
+    let mut report = health(&mesh, progress)?;
+    let mut before_turning = None;
+    if report.is_inside_out() {
+        // Cavities show only on a mesh that is the right way round.
         turn_inside_out(&mut mesh);
-        health_report = health(&mesh, progress)?;
+        before_turning = Some(std::mem::replace(&mut report, health(&mesh, progress)?).findings);
     }
     let topology = Topology::new(&mesh);
-    found.extend(health_report.findings.iter().cloned());
+    let before_turning = before_turning.as_deref();
+    let findings = of_mesh_file(&part.mesh, imported.findings, before_turning, &report.findings);
     Ok(LoadedMesh {
         file: part.mesh.clone(),
         object: part.object.clone(),
         unit: part.unit,
         mesh: Arc::new(mesh),
         topology: Arc::new(topology),
-        health: health_report,
-        findings: found.into_iter().map(|finding| finding.at_part(&part.mesh)).collect(),
+        health: report,
+        findings,
         solid: OnceLock::new(),
     })
 }
@@ -319,29 +314,12 @@ impl Loaded {
         findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
         Ok(Self { job, machine, recipes, meshes, parts, findings })
     }
-}
 
-/// A note for each file that an earlier version of this program wrote.
-fn earlier_versions(job: &Job, machine: &Machine, recipes: &[LoadedRecipe]) -> Vec<Finding> {
-    let note = |what: &str, (version, newest): (u32, u32), file: Option<&str>| {
-        let sentence = format!(
-            "The {what} was written by an earlier version of this program (its form is {version}, \
-             today's is {newest}). It is read as it was meant; saving writes it in the new form."
-        );
-        let note = Finding::new(Severity::Note, "earlier_version", sentence);
-        let note = match file {
-            Some(file) => note.at_part(file),
-            None => note,
-        };
-        (version < newest).then_some(note)
-    };
-    let recipes = recipes
-        .iter()
-        .map(|r| note("recipe", (r.recipe.version, Recipe::VERSION), Some(r.file.as_str())));
-    let job_note = note("job", (job.version, Job::VERSION), None);
-    let machine_note =
-        note("machine", (machine.version, Machine::VERSION), Some(job.machine.as_str()));
-    [job_note, machine_note].into_iter().chain(recipes).flatten().collect()
+    /// A placement of the job, by number and name.
+    pub fn named(&self, id: PlacementId) -> NamedPlacement {
+        let unknown = || PlacementName { part: "?".to_owned(), copy: id.copy + 1, copies: 0 };
+        NamedPlacement { id, name: self.job.placement_name(id).unwrap_or_else(unknown) }
+    }
 }
 
 /// All meshes as one.
@@ -368,32 +346,4 @@ pub(crate) fn bounds_under(mesh: &Mesh, map: &Affine) -> Option<([f64; 3], [f64;
         }
     }
     bounds
-}
-
-/// A finding for each placement that leaves the build space.
-pub(crate) fn outside_build_space(
-    machine: &Machine,
-    part: &str,
-    placement: u32,
-    (low, high): ([f64; 3], [f64; 3]),
-) -> Option<Finding> {
-    let [width, depth, height] = machine.build_space_mm;
-    let space = ([-width / 2.0, -depth / 2.0, 0.0], [width / 2.0, depth / 2.0, height]);
-    let mut over = Vec::new();
-    for (k, axis) in ["X", "Y", "Z"].into_iter().enumerate() {
-        for (reach, sign) in [(space.0[k] - low[k], '-'), (high[k] - space.1[k], '+')] {
-            if reach > 1e-9 {
-                over.push(format!("{reach:.3} mm at {sign}{axis}"));
-            }
-        }
-    }
-    (!over.is_empty()).then(|| {
-        let sentence = format!(
-            "The part reaches out of the build space by {}. Move it, turn it or leave it out.",
-            over.join(", ")
-        );
-        Finding::new(Severity::Stop, "outside_build_space", sentence)
-            .at_part(part)
-            .at_placement(placement)
-    })
 }

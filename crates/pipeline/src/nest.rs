@@ -4,9 +4,10 @@
 mod plan;
 mod poses;
 
-use crate::clearance::{placements, space};
+use crate::checks;
+use crate::clearance::{poses, space};
 use crate::load::Loaded;
-use base::{Cancelled, Finding, Progress, Severity};
+use base::{Cancelled, Finding, PlacementId, Progress};
 use job::{Job, NestRules};
 use nesting::{
     Arrangement, Figures, NestError, Options, Placed, Space, boxes_baseline, compaction, figures,
@@ -21,10 +22,10 @@ use std::time::Duration;
 /// What to arrange, and for how long.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NestRequest {
-    /// The placements that may move, as (part of the job, number within the part), both from 0; all
-    /// others stay where they are and are kept clear of, and no copy is added. `None`: all copies
-    /// that the job asks for, but for those its rules lock. What the rules lock never moves.
-    pub only: Option<BTreeSet<(usize, usize)>>,
+    /// The placements that may move; all others stay where they are and are kept clear of, and no
+    /// copy is added. `None`: all copies that the job asks for, but for those its rules lock. What
+    /// the rules lock never moves.
+    pub only: Option<BTreeSet<PlacementId>>,
     /// Do not search: let what may move sink from where it is, by exact distances, without turning.
     pub compact: bool,
     /// Ends the search after so many seconds, but not before there is an arrangement; `None`: when
@@ -146,13 +147,11 @@ pub fn nest_job(
     };
     let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
     let quiet = Progress::default(); // wanted of a search that was stopped, too
-    let mut findings = unplaced(loaded, &arrangement);
+    let mut findings = checks::unplaced(&loaded.job, &arrangement);
     if plan.keeps_all() && !arrangement.unplaced.is_empty() {
         // What does not fit stays where it was, and so does everything else.
         arrangement.builds = vec![plan.present.clone()];
-        let sentence = "Not all of the selection fits around the rest, so nothing was moved. \
-                        Unlock more, or allow more turns or less clearance.";
-        findings = vec![Finding::new(Severity::Caution, "selection_does_not_fit", sentence)];
+        findings = vec![checks::selection_does_not_fit()];
     }
     let each = |build: &Vec<Placed>| figures(&plan.items, build, &space, thickness, &quiet);
     let figures = arrangement.builds.iter().map(each).collect::<Result<Vec<_>, Cancelled>>()?;
@@ -274,27 +273,12 @@ fn before(
         .zip(&plan.items)
         .all(|(part, item)| u32::try_from(part.placements.len()) == Ok(item.quantity));
     if complete {
-        let meshes = placements(loaded)
-            .map(|(part, _, pose)| (&*loaded.meshes[loaded.parts[part].0].mesh, pose));
+        let meshes =
+            poses(loaded).map(|(id, pose)| (&*loaded.meshes[loaded.parts[id.part].0].mesh, pose));
         let top = nesting::bounds_of(meshes).map_or(0.0, |(_, hi)| hi[2]);
         return Ok(Before::Placements(layers(top)));
     }
     let Ok(boxes) = boxes_baseline(&plan.items, space) else { return Ok(Before::Nothing) };
     let f = figures(&plan.items, &boxes, space, thickness, &Progress::default())?;
     Ok(Before::Boxes(f.layers))
-}
-
-fn unplaced(loaded: &Loaded, arrangement: &Arrangement) -> Vec<Finding> {
-    let parts = loaded.job.parts.iter().enumerate();
-    parts
-        .filter_map(|(part, entry)| {
-            let n = arrangement.unplaced.iter().filter(|copy| copy.item == part).count();
-            let sentence = format!(
-                "{n} copies fit no build, in none of the turns allowed. Allow more turns or builds, \
-                 or less clearance."
-            );
-            let stop = Finding::new(Severity::Stop, "unplaced", sentence);
-            (n > 0).then(|| stop.at_part(&entry.name))
-        })
-        .collect()
 }

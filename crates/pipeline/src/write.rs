@@ -1,7 +1,8 @@
 //! All layers, computed on all threads and handed on in order, into a file.
 
 use crate::build::Build;
-use crate::layers::{ComputedLayer, LayerError, LayerReport};
+use crate::checks::LayerReport;
+use crate::layers::{ComputedLayer, LayerError};
 use base::{Cancelled, Progress};
 use scan_path::slices_3mf::SlicesError;
 use scan_path::{EncodeError, Totals, VectorWriter, WriteError, encode_layer};
@@ -84,7 +85,7 @@ pub fn write_vector_file(
             Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
         };
         build.each_layer(progress, encode, |(layer, found)| {
-            report.add(found);
+            report.add(&found);
             writer.push(layer).map_err(vectors)
         })?;
         let (totals, _) = writer.finish().map_err(vectors)?;

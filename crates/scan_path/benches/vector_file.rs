@@ -22,6 +22,7 @@ fn header() -> Header {
         jump_speed_mm_s: 5000.0,
         parts: vec![PartRow { name: String::new() }],
         placements: vec![PlacementRow {
+            copy: Some(1),
             part: 0,
             location_mm: [0.0; 3],
             rotation_deg: [0.0; 3],

@@ -1,6 +1,7 @@
 //! The tables of a vector file: what the numbers in its layers refer to.
 
-use base::{Finding, GRID_LIMIT_NM, NM_PER_MM, Point, Severity};
+use base::finding::VectorFileProblem;
+use base::{Finding, GRID_LIMIT_NM, NM_PER_MM, PlacementName, Point};
 use serde::{Deserialize, Serialize};
 
 /// Most layers a vector file can hold: 2 m in layers of 10 µm. Bounds the manifest's size.
@@ -49,6 +50,10 @@ pub struct PartRow {
 pub struct PlacementRow {
     /// Index into the part table.
     pub part: u32,
+    /// Which copy of the part this is, from 1; absent in files of format version 1, where it is
+    /// not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub copy: Option<u32>,
     /// Part location (ISO 17295): centre of the rotated part's bounding box, mm.
     pub location_mm: [f64; 3],
     /// Rotation by A about X, then by B about Y, then by C about Z, degrees, right-handed.
@@ -84,100 +89,108 @@ impl Header {
     /// Numbers must be finite and of the right sign, indices must refer to existing rows, layers
     /// must lie inside the build space.
     pub fn problems(&self) -> Vec<Finding> {
-        let mut problems = Vec::new();
-        let mut need = |holds: bool, what: String| {
-            if !holds {
-                problems.push(Finding::new(Severity::Stop, "header", what));
-            }
-        };
-        self.check_space(&mut need);
-        self.check_placements(&mut need);
-        self.check_exposures(&mut need);
-        problems
+        let mut needs = Needs::default();
+        self.check_layers(&mut needs);
+        self.check_placements(&mut needs);
+        self.check_exposures(&mut needs);
+        needs.missed
     }
 
-    /// Build space, layers, jump speed. `need` takes what must hold, and a sentence if it does not.
-    fn check_space(&self, need: &mut dyn FnMut(bool, String)) {
+    fn check_layers(&self, needs: &mut Needs) {
         for (axis, size) in ["X", "Y", "Z"].into_iter().zip(self.build_space_mm) {
-            let fits = is_positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM;
-            let range = "it must be above 0 and below 2147 mm";
-            need(fits, format!("The build space is {size} mm along {axis}; {range}."));
+            needs.that(is_positive(size) && size / 2.0 < f64::from(GRID_LIMIT_NM) / NM_PER_MM, || {
+                format!(
+                    "The build space is {size} mm along {axis}; it must be above 0 and below 2147 mm."
+                )
+            });
         }
         let (thickness, jump) = (self.layer_thickness_mm, self.jump_speed_mm_s);
-        need(
-            is_positive(thickness),
-            format!("The layer thickness is {thickness} mm; it must be above 0."),
-        );
-        need(is_positive(jump), format!("The jump speed is {jump} mm/s; it must be above 0."));
+        needs.that(is_positive(thickness), || {
+            format!("The layer thickness is {thickness} mm; it must be above 0.")
+        });
+        needs.that(is_positive(jump), || {
+            format!("The jump speed is {jump} mm/s; it must be above 0.")
+        });
         let count = self.layer_count;
-        need(
-            count <= MAX_LAYERS,
-            format!("{count} layers are more than a vector file can hold, {MAX_LAYERS}."),
-        );
+        needs.that(count <= MAX_LAYERS, || {
+            format!("{count} layers are more than a vector file can hold, {MAX_LAYERS}.")
+        });
         let (top, height) = (f64::from(count) * thickness, self.build_space_mm[2]);
         let inside = top <= height + 1e-6 * thickness; // a rounding error is no overflow
-        need(
-            !top.is_finite() || inside,
+        needs.that(!top.is_finite() || inside, || {
             format!(
                 "{count} layers of {thickness} mm reach {top} mm, above the build space of {height} mm."
-            ),
-        );
+            )
+        });
         if let Some(angle) = self.spreading_direction_deg {
-            need(
-                angle.is_finite(),
-                format!("The spreading direction is {angle}°; it must be finite."),
-            );
+            needs.that(angle.is_finite(), || {
+                format!("The spreading direction is {angle}°; it must be finite.")
+            });
         }
     }
 
-    fn check_placements(&self, need: &mut dyn FnMut(bool, String)) {
+    fn check_placements(&self, needs: &mut Needs) {
         let part_count = self.parts.len();
         for (i, row) in self.placements.iter().enumerate() {
             let part = row.part;
-            need(
-                (part as usize) < part_count,
-                format!("Placement {i} refers to part {part}, but there are {part_count}."),
-            );
+            needs.that((part as usize) < part_count, || {
+                format!(
+                    "Row {i} of the placement table, from 0, refers to part {part}, but there are \
+                     {part_count}."
+                )
+            });
             let all = row.location_mm.iter().chain(&row.rotation_deg);
-            let all = all.chain(row.bounds_mm.as_ref().map_or(&[][..], |b| b.as_flattened()));
-            need(
-                all.into_iter().all(|x| x.is_finite()),
-                format!("Placement {i} has a number that is not finite."),
-            );
+            let mut all = all.chain(row.bounds_mm.as_ref().map_or(&[][..], |b| b.as_flattened()));
+            needs.that(all.all(|x| x.is_finite()), || {
+                format!("Row {i} of the placement table, from 0, has a number that is not finite.")
+            });
+            needs.that(row.copy != Some(0), || {
+                format!("Row {i} of the placement table, from 0, is copy 0; copies count from 1.")
+            });
         }
     }
 
-    fn check_exposures(&self, need: &mut dyn FnMut(bool, String)) {
-        let (count, most) = (self.exposures.len(), usize::from(u16::MAX) + 1);
-        need(
-            count <= most,
-            format!("{count} exposures are more than the {most} that blocks can refer to."),
-        );
+    fn check_exposures(&self, needs: &mut Needs) {
+        let most = usize::from(u16::MAX) + 1;
+        let count = self.exposures.len();
+        needs.that(count <= most, || {
+            format!("{count} exposures are more than the {most} that blocks can refer to.")
+        });
         for (i, row) in self.exposures.iter().enumerate() {
-            let ExposureRow { name, power_w, speed_mm_s, .. } = row;
-            let is_not_negative = |x: f64| x.is_finite() && x >= 0.0;
-            need(
-                is_not_negative(*power_w),
-                format!(
-                    "Exposure {i}, \"{name}\": the power is {power_w} W; it must be 0 or above."
-                ),
-            );
-            need(
-                is_positive(*speed_mm_s),
-                format!(
-                    "Exposure {i}, \"{name}\": the speed is {speed_mm_s} mm/s; it must be above 0."
-                ),
-            );
+            let (name, power, speed) = (&row.name, row.power_w, row.speed_mm_s);
+            needs.that(is_not_negative(power), || {
+                format!("Exposure {i}, \"{name}\": the power is {power} W; it must be 0 or above.")
+            });
+            needs.that(is_positive(speed), || {
+                format!("Exposure {i}, \"{name}\": the speed is {speed} mm/s; it must be above 0.")
+            });
             for (which, length) in
                 [("run-in", row.path_run_in_mm), ("run-out", row.path_run_out_mm)]
             {
-                need(
-                    is_not_negative(length),
+                needs.that(is_not_negative(length), || {
                     format!(
                         "Exposure {i}, \"{name}\": the {which} is {length} mm; it must be 0 or above."
-                    ),
-                );
+                    )
+                });
             }
+        }
+    }
+
+    /// What a row of the placement table is called: "bracket 2 of 4", or "bracket, row 3 of the
+    /// table" where the file does not say which copy it is.
+    pub fn placement_name(&self, row: u32) -> String {
+        let placement = self.placements.get(row as usize);
+        let part = placement.and_then(|placement| self.parts.get(placement.part as usize));
+        let (Some(placement), Some(part)) = (placement, part) else {
+            return format!("row {row} of the table");
+        };
+        match placement.copy {
+            Some(copy) => {
+                let copies = self.placements.iter().filter(|p| p.part == placement.part).count();
+                let (part, copy) = (part.name.clone(), copy as usize);
+                PlacementName { part, copy, copies }.to_string()
+            }
+            None => format!("{}, row {row} of the table", part.name),
         }
     }
 
@@ -188,6 +201,24 @@ impl Header {
     }
 }
 
+/// What tables must hold, and what of that they do not.
+#[derive(Default)]
+struct Needs {
+    missed: Vec<Finding>,
+}
+
+impl Needs {
+    fn that(&mut self, holds: bool, what: impl FnOnce() -> String) {
+        if !holds {
+            self.missed.push(Finding::new(VectorFileProblem::Header { what: what() }));
+        }
+    }
+}
+
 fn is_positive(x: f64) -> bool {
     x.is_finite() && x > 0.0
+}
+
+fn is_not_negative(x: f64) -> bool {
+    x.is_finite() && x >= 0.0
 }

@@ -6,9 +6,10 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 
-/// The version of the format that this crate writes, and the newest that it reads.
+/// The version of the format that this crate writes. It reads this one and all before it; those
+/// differ only in what they leave out, see SPEC.md, "Versions and extensions".
 pub const FORMAT_VERSION: u32 = 2;
-/// The first version: only some keys of the header had other names.
+/// The first version of the format.
 const FIRST_VERSION: u32 = 1;
 
 /// Name of the manifest's entry.
@@ -51,6 +52,7 @@ pub struct Totals {
 /// What a manifest says. Unknown keys are ignored.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Manifest {
+    pub(crate) format_version: u32,
     pub(crate) header: Header,
     pub(crate) layers: Vec<LayerRow>,
     pub(crate) totals: Totals,

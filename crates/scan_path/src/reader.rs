@@ -8,6 +8,7 @@ use crate::manifest::{
     LayerRow, MANIFEST_ENTRY, MAX_MANIFEST_BYTES, Manifest, ManifestError, PRIVATE_PREFIX, Totals,
     layer_entry, parse_manifest, sha256,
 };
+use base::finding::LayerFault;
 use std::io::{self, Read, Seek};
 
 /// Why a vector file or one of its layers cannot be read.
@@ -59,17 +60,17 @@ impl ReadError {
         matches!(self, Self::Container(ContainerError::Io(_)))
     }
 
-    /// Stable short name, for findings.
-    pub(crate) fn kind(&self) -> &'static str {
+    /// What a finding about a layer calls it.
+    pub(crate) fn fault(&self) -> LayerFault {
         match self {
             Self::Container(ContainerError::Missing(_)) | Self::NoSuchLayer { .. } => {
-                "layer_missing"
+                LayerFault::Missing
             }
-            Self::Container(_) => "container",
-            Self::Manifest(_) => "manifest",
-            Self::Checksum { .. } => "layer_checksum",
-            Self::Malformed { .. } => "layer_malformed",
-            Self::Swapped { .. } => "layer_swapped",
+            // The manifest was read before any layer; if it went bad since, so did the container.
+            Self::Container(_) | Self::Manifest(_) => LayerFault::Container,
+            Self::Checksum { .. } => LayerFault::Checksum,
+            Self::Malformed { .. } => LayerFault::Malformed,
+            Self::Swapped { .. } => LayerFault::Swapped,
         }
     }
 }
@@ -122,6 +123,11 @@ impl<R: Read + Seek> VectorReader<R> {
         let mut archive = Archive::open(input)?;
         let manifest = parse_manifest(&archive.read(MANIFEST_ENTRY, MAX_MANIFEST_BYTES)?)?;
         Ok(Self { archive, manifest })
+    }
+
+    /// The version of the format that the file is written in.
+    pub fn format_version(&self) -> u32 {
+        self.manifest.format_version
     }
 
     /// The tables.

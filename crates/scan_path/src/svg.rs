@@ -90,11 +90,8 @@ fn draw_block(svg: &mut String, header: &Header, block: &Block, page: Page) {
         }
         svg.push_str(if closed { "Z" } else { "" });
     }
-    let placement = header.placements.get(block.placement as usize);
-    let part = placement.and_then(|row| header.parts.get(row.part as usize));
-    let part = part.map_or("unknown part", |part| &part.name);
-    let _ =
-        write!(svg, "\"><title>{}, placement {}: {region} {kind}", escape(part), block.placement);
+    let placement = header.placement_name(block.placement);
+    let _ = write!(svg, "\"><title>{}: {region} {kind}", escape(&placement));
     if let Some(row) = header.exposures.get(usize::from(block.exposure)) {
         let _ = write!(svg, ", {}, {} W, {} mm/s", escape(&row.name), row.power_w, row.speed_mm_s);
     }

@@ -35,7 +35,7 @@ impl EncodedLayer {
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
     /// The tables hold what a machine must not run.
-    #[error("the vector file's header is not fit to be written: {}", .0.first().map_or("", |f| &f.sentence))]
+    #[error("the vector file's header is not fit to be written: {}", .0.first().map_or("", Finding::sentence))]
     Header(Vec<Finding>),
     /// Layers must be pushed in order, each once.
     #[error("layer {pushed} was pushed where layer {expected} was due")]

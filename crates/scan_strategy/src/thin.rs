@@ -27,18 +27,23 @@ pub struct ThinReport {
     pub lost_area_mm2: f64,
     /// A point on the largest piece left out, for people to look at.
     pub largest_lost_at: Option<Point>,
+    /// Area of that piece, mm².
+    pub largest_lost_mm2: f64,
     /// Why islands have no centrelines, if so; their thin walls count as lost.
     pub failures: Vec<CentrelineError>,
 }
 
 impl ThinReport {
-    /// Adds what another section or layer reports; the first place and failure stay.
+    /// Adds what another section or layer reports; the largest piece and the first failure stay.
     pub fn add(&mut self, other: &Self) {
         self.rescued_length_mm += other.rescued_length_mm;
         self.rescued_area_mm2 += other.rescued_area_mm2;
         self.lost_length_mm += other.lost_length_mm;
         self.lost_area_mm2 += other.lost_area_mm2;
-        self.largest_lost_at = self.largest_lost_at.or(other.largest_lost_at);
+        if other.largest_lost_mm2 > self.largest_lost_mm2 {
+            self.largest_lost_at = other.largest_lost_at;
+            self.largest_lost_mm2 = other.largest_lost_mm2;
+        }
         self.failures.extend_from_slice(&other.failures);
     }
 }
@@ -49,13 +54,12 @@ pub(crate) struct Rescue<'a> {
     pub(crate) beam_offset_nm: i32,
     pub(crate) report: ThinReport,
     pub(crate) lines: Vec<Polyline>,
-    largest_lost_mm2: f64,
 }
 
 impl<'a> Rescue<'a> {
     pub(crate) fn new(policy: &'a ThinWalls, beam_offset_nm: i32) -> Self {
         let (report, lines) = (ThinReport::default(), Vec::new());
-        Self { policy, beam_offset_nm, report, lines, largest_lost_mm2: 0.0 }
+        Self { policy, beam_offset_nm, report, lines }
     }
 
     /// Accounts for one island and what its inset lost.
@@ -114,8 +118,8 @@ impl<'a> Rescue<'a> {
 
     fn lose_area(&mut self, piece: &Region, area_mm2: f64) {
         self.report.lost_area_mm2 += area_mm2;
-        if area_mm2 > self.largest_lost_mm2 {
-            self.largest_lost_mm2 = area_mm2;
+        if area_mm2 > self.report.largest_lost_mm2 {
+            self.report.largest_lost_mm2 = area_mm2;
             self.report.largest_lost_at = piece.points().first().copied();
         }
     }

@@ -1,6 +1,5 @@
 //! What a cut yields: rings, and how far they can be trusted.
 
-use base::{Finding, Severity};
 use region::Region;
 
 /// The rings in which a plane cuts a placed mesh, as they come: they may touch, cross or overlap
@@ -40,36 +39,4 @@ pub struct SectionReport {
     pub exact: bool,
     /// See [`Section::gaps`].
     pub gaps: Vec<Gap>,
-}
-
-impl SectionReport {
-    /// A caution for a layer whose rings were not closed by the mesh itself; `None` if they were.
-    /// It points at the longest gap, at height `z_mm`.
-    pub fn finding(&self, layer: u32, z_mm: f64) -> Option<Finding> {
-        if self.exact {
-            return None;
-        }
-        let longest = self.gaps.iter().max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
-        let sentence = match longest {
-            None => "The mesh is not closed or not oriented here; its contours meet all the same. \
-                     Repair the mesh to be sure of this layer."
-                .to_owned(),
-            Some(gap) => format!(
-                "The mesh is not closed here: {} in the contours closed by straight lines, the \
-                 longest {:.3} mm. Repair the mesh, or look at this layer before you run the job.",
-                if self.gaps.len() == 1 {
-                    "1 gap".into()
-                } else {
-                    format!("{} gaps", self.gaps.len())
-                },
-                gap.length_mm()
-            ),
-        };
-        let mut finding =
-            Finding::new(Severity::Caution, "section_not_closed", sentence).at_layers(layer, layer);
-        if let Some(gap) = longest {
-            finding = finding.at_point([gap.from_mm[0], gap.from_mm[1], z_mm]);
-        }
-        Some(finding)
-    }
 }

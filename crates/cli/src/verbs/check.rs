@@ -1,8 +1,8 @@
 //! `check`: what is wrong with a job or a mesh, in words.
 
-use super::ready;
+use super::ready::ready;
 use crate::args::CheckArgs;
-use crate::console::{findings, json, line, outcome, with_progress};
+use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use mesh::{HealthReport, health};
 use pipeline::{load_mesh_file, prove_clearance};
@@ -21,9 +21,10 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.file)?;
     let mut found = build.findings.clone();
     if !build.must_stop() {
-        let report =
-            with_progress("Looking through all layers", |progress| build.report(progress))?;
-        let layers = build.layer_findings(&report);
+        let survey = with_progress("Looking through all layers", |progress| {
+            build.survey(progress, &mut |_| Ok(()))
+        })?;
+        let layers = build.layer_findings(&survey.report);
         let clearance = with_progress("Proving clearance", |progress| {
             prove_clearance(&build.loaded, progress)
         })?;
@@ -41,7 +42,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
         json(&json!({
             "layers": build.layer_count(), "meshes": meshes, "findings": found
         }))?;
-        return Ok(outcome(&found));
+        return Ok(Outcome::of(&found));
     }
     let placements = build.header.placements.len();
     line(&format!(
@@ -79,7 +80,7 @@ fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
             .map(|(o, health)| json!({ "name": o.name, "part_number": o.part_number, "health": health }))
             .collect();
         json(&json!({ "objects": objects, "findings": found }))?;
-        return Ok(outcome(&found));
+        return Ok(Outcome::of(&found));
     }
     for (object, report) in imported.objects.iter().zip(&reports) {
         describe(&name_of(args, &object.name), report);

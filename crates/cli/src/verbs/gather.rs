@@ -3,6 +3,7 @@
 use crate::args::GatherArgs;
 use crate::console::{default_out, findings, line, with_progress};
 use crate::outcome::{Failure, Outcome};
+use base::PlacementId;
 use pipeline::{cage_placements, load, prove_clearance, seen_from, write_job, write_mesh};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -17,7 +18,7 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
             let sentence = format!("the job has no part {name:?}; it has {}", names.join(", "));
             return Err(Failure(sentence));
         };
-        chosen.extend((0..parts[part].placements.len()).map(|number| (part, number)));
+        chosen.extend((0..parts[part].placements.len()).map(|copy| PlacementId::new(part, copy)));
     }
     let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");

@@ -5,16 +5,21 @@ use crate::console::{json, line};
 use crate::outcome::{Failure, Outcome};
 use base::mm_from_nm;
 use pipeline::{VerifyError, open_vector_file};
-use scan_path::{Block, Header, Layer, LayerRow, PathStats, Paths, stats};
+use scan_path::{Block, FORMAT_VERSION, Header, Layer, LayerRow, PathStats, Paths, stats};
 use serde_json::{Value, json};
 
 pub(crate) fn run(args: &InspectArgs) -> Result<Outcome, Failure> {
     let mut reader = open_vector_file(&args.file)?;
     match args.layer {
         None if args.json => json(&json!({
+            "format_version": reader.format_version(),
             "header": reader.header(), "totals": reader.totals(), "layers": reader.index()
         }))?,
         None => {
+            if reader.format_version() < FORMAT_VERSION {
+                let version = reader.format_version();
+                line(&format!("written in format version {version}, which numbers no copies"));
+            }
             show_header(reader.header());
             show_stats(&reader.totals().stats);
         }
@@ -58,10 +63,10 @@ fn show_header(header: &Header) {
     line(&format!("{} layers of {} mm", header.layer_count, header.layer_thickness_mm));
     line(&format!("jumps at {} mm/s", header.jump_speed_mm_s));
     line("placements");
-    for (number, row) in header.placements.iter().enumerate() {
-        let name = header.parts.get(row.part as usize).map_or("?", |part| &part.name);
+    for (number, row) in (0..).zip(&header.placements) {
+        let name = header.placement_name(number);
         let ([x, y, z], [a, b, c]) = (row.location_mm, row.rotation_deg);
-        line(&format!("  {number:>4}  {name}  at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°"));
+        line(&format!("  {name}  at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°"));
     }
     line("exposures");
     for (number, row) in header.exposures.iter().enumerate() {
@@ -98,9 +103,8 @@ fn show_layer(header: &Header, layer: &Layer, vectors: bool) {
     for block in &layer.blocks {
         let words = words(block);
         line(&format!(
-            "  placement {} ({}): {} of {} region, exposure {}; {} paths, {:.3} mm",
-            block.placement,
-            part_name(header, block),
+            "  {}: {} of {} region, exposure {}; {} paths, {:.3} mm",
+            header.placement_name(block.placement),
             words.kind,
             words.region,
             exposure_name(header, block),
@@ -128,6 +132,7 @@ fn layer_as_json(header: &Header, layer: &Layer, vectors: bool) -> Value {
             let mut row = json!({
                 "placement": block.placement,
                 "part": part_name(header, block),
+                "copy": header.placements.get(block.placement as usize).and_then(|row| row.copy),
                 "kind": block.kind,
                 "region": block.region,
                 "exposure": exposure_name(header, block),

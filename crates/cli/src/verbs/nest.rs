@@ -2,14 +2,15 @@
 
 use super::prove::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
-use crate::console::{default_out, error, findings, json, line, outcome, with_progress};
+use crate::console::{default_out, error, findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
+use nesting::Figures;
 use pipeline::{
     Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,
     write_job,
 };
-use serde_json::json;
+use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -23,27 +24,15 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     apply(&args.clearances, &mut loaded.job)?;
     let nested = search(args, &loaded)?;
-    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
-    let from = args.job.parent().unwrap_or(Path::new(""));
+    let builds = write_builds(args, &nested)?;
     let mut found: Vec<Finding> = loaded.findings.clone();
     found.extend(nested.findings.iter().cloned());
-    let mut builds: Vec<(PathBuf, Clearance)> = Vec::new();
-    for (number, job) in nested.jobs.iter().enumerate().filter(|(_, job)| !job.parts.is_empty()) {
-        let path = numbered(&first, number);
-        write_job(job, from, &path)?;
-        // What is proven is what was written, read back.
-        let proven = with_progress("Proving clearance", |progress| {
-            let loaded = load(&path, progress)?;
-            Ok::<_, Failure>(prove_clearance(&loaded, progress)?)
-        })?;
-        found.extend(proven.findings.iter().cloned());
-        builds.push((path, proven));
-    }
+    found.extend(builds.iter().flat_map(|build| build.proven.findings.iter().cloned()));
     if args.json {
-        print_json(&nested, &builds, &found)?;
-        return Ok(outcome(&found));
+        json(&nested_as_json(&nested, &builds, &found))?;
+        return Ok(Outcome::of(&found));
     }
-    for ((path, proven), f) in builds.iter().zip(&nested.figures) {
+    for Written { path, proven, figures: f } in &builds {
         line(&format!("{}: {:.2} mm high, {} layers", path.display(), f.height_mm, f.layers));
         line(&format!(
             "  parts fill {:.2} % of platform × height ({:.1} cm³); clearance counts as empty",
@@ -56,15 +45,37 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     Ok(findings(&found))
 }
 
-fn print_json(
-    nested: &Nested,
-    builds: &[(PathBuf, Clearance)],
-    found: &[Finding],
-) -> Result<(), Failure> {
-    let builds = builds.iter().zip(&nested.figures).map(|((path, proven), f)| {
+/// The job of one build, written, and what was found of it.
+struct Written<'a> {
+    path: PathBuf,
+    proven: Clearance,
+    figures: &'a Figures,
+}
+
+/// Writes the job of every build, and proves what was written, read back.
+fn write_builds<'a>(args: &NestArgs, nested: &'a Nested) -> Result<Vec<Written<'a>>, Failure> {
+    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
+    let from = args.job.parent().unwrap_or(Path::new(""));
+    let builds = nested.jobs.iter().zip(&nested.figures).enumerate();
+    builds
+        .filter(|(_, (job, _))| !job.parts.is_empty())
+        .map(|(number, (job, figures))| {
+            let path = numbered(&first, number);
+            write_job(job, from, &path)?;
+            let proven = with_progress("Proving clearance", |progress| {
+                let loaded = load(&path, progress)?;
+                Ok::<_, Failure>(prove_clearance(&loaded, progress)?)
+            })?;
+            Ok(Written { path, proven, figures })
+        })
+        .collect()
+}
+
+fn nested_as_json(nested: &Nested, builds: &[Written], found: &[Finding]) -> Value {
+    let builds = builds.iter().map(|Written { path, proven, figures: f }| {
         json!({
             "job": path,
-            "placements": proven.names.len(),
+            "placements": proven.placements.len(),
             "height_mm": f.height_mm,
             "density": f.density,
             "layers": f.layers,
@@ -73,7 +84,7 @@ fn print_json(
             "clearance": as_json(proven),
         })
     });
-    json(&json!({
+    json!({
         "converged": nested.ended == Ended::Converged,
         "stopped": nested.ended == Ended::Stopped,
         "builds": builds.collect::<Vec<_>>(),
@@ -82,7 +93,7 @@ fn print_json(
             Before::Nothing => None,
         },
         "findings": found,
-    }))
+    })
 }
 
 /// Runs the search, with a time limit if there is one.

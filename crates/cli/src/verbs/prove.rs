@@ -1,8 +1,9 @@
 //! `prove`: how far apart the parts of a job are, and whether they come out.
 
 use crate::args::{Clearances, ProveArgs};
-use crate::console::{findings, json, line, outcome, with_progress};
+use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
+use base::PlacementName;
 use job::Job;
 use nesting::Contact;
 use pipeline::{Clearance, load, prove_clearance};
@@ -18,7 +19,7 @@ pub(crate) fn run(args: &ProveArgs) -> Result<Outcome, Failure> {
     })?;
     if args.json {
         json(&as_json(&found))?;
-        return Ok(outcome(&found.findings));
+        return Ok(Outcome::of(&found.findings));
     }
     show(&found, args.all);
     Ok(findings(&found.findings))
@@ -46,17 +47,17 @@ pub(super) fn apply(wanted: &Clearances, job: &mut Job) -> Result<(), Failure> {
 /// Prints what is near what, the nearest first.
 pub(super) fn show(found: &Clearance, all: bool) {
     let most = if all { usize::MAX } else { 10 };
-    let name = |n: usize| format!("{n} ({})", found.names.get(n).map_or("?", String::as_str));
+    let said = |body: usize| name(found, body).map_or("?".to_owned(), ToString::to_string);
     let (between, walls) = (found.space.clearance_mm, found.space.wall_clearance_mm);
     let pairs = &found.proof.pairs;
     line(&format!(
         "{} placements; pairs nearer than {} mm: {}",
-        found.names.len(),
+        found.placements.len(),
         2.0 * between,
         pairs.len()
     ));
     for p in pairs.iter().take(most) {
-        let [a, b] = p.bodies.map(name);
+        let [a, b] = p.bodies.map(said);
         let how = match p.contact {
             Contact::Apart => format!("{:.4} mm", p.distance_mm),
             Contact::Touch => "touching".to_owned(),
@@ -71,7 +72,7 @@ pub(super) fn show(found: &Clearance, all: bool) {
         let mark = if w.violates { "  TOO NEAR" } else { "" };
         line(&format!(
             "  {} to the {}: {:.4} mm, at {}{mark}",
-            name(w.body),
+            said(w.body),
             w.wall.name(),
             w.distance_mm,
             point(w.points_mm[0])
@@ -88,6 +89,11 @@ pub(super) fn show(found: &Clearance, all: bool) {
     });
 }
 
+/// What a body of the proof is called.
+fn name(found: &Clearance, body: usize) -> Option<&PlacementName> {
+    found.placements.get(body).map(|placement| &placement.name)
+}
+
 fn point([x, y, z]: [f64; 3]) -> String {
     format!("({x:.3}, {y:.3}, {z:.3})")
 }
@@ -95,8 +101,7 @@ fn point([x, y, z]: [f64; 3]) -> String {
 pub(super) fn as_json(found: &Clearance) -> Value {
     let pairs = found.proof.pairs.iter().map(|p| {
         json!({
-            "placements": p.bodies,
-            "parts": p.bodies.map(|b| found.names.get(b)),
+            "placements": p.bodies.map(|body| name(found, body)),
             "distance_mm": p.distance_mm,
             "points_mm": p.points_mm,
             "overlap": p.contact == Contact::Overlap,
@@ -105,8 +110,7 @@ pub(super) fn as_json(found: &Clearance) -> Value {
     });
     let walls = found.proof.walls.iter().map(|w| {
         json!({
-            "placement": w.body,
-            "part": found.names.get(w.body),
+            "placement": name(found, w.body),
             "wall": w.wall.name(),
             "distance_mm": w.distance_mm,
             "points_mm": w.points_mm,
@@ -115,7 +119,7 @@ pub(super) fn as_json(found: &Clearance) -> Value {
     });
     let order = found.removal.as_ref().map(|r| {
         let one = |(placement, direction): &(usize, [f64; 3])| {
-            json!({ "placement": placement, "direction": direction })
+            json!({ "placement": name(found, *placement), "direction": direction })
         };
         r.order.iter().map(one).collect::<Vec<_>>()
     });

@@ -1,6 +1,6 @@
 //! `slice`: the job's sections as 3MF with slice stacks.
 
-use super::ready;
+use super::ready::ready;
 use crate::args::SliceArgs;
 use crate::console::{default_out, findings, line, with_progress};
 use crate::outcome::{Failure, Outcome};

@@ -1,8 +1,8 @@
 //! `verify`: is the file whole, and does it make the job's parts?
 
-use super::ready;
+use super::ready::ready;
 use crate::args::VerifyArgs;
-use crate::console::{findings, json, line, outcome, with_progress};
+use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use pipeline::{verify_against, verify_alone};
 use serde_json::json;
@@ -30,7 +30,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
             "thin_unexposed_mm2": verdict.thin_unexposed_mm2,
             "findings": verdict.findings,
         }))?;
-        return Ok(outcome(&verdict.findings));
+        return Ok(Outcome::of(&verdict.findings));
     }
     let ended = findings(&verdict.findings);
     let file = args.file.display();

@@ -1,8 +1,8 @@
 //! `write`: job in, vector file out.
 
-use super::ready;
+use super::ready::ready;
 use crate::args::WriteArgs;
-use crate::console::{default_out, findings, json, line, outcome, with_progress};
+use crate::console::{default_out, findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use pipeline::{Written, write_vector_file};
 use serde_json::json;
@@ -27,7 +27,7 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     found.extend(build.layer_findings(&report));
     if args.json {
         json(&json!({ "written": path, "totals": totals, "findings": found }))?;
-        return Ok(outcome(&found));
+        return Ok(Outcome::of(&found));
     }
     line(&format!("{}: {} layers", path.display(), build.layer_count()));
     line(&format!(

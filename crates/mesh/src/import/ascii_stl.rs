@@ -19,7 +19,8 @@ use super::error::ImportError;
 use super::facets::Facets;
 use super::limits::MAX_TRIANGLES;
 use super::object::ImportedObject;
-use base::{Finding, Progress, Severity};
+use base::finding::StlProblem;
+use base::{Finding, Progress};
 
 /// Bytes at the beginning that decide whether a file is text.
 const LOOK: usize = 1024;
@@ -78,45 +79,16 @@ struct Odd {
 
 impl Odd {
     fn report(&self, solids: u64, findings: &mut Vec<Finding>) {
-        use Severity::{Caution, Note};
-        let mut add = |line: u64, severity, kind, sentence: &str| {
-            if line > 0 {
-                let sentence = format!("Line {line}: {sentence}");
-                findings.push(Finding::new(severity, kind, sentence));
-            }
-        };
-        add(
-            self.no_endsolid,
-            Caution,
-            "endsolid_missing",
-            "the file ends without \"endsolid\"; it may have been cut short. Compare with the \
-             original.",
-        );
-        add(
-            self.after_end,
-            Caution,
-            "trailing_bytes",
-            "what follows \"endsolid\" is not STL and was ignored. Check that the part is \
-             complete.",
-        );
-        add(
-            self.other_name,
-            Note,
-            "solid_names_differ",
-            "\"endsolid\" has another name than \"solid\".",
-        );
-        add(
-            self.no_normal,
-            Note,
-            "normals_missing",
-            "a facet has no normal (the first such line). The order of the corners was used.",
-        );
+        let odd: [(u64, fn(u64) -> StlProblem); 4] = [
+            (self.no_endsolid, |line| StlProblem::EndsolidMissing { line }),
+            (self.after_end, |line| StlProblem::TextAfterEnd { line }),
+            (self.other_name, |line| StlProblem::SolidNamesDiffer { line }),
+            (self.no_normal, |line| StlProblem::NormalsMissing { line }),
+        ];
+        let odd = odd.into_iter().filter(|(line, _)| *line > 0);
+        findings.extend(odd.map(|(line, problem)| Finding::new(problem(line))));
         if solids > 1 {
-            findings.push(Finding::new(
-                Note,
-                "solids_joined",
-                format!("The file holds {solids} solids; they were read as one part."),
-            ));
+            findings.push(Finding::new(StlProblem::SolidsJoined { solids }));
         }
     }
 }

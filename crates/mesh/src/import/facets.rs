@@ -3,7 +3,8 @@
 use super::error::ImportError;
 use super::weld::{BATCH, Welder};
 use crate::Mesh;
-use base::{Finding, Severity};
+use base::Finding;
+use base::finding::FileProblem;
 
 /// As many as give a batch of corners.
 const PENDING: usize = BATCH / 3;
@@ -78,7 +79,7 @@ impl Facets {
     /// the places count.
     pub(super) fn finish(
         mut self,
-        place_name: &str,
+        place_name: &'static str,
         findings: &mut Vec<Finding>,
     ) -> Result<Mesh, ImportError> {
         self.flush()?;
@@ -107,28 +108,16 @@ impl Tally {
     }
 
     /// Turns the counts into findings.
-    pub(super) fn report(&self, place: &str, findings: &mut Vec<Finding>) {
+    pub(super) fn report(&self, place_name: &'static str, findings: &mut Vec<Finding>) {
         let (count, first) = self.not_finite;
         if count > 0 {
-            findings.push(Finding::new(
-                Severity::Caution,
-                "corners_not_finite",
-                format!(
-                    "Triangles left out because a corner is not a number or infinite: {count}, \
-                     the first at {place} {first}. The part has holes there; export it again."
-                ),
-            ));
+            let problem = FileProblem::CornersNotFinite { count, place_name, first };
+            findings.push(Finding::new(problem));
         }
         let (count, first) = self.against_normal;
         if count > 0 {
-            findings.push(Finding::new(
-                Severity::Note,
-                "normals_disagree",
-                format!(
-                    "Stored normals that point against the order of their corners: {count}, the \
-                     first at {place} {first}. The order of the corners was used."
-                ),
-            ));
+            let problem = FileProblem::NormalsDisagree { count, place_name, first };
+            findings.push(Finding::new(problem));
         }
     }
 }

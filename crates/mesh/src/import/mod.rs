@@ -153,7 +153,7 @@ fn conclude(
     file_unit: Unit,
 ) -> Result<Imported, ImportError> {
     if objects.iter().all(|object| object.mesh.triangles.is_empty()) {
-        let found = findings.first().map(|finding| format!(" ({})", finding.sentence));
+        let found = findings.first().map(|finding| format!(" ({})", finding.sentence()));
         return Err(ImportError::NoTriangles { detail: found.unwrap_or_default() });
     }
     if unit.is_none() {

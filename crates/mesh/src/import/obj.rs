@@ -12,7 +12,8 @@ use super::object::ImportedObject;
 use super::polygon::triangulate;
 use super::weld::{BATCH, Welder};
 use crate::Mesh;
-use base::{Finding, Progress, Severity};
+use base::finding::FileProblem;
+use base::{Finding, Progress};
 
 /// Lines between two looks at the progress handle.
 const STEP: u64 = 1 << 14;
@@ -64,25 +65,11 @@ impl File {
     fn report(&self, findings: &mut Vec<Finding>) {
         let (count, first) = self.short_faces;
         if count > 0 {
-            findings.push(Finding::new(
-                Severity::Note,
-                "faces_too_short",
-                format!(
-                    "Faces with fewer than three corners, left out: {count}, the first in line \
-                     {first}."
-                ),
-            ));
+            findings.push(Finding::new(FileProblem::FacesTooShort { count, line: first }));
         }
         let (count, first) = self.curved;
         if count > 0 {
-            findings.push(Finding::new(
-                Severity::Caution,
-                "curved_surfaces_ignored",
-                format!(
-                    "Curved surfaces are not read and were left out: {count} statements, the \
-                     first in line {first}. Export the part as polygons."
-                ),
-            ));
+            findings.push(Finding::new(FileProblem::CurvedSurfacesIgnored { count, line: first }));
         }
     }
 }

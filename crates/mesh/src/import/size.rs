@@ -6,7 +6,8 @@
 //! in millimetres 20 to 360.
 
 use super::object::ImportedObject;
-use base::{Finding, Severity, Unit};
+use base::finding::{FileProblem, SuggestedUnit};
+use base::{Finding, Unit};
 
 /// A file below this, in any direction, is more likely in metres, mm.
 pub const METRES_BELOW_MM: f64 = 1.0;
@@ -23,27 +24,19 @@ pub(super) fn check(objects: &[ImportedObject], unit: Unit) -> Option<Finding> {
         .filter_map(|object| object.mesh.bounds())
         .flat_map(|(lo, hi)| [hi[0] - lo[0], hi[1] - lo[1], hi[2] - lo[2]])
         .fold(0.0, f64::max);
-    let (kind, guess, name) = if largest <= 0.0 {
+    let (suggested, guess, limit_mm) = if largest <= 0.0 {
         return None;
     } else if largest < METRES_BELOW_MM {
-        ("size_suggests_metres", Unit::Metre, "metres")
+        (SuggestedUnit::Metres, Unit::Metre, METRES_BELOW_MM)
     } else if largest < INCHES_BELOW_MM {
-        ("size_suggests_inches", Unit::Inch, "inches")
+        (SuggestedUnit::Inches, Unit::Inch, INCHES_BELOW_MM)
     } else if largest > MICRONS_ABOVE_MM {
-        ("size_suggests_microns", Unit::Micron, "microns")
+        (SuggestedUnit::Microns, Unit::Micron, MICRONS_ABOVE_MM)
     } else {
         return None;
     };
-    if guess == unit {
-        return None;
-    }
-    let other = largest / unit.mm() * guess.mm();
-    Some(Finding::new(
-        Severity::Caution,
-        kind,
-        format!(
-            "The largest side measures {largest:.4} mm. If the file is in {name}, it is \
-             {other:.1} mm: import it again with that unit, or state the unit to keep this size."
-        ),
-    ))
+    let then_mm = largest / unit.mm() * guess.mm();
+    let problem =
+        FileProblem::SizeSuggests { unit: suggested, largest_mm: largest, then_mm, limit_mm };
+    (guess != unit).then(|| Finding::new(problem))
 }

@@ -13,7 +13,8 @@ use super::facets::Facets;
 use super::limits::MAX_TRIANGLES;
 use super::object::ImportedObject;
 use crate::Mesh;
-use base::{Finding, Progress, Severity};
+use base::finding::StlProblem;
+use base::{Finding, Progress};
 use std::io::Read;
 
 /// Bytes before the first record.
@@ -71,7 +72,6 @@ fn records<'a>(
     };
     let (present, rest) = bytes[HEADER..].as_chunks::<RECORD>();
     let count = present.len() as u64;
-    let caution = |kind, sentence| Finding::new(Severity::Caution, kind, sentence);
     if announced > count && !rest.is_empty() {
         let from = (bytes.len() - rest.len()) as u64;
         return Err(ImportError::Truncated {
@@ -82,38 +82,20 @@ fn records<'a>(
         });
     }
     if announced > count {
-        findings.push(caution(
-            "count_field_wrong",
-            format!(
-                "The header (byte 80) announces {announced} triangles, the file holds {count}. \
-                 Either the header is wrong or the file was cut short: compare with the original."
-            ),
-        ));
+        findings.push(Finding::new(StlProblem::CountFieldWrong { announced, held: count }));
         return Ok(present);
     }
     // A count of 0 before records is left by programs that write without knowing it in advance.
     let by_count = if rest.is_empty() || announced == 0 { count } else { announced };
     if announced < by_count {
-        findings.push(caution(
-            "count_field_wrong",
-            format!(
-                "The header (byte 80) announces {announced} triangles, the bytes hold {count} \
-                 whole ones; all were read. Check that the part looks right."
-            ),
-        ));
+        findings.push(Finding::new(StlProblem::CountFieldWrong { announced, held: count }));
     }
     #[expect(clippy::cast_possible_truncation, reason = "at most the length of `present`")]
     let used = by_count as usize;
     let end = HEADER + used * RECORD;
     if end < bytes.len() {
-        findings.push(caution(
-            "trailing_bytes",
-            format!(
-                "{} bytes after the last triangle (from byte {end}) were ignored. Check that the \
-                 part is complete.",
-                bytes.len() - end
-            ),
-        ));
+        let (count, from) = ((bytes.len() - end) as u64, end as u64);
+        findings.push(Finding::new(StlProblem::TrailingBytes { count, from }));
     }
     Ok(&present[..used])
 }

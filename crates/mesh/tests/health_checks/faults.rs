@@ -107,7 +107,7 @@ fn an_inside_out_mesh_is_found_and_mended_by_turning_it() {
     assert_eq!(kinds(&wrong), ["inside_out"]);
     assert!(wrong.is_inside_out() && !wrong.is_sound());
     assert_eq!(wrong.shells[0].role, ShellRole::InsideOut);
-    assert!(wrong.findings[0].sentence.contains("whole mesh"));
+    assert!(wrong.findings[0].sentence().contains("whole mesh"));
     mesh::health::turn_inside_out(&mut mesh);
     assert!(report(&mesh).is_sound());
 }
@@ -118,7 +118,7 @@ fn one_shell_inside_out_beside_another_is_not_the_whole_mesh() {
     let report = report(&mesh);
     assert_eq!(kinds(&report), ["inside_out"]);
     assert!(!report.is_inside_out());
-    assert!(report.findings[0].sentence.starts_with("1 closed shell is inside out"));
+    assert!(report.findings[0].sentence().starts_with("1 closed shell is inside out"));
 }
 
 #[test]
@@ -130,7 +130,7 @@ fn a_cavity_is_found_with_its_volume_and_place() {
     assert_eq!(kinds(&report), ["cavities"]);
     assert!(report.shells[1].is_cavity());
     assert_close(report.shells[1].volume_mm3, -mesh::measures(&inner).volume_mm3, 1e-12);
-    assert!(report.findings[0].sentence.contains("1 closed cavity of 32.")); // 4π·8/3 = 33.51
+    assert!(report.findings[0].sentence().contains("1 closed cavity of 32.")); // 4π·8/3 = 33.51
     let [x, y, z] = report.findings[0].place.point_mm.unwrap();
     assert_close((x - 3.0).hypot(y - 2.0).hypot(z - 1.0), 2.0, 0.05);
     assert!(report.is_sound(), "a cavity is a boundary like any other");
@@ -149,7 +149,7 @@ fn shells_within_shells_take_their_roles_in_turn() {
     let roles: Vec<_> = report.shells.iter().map(|s| s.role).collect();
     assert_eq!(roles, [Solid, Cavity, Solid, Nested]);
     assert_eq!(kinds(&report), ["cavities", "nested_shells"]);
-    assert_eq!(report.findings[1].severity, Severity::Note);
+    assert_eq!(report.findings[1].severity(), Severity::Note);
     assert!(!report.is_sound());
 }
 
@@ -167,7 +167,7 @@ fn a_cavity_that_touches_the_outer_wall_is_still_a_cavity() {
 fn cubes_that_share_a_face_plane_touch() {
     let report = report(&joined(&cube(2.0, [0.0; 3]), &cube(1.0, [2.0, 0.5, 0.5])));
     assert_eq!(kinds(&report), ["self_intersections"]);
-    assert!(report.findings[0].sentence.contains("all between different shells"));
+    assert!(report.findings[0].sentence().contains("all between different shells"));
 }
 
 #[test]
@@ -191,8 +191,8 @@ fn degenerate_triangles_are_noted_and_do_no_harm() {
     let found: Vec<_> = report.degenerate_triangles.first.iter().map(|t| t.triangle).collect();
     assert_eq!(found, [13, 14]);
     assert_eq!(report.open_edges.count, 0);
-    assert_eq!(report.findings[0].kind, "degenerate_triangles");
-    assert_eq!(report.findings[0].severity, Severity::Note);
+    assert_eq!(report.findings[0].kind().as_str(), "degenerate_triangles");
+    assert_eq!(report.findings[0].severity(), Severity::Note);
     // The new vertex lies on the edge of the triangle across the seam: they touch.
     assert_eq!(kinds(&report)[1..], ["self_intersections"]);
     assert_close(report.measures.volume_mm3, 1000.0, 1e-12);
@@ -211,7 +211,7 @@ fn solids_that_touch_along_an_edge_are_two_shells_and_only_noted() {
     }
     let report = report(&mesh);
     assert_eq!(kinds(&report), ["over_shared_edges"]);
-    assert_eq!(report.findings[0].severity, Severity::Note);
+    assert_eq!(report.findings[0].severity(), Severity::Note);
     assert_eq!(report.over_shared_edges.first[0].vertices, [3, 7]);
     let place = report.findings[0].place.point_mm;
     assert_eq!(place, Some([1.0, 1.0, 0.5]));
@@ -223,7 +223,7 @@ fn solids_that_touch_along_an_edge_are_two_shells_and_only_noted() {
 fn meshes_without_sense_are_reported_and_nothing_panics() {
     let empty = report(&Mesh::default());
     assert_eq!(kinds(&empty), ["empty_mesh"]);
-    assert_eq!(empty.findings[0].severity, Severity::Stop);
+    assert_eq!(empty.findings[0].severity(), Severity::Stop);
     assert!(!empty.is_sound());
 
     let mut mesh = cube(1.0, [0.0; 3]);
@@ -231,8 +231,8 @@ fn meshes_without_sense_are_reported_and_nothing_panics() {
     mesh.triangles.extend([[0, 1, 8], [0, 1, 9], [0, 1, 99], [u32::MAX; 3], [0, 10, 11]]);
     let report = report(&mesh);
     assert_eq!(report.unusable_triangles, 4);
-    assert_eq!(report.findings[0].kind, "unusable_triangles");
-    assert_eq!(report.findings[0].severity, Severity::Stop);
+    assert_eq!(report.findings[0].kind().as_str(), "unusable_triangles");
+    assert_eq!(report.findings[0].severity(), Severity::Stop);
 
     let sheet = Mesh { triangles: vec![[0, 1, 2], [2, 1, 0]], ..cube(1.0, [0.0; 3]) };
     let report = crate::support::report(&sheet);

@@ -11,7 +11,7 @@ pub(crate) fn report(mesh: &Mesh) -> HealthReport {
 }
 
 pub(crate) fn kinds(report: &HealthReport) -> Vec<&str> {
-    report.findings.iter().map(|finding| finding.kind.as_str()).collect()
+    report.findings.iter().map(|finding| finding.kind().as_str()).collect()
 }
 
 #[track_caller]

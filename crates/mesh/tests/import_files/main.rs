@@ -47,7 +47,7 @@ fn only(imported: &Imported) -> &Mesh {
 
 /// The kinds of the findings, but for those on the size of test objects.
 fn kinds(imported: &Imported) -> Vec<&str> {
-    let kinds = imported.findings.iter().map(|finding: &Finding| finding.kind.as_str());
+    let kinds = imported.findings.iter().map(|finding: &Finding| finding.kind().as_str());
     kinds.filter(|kind| !kind.starts_with("size_suggests")).collect()
 }
 

@@ -158,17 +158,17 @@ fn a_size_that_suggests_another_unit_is_a_finding() {
     let size = |mm: f32| {
         let facets = TETRAHEDRON.map(|facet| facet.map(|corner| corner.map(|c| c * mm)));
         let imported = read(&binary(b"", 4, &facets), Format::Stl).unwrap();
-        imported.findings.first().map(|finding| finding.kind.clone())
+        imported.findings.first().map(|finding| finding.kind().as_str())
     };
-    assert_eq!(size(0.13).as_deref(), Some("size_suggests_metres"));
-    assert_eq!(size(1.35).as_deref(), Some("size_suggests_inches"));
-    assert_eq!(size(7.25).as_deref(), Some("size_suggests_inches"));
+    assert_eq!(size(0.13), Some("size_suggests_metres"));
+    assert_eq!(size(1.35), Some("size_suggests_inches"));
+    assert_eq!(size(7.25), Some("size_suggests_inches"));
     assert_eq!(size(20.0), None);
     assert_eq!(size(360.0), None);
-    assert_eq!(size(20_000.0).as_deref(), Some("size_suggests_microns"));
+    assert_eq!(size(20_000.0), Some("size_suggests_microns"));
     // known to be in inches
     let bracket = open("solids/angle_block.STL").unwrap();
-    assert_eq!(bracket.findings.last().unwrap().kind, "size_suggests_inches");
+    assert_eq!(bracket.findings.last().unwrap().kind().as_str(), "size_suggests_inches");
 }
 
 /// The files of npm stl-models (MIT): what their names say is what must be found.

@@ -4,10 +4,10 @@
 //! other the distance is found by triangles. That distance, [`crate::exact::distance`], is the one
 //! that the moves use, too; see [`crate::judge`] for what follows from this.
 
-use crate::exact::distance::{Contact, Gap, WallGap, gap, nearest, wall_gaps};
+use crate::exact::distance::{Gap, WallGap, gap, nearest, wall_gaps};
 use crate::model::Space;
 use crate::solid::{Body, Bounds};
-use base::{Cancelled, Finding, Progress, Severity};
+use base::{Cancelled, Progress};
 use rayon::prelude::*;
 
 /// What is near what in an arrangement.
@@ -23,41 +23,6 @@ impl Proof {
     /// Whether every clearance is kept.
     pub fn holds(&self) -> bool {
         !self.pairs.iter().any(|p| p.violates) && !self.walls.iter().any(|w| w.violates)
-    }
-
-    /// The violations as findings of severity stop. `name` tells the name of a part by its number.
-    pub fn findings(&self, space: &Space, name: impl Fn(usize) -> String) -> Vec<Finding> {
-        let stop = |kind: &str, sentence: String, body: usize| {
-            let number = u32::try_from(body).unwrap_or(u32::MAX);
-            Finding::new(Severity::Stop, kind, sentence).at_part(name(body)).at_placement(number)
-        };
-        let pairs = self.pairs.iter().filter(|p| p.violates).map(|p| {
-            let [a, b] = p.bodies;
-            let other = format!("placement {b} ({})", name(b));
-            let (kind, sentence) = if p.contact == Contact::Overlap {
-                ("overlap", format!("The part overlaps {other}. Move one of the two."))
-            } else {
-                let sentence = format!(
-                    "The part is {:.3} mm from {other}; {} mm are wanted. Move one of the two.",
-                    p.distance_mm, space.clearance_mm
-                );
-                ("clearance", sentence)
-            };
-            stop(kind, sentence, a).at_point(p.points_mm[0])
-        });
-        let walls = self.walls.iter().filter(|w| w.violates).map(|w| {
-            let wall = w.wall.name();
-            let sentence = if w.distance_mm < 0.0 {
-                format!("The part reaches {:.3} mm beyond the {wall}. Move it.", -w.distance_mm)
-            } else {
-                format!(
-                    "The part is {:.3} mm from the {wall}; {} mm are wanted. Move it.",
-                    w.distance_mm, space.wall_clearance_mm
-                )
-            };
-            stop("wall_clearance", sentence, w.body).at_point(w.points_mm[0])
-        });
-        pairs.chain(walls).collect()
     }
 }
 

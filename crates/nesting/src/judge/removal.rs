@@ -8,7 +8,7 @@
 use crate::exact::distance::TOLERANCE_MM;
 use crate::solid::{Body, Bounds};
 use base::vec3::Vec3;
-use base::{Cancelled, Finding, Progress, Severity};
+use base::{Cancelled, Progress};
 use mesh::distance::is_in_the_way;
 use rayon::prelude::*;
 
@@ -50,53 +50,6 @@ impl Removal {
     /// Whether no part holds another.
     pub fn is_free(&self) -> bool {
         self.trapped.is_empty()
-    }
-
-    /// What is not in order as findings: stop, but for parts that are only threaded, where it is a
-    /// caution. `name` tells the name of a part by its number.
-    pub fn findings(&self, name: impl Fn(usize) -> String) -> Vec<Finding> {
-        self.trapped
-            .iter()
-            .map(|t| {
-                let others: Vec<String> =
-                    t.by.iter().take(5).map(|&b| format!("placement {b} ({})", name(b))).collect();
-                let more = if t.by.len() > 5 { " and others" } else { "" };
-                let others = others.join(", ") + more;
-                let (severity, kind, sentence) = match t.hold {
-                    Hold::Enclosed => (
-                        Severity::Stop,
-                        "enclosed",
-                        format!("The part is enclosed by {others}. Move it out."),
-                    ),
-                    Hold::Hooked => (
-                        Severity::Stop,
-                        "hooked",
-                        format!(
-                            "The part and {others} are hooked through each other: no straight \
-                             move draws them apart. Move one of the two."
-                        ),
-                    ),
-                    Hold::Threaded => (
-                        Severity::Caution,
-                        "threaded",
-                        format!(
-                            "The part and {others} pass through each other: they come apart only \
-                             along one line. Move one of the two, unless that is meant."
-                        ),
-                    ),
-                    Hold::Held => (
-                        Severity::Stop,
-                        "held",
-                        format!(
-                            "The part cannot be lifted out by a straight move: {others} are in the \
-                             way and cannot leave before it. Move some of them."
-                        ),
-                    ),
-                };
-                let number = u32::try_from(t.body).unwrap_or(u32::MAX);
-                Finding::new(severity, kind, sentence).at_part(name(t.body)).at_placement(number)
-            })
-            .collect()
     }
 }
 

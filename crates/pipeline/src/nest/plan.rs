@@ -2,7 +2,7 @@
 
 use super::NestRequest;
 use super::poses::placement;
-use crate::clearance::placements;
+use crate::clearance::poses;
 use crate::load::Loaded;
 use base::{Affine, PlacementId};
 use job::{AllowedOrientations, PartEntry, Placement};
@@ -34,10 +34,11 @@ impl Plan {
         let mut moving = vec![Vec::new(); parts.len()];
         let mut locked = Vec::new();
         let mut present = Vec::new();
-        for (part, number, pose) in placements(loaded) {
+        for (id, pose) in poses(loaded) {
+            let PlacementId { part, copy: number } = id;
             let rules = parts[part].nest.as_ref();
             let fixed = rules.is_some_and(|r| r.locked.iter().any(|l| *l as usize == number));
-            let chosen = request.only.as_ref().is_none_or(|only| only.contains(&(part, number)));
+            let chosen = request.only.as_ref().is_none_or(|only| only.contains(&id));
             let pose = pose * transposed(&bases[part]);
             let locks = fixed || !chosen;
             if locks {

@@ -1,9 +1,8 @@
-//! What a recipe promises, as distances; worked out from the recipe alone.
+//! What a recipe requires, as distances; worked out from the recipe alone.
 
-use base::{Finding, Severity};
 use job::Recipe;
 use job::recipe::{FacingStrategy, Hatch, Joins, Pattern, Strategy, ThinWalls};
-use scan_path::{ExposureRow, Header, PlacementRow, RegionKind};
+use scan_path::RegionKind;
 
 /// Rounding to the grid moves a mark by at most 1 nm at each of a few steps.
 pub(super) const TOLERANCE_NM: f64 = 5.0;
@@ -12,7 +11,7 @@ const NM: f64 = base::NM_PER_MM;
 
 /// Distances that every layer of a placement must keep, nm.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Promise {
+pub(super) struct Required {
     /// Depth of the outermost contour, and reach of the rim rule.
     pub(super) offset: f64,
     pub(super) rim: f64,
@@ -31,7 +30,7 @@ pub(super) struct Promise {
     pub(super) thin_min: Option<(f64, f64)>,
 }
 
-impl Promise {
+impl Required {
     pub(super) fn new(recipe: &Recipe, layer: u32) -> Self {
         let offset = recipe.beam_offset_mm * NM;
         let facing = |f: &Option<FacingStrategy>| f.as_ref().map(|f| f.strategy.clone());
@@ -40,7 +39,7 @@ impl Promise {
             .chain([facing(&recipe.up_facing), facing(&recipe.down_facing)])
             .flatten()
             .collect();
-        let mut promise = Self {
+        let mut required = Self {
             offset,
             rim: offset * reach(recipe.joins) + TOLERANCE_NM,
             deep: 0.0,
@@ -57,14 +56,11 @@ impl Promise {
             },
         };
         for strategy in &strategies {
-            let mut innermost = offset;
             let mut step: f64 = 0.0;
             match &strategy.contours {
-                Some(contours) => {
-                    innermost += f64::from(contours.count - 1) * contours.spacing_mm * NM;
-                    step = if contours.count > 1 { contours.spacing_mm * NM } else { 0.0 };
-                }
-                None => promise.has_contours = false,
+                Some(contours) if contours.count > 1 => step = contours.spacing_mm * NM,
+                Some(_) => {}
+                None => required.has_contours = false,
             }
             match &strategy.hatch {
                 Some(hatch) if layer.is_multiple_of(hatch.every_nth_layer) => {
@@ -73,17 +69,17 @@ impl Promise {
                     // half the shortest mark fits into the hatched region around it.
                     let slack = (hatch.spacing_mm + hatch.min_length_mm) * NM;
                     let gap = hatch.gap_mm * NM;
-                    promise.hatch = promise.hatch.max(line * NM + TOLERANCE_NM);
-                    promise.border = promise.border.max(line * NM + slack + TOLERANCE_NM);
-                    promise.deep = promise.deep.max(hatch_depth(recipe, strategy) + slack);
+                    required.hatch = required.hatch.max(line * NM + TOLERANCE_NM);
+                    required.border = required.border.max(line * NM + slack + TOLERANCE_NM);
+                    required.deep = required.deep.max(hatch_depth(recipe, strategy) + slack);
                     step = step.max(gap + slack);
                 }
-                _ => promise.has_hatch = false,
+                _ => required.has_hatch = false,
             }
-            promise.contours = promise.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
-            promise.deep = promise.deep.max(innermost);
+            required.contours = required.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
+            required.deep = required.deep.max(innermost_depth(recipe, strategy));
         }
-        promise
+        required
     }
 }
 
@@ -151,9 +147,18 @@ pub(super) fn rule(recipe: &Recipe, kind: RegionKind, layer: u32, spreading_deg:
     }
 }
 
-/// How far the recipe wants hatch to stay inside the boundary, nm; 0 without hatch.
+/// How far the innermost contour lies inside the boundary, nm; the beam offset without contours. Worked
+/// out here anew, not taken from the recipe's own rule, which those use that lay the vectors.
+fn innermost_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
+    let contours = strategy.contours.as_ref();
+    let inner = contours.map_or(0.0, |c| f64::from(c.count - 1) * c.spacing_mm);
+    (recipe.beam_offset_mm + inner) * NM
+}
+
+/// How far hatch stays inside the boundary, nm; 0 without hatch.
 pub(super) fn hatch_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
-    recipe.hatch_depth_nm(strategy).ok().flatten().map_or(0.0, f64::from)
+    let hatch = strategy.hatch.as_ref();
+    hatch.map_or(0.0, |hatch| innermost_depth(recipe, strategy) + hatch.gap_mm * NM)
 }
 
 fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
@@ -171,48 +176,4 @@ fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> 
         Pattern::Cells { .. } => Some(angle + 90.0),
     };
     [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
-}
-
-/// Differences between the file's header and the job's.
-pub(super) fn header_faults(file: &Header, job: &Header) -> Vec<Finding> {
-    let mut faults = Vec::new();
-    let mut compare = |what: &str, file: String, job: String| {
-        if file != job {
-            let sentence = format!(
-                "The {what} of the file and of the job differ: {file} in the file, {job} in the \
-                 job. The file was written from another job or machine; write it again."
-            );
-            faults.push(Finding::new(Severity::Stop, "header_differs", sentence));
-        }
-    };
-    let text = |value: &dyn std::fmt::Debug| format!("{value:?}");
-    compare("number of layers", text(&file.layer_count), text(&job.layer_count));
-    compare("layer thickness", text(&file.layer_thickness_mm), text(&job.layer_thickness_mm));
-    compare("build space", text(&file.build_space_mm), text(&job.build_space_mm));
-    compare("jump speed", text(&file.jump_speed_mm_s), text(&job.jump_speed_mm_s));
-    compare("number of placements", text(&file.placements.len()), text(&job.placements.len()));
-    compare("number of exposures", text(&file.exposures.len()), text(&job.exposures.len()));
-    for (a, b) in file.placements.iter().zip(&job.placements) {
-        compare("placement", placement(a), placement(b));
-    }
-    for (a, b) in file.exposures.iter().zip(&job.exposures) {
-        compare("exposure", exposure(a), exposure(b));
-    }
-    faults
-}
-
-fn placement(row: &PlacementRow) -> String {
-    let ([x, y, z], [a, b, c]) = (row.location_mm, row.rotation_deg);
-    let size = row.bounds_mm.map_or([0.0; 3], |[low, high]| [0, 1, 2].map(|k| high[k] - low[k]));
-    format!(
-        "part {} at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°, {:.4} × {:.4} × {:.4} mm",
-        row.part, size[0], size[1], size[2]
-    )
-}
-
-fn exposure(row: &ExposureRow) -> String {
-    format!(
-        "{} of {} with {} W, {} mm/s, run-in {} mm, run-out {} mm",
-        row.name, row.recipe, row.power_w, row.speed_mm_s, row.path_run_in_mm, row.path_run_out_mm
-    )
 }

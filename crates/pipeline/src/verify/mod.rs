@@ -1,8 +1,18 @@
-//! Proves a vector file right against the job, layer by layer.
+//! Proves a vector file right against the job, layer by layer, by other means than those that made
+//! the vectors: distances at the points of a lattice ([`lattice`]) and exact crossing tests
+//! ([`boundary`]) instead of insets, clipping, hatching and centrelines.
 //!
-//! Independent of the code that made the vectors: the true region comes from slicing, everything
-//! else is distances at the points of a lattice ([`lattice`]) and exact crossing tests
-//! ([`boundary`]). No inset, no boolean operation and no hatching code is used.
+//! What it shares with the writing, so that a fault there stays unseen here:
+//!
+//! - **the true region** of every layer (`Build::fused`): slicing, the resolution of overlapping
+//!   rings, and the intersections by which growth in Z is undone. Slicing has its own proof, against
+//!   another library (`.ci/run`);
+//! - how a placement is **posed** and how many layers there are;
+//! - the **code of the file**: a layer is read by the decoder that belongs to the encoder. The plain
+//!   Python reader in `tests/read_vectors.py` shares nothing with either;
+//! - points, regions and their exact orientation test (`base::Point`, `region::Region` as data).
+//!
+//! Tables are compared with the job, the machine and the recipes themselves ([`header`]).
 //!
 //! For a region with boundary offset `o`, contours `o, o+s, …` and hatch spacing `h`:
 //!
@@ -18,16 +28,21 @@
 //! - hatch marks run along the layer's scan angle, on the lines of the hatch spacing;
 //! - over all, Σ mark length × spacing agrees with the hatched area within the bound of a sum of
 //!   chords, h × half the boundary's length (Cauchy–Crofton; total variation of the chord length).
-
 //!
 //! What it leaves to the eye: the order of marks, start points, the division into stripes or cells,
 //! which exposure a block names, and hatch that ends deeper than it should by less than a spacing
 //! and the shortest mark.
 
 mod boundary;
+mod coverage;
 mod expected;
+mod hatch_sum;
+mod header;
 mod lattice;
 mod layer;
+mod marks;
+mod outcome;
+mod pieces;
 
 use crate::build::Build;
 use crate::in_order::in_order;
@@ -79,7 +94,7 @@ pub struct Verdict {
 impl Verdict {
     /// Whether no fault was found.
     pub fn is_proven(&self) -> bool {
-        self.findings.iter().all(|finding| finding.severity != Severity::Stop)
+        self.findings.iter().all(|finding| finding.severity() != Severity::Stop)
     }
 }
 
@@ -110,7 +125,7 @@ pub fn verify_against(
         return Ok(verdict);
     }
     let reader = open_vector_file(path)?;
-    verdict.findings.extend(expected::header_faults(reader.header(), &build.header));
+    verdict.findings.extend(header::header_faults(reader.header(), build));
     if !verdict.is_proven() {
         return Ok(verdict);
     }
@@ -118,19 +133,12 @@ pub fn verify_against(
     let reader = Mutex::new(reader);
     let check = |scratch: &mut Scratch, index| {
         progress.check()?;
+        // Every layer was read once, by itself: if one cannot be read now, the file has changed.
         let read = reader.lock().unwrap_or_else(PoisonError::into_inner).layer(index);
-        let outcome = match read {
-            Ok(layer) => layer::check(build, &layer, scratch),
-            Err(error) => layer::Outcome {
-                findings: vec![
-                    Finding::new(Severity::Stop, "unreadable_layer", error.to_string())
-                        .at_layers(index, index),
-                ],
-                ..layer::Outcome::default()
-            },
-        };
+        let layer = read.map_err(|source| VerifyError::read(path, source))?;
+        let outcome = layer::check(build, &layer, scratch);
         progress.advance(1)?;
-        Ok::<_, Cancelled>(outcome)
+        Ok::<_, VerifyError>(outcome)
     };
     in_order(build.layer_count(), check, |outcome| {
         verdict.findings.extend(outcome.findings);

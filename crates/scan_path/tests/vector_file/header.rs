@@ -7,7 +7,7 @@ use scan_path::{Header, MAX_LAYERS};
 #[test]
 fn each_planted_fault_in_the_tables_is_found() {
     assert_eq!(header(8).problems(), []);
-    let faults: [fn(&mut Header); 15] = [
+    let faults: [fn(&mut Header); 16] = [
         |h| h.build_space_mm[1] = 0.0,
         |h| h.build_space_mm[0] = 2500.0,
         |h| h.layer_thickness_mm = f64::NAN,
@@ -17,6 +17,7 @@ fn each_planted_fault_in_the_tables_is_found() {
         |h| h.spreading_direction_deg = Some(f64::INFINITY),
         |h| h.layer_count = MAX_LAYERS + 1,
         |h| h.placements[0].part = 7,
+        |h| h.placements[0].copy = Some(0),
         |h| h.placements[0].rotation_deg[2] = f64::NAN,
         |h| h.placements[0].bounds_mm = Some([[0.0; 3], [0.0, f64::INFINITY, 0.0]]),
         |h| h.exposures[0].power_w = -1.0,
@@ -29,6 +30,16 @@ fn each_planted_fault_in_the_tables_is_found() {
         fault(&mut faulty);
         assert!(!faulty.problems().is_empty(), "fault {i}");
     }
+}
+
+#[test]
+fn placements_are_called_by_part_and_copy_as_far_as_the_file_knows() {
+    let mut header = header(8);
+    assert_eq!(header.placement_name(1), "hinge 2 of 2");
+    assert_eq!(header.placement_name(2), "clip \"A\"");
+    assert_eq!(header.placement_name(3), "row 3 of the table");
+    header.placements[1].copy = None;
+    assert_eq!(header.placement_name(1), "hinge, row 1 of the table");
 }
 
 #[test]

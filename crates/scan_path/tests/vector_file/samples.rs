@@ -19,8 +19,9 @@ pub(crate) fn header(layer_count: u32) -> Header {
         path_run_in_mm: 0.5,
         path_run_out_mm: 0.25,
     };
-    let placement = |part, x| PlacementRow {
+    let placement = |part, copy, x| PlacementRow {
         part,
+        copy: Some(copy),
         location_mm: [x, 0.1, 20.0],
         rotation_deg: [0.0, 0.0, 33.3],
         bounds_mm: Some([[x - 10.0, -9.9, 10.0], [x + 10.0, 10.1, 30.0]]),
@@ -35,7 +36,7 @@ pub(crate) fn header(layer_count: u32) -> Header {
         spreading_direction_deg: Some(90.0),
         jump_speed_mm_s: 6000.0,
         parts: ["hinge", "clip \"A\""].map(|name| PartRow { name: name.to_owned() }).to_vec(),
-        placements: vec![placement(0, -40.0), placement(0, 0.0), placement(1, 40.0)],
+        placements: vec![placement(0, 1, -40.0), placement(0, 2, 0.0), placement(1, 1, 40.0)],
         exposures: vec![exposure("contour", 8.0, 1500.0), exposure("hatch", 21.5, 3000.0)],
     }
 }

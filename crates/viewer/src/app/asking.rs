@@ -78,9 +78,8 @@ impl App {
         heading(ui, "Write the vector file in spite of stop findings?");
         let stops = self.model.stop_findings();
         for finding in stops.iter().take(4) {
-            let part =
-                finding.place.part.as_ref().map_or(String::new(), |part| format!("{part}: "));
-            ui.label(format!("{part}{}", finding.sentence));
+            let part = finding.place.part().map_or(String::new(), |part| format!("{part}: "));
+            ui.label(format!("{part}{}", finding.sentence()));
         }
         if stops.len() > 4 {
             ui.weak(format!("and {} more in the findings", stops.len() - 4));

@@ -197,9 +197,10 @@ impl App {
     /// if the job has stop findings.
     pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
         let Some(built) = self.build_to_write() else { return };
-        if let Some(stop) = built.build.findings.iter().find(|f| f.severity == base::Severity::Stop)
+        if let Some(stop) =
+            built.build.findings.iter().find(|f| f.severity() == base::Severity::Stop)
         {
-            return self.say(format!("Not written: {}", stop.sentence));
+            return self.say(format!("Not written: {}", stop.sentence()));
         }
         let Some(path) = path.or_else(|| self.model.output_path()) else { return };
         if self.model.stops() > 0 {

@@ -150,7 +150,7 @@ impl Model {
     /// Stop findings of the job as it is, as far as they are known.
     pub(crate) fn stop_findings(&self) -> Vec<&base::Finding> {
         let of_now = self.results.of_revision(self.revision());
-        of_now.filter(|finding| finding.severity == base::Severity::Stop).collect()
+        of_now.filter(|finding| finding.severity() == base::Severity::Stop).collect()
     }
 
     /// How many.
@@ -179,8 +179,7 @@ impl Model {
 
     /// The placement of a row of a shown layer's placement table.
     pub(crate) fn placement_of_row(shown: &ShownLayer, row: u32) -> Option<PlacementId> {
-        let (part, copy) = shown.build.placements().nth(row as usize)?;
-        Some(PlacementId { part, copy })
+        shown.build.placements().nth(row as usize)
     }
 
     /// What a placement is called: "hinge", or "hinge 2 of 3".

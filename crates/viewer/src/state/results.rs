@@ -3,9 +3,9 @@
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
 use crate::hand::Around;
-use base::{Finding, PlacementId};
+use base::Finding;
 use job::{Job, PartEntry};
-use pipeline::{Build, Clearance, LoadedMesh, Verdict};
+use pipeline::{Build, Clearance, Extent, LayerSums, LoadedMesh, Verdict};
 use region::Region;
 use scan_path::{Header, Layer, Timeline};
 use std::collections::BTreeMap;
@@ -80,32 +80,6 @@ impl ShownLayer {
     }
 }
 
-/// Sums over one layer.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct LayerSums {
-    /// Area to be fused, mm².
-    pub(crate) area_mm2: f64,
-    /// Length of marks, mm.
-    pub(crate) mark_mm: f64,
-    /// Length of jumps, mm.
-    pub(crate) jump_mm: f64,
-    /// Marks.
-    pub(crate) marks: u64,
-    /// Time from the first to the last move, s, at commanded speeds; without spreading.
-    pub(crate) time_s: f64,
-}
-
-/// What a placement covers in one layer.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Extent {
-    /// Layer number.
-    pub(crate) layer: u32,
-    /// Smallest and largest X, mm.
-    pub(crate) x_mm: [f32; 2],
-    /// Smallest and largest Y, mm.
-    pub(crate) y_mm: [f32; 2],
-}
-
 /// All layers in sums, filled in from the bottom while the person goes on working.
 #[derive(Clone, Default)]
 pub(crate) struct Survey {
@@ -159,10 +133,9 @@ pub(crate) struct Proven {
 
 impl Proven {
     pub(crate) fn new(built: &Built, clearance: Clearance) -> Self {
-        let placements = built.build.placements();
-        let rows: Vec<PlacementId> =
-            placements.map(|(part, copy)| PlacementId { part, copy }).collect();
-        let too_near = Around::too_near(&clearance.proof, |row| rows.get(row).copied());
+        let placements = &clearance.placements;
+        let at = |body: usize| placements.get(body).map(|placement| placement.id);
+        let too_near = Around::too_near(&clearance.proof, at);
         let (revision, build) = (built.revision, Arc::clone(&built.build));
         Self { revision, build, clearance, too_near }
     }

@@ -9,10 +9,10 @@ mod silhouettes;
 use super::dimensions;
 use crate::state::actions::Action;
 use crate::state::model::Model;
-use crate::state::results::LayerSums;
 use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, FontId, Painter, Pos2, Rect, Role, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 use handling::Dragging;
+use pipeline::LayerSums;
 
 /// From where the build is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -3,17 +3,13 @@
 use crate::state::document::Content;
 use crate::state::model::CageShape;
 use crate::state::results::{
-    Built, Extent, LayerSums, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile,
-    mesh_key,
+    Built, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
 use crate::work::scheduler::Desk;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, PartEntry};
 use nesting::NestError;
-use pipeline::{
-    Build, BuildError, LayerError, LayerReport, LoadError, Loaded, LoadedMesh, NestRequest, SoFar,
-};
-use region::Region;
+use pipeline::{Build, BuildError, LayerError, LoadError, Loaded, LoadedMesh, NestRequest, SoFar};
 use scan_path::Timeline;
 use slicing::Scratch;
 use std::collections::{BTreeMap, BTreeSet};
@@ -186,54 +182,28 @@ pub(crate) fn prefetch(built: &Built, layers: &[u32], desk: &Desk<Found>) {
     }
 }
 
-/// Layers of the survey computed in one go.
-const RUN: u32 = 16;
-
-/// Sums over all layers, from the bottom up.
+/// Sums over all layers, from the bottom up; more urgent work goes first.
 pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
-    let count = built.build.layer_count();
-    desk.progress.add_total(u64::from(count));
-    let mut survey = Survey { revision: Some(built.revision), ..Survey::default() };
-    survey.build = Some(Arc::clone(&built.build));
-    survey.extents = vec![Vec::new(); built.build.placements().len()];
-    let mut report = LayerReport::default();
-    let mut scratch = Scratch::default();
-    for start in (0..count).step_by(RUN as usize) {
-        let range = start..(start + RUN).min(count);
-        let run = desk.give_way().map_err(LayerError::from);
-        let run =
-            run.and_then(|()| built.build.layers_with_regions(range, &mut scratch, &desk.progress));
-        let Ok(run) = run else { return }; // the shown layer says what is wrong
-        for (computed, regions) in run {
-            let index = computed.layer.index;
-            let mut area_mm2 = 0.0;
-            for (extents, region) in survey.extents.iter_mut().zip(&regions) {
-                area_mm2 += region.area_mm2();
-                extents.extend(extent(index, region));
-            }
-            let paths = &computed.report.paths;
-            survey.layers.push(LayerSums {
-                area_mm2,
-                mark_mm: paths.mark_length_mm(),
-                jump_mm: paths.jump_length_mm(),
-                marks: paths.marks,
-                time_s: scan_path::layer_time_s(&computed.layer, &built.build.header),
-            });
-            report.add(computed.report);
-        }
-        survey.findings = built.build.layer_findings(&report);
-        desk.send(Found::Survey(survey.clone()));
-    }
-    survey.complete = true;
-    desk.send(Found::Survey(survey));
-}
-
-fn extent(layer: u32, region: &Region) -> Option<Extent> {
-    let (low, high) = region.bounds()?;
-    let ([x0, y0], [x1, y1]) = (low.to_mm(), high.to_mm());
-    #[expect(clippy::cast_possible_truncation, reason = "for the screen")]
-    let pair = |a: f64, b: f64| [a as f32, b as f32];
-    Some(Extent { layer, x_mm: pair(x0, x1), y_mm: pair(y0, y1) })
+    let build = &built.build;
+    let shown = |so_far: &pipeline::Survey, complete| Survey {
+        revision: Some(built.revision),
+        layers: so_far.layers.clone(),
+        extents: so_far.extents.clone(),
+        build: Some(Arc::clone(build)),
+        findings: build.layer_findings(&so_far.report),
+        complete,
+    };
+    let mut so_far = |survey: &pipeline::Survey| {
+        desk.send(Found::Survey(shown(survey, false)));
+        desk.give_way()
+    };
+    let surveyed = desk
+        .give_way()
+        .map_err(LayerError::from)
+        .and_then(|()| build.survey(&desk.progress, &mut so_far));
+    if let Ok(survey) = surveyed {
+        desk.send(Found::Survey(shown(&survey, true)));
+    } // the shown layer says what is wrong
 }
 
 /// Proves the arrangement.
@@ -295,7 +265,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, desk: &Desk<F
         desk.send(Found::Nested(Box::new(nested)));
     };
     let only = match what {
-        Nesting::Only(chosen) => Some(chosen.iter().map(|at| (at.part, at.copy)).collect()),
+        Nesting::Only(chosen) => Some(chosen.clone()),
         Nesting::All | Nesting::Closer => None,
     };
     let compact = *what == Nesting::Closer;
@@ -321,12 +291,11 @@ pub(crate) fn cage(
     CageShape { bar_mm, opening_mm }: CageShape,
     desk: &Desk<Found>,
 ) {
-    let chosen = chosen.iter().map(|at| (at.part, at.copy)).collect();
     let names =
         std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
     let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
     let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
-    let caged = pipeline::cage_placements(loaded, &chosen, shape, "cage", &file, &desk.progress);
+    let caged = pipeline::cage_placements(loaded, chosen, shape, "cage", &file, &desk.progress);
     let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
         let path = folder.join(&file);
         pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;

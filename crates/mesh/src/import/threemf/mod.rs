@@ -18,7 +18,8 @@ use super::error::ImportError;
 use super::limits::MAX_TRIANGLES;
 use super::object::ImportedObject;
 use crate::Mesh;
-use base::{Affine, Finding, Progress, Severity, Unit};
+use base::finding::FileProblem;
+use base::{Affine, Finding, Progress, Unit};
 use model::{Component, Kind, Model, Object};
 use package::Package;
 use std::collections::{BTreeSet, HashMap};
@@ -33,13 +34,8 @@ pub(super) fn read(
     progress.add_total(1);
     let models = Models::read(bytes, progress)?;
     let stated = models.parts[0].unit;
-    if let Some(unit) = unit.filter(|unit| *unit != stated) {
-        findings.push(Finding::new(
-            Severity::Note,
-            "unit_overruled",
-            format!("The file says {stated:?}; it was read as {unit:?}, as you asked.")
-                .to_lowercase(),
-        ));
+    if let Some(used) = unit.filter(|unit| *unit != stated) {
+        findings.push(Finding::new(FileProblem::UnitOverruled { stated, used }));
     }
     let objects = models.build(unit, findings, progress)?;
     progress.advance(1)?;
@@ -151,15 +147,9 @@ impl Models {
                     supports += 1;
                     continue;
                 }
-                Kind::Surface => findings.push(
-                    Finding::new(
-                        Severity::Caution,
-                        "surface_not_solid",
-                        "The file says that this is a surface, not a solid. See whether its \
-                         health report finds it closed.",
-                    )
-                    .at_part(&object.name),
-                ),
+                Kind::Surface => {
+                    findings.push(Finding::new(FileProblem::SurfaceNotSolid).at_part(&object.name))
+                }
                 Kind::Model => {}
             }
             let mesh =
@@ -232,22 +222,12 @@ impl Models {
 
     fn report(&self, supports: u32, findings: &mut Vec<Finding>) {
         if supports > 0 {
-            findings.push(Finding::new(
-                Severity::Note,
-                "supports_left_out",
-                format!("Support structures left out: {supports}. The powder carries the parts."),
-            ));
+            findings.push(Finding::new(FileProblem::SupportsLeftOut { count: supports }));
         }
         let ignored: BTreeSet<&String> = self.parts.iter().flat_map(|m| &m.ignored).collect();
         for namespace in ignored {
-            findings.push(Finding::new(
-                Severity::Caution,
-                "extension_ignored",
-                format!(
-                    "Objects hold content of the extension {namespace}, which was left out. \
-                     Check that the part is complete."
-                ),
-            ));
+            let namespace = namespace.clone();
+            findings.push(Finding::new(FileProblem::ExtensionIgnored { namespace }));
         }
     }
 }

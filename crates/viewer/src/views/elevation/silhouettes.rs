@@ -3,11 +3,12 @@
 use super::{From, Scale};
 use crate::hand::rotation;
 use crate::state::model::Model;
-use crate::state::results::{Extent, Outlines};
+use crate::state::results::Outlines;
 use crate::state::stage::Actor;
 use base::PlacementId;
 use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};
 use glam::DVec3;
+use pipeline::Extent;
 use std::sync::Arc;
 
 /// Points across and above the platform, mm.
@@ -61,7 +62,7 @@ fn known<'a>(
     let loaded = &outlines.build.loaded;
     let name = &model.content()?.job.parts.get(actor.at.part)?.name;
     let rows = outlines.build.placements().zip(&outlines.extents);
-    let alike = rows.filter_map(|((part, copy), extents)| {
+    let alike = rows.filter_map(|(PlacementId { part, copy }, extents)| {
         let entry = loaded.job.parts.get(part)?;
         let mesh = loaded.meshes.get(loaded.parts.get(part)?.0)?;
         let fits = entry.name == *name && Arc::ptr_eq(mesh, &actor.loaded) && !extents.is_empty();
@@ -96,7 +97,6 @@ fn outlined(from: From, extents: &[Extent], least_mm: f64, thickness: f64) -> Ou
     let mut last: Option<(u32, f64)> = None;
     for extent in extents {
         let [low, high] = if from == From::Front { extent.x_mm } else { extent.y_mm };
-        let [low, high] = [f64::from(low), f64::from(high)];
         let [below, above] = [0.0, 1.0].map(|up| (f64::from(extent.layer) + up) * thickness);
         let gap = last.is_some_and(|(layer, _)| layer + 1 != extent.layer);
         if gap {

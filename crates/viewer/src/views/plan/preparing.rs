@@ -158,9 +158,8 @@ impl Preparing {
         if model.selection.is_empty() {
             self.chosen = None;
         } else if !self.chosen.as_ref().is_some_and(fits) {
-            let is_chosen: Vec<bool> = (shown.build.placements())
-                .map(|(part, copy)| model.selection.contains(&PlacementId { part, copy }))
-                .collect();
+            let is_chosen: Vec<bool> =
+                shown.build.placements().map(|at| model.selection.contains(&at)).collect();
             let wanted = |row: usize| is_chosen.get(row).copied().unwrap_or(false);
             self.chosen = Some(Chosen {
                 shown: Arc::clone(shown),

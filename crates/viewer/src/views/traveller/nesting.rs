@@ -87,7 +87,9 @@ fn clearances(ui: &mut Ui, model: &Model, wanted: Clearances, actions: &mut Vec<
 /// The smallest distance between parts, and to a wall.
 fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
     let found = &proven.clearance;
-    let name = |row: usize| found.names.get(row).map_or("?", String::as_str);
+    let name = |body: usize| {
+        found.placements.get(body).map_or("?".to_owned(), |placement| placement.name.to_string())
+    };
     let pair = found.proof.pairs.first().map(|pair| {
         let [a, b] = pair.bodies.map(name);
         match pair.contact {
@@ -174,7 +176,8 @@ fn outcome(ui: &mut Ui, model: &Model, nested: &Nested, actions: &mut Vec<Action
         },
     );
     for finding in &ended.findings {
-        ui.colored_label(model.ink.caution, &finding.sentence);
+        let what = format!("{} {}", finding.sentence(), finding.advice());
+        ui.colored_label(model.ink.caution, what);
     }
     for (number, job) in nested.jobs.iter().enumerate().skip(1) {
         let copies: usize = job.parts.iter().map(|part| part.placements.len()).sum();

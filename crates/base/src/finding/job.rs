@@ -1,0 +1,86 @@
+//! What is wrong with a job as a whole, and what nesting could not do.
+
+use super::entry::{Entry, said};
+use super::kind::Kind;
+use super::limit::Source::{Geometry, Job, Machine, Program};
+
+/// Problems of the job, before any layer is computed.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JobProblem {
+    /// A file was written by an earlier version of the program.
+    EarlierVersion {
+        /// What it is: `job`, `machine` or `recipe`.
+        document: &'static str,
+        /// The version of its form.
+        version: u32,
+        /// The version that is written today.
+        newest: u32,
+    },
+    /// The mesh of a part cannot be had.
+    MissingMesh {
+        /// Name of the part.
+        part: String,
+    },
+    /// A placement reaches out of the build space.
+    OutsideBuildSpace {
+        /// By how much and where: "0.500 mm at +X", one for each side.
+        over: Vec<String>,
+        /// Size of the build space, mm.
+        build_space_mm: [f64; 3],
+    },
+    /// There is no layer.
+    NothingToBuild,
+    /// Nesting found no room for copies of a part.
+    Unplaced {
+        /// How many copies.
+        copies: u64,
+    },
+    /// Nesting of a selection found no room for all of it.
+    SelectionDoesNotFit,
+}
+
+impl JobProblem {
+    pub(super) fn entry(&self) -> Entry {
+        match self {
+            Self::EarlierVersion { document, version, newest } => said(
+                Kind::EarlierVersion,
+                format!(
+                    "The {document} was written by an earlier version of this program: its form is \
+                     {version}, today's is {newest}. It is read as it was meant."
+                ),
+            )
+            .note("Nothing; saving writes it in the new form.")
+            .limit(format!("form {newest}"), Program),
+            Self::MissingMesh { part } => said(
+                Kind::MissingMesh,
+                format!("The mesh of part {part:?} is missing, so the part is left out."),
+            )
+            .stop("Say where the file is, or take the part out of the job.")
+            .limit("every mesh that the job names", Job),
+            Self::OutsideBuildSpace { over, build_space_mm: [x, y, z] } => said(
+                Kind::OutsideBuildSpace,
+                format!("The part reaches out of the build space by {}.", over.join(", ")),
+            )
+            .stop("Move it, rotate it or leave it out.")
+            .limit(format!("{x} × {y} × {z} mm"), Machine),
+            Self::NothingToBuild => said(
+                Kind::NothingToBuild,
+                "Nothing is placed above the build platform, so there is no layer.",
+            )
+            .stop("Place a part above the platform.")
+            .limit("at least one layer", Program),
+            Self::Unplaced { copies } => said(
+                Kind::Unplaced,
+                format!("{copies} copies fit no build, in none of the orientations allowed."),
+            )
+            .stop("Allow more orientations or builds, or less clearance.")
+            .limit("all copies that the job asks for", Job),
+            Self::SelectionDoesNotFit => said(
+                Kind::SelectionDoesNotFit,
+                "Not all of the selection fits around the rest, so nothing was moved.",
+            )
+            .caution("Unlock more, or allow more orientations or less clearance.")
+            .limit("all that is selected", Geometry),
+        }
+    }
+}

@@ -1,0 +1,27 @@
+//! The checks: from what was computed to findings, a file for each.
+//!
+//! A check is a small function, or sums with one: it knows no file, no thread and no other check.
+//! Where the findings of a check go is said by whoever calls it.
+
+mod build_space;
+mod clearance;
+mod earlier_versions;
+mod grouped;
+mod layer_report;
+mod mesh_files;
+mod nesting;
+mod overlap;
+mod removal;
+mod sections;
+mod span;
+mod thin_walls;
+
+pub use grouped::{Group, grouped};
+pub use layer_report::LayerReport;
+
+pub(crate) use build_space::{nothing_to_build, outside_build_space};
+pub(crate) use clearance::clearance;
+pub(crate) use earlier_versions::earlier_versions;
+pub(crate) use mesh_files::{missing_mesh, of_mesh_file};
+pub(crate) use nesting::{selection_does_not_fit, unplaced};
+pub(crate) use removal::removal;

@@ -1,0 +1,114 @@
+//! Findings that say the same of several copies of a part, as one.
+
+use base::{Finding, Kind, Place};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// Findings of one kind and with one sentence about placements of one part; or a single one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Group {
+    /// The first of them: what is said, and the place to go to.
+    pub first: Finding,
+    /// How many placements it is said of; 1 where it is not said of placements.
+    pub placements: usize,
+    /// First and last layer of them all.
+    layers: Option<(u32, u32)>,
+}
+
+impl Group {
+    /// Where they lie, in words: "bracket, 12 copies, layers 4 to 9".
+    pub fn place(&self) -> String {
+        let place = &self.first.place;
+        let Some(placement) = place.placement.as_ref().filter(|_| self.placements > 1) else {
+            return place.to_string();
+        };
+        let (name, n) = (&placement.name, self.placements);
+        let copies = if n == name.copies {
+            format!("{}, {n} copies", name.part)
+        } else {
+            format!("{}, {n} of {} copies", name.part, name.copies)
+        };
+        let first = Place { part: Some(copies), placement: None, ..place.clone() };
+        Place { layers: self.layers, ..first }.to_string()
+    }
+}
+
+impl fmt::Display for Group {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut first = self.first.clone();
+        first.place = Place::default();
+        let place = self.place();
+        if place.is_empty() { first.fmt(f) } else { write!(f, "{first} [{place}]") }
+    }
+}
+
+/// Puts together what is said of several placements of a part, the worst first, then in the order
+/// in which it was found. Every finding goes into one group.
+pub fn grouped<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut known: BTreeMap<(Kind, String, String), usize> = BTreeMap::new();
+    for finding in findings {
+        let group = Group { first: finding.clone(), placements: 1, layers: finding.place.layers };
+        let Some(placement) = &finding.place.placement else {
+            groups.push(group);
+            continue;
+        };
+        let part = placement.name.part.clone();
+        let key = (finding.kind(), finding.sentence().to_owned(), part);
+        if let Some(&index) = known.get(&key) {
+            let into = &mut groups[index];
+            into.placements += 1;
+            into.layers = match (into.layers, finding.place.layers) {
+                (Some((a, b)), Some((c, d))) => Some((a.min(c), b.max(d))),
+                (a, b) => a.or(b),
+            };
+        } else {
+            known.insert(key, groups.len());
+            groups.push(group);
+        }
+    }
+    groups.sort_by_key(|group| std::cmp::Reverse(group.first.severity())); // stable
+    groups
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use base::finding::{JobProblem, LayerProblem};
+    use base::{NamedPlacement, PlacementId, PlacementName};
+
+    fn at(finding: Finding, part: &str, copy: usize, copies: usize) -> Finding {
+        let id = PlacementId::new(0, copy - 1);
+        let name = PlacementName { part: part.to_owned(), copy, copies };
+        finding.at_placement(NamedPlacement { id, name })
+    }
+
+    #[test]
+    fn what_is_said_of_many_copies_is_said_once_and_the_worst_first() {
+        let inexact = |layers, from, to| {
+            Finding::new(LayerProblem::InexactSections { layers }).at_layers(from, to)
+        };
+        let findings = [
+            at(inexact(2, 4, 5), "bracket", 1, 12),
+            at(inexact(2, 8, 9), "bracket", 3, 12),
+            at(inexact(2, 8, 9), "hinge", 1, 1),
+            at(inexact(7, 0, 6), "bracket", 2, 12),
+            Finding::new(JobProblem::NothingToBuild),
+            at(inexact(1, 3, 3), "clip", 1, 2),
+            at(inexact(1, 3, 3), "clip", 2, 2),
+        ];
+        let groups = grouped(&findings);
+        let places: Vec<String> = groups.iter().map(Group::place).collect();
+        let expected = [
+            "",
+            "bracket, 2 of 12 copies, layers 4 to 9",
+            "hinge, layers 8 to 9",
+            "bracket 2 of 12, layers 0 to 6",
+            "clip, 2 copies, layer 3",
+        ];
+        assert_eq!(places, expected);
+        assert_eq!(groups.iter().map(|group| group.placements).sum::<usize>(), findings.len());
+        assert!(groups[1].to_string().ends_with("[bracket, 2 of 12 copies, layers 4 to 9]"));
+        assert!(groups[0].to_string().starts_with("stop: Nothing is placed"));
+    }
+}

@@ -1,0 +1,79 @@
+//! What one or more layers had to report, by placement.
+
+use super::overlap::Overlap;
+use super::sections::Sections;
+use super::thin_walls::ThinWalls;
+use base::{Finding, NamedPlacement};
+use job::Recipe;
+use scan_path::PathStats;
+use scan_strategy::ThinReport;
+use slicing::SectionReport;
+use std::collections::BTreeMap;
+
+/// What one or more layers had to report.
+#[derive(Clone, Debug, Default)]
+pub struct LayerReport {
+    /// Marks and jumps.
+    pub paths: PathStats,
+    /// By row of the placement table.
+    placements: BTreeMap<u32, PlacementReport>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct PlacementReport {
+    sections: Sections,
+    thin_walls: ThinWalls,
+    overlap: Overlap,
+}
+
+impl LayerReport {
+    /// Adds what layers above had to report.
+    pub fn add(&mut self, other: &Self) {
+        self.paths.add(&other.paths);
+        for (&row, from) in &other.placements {
+            let into = self.placements.entry(row).or_default();
+            into.sections.add(&from.sections);
+            into.thin_walls.add(&from.thin_walls);
+            into.overlap.add(&from.overlap);
+        }
+    }
+
+    /// Takes up how the section of a row of the placement table came about, cut at `z_mm`.
+    pub fn add_section(&mut self, row: u32, layer: u32, z_mm: f64, found: &SectionReport) {
+        if !found.exact {
+            self.at(row).sections.add_layer(layer, z_mm, found);
+        }
+    }
+
+    /// Takes up what became of the thin walls of a row of the placement table, cut at `z_mm`.
+    pub fn add_thin_walls(&mut self, row: u32, layer: u32, z_mm: f64, found: &ThinReport) {
+        if *found != ThinReport::default() {
+            self.at(row).thin_walls.add_layer(layer, z_mm, found);
+        }
+    }
+
+    /// Takes up that two rows of the placement table share a point, mm.
+    pub(crate) fn add_overlap(&mut self, row: u32, other: u32, layer: u32, at: [f64; 3]) {
+        self.at(row).overlap.add_layer(layer, other, at);
+    }
+
+    fn at(&mut self, row: u32) -> &mut PlacementReport {
+        self.placements.entry(row).or_default()
+    }
+
+    /// The report as findings with places; `about` knows the placements by their rows.
+    pub(crate) fn findings<'a>(
+        &self,
+        about: impl Fn(u32) -> (NamedPlacement, &'a Recipe),
+    ) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        for (&row, report) in &self.placements {
+            let (placement, recipe) = about(row);
+            let all = report.thin_walls.findings(recipe).into_iter();
+            let all = all.chain(report.sections.findings());
+            let all = all.chain(report.overlap.finding(|other| about(other).0));
+            findings.extend(all.map(|finding| finding.at_placement(placement.clone())));
+        }
+        findings
+    }
+}

@@ -1,0 +1,142 @@
+//! One look through all layers: sums, extents and findings, for whoever wants them.
+
+use crate::build::Build;
+use crate::checks::LayerReport;
+use crate::in_order::in_order;
+use crate::layers::{ComputedLayer, LayerError, RUN};
+use crate::sections::Sections;
+use base::{Cancelled, Progress};
+use region::Region;
+use scan_path::layer_time_s;
+use slicing::Scratch;
+use std::ops::Range;
+
+/// Sums over one layer.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LayerSums {
+    /// Area to be fused, mm².
+    pub area_mm2: f64,
+    /// Length of marks, mm.
+    pub mark_mm: f64,
+    /// Length of jumps, mm.
+    pub jump_mm: f64,
+    /// Marks.
+    pub marks: u64,
+    /// Time from the first to the last move, s, at commanded speeds; without spreading.
+    pub time_s: f64,
+}
+
+/// What a placement covers in one layer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Extent {
+    /// Layer number.
+    pub layer: u32,
+    /// Smallest and largest X, mm.
+    pub x_mm: [f64; 2],
+    /// Smallest and largest Y, mm.
+    pub y_mm: [f64; 2],
+}
+
+/// All layers in sums, as far as they were looked at: from the bottom up.
+#[derive(Clone, Debug, Default)]
+pub struct Survey {
+    /// One entry a layer.
+    pub layers: Vec<LayerSums>,
+    /// By row of the placement table: what the placement covers, in rising order of layers.
+    pub extents: Vec<Vec<Extent>>,
+    /// What the layers had to report; [`Build::layer_findings`] makes findings of it.
+    pub report: LayerReport,
+}
+
+/// What is kept of one layer until it is its turn.
+struct Looked {
+    sums: LayerSums,
+    extents: Vec<(usize, Extent)>,
+    report: LayerReport,
+}
+
+/// Runs for each thread between two calls of the observer: enough that threads seldom wait for
+/// each other, and few enough that the observer can hold the work up soon.
+const RUNS_EACH: u32 = 2;
+
+impl Build {
+    /// Looks through all layers, on as many threads as the current pool has. `so_far` is shown what
+    /// has come, again and again, while no other thread works; an error from it ends the survey.
+    /// How much comes at a time depends on the number of threads; what it adds up to does not.
+    ///
+    /// # Errors
+    /// If the recipe cannot be carried out, or on cancellation.
+    pub fn survey(
+        &self,
+        progress: &Progress,
+        so_far: &mut dyn FnMut(&Survey) -> Result<(), Cancelled>,
+    ) -> Result<Survey, LayerError> {
+        let threads = rayon::current_num_threads();
+        // A pool of its own: a search may keep the common one busy for minutes.
+        let own = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
+        let count = self.layer_count();
+        progress.add_total(u64::from(count));
+        let extents = vec![Vec::new(); self.placed.len()];
+        let mut survey = Survey { extents, ..Survey::default() };
+        let step = u32::try_from(threads).unwrap_or(1).saturating_mul(RUNS_EACH * RUN);
+        let mut next = 0;
+        while next < count {
+            let layers = next..next.saturating_add(step).min(count);
+            next = layers.end;
+            match &own {
+                Some(pool) => pool.install(|| self.look_through(layers, &mut survey, progress))?,
+                None => self.look_through(layers, &mut survey, progress)?,
+            }
+            so_far(&survey)?;
+        }
+        Ok(survey)
+    }
+
+    /// Adds some layers to a survey of those below.
+    fn look_through(
+        &self,
+        layers: Range<u32>,
+        survey: &mut Survey,
+        progress: &Progress,
+    ) -> Result<(), LayerError> {
+        let look = |scratch: &mut Scratch, run: u32| {
+            let first = layers.start + run * RUN;
+            let range = first..(first + RUN).min(layers.end);
+            self.run(range, scratch, progress, |computed, sections| self.look(computed, sections))
+        };
+        in_order((layers.end - layers.start).div_ceil(RUN), look, |run: Vec<Looked>| {
+            for looked in run {
+                survey.layers.push(looked.sums);
+                survey.report.add(&looked.report);
+                for (row, extent) in looked.extents {
+                    survey.extents[row].push(extent);
+                }
+            }
+            Ok(())
+        })
+    }
+
+    fn look(&self, computed: ComputedLayer, sections: &[Sections]) -> Looked {
+        let layer = computed.layer.index;
+        let regions = || sections.iter().map(|sections| sections.region(i64::from(layer)));
+        let extents = regions().enumerate();
+        let paths = &computed.report.paths;
+        Looked {
+            sums: LayerSums {
+                area_mm2: regions().map(Region::area_mm2).sum(),
+                mark_mm: paths.mark_length_mm(),
+                jump_mm: paths.jump_length_mm(),
+                marks: paths.marks,
+                time_s: layer_time_s(&computed.layer, &self.header),
+            },
+            extents: extents.filter_map(|(row, of)| Some((row, extent(layer, of)?))).collect(),
+            report: computed.report,
+        }
+    }
+}
+
+fn extent(layer: u32, region: &Region) -> Option<Extent> {
+    let (low, high) = region.bounds()?;
+    let ([x0, y0], [x1, y1]) = (low.to_mm(), high.to_mm());
+    Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1] })
+}
