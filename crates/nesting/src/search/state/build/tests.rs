@@ -111,7 +111,7 @@ fn best_place(build: &BuildState, item: usize, rule: &PlacementRule) -> Option<(
 #[test]
 fn a_build_that_was_rolled_back_finds_the_same_places_as_trying_them_all() {
     let items = items();
-    let space = space_of(&items, [22.0, 20.0, 40.0], Rounding::Nearest);
+    let space = space_of(&items, [22.0, 20.0, 70.0], Rounding::Nearest);
     let mut random = Random::new(5);
     let mut build = BuildState::new(&space, 12, true);
     for copy in 0..12 {
