@@ -4,9 +4,9 @@
 //!
 //! [`nest()`] arranges. [`boxes_baseline`] arranges bounding boxes only, for comparison. [`proof()`]
 //! finds how far apart the parts of any arrangement are, [`removal()`] whether they can be taken out
-//! of the powder one after the other, and [`figures()`] how high and how dense it is. [`compaction`]
-//! lets the parts of an arrangement sink. [`PlacedBodies`] moves single parts by hand. [`cage()`]
-//! makes a box of bars around small parts.
+//! of the powder one after the other, and [`figures()`] how high and how dense it is.
+//! [`compaction()`] lets the parts of an arrangement sink. [`PlacedBodies`] moves single parts by
+//! hand. [`cage()`] makes a box of bars around small parts.
 //!
 //! # Rooms and data flow
 //!

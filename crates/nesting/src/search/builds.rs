@@ -10,9 +10,9 @@ use base::Cancelled;
 /// A placement on other voxels, or the index of a copy that has none there.
 pub(super) type Transferred = Result<VoxelPlacement, usize>;
 
-/// Patience for moving parts into an earlier build, as a part of the whole patience: it is tried for every
-/// build, and mostly fails. By taste.
-const FORWARD_PATIENCE: u32 = 4;
+/// The whole patience is divided by this for moving parts into an earlier build: that is tried for every
+/// build, and mostly fails. Smaller, it takes most of the time; larger, it hardly ever succeeds. By taste.
+const FORWARD_DIVISOR: u32 = 4;
 
 impl Run<'_> {
     /// Fills builds with everything.
@@ -113,7 +113,7 @@ impl Run<'_> {
             later.iter().partition(|&&c| self.due(c) == next_due);
         let before = builds[b].placements.clone();
         let size_before = self.size(&pool);
-        let patience = self.options.patience / FORWARD_PATIENCE;
+        let patience = self.options.patience / FORWARD_DIVISOR;
         let mut rest = self.search.fit_below(&mut builds[b], pool, space.height(), patience)?;
         let latest = builds[b].placements.iter().map(|p| self.due(p.copy)).max().unwrap_or(0);
         let in_order = rest.iter().all(|&c| self.due(c) >= latest);

@@ -5,7 +5,7 @@ use super::voxels::resolution::Rounding;
 use crate::model::{Item, Options, Orientations, Space};
 
 /// Voxels of the room, about: what a search can go through again and again. With more it is slow, with
-/// fewer small gaps between parts are not seen.
+/// fewer small gaps between parts are not seen. By taste.
 const VOXELS: f64 = 8e6;
 
 /// Only so many times the volume of all boxes counts as room when the voxels are chosen: the rest stays
