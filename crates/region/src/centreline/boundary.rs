@@ -145,10 +145,7 @@ fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
 
 /// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.
 /// Returns which edges face another less than `reach` nm away, and where edges are to be split.
-fn met(
-    edges: &[[Point; 2]],
-    reach: i64,
-) -> Result<(Vec<bool>, Splits), CentrelineError> {
+fn met(edges: &[[Point; 2]], reach: i64) -> Result<(Vec<bool>, Splits), CentrelineError> {
     let extent = |f: fn(Point) -> i32| -> i64 {
         edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
     };
