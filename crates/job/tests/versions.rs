@@ -116,7 +116,7 @@ fn what_is_wrong_with_an_old_file_is_told_with_its_own_words_and_places() {
     );
     told("(1, 2, 3)", "(1, 2, x)", "line 3, column 28 of the job: Expected float.");
     told("turns: Fixed", "turns: Never", "line 2, column 58 of the job: ");
-    told("quantity: 1)),\n]", "quantity: 1))\n", "line 7, column 2 of the job: ");
+    told("quantity: 1)),\n]", "quantity: 1))\n", "line 7, column 1 of the job: ");
     // Names of version 1 are not known in later ones.
     told(
         "version: 1",

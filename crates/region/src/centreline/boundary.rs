@@ -9,6 +9,9 @@ use crate::Region;
 use base::Point;
 use std::cmp::Ordering;
 
+/// Where edges are to be split: which edge, and at which point.
+type Splits = Vec<(usize, Point)>;
+
 /// Edges that meet at end points only, material on the left.
 pub(super) struct Boundary {
     /// Start and end of each edge that may bound a thin wall.
@@ -142,10 +145,7 @@ fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
 
 /// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.
 /// Returns which edges face another less than `reach` nm away, and where edges are to be split.
-fn met(
-    edges: &[[Point; 2]],
-    reach: i64,
-) -> Result<(Vec<bool>, Vec<(usize, Point)>), CentrelineError> {
+fn met(edges: &[[Point; 2]], reach: i64) -> Result<(Vec<bool>, Splits), CentrelineError> {
     let extent = |f: fn(Point) -> i32| -> i64 {
         edges.iter().map(|[a, b]| (i64::from(f(*a)) - i64::from(f(*b))).abs()).sum()
     };
@@ -161,7 +161,7 @@ fn met(
         .map(|(i, &edge)| (span(edge, along[0]), span(edge, along[1]), i))
         .collect();
     swept.sort_unstable();
-    let mut splits: Vec<(usize, Point)> = Vec::new();
+    let mut splits = Splits::new();
     let mut thin = vec![false; edges.len()];
     let mut active: Vec<usize> = Vec::new();
     for (at, &((low, _), across, i)) in swept.iter().enumerate() {
@@ -190,7 +190,7 @@ fn meet(
     edges: &[[Point; 2]],
     i: usize,
     j: usize,
-    splits: &mut Vec<(usize, Point)>,
+    splits: &mut Splits,
 ) -> Result<(), CentrelineError> {
     let ([a, b], [c, d]) = (edges[i], edges[j]);
     let (c_side, d_side) = (a.cross(b, c).signum(), a.cross(b, d).signum());
@@ -217,7 +217,7 @@ fn meet(
 }
 
 /// Splits edges and drops what is there to and fro.
-fn split(edges: &[[Point; 2]], mut splits: Vec<(usize, Point)>) -> Vec<[Point; 2]> {
+fn split(edges: &[[Point; 2]], mut splits: Splits) -> Vec<[Point; 2]> {
     splits.sort_by(|(i, p), (j, q)| {
         let start = edges[*i][0];
         i.cmp(j).then(start.distance(*p).total_cmp(&start.distance(*q))).then(p.cmp(q))
