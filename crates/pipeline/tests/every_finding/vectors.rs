@@ -99,7 +99,9 @@ pub(crate) fn hatch_sum() -> Provoked {
 }
 
 pub(crate) fn hatch_missing() -> Provoked {
-    hatched(|marks| drop(marks.remove(longest(marks))))
+    hatched(|marks| {
+        marks.remove(longest(marks));
+    })
 }
 
 pub(crate) fn contour_missing() -> Provoked {
