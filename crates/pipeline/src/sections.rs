@@ -14,7 +14,7 @@ pub(crate) struct Sections {
 }
 
 /// Where a placement has nothing, there is nothing to doubt.
-const NOT_CUT: SectionReport = SectionReport { exact: true, gaps: Vec::new() };
+static NOT_CUT: SectionReport = SectionReport { exact: true, gaps: Vec::new() };
 
 impl Sections {
     /// What is to be fused of a placement, layer by layer.
@@ -27,7 +27,7 @@ impl Sections {
                 if cut.contains(&layer) {
                     placed.posed.slicer.proper_section(layer, scratch)
                 } else {
-                    (Region::empty(), NOT_CUT)
+                    (Region::empty(), NOT_CUT.clone())
                 }
             })
             .unzip();

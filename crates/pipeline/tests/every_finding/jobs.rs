@@ -1,0 +1,165 @@
+//! Jobs that are wrong in one way each, and what their layers report.
+
+use crate::solids::{cube, cuboid, joined, moved, obj};
+use crate::{Provoked, found};
+use base::{Kind, PlacementId, Point, Progress, Unit};
+use job::{Job, Machine, NestRules, Recipe};
+use mesh::Mesh;
+use pipeline::{
+    Build, LayerReport, LoadError, Loaded, LoadedMesh, NestRequest, load_machine_file,
+    load_part_mesh, load_recipe_file, nest_job,
+};
+use region::CentrelineError;
+use scan_strategy::ThinReport;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Where a placement's bounding box has its middle, and how it is turned.
+pub(crate) type Pose = ([f64; 3], [f64; 3]);
+
+/// A part of a job: its name, its mesh unless that is missing, its placements.
+pub(crate) type Part<'a> = (&'a str, Option<Mesh>, &'a [Pose]);
+
+fn assets() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets")
+}
+
+/// A recipe without facing regions, shrinkage and growth in Z: sizes in the build are those of the
+/// meshes.
+fn recipe() -> Recipe {
+    let mut recipe = load_recipe_file(&assets().join("recipes/pa12_fine.ron")).unwrap();
+    recipe.shrinkage_percent = [0.0; 3];
+    recipe.z_growth_mm = 0.0;
+    recipe
+}
+
+fn machine() -> Machine {
+    load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap()
+}
+
+/// A job of these parts.
+pub(crate) fn loaded(parts: &[Part], change: impl Fn(&mut Job)) -> Loaded {
+    let folder = tempfile::tempdir().unwrap();
+    let rows = parts.iter().map(|(name, mesh, poses)| {
+        if let Some(mesh) = mesh {
+            std::fs::write(folder.path().join(format!("{name}.obj")), obj(mesh)).unwrap();
+        }
+        let poses = poses.iter().map(|([x, y, z], [a, b, c])| {
+            format!("(location_mm: ({x}, {y}, {z}), turns_deg: ({a}, {b}, {c}))")
+        });
+        let poses = poses.collect::<Vec<_>>().join(", ");
+        format!("(name: \"{name}\", mesh: \"{name}.obj\", placements: [{poses}])")
+    });
+    let rows = rows.collect::<Vec<_>>().join(", ");
+    let text = format!(
+        "(version: 1, name: \"test\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
+    );
+    let mut job = Job::from_ron(&text).unwrap();
+    for part in &mut job.parts {
+        part.unit = Some(Unit::Millimetre);
+    }
+    change(&mut job);
+    let mesh_of = |part: &job::PartEntry| -> Result<Arc<LoadedMesh>, LoadError> {
+        let is_there = folder.path().join(&part.mesh).exists();
+        Ok(Arc::new(if is_there {
+            load_part_mesh(folder.path(), part, &Progress::default())?
+        } else {
+            LoadedMesh::absent(part)
+        }))
+    };
+    Loaded::assemble(job, machine(), |_| Ok(recipe()), mesh_of).unwrap()
+}
+
+/// The build of one part.
+pub(crate) fn build(mesh: &Mesh, poses: &[Pose]) -> Build {
+    let loaded = loaded(&[("part", Some(mesh.clone()), poses)], |_| {});
+    Build::new(loaded, &Progress::default()).unwrap()
+}
+
+/// A part that stands on the platform, in its middle.
+pub(crate) fn standing(mesh: &Mesh) -> Build {
+    let (low, high) = mesh.bounds().unwrap();
+    build(mesh, &[([0.0, 0.0, (high[2] - low[2]) / 2.0], [0.0; 3])])
+}
+
+/// What the layers of a build have to report.
+fn of_layers(build: &Build) -> Provoked {
+    let survey = build.survey(&Progress::default(), &mut |_| Ok(())).unwrap();
+    found(build.layer_findings(&survey.report))
+}
+
+pub(crate) fn missing_mesh() -> Provoked {
+    let there: &[Pose] = &[([0.0, 0.0, 5.0], [0.0; 3])];
+    let parts = [("there", Some(cube(10.0)), there), ("lost", None, there)];
+    let build = Build::new(loaded(&parts, |_| {}), &Progress::default()).unwrap();
+    found(build.findings)
+}
+
+pub(crate) fn nothing_to_build() -> Provoked {
+    let loaded = loaded(&[("lost", None, &[([0.0, 0.0, 5.0], [0.0; 3])])], |_| {});
+    let build = Build::new(loaded, &Progress::default()).unwrap();
+    found(build.findings).along(&[Kind::MissingMesh])
+}
+
+pub(crate) fn outside_build_space() -> Provoked {
+    found(build(&cube(10.0), &[([88.0, 0.0, 5.0], [0.0; 3])]).findings)
+}
+
+/// Five cubes of 100 mm for a space that holds two.
+pub(crate) fn unplaced() -> Provoked {
+    let part = ("cube", Some(cube(100.0)), &[([0.0, 0.0, 60.0], [0.0; 3])][..]);
+    let loaded = loaded(&[part], |job| {
+        job.parts[0].nest = Some(NestRules { quantity: Some(5), ..NestRules::default() });
+    });
+    let request =
+        NestRequest { max_builds: 1, patience: 1, seconds: Some(1.0), ..NestRequest::default() };
+    found(nest_job(&loaded, &request, &Progress::default(), &mut |_| true).unwrap().findings)
+}
+
+/// A small part within a large one that fills the space and stays.
+pub(crate) fn selection_does_not_fit() -> Provoked {
+    let large = cuboid([0.0; 3], [170.0, 170.0, 240.0]);
+    let loaded = loaded(
+        &[
+            ("large", Some(large), &[([0.0, 0.0, 125.0], [0.0; 3])]),
+            ("small", Some(cube(50.0)), &[([0.0, 0.0, 125.0], [0.0; 3])]),
+        ],
+        |_| {},
+    );
+    let only = Some([PlacementId::new(1, 0)].into());
+    let request = NestRequest { only, patience: 1, seconds: Some(1.0), ..NestRequest::default() };
+    found(nest_job(&loaded, &request, &Progress::default(), &mut |_| true).unwrap().findings)
+}
+
+/// A wall of so many mm, beside a block that has contours.
+pub(crate) fn thin_wall(width: f64) -> Provoked {
+    let wall = moved(&cuboid([0.0; 3], [width, 10.0, 1.0]), [20.0, 0.0, 0.0]);
+    of_layers(&standing(&joined(&cuboid([0.0; 3], [5.0, 5.0, 1.0]), &wall)))
+}
+
+/// A block without one triangle of a side.
+pub(crate) fn open_sections() -> Provoked {
+    let mut mesh = cuboid([0.0; 3], [10.0, 10.0, 1.0]);
+    mesh.triangles.pop();
+    of_layers(&standing(&mesh))
+}
+
+/// A block with one side that faces inwards: its contours meet all the same.
+pub(crate) fn inexact_sections() -> Provoked {
+    let mut mesh = cuboid([0.0; 3], [10.0, 10.0, 1.0]);
+    mesh.triangles[10..].iter_mut().for_each(|triangle| triangle.swap(0, 1));
+    of_layers(&standing(&mesh))
+}
+
+pub(crate) fn placements_overlap() -> Provoked {
+    let mesh = cuboid([0.0; 3], [10.0, 10.0, 1.0]);
+    of_layers(&build(&mesh, &[([0.0, 0.0, 0.5], [0.0; 3]), ([5.0, 0.0, 0.5], [0.0; 3])]))
+}
+
+/// No mesh is known whose proper sections have no centrelines, so the report is made here.
+pub(crate) fn centrelines_failed() -> Provoked {
+    let failures = vec![CentrelineError::EdgesCross { at: Point::new(1_000_000, 2_000_000) }];
+    let mut report = LayerReport::default();
+    report.add_thin_walls(0, 3, 0.35, &ThinReport { failures, ..ThinReport::default() });
+    found(standing(&cube(10.0)).layer_findings(&report))
+}
