@@ -302,7 +302,7 @@ fn broken_meshes_are_built_with_findings() {
 fn no_demo_job_has_a_caution_about_its_meshes() {
     for job in ["demo-jobs/coupon.ron", "demo-jobs/tide_gauge_kit.ron"] {
         let build = build(&root().join(job));
-        let worst = build.findings.iter().map(|f| f.severity()).max();
+        let worst = build.findings.iter().map(base::Finding::severity).max();
         assert!(worst < Some(Severity::Caution), "{job}: {:?}", build.findings);
         for mesh in &build.loaded.meshes {
             assert!(mesh.health.is_sound(), "{}", mesh.file);

@@ -49,7 +49,7 @@ impl Collector {
         let joined = |name: String| [before, &[name]].concat();
         match tree {
             UseTree::Path(path) => {
-                self.add_use(is_reexport, &joined(path.ident.to_string()), &path.tree)
+                self.add_use(is_reexport, &joined(path.ident.to_string()), &path.tree);
             }
             UseTree::Name(name) if name.ident == "self" => {
                 let alias = before.last().cloned().unwrap_or_default();
@@ -149,7 +149,7 @@ impl Modules {
     }
 
     /// A path as written in a module, from the crate's root; `None` if it leads out of the crate.
-    fn from_root(&self, module: &[String], path: &[String]) -> Option<Names> {
+    fn rooted(&self, module: &[String], path: &[String]) -> Option<Names> {
         let first = path.first()?;
         let child = || [module, &path[..1]].concat();
         if first == "crate" {
@@ -177,7 +177,7 @@ impl Modules {
         match alias {
             None => Some(home.to_vec()),
             Some(target) => {
-                let target = self.from_root(home, target)?; // else it comes from another crate
+                let target = self.rooted(home, target)?; // else it comes from another crate
                 self.home_of(&[&target[..], &rest[1..]].concat(), seen)
             }
         }
@@ -186,7 +186,7 @@ impl Modules {
     /// Who imports whom.
     fn imports(&self) -> BTreeMap<&Names, BTreeSet<Names>> {
         let of = |(names, module): (_, &Module)| {
-            let written = module.used.iter().filter_map(|path| self.from_root(names, path));
+            let written = module.used.iter().filter_map(|path| self.rooted(names, path));
             let homes = written.filter_map(|path| self.home_of(&path, &mut BTreeSet::new()));
             homes.filter(|home| home != names).collect()
         };
@@ -220,7 +220,7 @@ fn knots(modules: &Modules) -> BTreeSet<Vec<String>> {
         let both = reach[*names].iter().filter(|other| reach[**other].contains(*names));
         both.map(|other| if other.is_empty() { "lib".into() } else { other.join("::") }).collect()
     };
-    imports.keys().map(|names| knot_of(&names)).filter(|knot| knot.len() > MAX_CYCLE).collect()
+    imports.keys().map(|names| knot_of(names)).filter(|knot| knot.len() > MAX_CYCLE).collect()
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Distances against brute force, formulas and parry3d.
 
 use super::*;
+use base::vec3::{dot, sub};
 use parry3d::math::{Pose, Vector};
 use parry3d::shape::TriMesh;
 use proptest::prelude::*;

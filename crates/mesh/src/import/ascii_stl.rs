@@ -79,14 +79,13 @@ struct Odd {
 
 impl Odd {
     fn report(&self, solids: u64, findings: &mut Vec<Finding>) {
-        let odd: [(u64, fn(u64) -> StlProblem); 4] = [
-            (self.no_endsolid, |line| StlProblem::EndsolidMissing { line }),
-            (self.after_end, |line| StlProblem::TextAfterEnd { line }),
-            (self.other_name, |line| StlProblem::SolidNamesDiffer { line }),
-            (self.no_normal, |line| StlProblem::NormalsMissing { line }),
-        ];
-        let odd = odd.into_iter().filter(|(line, _)| *line > 0);
-        findings.extend(odd.map(|(line, problem)| Finding::new(problem(line))));
+        let at = |line: u64, problem: StlProblem| (line > 0).then(|| Finding::new(problem));
+        let (no_end, after) = (self.no_endsolid, self.after_end);
+        findings.extend(at(no_end, StlProblem::EndsolidMissing { line: no_end }));
+        findings.extend(at(after, StlProblem::TextAfterEnd { line: after }));
+        let (name, normal) = (self.other_name, self.no_normal);
+        findings.extend(at(name, StlProblem::SolidNamesDiffer { line: name }));
+        findings.extend(at(normal, StlProblem::NormalsMissing { line: normal }));
         if solids > 1 {
             findings.push(Finding::new(StlProblem::SolidsJoined { solids }));
         }

@@ -55,14 +55,15 @@ pub(super) fn follow_the_recipe(check: &mut Check, boundary: &Boundary, marks: &
             }
         }
     }
-    let problems: [(Vec<Point>, fn(u64) -> VectorsProblem); 3] = [
-        (shallow, |marks| VectorsProblem::MarkShallow { marks }),
-        (astray, |marks| VectorsProblem::HatchAstray { marks }),
-        (off_line, |marks| VectorsProblem::HatchSpacing { marks }),
+    let count = |points: &[Point]| points.len() as u64;
+    let problems = [
+        (&shallow, VectorsProblem::MarkShallow { marks: count(&shallow) }),
+        (&astray, VectorsProblem::HatchAstray { marks: count(&astray) }),
+        (&off_line, VectorsProblem::HatchSpacing { marks: count(&off_line) }),
     ];
     for (at, problem) in problems {
         if let Some(first) = at.first() {
-            check.fault(position(*first), problem(at.len() as u64));
+            check.fault(position(*first), problem);
         }
     }
 }

@@ -45,14 +45,14 @@ pub(crate) fn loaded(parts: &[Part], change: impl Fn(&mut Job)) -> Loaded {
             std::fs::write(folder.path().join(format!("{name}.obj")), obj(mesh)).unwrap();
         }
         let poses = poses.iter().map(|([x, y, z], [a, b, c])| {
-            format!("(location_mm: ({x}, {y}, {z}), turns_deg: ({a}, {b}, {c}))")
+            format!("(location_mm: ({x}, {y}, {z}), rotation_deg: ({a}, {b}, {c}))")
         });
         let poses = poses.collect::<Vec<_>>().join(", ");
         format!("(name: \"{name}\", mesh: \"{name}.obj\", placements: [{poses}])")
     });
     let rows = rows.collect::<Vec<_>>().join(", ");
     let text = format!(
-        "(version: 1, name: \"test\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
+        "(version: 2, name: \"test\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
     );
     let mut job = Job::from_ron(&text).unwrap();
     for part in &mut job.parts {
@@ -68,6 +68,16 @@ pub(crate) fn loaded(parts: &[Part], change: impl Fn(&mut Job)) -> Loaded {
         }))
     };
     Loaded::assemble(job, machine(), |_| Ok(recipe()), mesh_of).unwrap()
+}
+
+/// A recipe whose file says that it has the form of version 1.
+pub(crate) fn earlier_version() -> Provoked {
+    let old = Recipe { version: 1, ..recipe() };
+    let new = loaded(&[("part", Some(cube(10.0)), &[([0.0, 0.0, 5.0], [0.0; 3])])], |_| {});
+    let mesh = Arc::clone(&new.meshes[0]);
+    let loaded =
+        Loaded::assemble(new.job, new.machine, |_| Ok(old.clone()), |_| Ok(Arc::clone(&mesh)));
+    found(loaded.unwrap().findings)
 }
 
 /// The build of one part.

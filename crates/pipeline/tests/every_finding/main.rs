@@ -65,6 +65,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::InsideOut => (meshes::inside_out(), Caution, "point"),
         Kind::Cavities => (meshes::cavities(), Caution, "point"),
         Kind::NestedShells => (meshes::nested_shells(), Note, "point"),
+        Kind::EarlierVersion => (jobs::earlier_version(), Note, "part"),
         Kind::MissingMesh => (jobs::missing_mesh(), Stop, "part"),
         Kind::OutsideBuildSpace => (jobs::outside_build_space(), Stop, "placement"),
         Kind::NothingToBuild => (jobs::nothing_to_build(), Stop, ""),

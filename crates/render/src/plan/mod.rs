@@ -23,7 +23,6 @@ pub use view::PlanView;
 use frame::{seen, view_uniform};
 use pipelines::{COLOUR, Pipelines, STENCIL, StyleUniform, ViewUniform};
 use std::ops::Range;
-use std::sync::Arc;
 use store::{Fan, Store};
 use wgpu::util::DeviceExt as _;
 

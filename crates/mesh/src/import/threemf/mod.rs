@@ -148,7 +148,7 @@ impl Models {
                     continue;
                 }
                 Kind::Surface => {
-                    findings.push(Finding::new(FileProblem::SurfaceNotSolid).at_part(&object.name))
+                    findings.push(Finding::new(FileProblem::SurfaceNotSolid).at_part(&object.name));
                 }
                 Kind::Model => {}
             }

@@ -109,8 +109,8 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
         }
         Some(MeshState::Failed(sentence)) => ("not read", ink.stop, sentence.clone()),
         Some(MeshState::Ready(mesh)) => {
-            let worst = mesh.findings.iter().map(|finding| finding.severity()).max();
-            let sentences: Vec<&str> = mesh.findings.iter().map(|f| f.sentence()).collect();
+            let worst = mesh.findings.iter().map(base::Finding::severity).max();
+            let sentences: Vec<&str> = mesh.findings.iter().map(base::Finding::sentence).collect();
             match worst {
                 Some(base::Severity::Stop) => ("stop", ink.stop, sentences.join("\n")),
                 Some(base::Severity::Caution) => ("caution", ink.caution, sentences.join("\n")),
