@@ -3,7 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 /// A unit of length; the list is that of the 3MF core specification.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 pub enum Unit {
     /// 0.001 mm.
     Micron,

@@ -1,11 +1,11 @@
 //! Carrying out actions and commands.
 
 use super::App;
-use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::commands::Command;
 use crate::widgets::theme::{self, Ink, Theme};
-use crate::work::scheduler::Slot;
-use crate::work::tasks::{Nesting, Purpose};
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::Nesting;
 use base::{Place, PlacementId};
 use std::collections::BTreeSet;
 
@@ -32,9 +32,9 @@ impl App {
             Action::EvenArea(even) => self.model.even_area = even,
             Action::FitPlan => self.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
-            Action::Hand(doing) => self.model.by_hand(doing, ctx),
+            Action::Hand(doing) => self.hand.update(&mut self.model, doing),
             Action::GoTo(place) => self.go_to(&place),
-            Action::AddMeshes(paths) => self.add_meshes(&paths),
+            Action::AddMeshes(paths) => self.add_meshes(paths),
             Action::Ask(purpose) => self.ask(purpose),
             Action::Open(path) => self.open(path),
         }
@@ -52,7 +52,6 @@ impl App {
         if !command.is_possible(&self.model) {
             return;
         }
-        let layer = i64::from(self.model.cursor.layer);
         match command {
             Command::NewJob => self.new_job(),
             Command::OpenJob => self.ask(Purpose::OpenJob),
@@ -70,7 +69,7 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
-            Command::LetDown => self.model.let_down(ctx),
+            Command::LetDown => self.hand.let_down(&mut self.model),
             Command::OnContact(what) => {
                 self.settings.on_contact = what;
                 self.model.hand.contact = what;
@@ -79,10 +78,10 @@ impl App {
             Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
             Command::Compact => self.nest(Nesting::Closer),
             Command::Cage => self.cage(),
-            Command::LayerUp => self.show_layer(layer + 1),
-            Command::LayerDown => self.show_layer(layer - 1),
-            Command::TenLayersUp => self.show_layer(layer + 10),
-            Command::TenLayersDown => self.show_layer(layer - 10),
+            Command::LayerUp => self.step_layer(1),
+            Command::LayerDown => self.step_layer(-1),
+            Command::TenLayersUp => self.step_layer(10),
+            Command::TenLayersDown => self.step_layer(-10),
             Command::FirstLayer => self.show_layer(0),
             Command::LastLayer => self.show_layer(i64::MAX),
             Command::Play => {
@@ -91,34 +90,44 @@ impl App {
             }
             Command::NextMark => self.step_mark(1),
             Command::PreviousMark => self.step_mark(-1),
-            Command::Fit => {
-                self.plan.fit();
-                self.chamber.fit();
-                self.elevation.fit();
-            }
+            Command::Fit => self.fit_views(),
             Command::Fill(view) => {
                 let full = &mut self.settings.layout.full;
                 *full = if *full == Some(view) { None } else { Some(view) };
             }
             Command::Measure => self.plan.measure(),
-            Command::SwapInk => {
-                self.settings.theme = match self.settings.theme {
-                    Theme::Paper => Theme::Blueprint,
-                    Theme::Blueprint => Theme::Paper,
-                };
-                self.model.ink = Ink::of(self.settings.theme);
-                theme::apply(ctx, &self.model.ink);
-            }
+            Command::SwapInk => self.swap_theme(ctx),
             Command::Search => self.palette.open(),
+            Command::Retry => self.retry(),
             Command::Stop => self.stop(),
         }
+    }
+
+    pub(super) fn fit_views(&mut self) {
+        self.plan.fit();
+        self.chamber.fit();
+        self.elevation.fit();
+    }
+
+    fn swap_theme(&mut self, ctx: &egui::Context) {
+        self.settings.theme = match self.settings.theme {
+            Theme::Paper => Theme::Blueprint,
+            Theme::Blueprint => Theme::Paper,
+        };
+        self.show_theme(ctx);
+    }
+
+    /// Shows the theme of the settings.
+    pub(super) fn show_theme(&mut self, ctx: &egui::Context) {
+        self.model.ink = Ink::of(self.settings.theme);
+        theme::apply(ctx, &self.model.ink);
     }
 
     /// Takes Esc for the drag that is under way, if one is, before the views see the frame in which
     /// it was pressed: egui ends every drag on Esc, and they would take that for its end.
     pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
-            let held = self.model.call_off_hand();
+            let held = self.model.hand.call_off(self.model.document.as_mut());
             let looking =
                 [self.chamber.call_off(), self.plan.call_off(), self.elevation.call_off()];
             if held || looking.contains(&true) {
@@ -129,18 +138,22 @@ impl App {
 
     /// Esc: the nearest thing that can be called off.
     fn stop(&mut self) {
-        if self.palette.close() || self.asking.pop().is_some() {
+        if self.palette.close() || self.prompts.pop().is_some() {
             return;
         }
         // What keeps the sheet up to date goes on.
-        let theirs = [Slot::Nest, Slot::Write, Slot::Open];
-        let running = |slot: &&Slot| self.workshop.running_in(slot).is_some();
-        if let Some(slot) = theirs.iter().find(running) {
-            self.call_off(slot);
+        let theirs = [TaskKind::Nest, TaskKind::Write, TaskKind::Open];
+        let running = |kind: &TaskKind| self.scheduler.running_in(*kind).is_some();
+        if let Some(kind) = theirs.into_iter().find(running) {
+            self.call_off(kind);
         } else {
             self.model.selection.clear();
             self.model.attention_mm = None;
         }
+    }
+
+    fn step_layer(&mut self, by: i64) {
+        self.show_layer(i64::from(self.model.cursor.layer) + by);
     }
 
     pub(super) fn show_layer(&mut self, layer: i64) {

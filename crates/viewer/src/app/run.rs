@@ -2,7 +2,7 @@
 
 use crate::App;
 use egui::ViewportBuilder;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// What the window starts with.
 #[derive(Clone, Debug, Default)]
@@ -59,18 +59,6 @@ pub fn open(start: Start) -> Result<(), OpenError> {
 /// Where settings and unsaved work are kept on this system.
 pub fn state_folder() -> Option<PathBuf> {
     directories::ProjectDirs::from("", "", "hatchwright").map(|dirs| dirs.data_local_dir().into())
-}
-
-/// The demo job: in the folder that the program was started in, or beside the program.
-pub fn demo_job() -> Option<PathBuf> {
-    let demo = Path::new("demo-jobs/tide_gauge_kit.ron");
-    let here = std::env::current_dir().unwrap_or_default();
-    let program = std::env::current_exe().unwrap_or_default();
-    let mut folders = here.ancestors().take(1).chain(program.ancestors().skip(1).take(4));
-    folders.find_map(|folder| {
-        let path = folder.join(demo);
-        path.is_file().then_some(path)
-    })
 }
 
 /// The program's mark: hatch lines at 45° in a contour, ink on paper.

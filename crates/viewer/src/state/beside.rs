@@ -1,7 +1,7 @@
 //! Free places for further copies, so that they do not start inside others.
 
-use crate::hand;
 use crate::state::model::Model;
+use crate::state::moves;
 use base::PlacementId;
 use job::Placement;
 
@@ -37,7 +37,7 @@ impl<'a> Beside<'a> {
         let free = own.and_then(|own| self.free_move(own));
         let by = free.unwrap_or([BESIDE_MM, BESIDE_MM, 0.0]);
         self.taken.extend(own.map(|own| moved(own, by)));
-        hand::moved(placement, by)
+        moves::moved(placement, by)
     }
 
     fn free_move(&self, own: Box3) -> Option<[f64; 3]> {

@@ -1,11 +1,12 @@
 //! What the window shows, as a value that the views read.
 
-use crate::hand::{Around, Hand};
 use crate::state::document::{Content, Document};
-use crate::state::results::{MeshState, Results, ShownLayer};
+use crate::state::hand::Hand;
+use crate::state::nearby::{Around, Dimension, Target};
+use crate::state::paths;
+use crate::state::results::{Failure, MeshState, Results, ShownLayer};
 use crate::state::stage::Stage;
-use crate::widgets::theme::Ink;
-use crate::widgets::thumbnails::Thumbnails;
+use crate::state::theme::Ink;
 use base::PlacementId;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -55,7 +56,7 @@ pub(crate) struct Model {
     pub(crate) cursor: Cursor,
     /// The placements that are chosen.
     pub(crate) selection: BTreeSet<PlacementId>,
-    /// Where everything stands; see [`Model::set_stage`].
+    /// Where everything stands.
     pub(crate) stage: Stage,
     /// What is moved by hand.
     pub(crate) hand: Hand,
@@ -65,13 +66,37 @@ pub(crate) struct Model {
     pub(crate) even_area: bool,
     /// What the next cage will be like.
     pub(crate) cage: CageShape,
-    /// Small pictures of the parts.
-    pub(crate) thumbnails: Thumbnails,
     /// Colours and line weights of the theme.
     pub(crate) ink: Ink,
 }
 
 impl Model {
+    /// A window without a job, in this ink.
+    pub(crate) fn empty(ink: Ink) -> Self {
+        Self {
+            document: None,
+            results: Results::default(),
+            cursor: Cursor::default(),
+            selection: BTreeSet::new(),
+            stage: Stage::default(),
+            hand: Hand::default(),
+            attention_mm: None,
+            even_area: false,
+            cage: CageShape::default(),
+            ink,
+        }
+    }
+
+    /// Brings the stage up to what the document says.
+    pub(crate) fn set_stage(&mut self) {
+        self.stage.update(self.document.as_ref(), &self.results);
+    }
+
+    /// Ends a gesture where things are: something else happens to the document.
+    pub(crate) fn let_go(&mut self) {
+        self.hand.let_go(self.document.as_mut());
+    }
+
     /// The job, machine and recipes, if there is a job.
     pub(crate) fn content(&self) -> Option<&Arc<Content>> {
         self.document.as_ref().map(Document::content)
@@ -137,7 +162,7 @@ impl Model {
         let document = self.document.as_ref()?;
         let name = match &document.path {
             Some(path) => path.file_stem()?.to_string_lossy().into_owned(),
-            None => crate::app::file_name(&document.content().job.name),
+            None => paths::file_name(&document.content().job.name),
         };
         Some(std::path::Path::new("out").join(format!("{name}.hwv")))
     }
@@ -145,6 +170,29 @@ impl Model {
     /// Whether the person called off the work on the job as it is.
     pub(crate) fn is_called_off(&self) -> bool {
         self.results.called_off == Some(self.revision())
+    }
+
+    /// Why there is no survey of the job as it is.
+    pub(crate) fn survey_failure(&self) -> Option<&str> {
+        self.of_now(self.results.survey_failure.as_ref())
+    }
+
+    /// Why clearances of the job as it is are not proven.
+    pub(crate) fn proof_failure(&self) -> Option<&str> {
+        self.of_now(self.results.proof_failure.as_ref())
+    }
+
+    fn of_now<'a>(&self, failure: Option<&'a Failure>) -> Option<&'a str> {
+        let failure = failure.filter(|failure| failure.revision == self.revision())?;
+        Some(&failure.sentence)
+    }
+
+    /// Whether work on the job as it is failed or was called off, and may be tried again.
+    pub(crate) fn can_retry(&self) -> bool {
+        self.is_called_off()
+            || self.results.build_error.is_some()
+            || self.survey_failure().is_some()
+            || self.proof_failure().is_some()
     }
 
     /// Stop findings of the job as it is, as far as they are known.
@@ -168,13 +216,29 @@ impl Model {
         self.hand.around().or_else(rest)
     }
 
+    /// Whether what is held still stands where distances were measured.
+    pub(crate) fn is_measured_here(&self, around: &Around) -> bool {
+        let stands = |(at, placement)| {
+            self.content().and_then(|content| content.placement(at)) == Some(placement)
+        };
+        around.of.iter().all(|(at, placement)| stands((*at, placement)))
+    }
+
+    /// All that is near, in words, for the names of the drawings.
+    pub(crate) fn words_of(&self, around: &Around) -> String {
+        let line = |line: &Dimension| {
+            let to = match line.to {
+                Target::Placement(at) => self.placement_name(at),
+                Target::Wall(wall) => format!("the {}", wall.name()),
+            };
+            format!(", {} to {to}", line.words())
+        };
+        around.lines.iter().map(line).collect()
+    }
+
     /// Every placement of the job, in order.
     pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementId, job::Placement)> + '_ {
-        let parts = self.content().map_or(&[][..], |content| &content.job.parts);
-        parts.iter().enumerate().flat_map(|(part, entry)| {
-            let copies = entry.placements.iter().enumerate();
-            copies.map(move |(copy, placement)| (PlacementId { part, copy }, *placement))
-        })
+        self.content().into_iter().flat_map(|content| content.placements())
     }
 
     /// The placement of a row of a shown layer's placement table.

@@ -2,8 +2,8 @@
 //!
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
-use crate::hand::Around;
-use base::{Finding, PlacementId};
+use crate::state::nearby::Around;
+use base::{Finding, PlacementId, Unit};
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, LoadedMesh, Verdict};
 use region::Region;
@@ -13,12 +13,11 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// What makes a mesh of its own: path as the job names it, object, unit.
-pub(crate) type MeshKey = (String, Option<String>, Option<&'static str>);
+pub(crate) type MeshKey = (String, Option<String>, Option<Unit>);
 
 /// The key of the mesh that a part asks for.
 pub(crate) fn mesh_key(part: &PartEntry) -> MeshKey {
-    let unit = part.unit.map(crate::widgets::field::unit_name);
-    (part.mesh.clone(), part.object.clone(), unit)
+    (part.mesh.clone(), part.object.clone(), part.unit)
 }
 
 /// How far a mesh is.
@@ -123,6 +122,15 @@ pub(crate) struct Survey {
     pub(crate) complete: bool,
 }
 
+/// Why there is no result of a revision.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Failure {
+    /// Revision of the document.
+    pub(crate) revision: u64,
+    /// What went wrong, for the person.
+    pub(crate) sentence: String,
+}
+
 /// What every placement of a build covers in its layers.
 pub(crate) struct Outlines {
     /// The build.
@@ -141,6 +149,7 @@ impl Results {
             let (extents, is_complete) = (survey.extents.clone(), survey.complete);
             self.outlines = Some(Outlines { build, extents, is_complete });
         }
+        self.survey_failure = None;
         self.survey = survey;
     }
 }
@@ -204,9 +213,13 @@ pub(crate) struct Results {
     pub(crate) build_error: Option<String>,
     pub(crate) layer: Option<Arc<ShownLayer>>,
     pub(crate) survey: Survey,
+    /// Why the last survey ended early.
+    pub(crate) survey_failure: Option<Failure>,
     /// The newest survey that is complete, or the first while none is.
     pub(crate) outlines: Option<Outlines>,
     pub(crate) proven: Option<Proven>,
+    /// Why the last proof of clearances ended early.
+    pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
     /// Revision whose work the person called off; it is not taken up again until an edit.

@@ -1,8 +1,8 @@
 //! The placements as they stand: posed, with their boxes and meshes. Made anew when the document
 //! changes; what takes time is kept from one revision to the next.
 
-use crate::state::model::Model;
-use crate::state::results::MeshState;
+use crate::state::document::Document;
+use crate::state::results::{MeshState, Results};
 use base::{Affine, PlacementId};
 use glam::Vec3;
 use job::Placement;
@@ -119,40 +119,36 @@ pub(crate) struct Stage {
     seen: Option<Seen>,
 }
 
-impl Model {
-    /// Brings the stage up to what the document says.
-    pub(crate) fn set_stage(&mut self) {
-        let count = |is: fn(&MeshState) -> bool| {
-            self.results.meshes.values().filter(|mesh| is(mesh)).count()
-        };
+impl Stage {
+    /// Brings the stage up to what the document says; whatever took time is kept.
+    pub(crate) fn update(&mut self, document: Option<&Document>, results: &Results) {
+        let count =
+            |is: fn(&MeshState) -> bool| results.meshes.values().filter(|mesh| is(mesh)).count();
         let meshes = [
             count(|mesh| matches!(mesh, MeshState::Ready(_))),
             count(|mesh| matches!(mesh, MeshState::Failed(_))),
         ];
-        let (revision, generation) = (self.revision(), self.results.generation);
-        let now = Seen { revision, generation, meshes };
-        if self.stage.seen == Some(now) {
+        let revision = results.generation + document.map_or(0, Document::revision);
+        let now = Seen { revision, generation: results.generation, meshes };
+        if self.seen == Some(now) {
             return;
         }
-        let mut stage = std::mem::take(&mut self.stage);
         let alike = |seen: Seen| seen.generation == now.generation && seen.meshes == now.meshes;
-        if !stage.seen.is_some_and(alike) {
-            stage.postures.0.clear(); // a mesh that came may lie where another was
+        if !self.seen.is_some_and(alike) {
+            self.postures.0.clear(); // a mesh that came may lie where another was
         }
-        stage.fill(self);
-        stage.seen = Some(now);
-        self.stage = stage;
+        self.fill(document, results);
+        self.seen = Some(now);
     }
-}
 
-impl Stage {
-    fn fill(&mut self, model: &Model) {
+    fn fill(&mut self, document: Option<&Document>, results: &Results) {
         self.actors.clear();
         self.missing.clear();
         self.loading = 0;
-        let Some(content) = model.content() else { return };
-        for (at, placement) in model.placements() {
-            let loaded = match model.mesh(at.part) {
+        let Some(content) = document.map(Document::content) else { return };
+        for (at, placement) in content.placements() {
+            let mesh = content.job.parts.get(at.part).and_then(|part| results.mesh(part));
+            let loaded = match mesh {
                 Some(MeshState::Ready(loaded)) if !loaded.mesh.triangles.is_empty() => loaded,
                 Some(MeshState::Ready(_) | MeshState::Failed(_)) => {
                     self.missing.push((at, placement.location_mm));

@@ -21,6 +21,7 @@ use super::{dimensions, numbers};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::stage::{Stage, single, vec3};
+use crate::work::threads::Threads;
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
 use egui::emath::GuiRounding as _;
@@ -55,7 +56,7 @@ pub(crate) struct ChamberView {
     has_gpu: bool,
     /// Whether a processor does the drawing: then moving pictures are drawn at half the size.
     is_software: bool,
-    stock: Option<Stock>,
+    stock: Stock,
     camera: Camera,
     flight: Option<Flight>,
     /// Asked for from outside: shown at the next frame.
@@ -80,7 +81,7 @@ pub(crate) struct ChamberView {
 
 impl ChamberView {
     /// A view that draws with this graphics device; without one it says so.
-    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+    pub(crate) fn new(gpu: Option<&RenderState>, threads: &Threads) -> Self {
         if let Some(gpu) = gpu {
             let renderer = ChamberRenderer::new(&gpu.device, gpu.target_format);
             gpu.renderer.write().callback_resources.insert(renderer);
@@ -89,7 +90,7 @@ impl ChamberView {
             has_gpu: gpu.is_some(),
             is_software: gpu
                 .is_some_and(|gpu| gpu.adapter.get_info().device_type == wgpu::DeviceType::Cpu),
-            stock: None,
+            stock: Stock::new(threads),
             camera: Camera::default(),
             flight: None,
             fit_wanted: false,
@@ -114,12 +115,12 @@ impl ChamberView {
 
     /// Whether every mesh has been made ready and the camera has arrived.
     pub(crate) fn is_ready(&self) -> bool {
-        self.flight.is_none() && self.stock.as_ref().is_none_or(|stock| stock.pending() == 0)
+        self.flight.is_none() && !self.stock.is_busy()
     }
 
     /// The meshes that are ready to be drawn.
     pub(crate) fn prepared(&self) -> Vec<Prepared> {
-        self.stock.iter().flat_map(Stock::prepared).collect()
+        self.stock.prepared().collect()
     }
 
     /// Where a point of the build space is on the screen.
@@ -159,9 +160,7 @@ impl ChamberView {
             let says = "Drop meshes here, or open a job: the build in 3D.";
             return empty(ui, rect, says, &model.ink);
         };
-        let ctx = ui.ctx().clone();
-        let stock = self.stock.get_or_insert_with(|| Stock::new(move || ctx.request_repaint()));
-        stock.keep_up(model);
+        self.stock.keep_up(model);
         let stage = &model.stage;
 
         let size = rect.size() * ppp;
@@ -216,7 +215,7 @@ impl ChamberView {
             self.dimension(&painter, &seen, model);
         }
         labels::missing(&painter, &seen, model, stage);
-        let pending = self.stock.as_ref().map_or(0, Stock::pending);
+        let pending = self.stock.pending();
         let told = self.hovered.and_then(|picked| stage.actor(picked.at));
         labels::corner(&painter, &seen, model, stage, told, pending);
         if let Some(Gesture::Box { from, to }) = self.gesture {
@@ -245,31 +244,30 @@ impl ChamberView {
         camera.viewport = (camera.viewport * coarse).round().max(Vec2::ONE);
         let pixels_per_point = look.pixels_per_point * coarse;
         let look = Look { pixels_per_point, ..look };
-        let Some(stock) = &self.stock else { return };
-        let scene = picture::scene(model, stock, camera, look, handles);
+        let scene = picture::scene(model, &self.stock, camera, look, handles);
         let scene = match self.scene.take() {
             Some(shown) if *shown == scene => shown,
             _ => Arc::new(scene),
         };
         self.scene = Some(Arc::clone(&scene));
-        let ready = self.stock.iter().flat_map(Stock::all_ready);
-        let meshes = ready.map(|ready| (ready.id, Arc::clone(&ready.drawn))).collect();
+        let meshes =
+            self.stock.all_ready().map(|ready| (ready.id, Arc::clone(&ready.drawn))).collect();
         ui.painter().add(Callback::new_paint_callback(rect, Painting { scene, meshes }));
     }
 
     /// What the lines over the drawing say, in words.
     fn told(&self, model: &Model) -> String {
         if let Some(around) = model.hand.around() {
-            return around.words(model);
+            return model.words_of(around);
         }
-        let clearance = self.stock.as_ref().and_then(|stock| stock.clearance.as_ref());
+        let clearance = self.stock.clearance.as_ref();
         let asked = self.asked.and_then(|asked| clearance.filter(|found| found.of == asked));
         asked.map_or(String::new(), |found| format!(", {} apart", found.words()))
     }
 
     /// The clearance of exactly two chosen placements.
     fn dimension(&mut self, painter: &egui::Painter, seen: &labels::Seen, model: &Model) {
-        let Some(stock) = &mut self.stock else { return };
+        let stock = &mut self.stock;
         let chosen = model.stage.chosen(&model.selection);
         let sides = chosen.filter_map(|actor| {
             let solid = Arc::clone(&stock.ready(&actor.loaded)?.solid);

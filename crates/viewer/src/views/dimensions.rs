@@ -1,7 +1,7 @@
 //! Dimension lines of what is moved by hand, drawn alike in every view.
 
-use crate::hand::Around;
 use crate::state::model::Model;
+use crate::state::nearby::Around;
 use crate::widgets::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
 
@@ -16,7 +16,7 @@ pub(crate) fn draw(
     around: &Around,
     on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
 ) {
-    let strength = if around.is_current(model) { 1.0 } else { 0.45 };
+    let strength = if model.is_measured_here(around) { 1.0 } else { 0.45 };
     let mut taken: Vec<Rect> = Vec::new();
     for line in &around.lines {
         let (Some(a), Some(b)) = (on_screen(line.ends_mm[0]), on_screen(line.ends_mm[1])) else {

@@ -1,9 +1,11 @@
 //! A strip with the numbers of what is chosen: location and turns, typed or dragged.
 
-use crate::hand::{self, Before, Doing, Meant, OnContact};
 use crate::state::actions::{Action, Edit};
 use crate::state::commands::Command;
+use crate::state::contact::OnContact;
+use crate::state::hand::Doing;
 use crate::state::model::Model;
+use crate::state::moves::{self, Before, Meant};
 use crate::state::stage::Actor;
 use crate::widgets::theme::CAPTION;
 use egui::{
@@ -125,7 +127,7 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
             if let Some(value) = new.filter(|_| !response.dragged()) {
                 let turned = before.placements.iter().map(|&(at, mut placement)| {
                     placement.turns_deg[index] = value;
-                    (at, hand::allowed(placement))
+                    (at, moves::allowed(placement))
                 });
                 actions.push(typed("turn", turned.collect()));
             }
@@ -156,7 +158,7 @@ fn drag(
 
 /// A number that is typed is taken at its word, whatever is in the way.
 fn typed(verb: &str, placements: Vec<(base::PlacementId, job::Placement)>) -> Action {
-    let edit: Edit = hand::edit(hand::label(verb, placements.len()), placements);
+    let edit: Edit = moves::edit(moves::label(verb, placements.len()), placements);
     edit.into()
 }
 

@@ -22,6 +22,7 @@ use crate::state::model::Model;
 use crate::views::dimensions;
 use crate::views::elevation::empty;
 use crate::widgets::theme::{CAPTION, Theme};
+use crate::work::threads::Threads;
 use canvas::{Canvas, RULER};
 use eframe::egui_wgpu::{Callback, RenderState, wgpu::DeviceType};
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
@@ -39,6 +40,9 @@ const ROW: f32 = 24.0;
 /// Segments of one kind that are drawn at most: on a graphics card, in software, and in software
 /// while the picture moves.
 const MOST: [usize; 3] = [render::plan::BUDGET, 250_000, 30_000];
+
+/// A drawing that is made sooner than this is not drawn pale meanwhile.
+const PATIENCE_S: f64 = 0.1;
 
 /// See the module.
 pub(crate) struct PlanView {
@@ -61,13 +65,17 @@ pub(crate) struct PlanView {
     menu_time_s: Option<f64>,
     /// Whether the picture moved in the last frame.
     is_moving: bool,
+    /// Since when the drawing is behind what is wanted, s of the window.
+    behind_since_s: Option<f64>,
+    /// Whether it is drawn pale for that.
+    is_pale: bool,
     /// What was last drawn on.
     drawn_on: Option<Canvas>,
 }
 
 impl PlanView {
     /// A view that draws with this graphics device; without one it says so.
-    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+    pub(crate) fn new(gpu: Option<&RenderState>, threads: &Threads) -> Self {
         if let Some(gpu) = gpu {
             paint::install(gpu);
         }
@@ -79,14 +87,21 @@ impl PlanView {
             parts: Parts::default(),
             quantity: Quantity::default(),
             scale: None,
-            preparing: Preparing::default(),
+            preparing: Preparing::new(threads),
             measure: Measure::default(),
             dragging: Dragging::default(),
             hovered: None,
             menu_time_s: None,
             is_moving: false,
+            behind_since_s: None,
+            is_pale: false,
             drawn_on: None,
         }
+    }
+
+    /// Whether no drawing is being made.
+    pub(crate) fn is_ready(&self) -> bool {
+        self.preparing.is_idle()
     }
 
     /// Shows everything at the next frame.
@@ -129,14 +144,13 @@ impl PlanView {
         let build_space_mm = content.machine.build_space_mm;
         let newest = model.shown_layer();
         let ways = self.parts.jumps || self.parts.runs;
-        let ready =
-            newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ways, ui.ctx()));
-        let is_behind = match (newest, &ready) {
-            (Some((shown, stale)), Some(ready)) => {
-                stale || !ready.is_of(shown, self.quantity, ways)
-            }
-            _ => true,
+        let ready = newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ways));
+        let is_stale = newest.is_none_or(|(_, stale)| stale);
+        let is_drawn = |ready: &Ready| {
+            newest.is_some_and(|(shown, _)| ready.is_of(shown, self.quantity, ways))
         };
+        let is_behind = is_stale || !ready.as_ref().is_some_and(is_drawn);
+        self.is_pale = self.note_behind(ui, is_behind) || is_stale;
         let bottom = self.rows(ui, whole, ready.as_ref(), model, actions);
 
         let drawing = whole.with_min_y(bottom);
@@ -160,8 +174,23 @@ impl PlanView {
             dimensions::draw(&painter, model, around, |mm| Some(at(mm)));
         }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
-        self.say_state(ui, inside, model, ready.as_ref(), is_behind);
+        self.say_state(ui, inside, model, ready.as_ref(), self.is_pale);
         readout(ui, inside, &canvas, pointer, model);
+    }
+
+    /// Whether the drawing has been behind for so long that it has to be said. Most are made within a
+    /// frame or two, and would only flicker.
+    fn note_behind(&mut self, ui: &Ui, is_behind: bool) -> bool {
+        let now_s = ui.input(|input| input.time);
+        if !is_behind {
+            self.behind_since_s = None;
+            return false;
+        }
+        let waited_s = now_s - *self.behind_since_s.get_or_insert(now_s);
+        if waited_s < PATIENCE_S {
+            ui.ctx().request_repaint_after(Duration::from_secs_f64(PATIENCE_S - waited_s));
+        }
+        waited_s >= PATIENCE_S
     }
 
     /// The rows above the drawing; returns where they end.
@@ -249,7 +278,8 @@ impl PlanView {
         }
         let chosen = self.preparing.chosen(shown, model);
         let parts = self.parts;
-        let scene = Scene { ready, chosen, ghosts, parts, stale, step, scale, budget };
+        let scene =
+            Scene { ready, chosen, ghosts, parts, stale: self.is_pale, step, scale, budget };
         let frame = paint::frame(&scene, canvas, &model.ink);
         ui.painter().add(Callback::new_paint_callback(canvas.rect, Paint(frame)));
 

@@ -10,13 +10,14 @@ use crate::views::elevation::{empty, nice_step};
 use crate::views::plan::words;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{BODY, CAPTION, GAP, Ink};
+use crate::work::latest::Latest;
+use crate::work::threads::{Priority, Threads};
 use columns::{Columns, Span, Sums};
 use egui::{
     Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText, Role, Sense,
     Shape, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, sync_channel};
 
 /// Seconds of the beam in a second of the person, with their words.
 const PACES: [(f64, &str); 6] = [
@@ -37,16 +38,28 @@ const SHORTEST: f64 = 1e-7;
 const AT_ONCE: usize = 400_000;
 
 /// See the module.
-#[derive(Default)]
 pub(crate) struct TraceView {
     /// The stretch of time shown, s; `None` is all of it.
     window: Option<[f64; 2]>,
     sums: Option<(Arc<ShownLayer>, Arc<Sums>)>,
-    running: Option<(Arc<ShownLayer>, Receiver<Sums>)>,
+    latest: Latest<(Arc<ShownLayer>, Sums)>,
+    /// The layer whose sums were last asked for.
+    asked: Option<Arc<ShownLayer>>,
     columns: Option<Columns>,
 }
 
 impl TraceView {
+    /// A view that sums up large layers on these threads.
+    pub(crate) fn new(threads: &Threads) -> Self {
+        let latest = Latest::new(threads, "Summing up the layer", Priority::Normal);
+        Self { window: None, sums: None, latest, asked: None, columns: None }
+    }
+
+    /// Whether nothing is being summed up.
+    pub(crate) fn is_ready(&self) -> bool {
+        !self.latest.is_busy()
+    }
+
     /// Draws into the rest of `ui`.
     pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let whole = ui.max_rect();
@@ -73,7 +86,7 @@ impl TraceView {
         if changed {
             self.window = None; // another layer: all of it
         }
-        let sums = self.sums(shown, ui.ctx());
+        let sums = self.sums(shown);
         let axis = Axis { area, span: limited(self.window.unwrap_or([0.0, total_s]), total_s) };
         let axis = self.pointer(ui, axis, total_s, model, stale, actions);
         let strength = if stale { 0.3 } else { 1.0 };
@@ -81,7 +94,12 @@ impl TraceView {
         let (upper, lower) = area.split_top_bottom_at_fraction(0.54);
         let lanes = [upper.with_max_y(upper.bottom() - GAP), lower.with_min_y(lower.top() + GAP)];
         let Some(sums) = sums else {
-            return empty(ui, area, "Summing up the layer …", ink);
+            let says = if self.latest.is_busy() {
+                "Summing up the layer …"
+            } else {
+                "Summing up the layer failed; show another one."
+            };
+            return empty(ui, area, says, ink);
         };
         let columns = self.columns_for(shown, &sums, &axis, ui.pixels_per_point());
         for (lane, which) in lanes.into_iter().zip([0, 1]) {
@@ -96,17 +114,15 @@ impl TraceView {
         }
     }
 
-    /// The layer's sums; large ones are made on a thread of their own.
-    fn sums(&mut self, shown: &Arc<ShownLayer>, ctx: &egui::Context) -> Option<Arc<Sums>> {
-        if let Some((of, receiver)) = &self.running
-            && let Ok(sums) = receiver.try_recv()
-        {
-            self.sums = Some((Arc::clone(of), Arc::new(sums)));
-            self.running = None;
+    /// The layer's sums; large ones are made in the background.
+    fn sums(&mut self, shown: &Arc<ShownLayer>) -> Option<Arc<Sums>> {
+        let is_it = |of: &Arc<ShownLayer>| Arc::ptr_eq(of, shown);
+        while let Some(answer) = self.latest.take() {
+            if let Ok((of, sums)) = answer {
+                self.sums = Some((of, Arc::new(sums)));
+            }
         }
-        if let Some((of, sums)) = &self.sums
-            && Arc::ptr_eq(of, shown)
-        {
+        if let Some((_, sums)) = self.sums.as_ref().filter(|(of, _)| is_it(of)) {
             return Some(Arc::clone(sums));
         }
         if shown.timeline.moves().len() <= AT_ONCE {
@@ -114,16 +130,13 @@ impl TraceView {
             self.sums = Some((Arc::clone(shown), Arc::clone(&sums)));
             return Some(sums);
         }
-        if self.running.as_ref().is_none_or(|(of, _)| !Arc::ptr_eq(of, shown)) {
-            let (sender, receiver) = sync_channel(1);
-            let (layer, ctx) = (Arc::clone(shown), ctx.clone());
-            let work = move || {
-                let _ = sender.send(Sums::new(&layer.timeline)); // or nobody waits any more
-                ctx.request_repaint();
-            };
-            if std::thread::Builder::new().name("trace".to_owned()).spawn(work).is_ok() {
-                self.running = Some((Arc::clone(shown), receiver));
-            }
+        if !self.asked.as_ref().is_some_and(is_it) {
+            self.asked = Some(Arc::clone(shown));
+            let layer = Arc::clone(shown);
+            self.latest.ask(move |_| {
+                let sums = Sums::new(&layer.timeline);
+                Some((layer, sums))
+            });
         }
         None
     }

@@ -167,18 +167,6 @@ pub(crate) fn heading(ui: &mut Ui, text: &str, ink: &Ink) {
     ui.label(RichText::new(text).size(crate::widgets::theme::CAPTION).color(ink.soft));
 }
 
-/// The words for a unit.
-pub(crate) fn unit_name(unit: Unit) -> &'static str {
-    match unit {
-        Unit::Micron => "micrometres",
-        Unit::Millimetre => "millimetres",
-        Unit::Centimetre => "centimetres",
-        Unit::Inch => "inches",
-        Unit::Foot => "feet",
-        Unit::Metre => "metres",
-    }
-}
-
 /// All units with their words, for a choice.
 pub(crate) const UNITS: [(Unit, &str); 6] = [
     (Unit::Millimetre, "millimetres"),

@@ -45,10 +45,10 @@ impl Question {
     }
 
     /// Measures; `None` for parts without a surface.
-    pub(super) fn answer(&self) -> Option<Clearance> {
+    pub(super) fn answer(&self, progress: &Progress) -> Option<Clearance> {
         let [a, b] = [0, 1]
             .map(|k| Posed { surface: self.sides[k].solid.surface(), pose: self.sides[k].pose });
-        let found = distance(&a, &b, &Query::default(), &Progress::default()).ok()??;
+        let found = distance(&a, &b, &Query::default(), progress).ok()??;
         Some(Clearance {
             of: self.key(),
             distance_mm: found.distance_mm,

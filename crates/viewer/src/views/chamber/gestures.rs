@@ -3,9 +3,10 @@
 use super::ChamberView;
 use super::handles::{Grip, Handles, Hold};
 use super::picking::Picked;
-use crate::hand::{Before, Doing};
 use crate::state::actions::{Action, Selecting, chosen_by_click};
+use crate::state::hand::Doing;
 use crate::state::model::Model;
+use crate::state::moves::Before;
 use crate::state::stage::{Stage, single, vec3};
 use base::PlacementId;
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
@@ -225,7 +226,7 @@ impl ChamberView {
     }
 
     fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
-        self.stock.as_ref()?.pick(stage, ray, section_mm)
+        self.stock.pick(stage, ray, section_mm)
     }
 
     /// Chooses what the frame holds when the button comes up.

@@ -2,7 +2,8 @@
 //! and what a drag of one means.
 
 use super::picture::rgba;
-use crate::hand::{Meant, tidy};
+use crate::state::moves::Meant;
+use crate::state::rotation::tidy;
 use crate::widgets::theme::Ink;
 use glam::{Vec2, Vec3};
 use render::chamber::Line3;

@@ -2,10 +2,11 @@
 
 use super::ChamberView;
 use super::picking::Picked;
-use crate::hand::{self, Before, Meant};
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::commands::Command;
 use crate::state::model::Model;
+use crate::state::moves::{self, Before, Meant};
+use crate::state::rotation;
 use crate::state::stage::{Actor, Stage, half_extent, vec3};
 use egui::{Response, Ui};
 
@@ -43,18 +44,18 @@ impl ChamberView {
         if item(ui, "Turn a quarter about Z") {
             let chosen: Vec<&Actor> = stage.chosen(&model.selection).collect();
             if let Some(before) = Before::of(&chosen) {
-                let label = hand::label("turn", chosen.len());
-                actions.push(hand::edit(label, before.after(Meant::Turn(2, 90.0))).into());
+                let label = moves::label("turn", chosen.len());
+                actions.push(moves::edit(label, before.after(Meant::Turn(2, 90.0))).into());
             }
         }
         if item(ui, "Set on the platform") {
             let down = stage.chosen(&model.selection).map(|actor| {
                 let mut placement = actor.placement;
                 placement.location_mm[2] -= actor.low[2];
-                (actor.at, hand::allowed(placement))
+                (actor.at, moves::allowed(placement))
             });
             let down: Vec<_> = down.collect();
-            actions.push(hand::edit(hand::label("set down", down.len()), down).into());
+            actions.push(moves::edit(moves::label("set down", down.len()), down).into());
         }
         if item(ui, Command::LetDown.info().name) {
             actions.push(Action::Command(Command::LetDown));
@@ -127,10 +128,10 @@ impl ChamberView {
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
         let normal = (b - a).cross(c - a).to_array();
         let mut placement = actor.placement;
-        placement.turns_deg = hand::laid_flat(placement.turns_deg, normal)?;
+        placement.turns_deg = rotation::laid_flat(placement.turns_deg, normal)?;
         let half = half_extent(&actor.loaded, placement.turns_deg, actor.scale);
         placement.location_mm[2] = actor.low[2] + half[2];
-        Some(hand::edit("lay a placement flat", vec![(actor.at, hand::allowed(placement))]))
+        Some(moves::edit("lay a placement flat", vec![(actor.at, moves::allowed(placement))]))
     }
 }
 

@@ -1,15 +1,14 @@
-//! Meshes made ready for drawing and picking, on a thread of their own.
+//! Meshes made ready for drawing and picking, in the background.
 
 use super::dimension::{Clearance, Question};
 use crate::state::model::Model;
 use crate::state::results::MeshState;
+use crate::work::latest::Latest;
+use crate::work::threads::{Priority, Threads};
 use nesting::Solid;
 use pipeline::LoadedMesh;
 use render::chamber::{MeshId, PreparedMesh, prepare_mesh};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
 /// A mesh as the chamber needs it.
 #[derive(Clone)]
@@ -32,113 +31,82 @@ pub(crate) struct Prepared {
     pub(crate) drawn: Arc<PreparedMesh>,
 }
 
-enum Order {
-    Prepare(MeshId, Arc<LoadedMesh>),
-    Measure(Box<Question>),
-}
-
-enum Delivery {
-    Prepared(MeshId, Arc<PreparedMesh>, Arc<Solid>),
-    Measured(Box<Clearance>),
-}
+/// A mesh that was made ready.
+type Made = (MeshId, Arc<PreparedMesh>, Arc<Solid>);
 
 /// One mesh that was asked for. Holding the mesh keeps its address from being used again.
 struct Entry {
     loaded: Arc<LoadedMesh>,
     id: MeshId,
     ready: Option<Ready>,
+    /// Making it ready crashed: it is not tried again.
+    has_failed: bool,
 }
 
-/// Everything that was made ready, and the thread that does it.
+/// Everything that was made ready, and what makes it.
 pub(super) struct Stock {
     entries: Vec<Entry>,
     next: u64,
-    orders: Option<SyncSender<Order>>,
-    waiting: Vec<Order>,
-    deliveries: Receiver<Delivery>,
-    closing: Arc<AtomicBool>,
+    meshes: Latest<Made>,
+    /// The mesh that is being made ready.
+    making: Option<MeshId>,
+    distances: Latest<Clearance>,
     pub(super) clearance: Option<Clearance>,
 }
 
-impl Drop for Stock {
-    fn drop(&mut self) {
-        self.closing.store(true, Relaxed);
-    }
-}
-
 impl Stock {
-    /// Starts the thread; `wake` is called when something is ready.
-    pub(super) fn new(wake: impl Fn() + Send + 'static) -> Self {
-        let (orders, to_do) = sync_channel::<Order>(1);
-        let (done, deliveries) = sync_channel::<Delivery>(64);
-        let closing = Arc::new(AtomicBool::new(false));
-        let stop = Arc::clone(&closing);
-        let work = move || {
-            while let Ok(order) = to_do.recv() {
-                // A mesh that makes a bug show must not take the others with it.
-                let delivery = catch_unwind(AssertUnwindSafe(|| carry_out(order, &stop)));
-                if let Ok(Some(delivery)) = delivery
-                    && done.send(delivery).is_err()
-                {
-                    return;
-                }
-                wake();
-            }
-        };
-        let thread = std::thread::Builder::new().name("chamber meshes".to_owned()).spawn(work);
+    pub(super) fn new(threads: &Threads) -> Self {
         Self {
             entries: Vec::new(),
             next: 0,
-            orders: thread.is_ok().then_some(orders),
-            waiting: Vec::new(),
-            deliveries,
-            closing,
+            meshes: Latest::new(threads, "Preparing a mesh", Priority::Normal),
+            making: None,
+            distances: Latest::new(threads, "Measuring a distance", Priority::Normal),
             clearance: None,
         }
     }
 
-    /// Takes what is done, orders what the job has newly got, forgets what it has no more.
+    /// Takes what is done, asks for what the job has newly got, forgets what it has no more.
     pub(super) fn keep_up(&mut self, model: &Model) {
-        while let Ok(delivery) = self.deliveries.try_recv() {
-            match delivery {
-                Delivery::Prepared(id, drawn, solid) => {
-                    if let Some(entry) = self.entries.iter_mut().find(|entry| entry.id == id) {
-                        entry.ready = Some(Ready { id, drawn, solid });
-                    }
+        while let Some(made) = self.meshes.take() {
+            let making = self.making.take();
+            let entry = self.entries.iter_mut().find(|entry| Some(entry.id) == making);
+            match (entry, made) {
+                (Some(entry), Ok((id, drawn, solid))) => {
+                    entry.ready = Some(Ready { id, drawn, solid });
                 }
-                Delivery::Measured(clearance) => self.clearance = Some(*clearance),
+                (Some(entry), Err(_)) => entry.has_failed = true,
+                (None, _) => {}
             }
+        }
+        while let Some(clearance) = self.distances.take() {
+            self.clearance = clearance.ok();
         }
         let wanted: Vec<&Arc<LoadedMesh>> =
             model.results.meshes.values().filter_map(MeshState::ready).collect();
         self.entries.retain(|entry| wanted.iter().any(|mesh| Arc::ptr_eq(mesh, &entry.loaded)));
         for mesh in wanted {
             if self.entry(mesh).is_none() {
-                let id = MeshId(self.next);
+                let (loaded, id) = (Arc::clone(mesh), MeshId(self.next));
                 self.next += 1;
-                self.entries.push(Entry { loaded: Arc::clone(mesh), id, ready: None });
-                self.waiting.push(Order::Prepare(id, Arc::clone(mesh)));
+                self.entries.push(Entry { loaded, id, ready: None, has_failed: false });
             }
         }
-        self.hand_out();
+        let next = self.entries.iter().find(|entry| entry.is_pending());
+        if let (Some(entry), None) = (next, self.making) {
+            let (id, loaded) = (entry.id, Arc::clone(&entry.loaded));
+            self.making = Some(id);
+            self.meshes.ask(move |background| {
+                let (mesh, stop) = (&loaded.mesh, || background.progress.check().is_err());
+                let drawn = prepare_mesh(&mesh.vertices, &mesh.triangles, &stop)?;
+                Some((id, Arc::new(drawn), loaded.solid()))
+            });
+        }
     }
 
     /// Asks for a distance; an older question that still waits is dropped.
-    pub(super) fn measure(&mut self, question: Question) {
-        self.waiting.retain(|order| matches!(order, Order::Prepare(..)));
-        self.waiting.insert(0, Order::Measure(Box::new(question)));
-        self.hand_out();
-    }
-
-    fn hand_out(&mut self) {
-        let Some(orders) = &self.orders else { return };
-        while !self.waiting.is_empty() {
-            let order = self.waiting.remove(0);
-            if let Err(std::sync::mpsc::TrySendError::Full(order)) = orders.try_send(order) {
-                self.waiting.insert(0, order);
-                return;
-            }
-        }
+    pub(super) fn measure(&self, question: Question) {
+        self.distances.ask(move |background| question.answer(&background.progress));
     }
 
     fn entry(&self, mesh: &Arc<LoadedMesh>) -> Option<&Entry> {
@@ -166,17 +134,17 @@ impl Stock {
 
     /// How many meshes are not ready yet.
     pub(super) fn pending(&self) -> usize {
-        self.entries.iter().filter(|entry| entry.ready.is_none()).count()
+        self.entries.iter().filter(|entry| entry.is_pending()).count()
+    }
+
+    /// Whether something is being made or measured.
+    pub(super) fn is_busy(&self) -> bool {
+        self.pending() > 0 || self.distances.is_busy()
     }
 }
 
-fn carry_out(order: Order, stop: &AtomicBool) -> Option<Delivery> {
-    match order {
-        Order::Prepare(id, loaded) => {
-            let mesh = &loaded.mesh;
-            let drawn = prepare_mesh(&mesh.vertices, &mesh.triangles, &|| stop.load(Relaxed))?;
-            Some(Delivery::Prepared(id, Arc::new(drawn), loaded.solid()))
-        }
-        Order::Measure(question) => question.answer().map(Box::new).map(Delivery::Measured),
+impl Entry {
+    fn is_pending(&self) -> bool {
+        self.ready.is_none() && !self.has_failed
     }
 }

@@ -1,13 +1,14 @@
 //! Drives the view as a person does: by names and by the pointer.
 
 use super::ChamberView;
-use crate::hand::Hand;
 use crate::state::actions::{Action, Selecting};
 use crate::state::document::{Content, Document};
-use crate::state::model::{Cursor, Model};
+use crate::state::model::Model;
 use crate::state::results::{MeshState, Results, mesh_key};
-use crate::state::stage::{Stage, vec3};
+use crate::state::stage::vec3;
 use crate::widgets::theme::{Ink, Theme};
+use crate::work::hand::HandWorker;
+use crate::work::threads::Threads;
 use base::{PlacementId, Progress};
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
 use egui_kittest::kittest::Queryable as _;
@@ -19,15 +20,15 @@ use std::sync::Arc;
 /// The view alone on a sheet, with as much of the app as carries its actions out.
 struct Sheet {
     model: Model,
+    hand: HandWorker,
     view: ChamberView,
 }
 
 impl eframe::App for Sheet {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let mut actions = Vec::new();
-        self.model.take_answers();
+        self.hand.take_answers(&mut self.model);
         self.model.set_stage();
-        let ctx = ui.ctx().clone();
         egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
@@ -48,7 +49,7 @@ impl eframe::App for Sheet {
                         }
                     }
                 }
-                Action::Hand(doing) => self.model.by_hand(doing, &ctx),
+                Action::Hand(doing) => self.hand.update(&mut self.model, doing),
                 _ => {}
             }
         }
@@ -81,27 +82,18 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
     let ink = Ink::of(theme);
     let mut harness = Harness::builder().with_size(vec2(760.0, 560.0)).wgpu().build_eframe(|cc| {
         crate::widgets::theme::apply(&cc.egui_ctx, &ink);
+        let ctx = cc.egui_ctx.clone();
+        let threads = Threads::new(move || ctx.request_repaint());
+        let document = Some(Document::unsaved("".into(), content));
         Sheet {
-            model: Model {
-                document: Some(Document::unsaved("".into(), content)),
-                results,
-                cursor: Cursor::default(),
-                selection: BTreeSet::new(),
-                stage: Stage::default(),
-                hand: Hand::default(),
-                attention_mm: None,
-                even_area: false,
-                cage: crate::state::model::CageShape::default(),
-                thumbnails: crate::widgets::thumbnails::Thumbnails::default(),
-                ink,
-            },
-            view: ChamberView::new(cc.wgpu_render_state.as_ref()),
+            model: Model { document, results, ..Model::empty(ink) },
+            hand: HandWorker::new(&threads),
+            view: ChamberView::new(cc.wgpu_render_state.as_ref(), &threads),
         }
     });
     harness.step();
     for _ in 0..600 {
-        let pending = harness.state().view.stock.as_ref().map_or(1, super::Stock::pending);
-        if pending == 0 {
+        if harness.state().view.stock.pending() == 0 {
             break;
         }
         std::thread::sleep(std::time::Duration::from_millis(50));

@@ -2,9 +2,11 @@
 
 use super::silhouettes::{self, Silhouette};
 use super::{ElevationView, From, Scale};
-use crate::hand::{Before, Doing, Meant, tidy};
 use crate::state::actions::{Action, chosen_by_click};
+use crate::state::hand::Doing;
 use crate::state::model::Model;
+use crate::state::moves::{Before, Meant};
+use crate::state::rotation::tidy;
 use egui::{CursorIcon, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, WidgetInfo, pos2};
 
 /// What a drag does.
@@ -39,7 +41,7 @@ impl ElevationView {
         let response = ui.interact(rest, ui.scope_id().with("layer"), Sense::click_and_drag());
         let count = model.layer_count();
         let layer = model.cursor.layer;
-        let near = model.hand.around().map_or(String::new(), |around| around.words(model));
+        let near = model.hand.around().map_or(String::new(), |around| model.words_of(around));
         response.widget_info(|| {
             WidgetInfo::slider(true, f64::from(layer), format!("Layer, of {count}{near}"))
         });

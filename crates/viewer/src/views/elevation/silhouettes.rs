@@ -1,9 +1,9 @@
 //! Placements from the side: what each covers in every layer, brought to where it stands by now.
 
 use super::{From, Scale};
-use crate::hand::rotation;
 use crate::state::model::Model;
 use crate::state::results::{Extent, Outlines};
+use crate::state::rotation::rotation;
 use crate::state::stage::Actor;
 use base::PlacementId;
 use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};

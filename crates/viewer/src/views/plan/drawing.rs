@@ -1,8 +1,9 @@
-//! A layer made ready to be drawn and pointed at; made once for each layer, off the window's
-//! thread where it is large.
+//! A layer made ready to be drawn and pointed at; made once for each layer, in the
+//! background.
 
 use super::near::Near;
 use crate::state::results::ShownLayer;
+use crate::work::threads::Background;
 use base::Point;
 use render::plan::{FillSet, LineSet, Segment};
 use scan_path::{ExposureKind, Layer, MoveKind, Paths};
@@ -64,10 +65,10 @@ impl Collected {
 
 impl Drawing {
     /// With jumps and runs or without. O(moves), on as many threads as it has parts.
-    pub(crate) fn new(shown: Arc<ShownLayer>, has_ways: bool) -> Self {
+    pub(crate) fn new(shown: Arc<ShownLayer>, has_ways: bool, background: &Background) -> Self {
         let spacing_nm = spacing_nm(&shown.layer);
-        let ((kinds, near), (section, boundary)) = rayon::join(
-            || rayon::join(|| collect(&shown, has_ways), || Near::new(&shown.timeline)),
+        let ((kinds, near), (section, boundary)) = background.join(
+            || background.join(|| collect(&shown, has_ways), || Near::new(&shown.timeline)),
             || (section(&shown, |_| true), boundary(&shown, |_| true)),
         );
         let [contours, hatch, centrelines, jumps, runs] = kinds;

@@ -4,10 +4,11 @@ use super::canvas::Canvas;
 use super::measure::Measure;
 use super::preparing::Ready;
 use super::{PlanView, words};
-use crate::hand::{Before, Doing, Meant};
 use crate::state::actions::{Action, chosen_by_click};
 use crate::state::commands::Command;
+use crate::state::hand::Doing;
 use crate::state::model::Model;
+use crate::state::moves::{Before, Meant};
 use crate::state::results::ShownLayer;
 use base::{NM_PER_MM, PlacementId, Point};
 use egui::{
@@ -47,7 +48,7 @@ impl PlanView {
         response.widget_info(|| {
             let measured = self.measure.ends.map(super::measure::words);
             let measured = measured.map_or(String::new(), |words| format!(", measured: {words}"));
-            let near = model.hand.around().map_or(String::new(), |around| around.words(model));
+            let near = model.hand.around().map_or(String::new(), |around| model.words_of(around));
             WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}{near}"))
         });
         let before = canvas.view;

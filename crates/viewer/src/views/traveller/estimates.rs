@@ -1,5 +1,7 @@
 //! What the build will take, as far as the survey has come.
 
+use crate::state::actions::Action;
+use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::widgets::theme::CAPTION;
 use egui::{Grid, RichText, Ui};
@@ -39,17 +41,24 @@ pub(super) fn summary(model: &Model) -> String {
         return "nothing to build yet".to_owned();
     }
     if !model.results.survey.complete {
-        let so_far = if model.is_called_off() { "called off" } else { "adding up" };
+        let so_far = match model.survey_failure() {
+            Some(_) => "adding up failed",
+            None if model.is_called_off() => "called off",
+            None => "adding up",
+        };
         return format!("{layers} layers; {so_far}");
     }
     format!("{layers} layers, {}", duration(build_time_s(model, &sums(model))))
 }
 
-pub(super) fn show(ui: &mut Ui, model: &Model) {
+pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let (layers, surveyed) = (model.layer_count(), model.results.survey.layers.len());
     if layers == 0 {
         ui.weak("Place a part above the build platform.");
         return;
+    }
+    if let Some(sentence) = model.survey_failure() {
+        failed(ui, model, &format!("The layers were not added up. {sentence}"), actions);
     }
     let sums = sums(model);
     let height = f64::from(layers) * model.layer_thickness_mm();
@@ -88,6 +97,14 @@ pub(super) fn show(ui: &mut Ui, model: &Model) {
     let note = "Times at commanded speeds: real mirrors need longer. Powder as if spread in the \
                 build space alone, without overflow.";
     ui.label(RichText::new(format!("{note} {so_far}")).size(CAPTION).color(model.ink.soft));
+}
+
+/// Says what failed, and offers to try it again.
+pub(super) fn failed(ui: &mut Ui, model: &Model, sentence: &str, actions: &mut Vec<Action>) {
+    ui.colored_label(model.ink.stop, sentence);
+    if ui.button("Try again").clicked() {
+        actions.push(Action::Command(Command::Retry));
+    }
 }
 
 /// A time as a person says it.

@@ -13,7 +13,11 @@ pub(super) fn summary(model: &Model) -> String {
     let words: Vec<String> =
         counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
     let complete = model.results.survey.complete || model.layer_count() == 0;
-    let looking = if model.is_called_off() { "called off" } else { "still looking" };
+    let looking = match model.survey_failure() {
+        Some(_) => "looking through the layers failed",
+        None if model.is_called_off() => "called off",
+        None => "still looking",
+    };
     match (words.is_empty(), complete) {
         (true, true) => "none".to_owned(),
         (true, false) => looking.to_owned(),
@@ -30,6 +34,8 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             "Nothing was found in any layer."
         } else if model.is_called_off() {
             "Nothing was found so far."
+        } else if model.survey_failure().is_some() {
+            "Not all layers were looked through; see the estimates."
         } else {
             "The layers are still being looked through."
         });

@@ -1,9 +1,8 @@
 //! The machine: build space, laser, scan head.
 
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading, text};
-use crate::work::tasks::Purpose;
 use egui::Ui;
 use job::Machine;
 use job::machine::ranges;

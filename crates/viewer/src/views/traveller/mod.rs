@@ -9,23 +9,38 @@ mod output;
 mod parts;
 mod recipe;
 mod strategy;
+mod thumbnails;
 
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::Proven;
+use crate::views::Prepared;
 use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
+use eframe::egui_wgpu::RenderState;
 use egui::collapsing_header::CollapsingState;
 use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
+use thumbnails::Thumbnails;
 
 /// What the traveller remembers beside the model.
-#[derive(Default)]
 pub(crate) struct Traveller {
     /// Recipe being edited, if not the job's own: path as the job names it.
     recipe: Option<String>,
+    /// Small pictures of the parts.
+    thumbnails: Thumbnails,
 }
 
 impl Traveller {
+    /// A sheet whose pictures are drawn with this graphics device.
+    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+        Self { recipe: None, thumbnails: Thumbnails::new(gpu) }
+    }
+
+    /// Draws pictures of what has changed; `prepared` are the meshes that are ready to be drawn.
+    pub(crate) fn keep_up(&mut self, model: &Model, prepared: &[Prepared], pixels_per_point: f32) {
+        self.thumbnails.keep_up(model, prepared, pixels_per_point);
+    }
+
     /// Shows the sheet.
     pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         egui::Frame::new().inner_margin(Margin::symmetric(10, 6)).show(ui, |ui| {
@@ -54,10 +69,10 @@ impl Traveller {
                     section(ui, (name, &summary, ink), open, |ui| match name {
                         "Machine" => machine::show(ui, model, actions),
                         "Recipe" => recipe::show(ui, model, &mut self.recipe, actions),
-                        "Parts" => parts::show(ui, model, actions),
+                        "Parts" => parts::show(ui, model, &self.thumbnails, actions),
                         "Nesting" => nesting::show(ui, model, actions),
                         "Findings" => findings::show(ui, model, actions),
-                        "Estimates" => estimates::show(ui, model),
+                        "Estimates" => estimates::show(ui, model, actions),
                         _ => output::show(ui, model, actions),
                     });
                 }
@@ -73,7 +88,8 @@ fn alarms(model: &Model, name: &str) -> bool {
     match name {
         "Nesting" => {
             let proven = model.results.proven.as_ref().filter(of_now);
-            proven.is_some_and(|proven| !proven.clearance.proof.holds())
+            model.proof_failure().is_some()
+                || proven.is_some_and(|proven| !proven.clearance.proof.holds())
         }
         "Output" => model.results.written.is_some() && model.stops() > 0,
         _ => model.stops() > 0,
@@ -126,7 +142,7 @@ fn nothing(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let button = egui::Button::new(RichText::new(name).size(BODY));
         if ui.add_sized([240.0, 28.0], button).clicked() {
             actions.push(if command == Command::AddMeshes {
-                Action::Ask(crate::work::tasks::Purpose::AddMeshes)
+                Action::Ask(Purpose::AddMeshes)
             } else {
                 Action::Command(command)
             });

@@ -1,19 +1,21 @@
 //! Nesting: how far parts keep apart, whether they do, and arranging them.
 
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::{CageShape, Model};
 use crate::state::results::{MeshState, Nested, Proven};
-use crate::views::traveller::estimates::duration;
+use crate::views::traveller::estimates::{duration, failed};
 use crate::widgets::field::Number;
 use crate::widgets::theme::CAPTION;
-use crate::work::tasks::Purpose;
 use egui::{Grid, Label, RichText, Ui};
 use job::Clearances;
 use nesting::Contact;
 use pipeline::{Before, Ended};
 
 pub(super) fn summary(model: &Model) -> String {
+    if model.proof_failure().is_some() {
+        return "proving clearances failed".to_owned();
+    }
     let Some(proven) = &model.results.proven else { return "not looked at yet".to_owned() };
     let old = if proven.revision == model.revision() { "" } else { ", before the last change" };
     let proof = &proven.clearance.proof;
@@ -33,6 +35,9 @@ pub(super) fn summary(model: &Model) -> String {
 pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
     clearances(ui, model, content.job.clearances, actions);
+    if let Some(sentence) = model.proof_failure() {
+        failed(ui, model, &format!("Clearances were not proven. {sentence}"), actions);
+    }
     if let Some(proven) = &model.results.proven {
         nearest(ui, model, proven);
     }

@@ -1,9 +1,8 @@
 //! The vector file: where it goes, and what reading it back proved.
 
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::Model;
-use crate::work::tasks::Purpose;
 use egui::Ui;
 
 pub(super) fn summary(model: &Model) -> String {

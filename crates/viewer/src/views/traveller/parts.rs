@@ -1,13 +1,13 @@
 //! The parts: how many, how they stand, whether their meshes are sound.
 
-use crate::state::actions::{Action, Edit, Selecting, merge_key};
+use super::thumbnails::Thumbnails;
+use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::beside::Beside;
+use crate::state::edit::merge_key;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::widgets::field::{Number, UNITS, choice, count, salt, text};
 use crate::widgets::theme::CAPTION;
-use crate::widgets::thumbnails;
-use crate::work::tasks::Purpose;
 use base::PlacementId;
 use egui::{DragValue, RichText, Ui};
 use job::{AllowedTurns, PartEntry, Placement};
@@ -26,13 +26,13 @@ pub(super) fn summary(model: &Model) -> String {
     }
 }
 
-pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+pub(super) fn show(ui: &mut Ui, model: &Model, thumbnails: &Thumbnails, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
     if content.job.parts.is_empty() {
         ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
     }
-    for (index, part) in content.job.parts.iter().enumerate() {
-        ui.push_id(("part", index), |ui| row(ui, model, index, part, actions));
+    for index in 0..content.job.parts.len() {
+        ui.push_id(("part", index), |ui| row(ui, model, thumbnails, index, actions));
     }
     if ui.button("Add meshes…").clicked() {
         actions.push(Action::Ask(Purpose::AddMeshes));
@@ -40,11 +40,18 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
 }
 
 /// One part: name, quantity, health; unfolded while one of its placements is chosen.
-fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
+fn row(
+    ui: &mut Ui,
+    model: &Model,
+    thumbnails: &Thumbnails,
+    index: usize,
+    actions: &mut Vec<Action>,
+) {
+    let Some(part) = model.content().and_then(|c| c.job.parts.get(index)) else { return };
     let chosen = model.selection.iter().any(|at| at.part == index);
     let copies = || (0..part.placements.len()).map(|copy| PlacementId { part: index, copy });
     ui.horizontal(|ui| {
-        let picture = thumbnails::show(ui, model, index, &part.name);
+        let picture = thumbnails.show(ui, &model.ink, index, &part.name);
         let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
         let before = asked.unwrap_or(part.placements.len());
         let mut quantity = before;

@@ -1,10 +1,9 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::strategy;
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{Changed, Number, choice, heading, text};
-use crate::work::tasks::Purpose;
 use egui::Ui;
 use job::Recipe;
 use job::recipe::{Exposure, FacingStrategy, Joins, ThinWalls, ranges};

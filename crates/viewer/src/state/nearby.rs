@@ -1,6 +1,5 @@
 //! How far what is held is from what is near it, as dimension lines.
 
-use crate::state::model::Model;
 use base::PlacementId;
 use job::Placement;
 use nesting::{Contact, Gap, Proof, Wall, WallGap};
@@ -42,13 +41,13 @@ const MOST_IN_ALL: usize = 24;
 
 impl Around {
     /// Distances up to this are asked for, mm.
-    pub(super) fn reach_mm(clearance_mm: f64) -> f64 {
+    pub(crate) fn reach_mm(clearance_mm: f64) -> f64 {
         (3.0 * clearance_mm).max(15.0)
     }
 
     /// The lines worth showing: to the nearest placements, to the nearest wall along each axis if it
     /// is within reach, and to all that is too near.
-    pub(super) fn new(
+    pub(crate) fn new(
         of: Vec<(PlacementId, Placement)>,
         gaps: &[Gap],
         walls: &[WallGap],
@@ -77,27 +76,6 @@ impl Around {
         let pairs = pairs.filter_map(|gap| Dimension::between(gap, &at));
         let lines = walls.map(Dimension::to_wall).chain(pairs).take(MOST_IN_ALL).collect();
         Self { of: Vec::new(), lines }
-    }
-
-    /// Whether what is held still stands where this was measured.
-    pub(crate) fn is_current(&self, model: &Model) -> bool {
-        let parts = model.content().map_or(&[][..], |content| &content.job.parts);
-        self.of.iter().all(|(at, placement)| {
-            let now = parts.get(at.part).and_then(|part| part.placements.get(at.copy));
-            now == Some(placement)
-        })
-    }
-
-    /// All of it in words, for the names of the drawings.
-    pub(crate) fn words(&self, model: &Model) -> String {
-        let line = |line: &Dimension| {
-            let to = match line.to {
-                Target::Placement(at) => model.placement_name(at),
-                Target::Wall(wall) => format!("the {}", wall.name()),
-            };
-            format!(", {} to {to}", line.words())
-        };
-        self.lines.iter().map(line).collect()
     }
 }
 

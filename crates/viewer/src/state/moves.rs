@@ -1,7 +1,7 @@
 //! Moves and turns of placements: what a drag means, snapped, and the edit that it makes.
 
-use super::turning::{self, tidy};
-use crate::state::actions::Edit;
+use crate::state::edit::Edit;
+use crate::state::rotation::{self, tidy};
 use crate::state::stage::{Actor, Stage, array};
 use base::PlacementId;
 use glam::DMat3;
@@ -105,7 +105,7 @@ impl Before {
                     DMat3::from_rotation_y(angle)
                 };
                 placement.turns_deg =
-                    turning::turns_of(about * turning::rotation(placement.turns_deg));
+                    rotation::turns_of(about * rotation::rotation(placement.turns_deg));
             }
             allowed(placement)
         };

@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Side of a picture in the traveller, points.
-pub(crate) const SIDE: f32 = 36.0;
+const SIDE: f32 = 36.0;
 /// Pictures in a row of the drawing.
 const COLUMNS: usize = 16;
 /// Parts beyond these have no picture: a texture has an end.
@@ -30,7 +30,7 @@ const FILLED: f32 = 0.84;
 
 /// See the module.
 #[derive(Default)]
-pub(crate) struct Thumbnails {
+pub(super) struct Thumbnails {
     gpu: Option<Gpu>,
     scene: Option<Arc<Scene>>,
     texture: Option<TextureId>,
@@ -45,7 +45,7 @@ struct Gpu {
 
 impl Thumbnails {
     /// Draws with this graphics device; without one there are no pictures.
-    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+    pub(super) fn new(gpu: Option<&RenderState>) -> Self {
         let gpu = gpu.map(|gpu| Gpu {
             state: gpu.clone(),
             renderer: ChamberRenderer::new(&gpu.device, gpu.target_format),
@@ -54,12 +54,26 @@ impl Thumbnails {
     }
 
     /// The drawing, and which part of it shows a part of the job.
-    pub(crate) fn of(&self, part: usize) -> Option<(TextureId, Rect)> {
+    fn of(&self, part: usize) -> Option<(TextureId, Rect)> {
         self.texture.zip(self.cells.get(&part).copied())
     }
 
+    /// Shows the picture of a part, or an empty frame while there is none.
+    pub(super) fn show(&self, ui: &mut Ui, ink: &Ink, part: usize, name: &str) -> Response {
+        let (rect, response) = ui.allocate_exact_size(vec2(SIDE, SIDE), Sense::CLICK);
+        let called = format!("Picture of {name}");
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &called));
+        if let Some((texture, cell)) = self.of(part) {
+            ui.painter().image(texture, rect, cell, Color32::WHITE);
+        } else {
+            let stroke = Stroke::new(1.0, ink.faint);
+            ui.painter().rect_stroke(rect.shrink(6.0), 0.0, stroke, StrokeKind::Inside);
+        }
+        response
+    }
+
     /// Draws what has changed. `prepared` are the meshes that are ready to be drawn.
-    pub(crate) fn keep_up(&mut self, model: &Model, prepared: &[Prepared], pixels_per_point: f32) {
+    pub(super) fn keep_up(&mut self, model: &Model, prepared: &[Prepared], pixels_per_point: f32) {
         let Some(gpu) = &mut self.gpu else { return };
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
@@ -172,20 +186,6 @@ fn scene(camera: Camera, instances: Vec<Instance>, ink: &Ink, pixels_per_point: 
         pixels_per_point,
         detail_pixels: 0.4,
     }
-}
-
-/// Shows the picture of a part, or an empty frame while there is none.
-pub(crate) fn show(ui: &mut Ui, model: &Model, part: usize, name: &str) -> Response {
-    let (rect, response) = ui.allocate_exact_size(vec2(SIDE, SIDE), Sense::CLICK);
-    let called = format!("Picture of {name}");
-    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &called));
-    if let Some((texture, cell)) = model.thumbnails.of(part) {
-        ui.painter().image(texture, rect, cell, Color32::WHITE);
-    } else {
-        let stroke = Stroke::new(1.0, model.ink.faint);
-        ui.painter().rect_stroke(rect.shrink(6.0), 0.0, stroke, StrokeKind::Inside);
-    }
-    response
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
-//! How far what is held comes: the arrangement as the hand's thread knows it.
+//! How far what is held comes: the arrangement as the background knows it.
 
-use super::around::Around;
-use super::placing::{Before, Meant, moved};
+use crate::state::moves::{Before, Meant, moved};
+use crate::state::nearby::Around;
 use base::{Affine, Cancelled, PlacementId, Progress};
 use job::Placement;
 use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};
@@ -11,27 +11,27 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A placement when a gesture begins.
-pub(super) struct Member {
-    pub(super) at: PlacementId,
-    pub(super) placement: Placement,
-    pub(super) loaded: Arc<LoadedMesh>,
-    pub(super) scale: [f64; 3],
-    pub(super) pose: Affine,
-    pub(super) is_locked: bool,
+pub(crate) struct Member {
+    pub(crate) at: PlacementId,
+    pub(crate) placement: Placement,
+    pub(crate) loaded: Arc<LoadedMesh>,
+    pub(crate) scale: [f64; 3],
+    pub(crate) pose: Affine,
+    pub(crate) is_locked: bool,
 }
 
 /// Everything in the build space when a gesture begins.
-pub(super) struct Scene {
-    pub(super) members: Vec<Member>,
-    pub(super) space: Space,
+pub(crate) struct Scene {
+    pub(crate) members: Vec<Member>,
+    pub(crate) space: Space,
     /// What is held.
-    pub(super) before: Before,
+    pub(crate) before: Before,
     /// Whether it pushes.
-    pub(super) pushes: bool,
+    pub(crate) pushes: bool,
 }
 
 /// What is asked for.
-pub(super) enum Wish {
+pub(crate) enum Wish {
     /// It is there already: what is near?
     Look(Vec<(PlacementId, Placement)>),
     /// As far there as clearances let it.
@@ -41,7 +41,7 @@ pub(super) enum Wish {
 }
 
 /// What came of it: where everything is that has moved, and what is near what is held.
-pub(super) type Found = (Vec<(PlacementId, Placement)>, Around);
+pub(crate) type Found = (Vec<(PlacementId, Placement)>, Around);
 
 /// How often what is held tries to get to where it is meant to be.
 const TRIES: u32 = 4;
@@ -54,8 +54,8 @@ const PUSH_MM: f64 = 0.05;
 const MOST_PUSHES: u32 = 400;
 
 /// A gesture under way, with the arrangement, which is kept for the next one.
-pub(super) struct Carrying {
-    scene: Scene,
+pub(crate) struct Carrying {
+    scene: Arc<Scene>,
     all: Neighbours,
     /// Numbers of what is held.
     held: Vec<usize>,
@@ -67,7 +67,7 @@ pub(super) struct Carrying {
 
 impl Carrying {
     /// Begins; what the last gesture knew is taken over where it still holds.
-    pub(super) fn new(scene: Scene, last: Option<Self>) -> Self {
+    pub(crate) fn new(scene: Arc<Scene>, last: Option<Self>) -> Self {
         let alike = |last: &Self| {
             last.scene.space == scene.space
                 && last.scene.members.len() == scene.members.len()
@@ -95,7 +95,7 @@ impl Carrying {
     }
 
     /// Does what is wished.
-    pub(super) fn answer(&mut self, wish: Wish, progress: &Progress) -> Result<Found, Cancelled> {
+    pub(crate) fn answer(&mut self, wish: Wish, progress: &Progress) -> Result<Found, Cancelled> {
         let placements = match wish {
             Wish::Look(placements) => {
                 for (number, (_, placement)) in self.held.iter().zip(&placements) {

@@ -1,17 +1,16 @@
 //! Questions that stand before the sheet until they are answered.
 
 use super::App;
-use super::files::title;
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::document::Document;
-use crate::work::tasks::Purpose;
+use crate::work::scheduler::TaskKind;
 use egui::{Id, Modal, RichText, Ui};
 use std::path::PathBuf;
 
 /// What is asked.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Asking {
+pub(super) enum Prompt {
     /// Whether to close with unsaved changes.
     Close,
     /// Whether to write this file though the job has stop findings.
@@ -33,11 +32,22 @@ impl App {
     /// Holds a closing window back while there are changes to lose.
     pub(super) fn guard_closing(&mut self, ctx: &egui::Context) {
         let wants = ctx.input(|input| input.viewport().close_requested());
+        if self.scheduler.running_in(TaskKind::Save).is_some() {
+            // What is being saved comes first: then there may be nothing to ask.
+            self.close_after_saving |= wants;
+            if wants {
+                ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            }
+            return;
+        }
+        if std::mem::take(&mut self.close_after_saving) {
+            return ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+        }
         let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
         if wants && dirty && !self.closing {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
-            if !self.asking.contains(&Asking::Close) {
-                self.asking.push(Asking::Close);
+            if !self.prompts.contains(&Prompt::Close) {
+                self.prompts.push(Prompt::Close);
             }
         }
         if self.closing && !wants {
@@ -47,12 +57,12 @@ impl App {
 
     /// Shows the last question, if there is one. It is taken out, and put back unless it was answered.
     pub(super) fn ask_question(&mut self, ctx: &egui::Context, actions: &mut Vec<Action>) {
-        let Some(asking) = self.asking.pop() else { return };
+        let Some(prompt) = self.prompts.pop() else { return };
         let modal = Modal::new(Id::unique("question"));
-        modal.show(ctx, |ui| match asking {
-            Asking::Close => self.ask_about_closing(ui, actions),
-            Asking::Write(path) => self.ask_about_writing(ui, path),
-            Asking::Path(typing) => self.ask_for_path(ui, typing),
+        modal.show(ctx, |ui| match prompt {
+            Prompt::Close => self.ask_about_closing(ui, actions),
+            Prompt::Write(path) => self.ask_about_writing(ui, path),
+            Prompt::Path(typing) => self.ask_for_path(ui, typing),
         });
     }
 
@@ -70,7 +80,7 @@ impl App {
             keep &= !ui.button("Stay").clicked();
         });
         if keep {
-            self.asking.push(Asking::Close);
+            self.prompts.push(Prompt::Close);
         }
     }
 
@@ -97,12 +107,12 @@ impl App {
             }
         });
         if keep {
-            self.asking.push(Asking::Write(path));
+            self.prompts.push(Prompt::Write(path));
         }
     }
 
     fn ask_for_path(&mut self, ui: &mut Ui, mut typing: Typing) {
-        heading(ui, title(&typing.purpose));
+        heading(ui, typing.purpose.title());
         ui.label("No file dialog of the desktop answered. Type the path:");
         let field = egui::TextEdit::singleline(&mut typing.text).desired_width(420.0);
         let field = ui.add(field);
@@ -119,7 +129,7 @@ impl App {
         if done && !typing.text.trim().is_empty() {
             self.chosen(typing.purpose, vec![PathBuf::from(typing.text.trim())]);
         } else if keep {
-            self.asking.push(Asking::Path(typing));
+            self.prompts.push(Prompt::Path(typing));
         }
     }
 }

@@ -1,0 +1,156 @@
+//! Moving placements by hand, its background part: how far clearances let what is held. The newest
+//! request wins.
+
+use crate::state::contact::OnContact;
+use crate::state::hand::Doing;
+use crate::state::model::Model;
+use crate::state::moves::{Before, Meant, label};
+use crate::state::nearby::Around;
+use crate::work::carrying::{Carrying, Member, Scene, Wish};
+use crate::work::latest::Latest;
+use crate::work::threads::{Priority, Threads};
+use base::{PlacementId, Progress};
+use job::Placement;
+use nesting::Space;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// What came of a request.
+struct Answer {
+    /// Key of the gesture, and number of the request in it.
+    of: (u64, u64),
+    placements: Vec<(PlacementId, Placement)>,
+    around: Around,
+}
+
+/// The gesture that the background knows, by its key, with the arrangement.
+type Known = Arc<Mutex<Option<(u64, Carrying)>>>;
+
+/// A gesture as the background is told of it.
+#[derive(Clone)]
+struct Begun {
+    key: u64,
+    scene: Arc<Scene>,
+    progress: Progress,
+}
+
+/// See the module.
+pub(crate) struct HandWorker {
+    latest: Latest<Answer>,
+    known: Known,
+    begun: Option<Begun>,
+}
+
+impl HandWorker {
+    /// Nothing is held yet.
+    pub(crate) fn new(threads: &Threads) -> Self {
+        let latest = Latest::new(threads, "Moving parts by hand", Priority::Urgent);
+        Self { latest, known: Known::default(), begun: None }
+    }
+
+    /// Does what a view asks of the hand.
+    pub(crate) fn update(&mut self, model: &mut Model, doing: Doing) {
+        match doing {
+            Doing::Begin(verb, before) => self.begin(model, verb, before),
+            Doing::Mean(meant, free) => self.aim(model, meant, free),
+            Doing::End => model.hand.release(model.document.as_mut()),
+        }
+    }
+
+    /// Lets what is chosen down until clearances hold it: each by itself, the lowest first.
+    pub(crate) fn let_down(&mut self, model: &mut Model) {
+        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
+        let Some(before) = Before::of(&chosen) else { return };
+        self.begin(model, "let down", before);
+        if let Some(gesture) = model.hand.gesture() {
+            gesture.contact = OnContact::Stop;
+            self.ask(gesture.ask(), Some(Wish::Drop));
+        }
+        model.hand.release(model.document.as_mut());
+    }
+
+    fn begin(&mut self, model: &mut Model, verb: &str, before: Before) {
+        model.let_go();
+        let Some(scene) = scene(model, &before) else { return };
+        let label = match before.placements[..] {
+            [(at, _)] => format!("{verb} {}", model.placement_name(at)),
+            ref several => label(verb, several.len()),
+        };
+        let gesture = model.hand.begin(label, before);
+        let (key, progress) = (gesture.key, gesture.progress.clone());
+        self.begun = Some(Begun { key, scene: Arc::new(scene), progress });
+        self.ask(0, None); // so that it knows the arrangement when the first request comes
+    }
+
+    fn aim(&mut self, model: &mut Model, meant: Meant, free: bool) {
+        let Some(gesture) = model.hand.gesture() else { return };
+        let Some(meant) = gesture.aim(meant, free) else { return };
+        let number = gesture.ask();
+        if gesture.contact != OnContact::Pass {
+            return self.ask(number, Some(Wish::Carry(meant)));
+        }
+        let placements = gesture.before.after(meant);
+        self.ask(number, Some(Wish::Look(placements.clone())));
+        model.hand.put(model.document.as_mut(), placements);
+    }
+
+    fn ask(&self, number: u64, wish: Option<Wish>) {
+        let Some(begun) = self.begun.clone() else { return };
+        let known = Arc::clone(&self.known);
+        self.latest.ask(move |_| answer(&known, &begun, number, wish));
+    }
+
+    /// Takes the answers that have come.
+    pub(crate) fn take_answers(&self, model: &mut Model) {
+        while let Some(answer) = self.latest.take() {
+            match answer {
+                Ok(Answer { of, placements, around }) => {
+                    model.hand.answer(of, placements, around, model.document.as_mut());
+                }
+                Err(_) => model.hand.pass_through(),
+            }
+        }
+        model.hand.come_to_rest(model.document.as_mut());
+    }
+}
+
+/// Everything in the build space as a gesture finds it.
+fn scene(model: &Model, before: &Before) -> Option<Scene> {
+    let content = model.content()?;
+    let job::Clearances { parts_mm, walls_mm } = content.job.clearances;
+    let is_locked = |at: PlacementId| {
+        let rules = content.job.parts.get(at.part).and_then(|part| part.nest.as_ref());
+        rules.is_some_and(|rules| rules.locked.iter().any(|copy| *copy as usize == at.copy))
+    };
+    let members = model.stage.actors.iter().map(|actor| Member {
+        at: actor.at,
+        placement: actor.placement,
+        loaded: Arc::clone(&actor.loaded),
+        scale: actor.scale,
+        pose: actor.pose,
+        is_locked: is_locked(actor.at),
+    });
+    Some(Scene {
+        members: members.collect(),
+        space: Space {
+            size_mm: content.machine.build_space_mm,
+            wall_clearance_mm: walls_mm,
+            clearance_mm: parts_mm,
+        },
+        before: before.clone(),
+        pushes: model.hand.contact == OnContact::Push,
+    })
+}
+
+/// `None` if there is nothing to tell: no wish, or a gesture that was called off.
+fn answer(known: &Known, begun: &Begun, number: u64, wish: Option<Wish>) -> Option<Answer> {
+    let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
+    // Taken out, and put back when all went well: a crash must not take the next gesture with it.
+    let mut carrying = match known.take() {
+        Some((key, carrying)) if key == begun.key => carrying,
+        earlier => Carrying::new(Arc::clone(&begun.scene), earlier.map(|(_, last)| last)),
+    };
+    let found = wish.map(|wish| carrying.answer(wish, &begun.progress));
+    *known = Some((begun.key, carrying));
+    let (placements, around) = found?.ok()?;
+    Some(Answer { of: (begun.key, number), placements, around })
+}
