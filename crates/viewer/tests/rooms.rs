@@ -65,7 +65,8 @@ fn only_work_starts_threads_uses_thread_pools_and_touches_files() {
 /// Neither does `state` draw: of egui it has plain values alone.
 #[test]
 fn state_is_plain_data() {
-    let drawing = ["wgpu", "eframe", "render::chamber", "render::plan", "egui::Ui", "egui::Context"];
+    let drawing =
+        ["wgpu", "eframe", "render::chamber", "render::plan", "egui::Ui", "egui::Context"];
     for (path, code) in room("state") {
         for word in drawing {
             assert!(!code.contains(word), "{} has {word}", path.display());
@@ -79,11 +80,7 @@ fn rooms_import_only_what_lies_below_them() {
         for (path, code) in room(name) {
             for (other, _) in ROOMS.iter().filter(|(other, _)| *other != name) {
                 let imports = code.contains(&format!("crate::{other}::"));
-                assert!(
-                    !imports || allowed.contains(other),
-                    "{} imports {other}",
-                    path.display()
-                );
+                assert!(!imports || allowed.contains(other), "{} imports {other}", path.display());
             }
         }
     }

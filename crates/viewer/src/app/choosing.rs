@@ -1,7 +1,7 @@
 //! Asking for files, by the desktop's dialog or by a typed path.
 
 use super::App;
-use super::prompts::{Prompt, Typing};
+use super::prompt::{Prompt, Typing};
 use crate::state::actions::Purpose;
 use crate::state::paths::{absolute, file_name};
 use crate::work::dialog;

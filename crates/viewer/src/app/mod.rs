@@ -11,15 +11,17 @@ mod nesting;
 mod opening;
 mod palette;
 mod probe;
+mod prompt;
 mod prompts;
 pub(crate) mod run;
 mod saving;
 mod sheet;
+mod start;
 mod strip;
 mod writing;
 
 use crate::app::palette::Palette;
-use crate::app::run::Start;
+pub use crate::app::start::Start;
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::settings::Settings;
@@ -35,7 +37,7 @@ use crate::work::tasks::Outcome;
 use crate::work::threads::{Priority, Threads};
 use eframe::CreationContext;
 use egui::{Frame, Margin, Ui, UiBuilder};
-use prompts::Prompt;
+use prompt::{Closing, Prompt};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
@@ -59,10 +61,7 @@ pub struct App {
     messages: Vec<Message>,
     /// What waits for an answer before anything else, the last first.
     prompts: Vec<Prompt>,
-    /// Whether the window is to close, changes or not.
-    closing: bool,
-    /// Whether it is to close as soon as everything is saved.
-    close_after_saving: bool,
+    closing: Closing,
     state_folder: Option<PathBuf>,
     /// What the window was started with, until it is opened.
     to_open: Option<PathBuf>,
@@ -122,8 +121,7 @@ impl App {
             orphans: Vec::new(),
             messages: Vec::new(),
             prompts: Vec::new(),
-            closing: false,
-            close_after_saving: false,
+            closing: Closing::default(),
             state_folder,
             to_open: open,
             type_paths,

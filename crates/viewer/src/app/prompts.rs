@@ -1,32 +1,13 @@
 //! Questions that stand before the sheet until they are answered.
 
 use super::App;
-use crate::state::actions::{Action, Purpose};
+use super::prompt::{Closing, Prompt, Typing};
+use crate::state::actions::Action;
 use crate::state::commands::Command;
 use crate::state::document::Document;
 use crate::work::scheduler::TaskKind;
 use egui::{Id, Modal, RichText, Ui};
 use std::path::PathBuf;
-
-/// What is asked.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) enum Prompt {
-    /// Whether to close with unsaved changes.
-    Close,
-    /// Whether to write this file though the job has stop findings.
-    Write(PathBuf),
-    /// A path, where no file dialog came.
-    Path(Typing),
-}
-
-/// A path being typed.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Typing {
-    pub(super) purpose: Purpose,
-    pub(super) text: String,
-    /// Whether it has not been shown yet.
-    pub(super) is_new: bool,
-}
 
 impl App {
     /// Holds a closing window back while there are changes to lose.
@@ -34,23 +15,24 @@ impl App {
         let wants = ctx.input(|input| input.viewport().close_requested());
         if self.scheduler.running_in(TaskKind::Save).is_some() {
             // What is being saved comes first: then there may be nothing to ask.
-            self.close_after_saving |= wants;
             if wants {
                 ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
+                self.closing = Closing::AfterSaving;
             }
             return;
         }
-        if std::mem::take(&mut self.close_after_saving) {
+        if self.closing == Closing::AfterSaving {
+            self.closing = Closing::IfSaved;
             return ctx.send_viewport_cmd(egui::ViewportCommand::Close);
         }
         let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
-        if wants && dirty && !self.closing {
+        if wants && dirty && self.closing == Closing::IfSaved {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             if !self.prompts.contains(&Prompt::Close) {
                 self.prompts.push(Prompt::Close);
             }
         }
-        if self.closing && !wants {
+        if self.closing == Closing::Now && !wants {
             ctx.send_viewport_cmd(egui::ViewportCommand::Close);
         }
     }
@@ -75,7 +57,7 @@ impl App {
                 actions.push(Action::Command(Command::SaveJob));
             }
             if ui.button("Close without saving").clicked() {
-                (self.closing, keep) = (true, false);
+                (self.closing, keep) = (Closing::Now, false);
             }
             keep &= !ui.button("Stay").clicked();
         });

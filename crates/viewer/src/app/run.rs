@@ -1,19 +1,9 @@
 //! Opening the window, or saying why there is none.
 
-use crate::App;
+use super::App;
+use super::start::Start;
 use egui::ViewportBuilder;
 use std::path::PathBuf;
-
-/// What the window starts with.
-#[derive(Clone, Debug, Default)]
-pub struct Start {
-    /// The job to open; an empty sheet without.
-    pub open: Option<PathBuf>,
-    /// Where settings and unsaved work are kept; nothing is kept without.
-    pub state_folder: Option<PathBuf>,
-    /// Whether paths are typed rather than chosen in the desktop's dialogs.
-    pub type_paths: bool,
-}
 
 /// Why there is no window.
 #[derive(Debug, thiserror::Error)]

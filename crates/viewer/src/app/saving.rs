@@ -1,7 +1,7 @@
 //! Saving the job, its recipes and machine, and builds that nesting filled beyond the first.
 
 use super::App;
-use super::prompts::Prompt;
+use super::prompt::{Closing, Prompt};
 use crate::state::actions::{Edit, Purpose};
 use crate::state::paths::absolute;
 use crate::work::files::{self, SavedJob};
@@ -55,7 +55,7 @@ impl App {
             document.mark_saved(path, Arc::new(content));
             if !document.is_dirty() && self.prompts.contains(&Prompt::Close) {
                 self.prompts.clear();
-                self.closing = true;
+                self.closing = Closing::Now;
             }
         }
     }

@@ -1,7 +1,7 @@
 //! Writing the vector file, and proving it.
 
 use super::App;
-use super::prompts::Prompt;
+use super::prompt::Prompt;
 use crate::state::results::{Built, WrittenFile};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Outcome};

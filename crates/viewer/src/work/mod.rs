@@ -11,6 +11,7 @@ pub(crate) mod carrying;
 pub(crate) mod dialog;
 pub(crate) mod files;
 pub(crate) mod hand;
+mod kinds;
 pub(crate) mod latest;
 pub(crate) mod recovery;
 pub(crate) mod scheduler;

@@ -3,84 +3,13 @@
 //! A task runs on a thread of its own and sends outcomes; the window takes them between frames and
 //! never waits. A task that crashes sends the outcome that its starter named for that.
 
-use crate::work::threads::{Background, Priority, Threads};
+pub(crate) use crate::work::kinds::TaskKind;
+use crate::work::kinds::WhenBusy;
+use crate::work::threads::{Background, Threads};
 use base::Progress;
 use std::ops::Deref;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Instant;
-
-/// What a task is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(crate) enum TaskKind {
-    /// Reads what is kept from session to session.
-    Startup,
-    /// Opens a job.
-    Open,
-    /// Reads a recipe or a machine, or looks whether files are there.
-    Read,
-    /// Reads one mesh.
-    Mesh,
-    /// Build and layer of the present revision.
-    Compute,
-    /// Layers beside the one that is shown.
-    Prefetch,
-    /// Sums over all layers.
-    Survey,
-    /// Proves clearances and that every part can be taken out.
-    Clearance,
-    /// Arranges parts.
-    Nest,
-    /// Writes the vector file and proves it.
-    Write,
-    /// Saves a job, a recipe or a machine.
-    Save,
-    /// Waits for a file dialog.
-    Dialog,
-}
-
-/// What happens to a task while another of its kind runs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum WhenBusy {
-    /// The running one is cancelled: the newest wish wins.
-    Replace,
-    /// Both run.
-    Beside,
-    /// It waits for its turn; none is dropped.
-    Queue,
-}
-
-impl TaskKind {
-    fn priority(self) -> Priority {
-        match self {
-            Self::Compute => Priority::Urgent,
-            Self::Startup
-            | Self::Open
-            | Self::Read
-            | Self::Mesh
-            | Self::Prefetch
-            | Self::Dialog => Priority::Normal,
-            Self::Save => Priority::File,
-            Self::Survey | Self::Clearance | Self::Write => Priority::Patient,
-            Self::Nest => Priority::Search,
-        }
-    }
-
-    fn when_busy(self) -> WhenBusy {
-        match self {
-            Self::Mesh => WhenBusy::Beside,
-            Self::Save | Self::Read => WhenBusy::Queue,
-            Self::Startup
-            | Self::Open
-            | Self::Compute
-            | Self::Prefetch
-            | Self::Survey
-            | Self::Clearance
-            | Self::Nest
-            | Self::Write
-            | Self::Dialog => WhenBusy::Replace,
-        }
-    }
-}
 
 /// A running task, as the title strip shows it.
 pub(crate) struct Running {
@@ -129,11 +58,8 @@ impl<T> Deref for TaskContext<T> {
 /// Reports that may wait for the window; a task with more to say waits until it looks.
 const REPORTS: usize = 256;
 
-/// A task that waits for its turn.
-struct Waiting<T> {
-    kind: TaskKind,
-    start: Box<dyn FnOnce(&mut Scheduler<T>)>,
-}
+/// Starts a task whose turn has come.
+type Start<T> = Box<dyn FnOnce(&mut Scheduler<T>)>;
 
 /// Starts tasks and collects what came of them.
 pub(crate) struct Scheduler<T> {
@@ -141,7 +67,8 @@ pub(crate) struct Scheduler<T> {
     sender: SyncSender<Report<T>>,
     receiver: Receiver<Report<T>>,
     running: Vec<Running>,
-    waiting: Vec<Waiting<T>>,
+    /// Tasks that wait for their turn.
+    waiting: Vec<(TaskKind, Start<T>)>,
     /// Of tasks that could not be started.
     failed: Vec<T>,
     next_id: u64,
@@ -169,7 +96,7 @@ impl<T: Send + 'static> Scheduler<T> {
             WhenBusy::Replace => self.cancel(kind),
             WhenBusy::Queue if self.running_in(kind).is_some() => {
                 let start = move |scheduler: &mut Self| scheduler.run(kind, label, failed, task);
-                return self.waiting.push(Waiting { kind, start: Box::new(start) });
+                return self.waiting.push((kind, Box::new(start)));
             }
             WhenBusy::Beside | WhenBusy::Queue => {}
         }
@@ -207,7 +134,7 @@ impl<T: Send + 'static> Scheduler<T> {
         for task in self.running.extract_if(.., |task| task.kind == kind) {
             task.progress.cancel();
         }
-        self.waiting.retain(|waiting| waiting.kind != kind);
+        self.waiting.retain(|(waiting, _)| *waiting != kind);
     }
 
     /// Asks what runs of a kind to end, and still takes what it sends; asked again, it is cancelled.
@@ -260,8 +187,9 @@ impl<T: Send + 'static> Scheduler<T> {
     }
 
     fn start_next(&mut self, kind: TaskKind) {
-        if let Some(at) = self.waiting.iter().position(|waiting| waiting.kind == kind) {
-            (self.waiting.remove(at).start)(self);
+        if let Some(at) = self.waiting.iter().position(|(waiting, _)| *waiting == kind) {
+            let (_, start) = self.waiting.remove(at);
+            start(self);
         }
     }
 }
