@@ -261,7 +261,7 @@ fn a_job_without_a_file_is_saved_on_closing() {
         day.harness.event(egui::Event::Text(path.display().to_string()));
         day.harness.run_steps(1);
         day.press(answer);
-        day.harness.run_steps(3);
+        day.settle();
         assert_eq!((path.exists(), day.says("Close the window?")), (is_saved, !is_saved));
     }
 }
@@ -375,6 +375,7 @@ fn unsaved_work_is_offered_after_a_crash() {
     day.press("Recipe");
     day.type_into("Beam offset", "0.25");
     day.harness.state_mut().keep_for_recovery();
+    day.settle();
     // The window "crashes": its files stay, its lock goes with it.
     let kept = day.folder.path().join("state");
     for entry in fs::read_dir(kept).expect("state").flatten() {
@@ -386,7 +387,7 @@ fn unsaved_work_is_offered_after_a_crash() {
         .allow_missing_glyphs()
         .wgpu()
         .build_eframe(|cc| App::new(cc, start));
-    harness.run_steps(3);
+    common::settle(&mut harness);
     assert!(harness.query_all_by_label_contains("was not saved").next().is_some());
     harness.get_by_label("Take it up again").click();
     harness.run_steps(3);

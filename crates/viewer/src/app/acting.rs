@@ -136,7 +136,7 @@ impl App {
         }
     }
 
-    /// Esc: the nearest thing that can be called off.
+    /// Esc: the nearest thing that can be cancelled.
     fn stop(&mut self) {
         if self.palette.close() || self.prompts.pop().is_some() {
             return;

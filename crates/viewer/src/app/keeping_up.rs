@@ -157,7 +157,7 @@ impl App {
         }
     }
 
-    /// Takes up again what failed, or what the person called off.
+    /// Takes up again what failed, or what the person cancelled.
     pub(super) fn retry(&mut self) {
         let results = &mut self.model.results;
         results.called_off = None;
@@ -197,7 +197,7 @@ impl App {
         }
     }
 
-    /// The layer at the cursor: from the cache, or computed. The latest wish wins, but work that
+    /// The layer at the cursor: from the cache, or computed. The newest request wins, but work that
     /// is nearly done may finish.
     fn start_layer(&mut self, ctx: &egui::Context) {
         let revision = self.model.revision();
@@ -216,23 +216,23 @@ impl App {
         if self.model.results.is_loading() {
             return; // the job is built when all its meshes are there
         }
-        let wish = (revision, layer);
-        if self.model.is_called_off() && self.computing == Some(wish) {
+        let request = (revision, layer);
+        if self.model.is_called_off() && self.computing == Some(request) {
             return; // another height or an edit takes it up again
         }
         if let Some(running) = self.scheduler.running_in(TaskKind::Compute) {
             let age = running.started.elapsed();
-            if self.computing == Some(wish) {
+            if self.computing == Some(request) {
                 return;
             }
             if age < PATIENCE {
                 ctx.request_repaint_after(PATIENCE.saturating_sub(age));
                 return;
             }
-        } else if self.computing == Some(wish) && self.model.results.build_error.is_some() {
+        } else if self.computing == Some(request) && self.model.results.build_error.is_some() {
             return; // it cannot be computed, and says so
         }
-        self.computing = Some(wish);
+        self.computing = Some(request);
         let wanted = Wanted {
             revision,
             layer,

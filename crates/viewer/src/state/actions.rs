@@ -6,7 +6,7 @@ use crate::state::hand::Doing;
 use crate::state::model::CageShape;
 use base::{Place, PlacementId};
 
-/// A wish, carried out by the app after the frame in which it was uttered.
+/// A request, carried out by the app after the frame in which it was made.
 pub(crate) enum Action {
     /// Change the job, machine or a recipe.
     Edit(Edit),

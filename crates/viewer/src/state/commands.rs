@@ -179,7 +179,7 @@ impl Command {
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
-            Self::Retry => ("Try again what failed or was called off", Sheet, None),
+            Self::Retry => ("Try again what failed or was cancelled", Sheet, None),
             Self::Stop => ("Call off: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }

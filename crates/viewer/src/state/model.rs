@@ -167,7 +167,7 @@ impl Model {
         Some(std::path::Path::new("out").join(format!("{name}.hwv")))
     }
 
-    /// Whether the person called off the work on the job as it is.
+    /// Whether the person cancelled the work on the job as it is.
     pub(crate) fn is_called_off(&self) -> bool {
         self.results.called_off == Some(self.revision())
     }
@@ -187,7 +187,7 @@ impl Model {
         Some(&failure.sentence)
     }
 
-    /// Whether work on the job as it is failed or was called off, and may be tried again.
+    /// Whether work on the job as it is failed or was cancelled, and may be tried again.
     pub(crate) fn can_retry(&self) -> bool {
         self.is_called_off()
             || self.results.build_error.is_some()
@@ -256,5 +256,28 @@ impl Model {
             0 | 1 => part.name.clone(),
             many => format!("{} {} of {many}", part.name, at.copy + 1),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::state::results::Survey;
+    use crate::state::theme::Theme;
+
+    #[test]
+    fn a_failed_survey_is_said_until_the_job_changes_or_it_is_tried_again() {
+        let mut model = Model::empty(Ink::of(Theme::Paper));
+        assert!(!model.can_retry());
+        let failure = || Some(Failure { revision: 0, sentence: "It crashed.".to_owned() });
+        model.results.survey_failure = failure();
+        assert_eq!((model.survey_failure(), model.can_retry()), (Some("It crashed."), true));
+        model.results.generation = 1; // another mesh, say
+        assert_eq!((model.survey_failure(), model.can_retry()), (None, false));
+        model.results.generation = 0;
+        model.results.take_survey(Survey::default());
+        assert_eq!(model.survey_failure(), None);
+        model.results.proof_failure = failure();
+        assert_eq!((model.proof_failure(), model.can_retry()), (Some("It crashed."), true));
     }
 }

@@ -222,7 +222,7 @@ pub(crate) struct Results {
     pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
-    /// Revision whose work the person called off; it is not taken up again until an edit.
+    /// Revision whose work the person cancelled; it is not taken up again until an edit.
     pub(crate) called_off: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,

@@ -52,36 +52,42 @@ pub(crate) fn array(p: Vec3) -> [f64; 3] {
     p.as_dvec3().to_array()
 }
 
-/// A pose at the origin and half the extent of what it poses: what turning and scaling say, without
-/// the place.
+/// A mesh rotated and scaled, with the middle of its box at the origin.
 #[derive(Clone, Copy)]
-struct Posture {
+struct CentredPose {
     pose: Affine,
+    /// Half the size of its box, mm.
     half: [f64; 3],
 }
 
-/// Mesh address, bits of turns and of scale. The model keeps the mesh, so its address is its own.
-type PostureKey = (usize, [u64; 3], [u64; 3]);
+/// Address of the mesh, bits of angles and of scale. The model keeps the mesh, so its address is its
+/// own.
+type PoseKey = (usize, [u64; 3], [u64; 3]);
 
-/// Postures computed so far: moving a heavy part must not walk its vertices again.
+/// Poses computed so far: moving a heavy part must not walk its vertices again.
 #[derive(Default)]
-pub(crate) struct Postures(HashMap<PostureKey, Posture>);
+struct PoseCache(HashMap<PoseKey, CentredPose>);
 
-impl Postures {
-    /// More than a job has, few enough to forget all when turning filled them up.
+impl PoseCache {
+    /// More than a job has, few enough to forget all when rotating has filled them up.
     const MOST: usize = 2048;
 
-    fn of(&mut self, loaded: &Arc<LoadedMesh>, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+    fn of(
+        &mut self,
+        loaded: &Arc<LoadedMesh>,
+        turns_deg: [f64; 3],
+        scale: [f64; 3],
+    ) -> CentredPose {
         let key =
             (Arc::as_ptr(loaded).addr(), turns_deg.map(f64::to_bits), scale.map(f64::to_bits));
         if self.0.len() > Self::MOST {
             self.0.clear();
         }
-        *self.0.entry(key).or_insert_with(|| posture(loaded, turns_deg, scale))
+        *self.0.entry(key).or_insert_with(|| centred_pose(loaded, turns_deg, scale))
     }
 }
 
-fn posture(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture {
+fn centred_pose(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> CentredPose {
     let vertices = &loaded.mesh.vertices;
     let placement = Placement { location_mm: [0.0; 3], turns_deg };
     let pose = placement.pose(vertices.iter().copied(), scale);
@@ -90,12 +96,12 @@ fn posture(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> Posture
         let p = pose.apply(*vertex);
         half = [0, 1, 2].map(|k| half[k].max(p[k].abs()));
     }
-    Posture { pose, half }
+    CentredPose { pose, half }
 }
 
-/// Half the extent of a mesh under these turns and scale, mm.
+/// Half the size of the box of a mesh under these angles and scale, mm.
 pub(crate) fn half_extent(loaded: &LoadedMesh, turns_deg: [f64; 3], scale: [f64; 3]) -> [f64; 3] {
-    posture(loaded, turns_deg, scale).half
+    centred_pose(loaded, turns_deg, scale).half
 }
 
 /// Revision of the model, generation of its meshes, how many of them are there or have failed.
@@ -114,7 +120,7 @@ pub(crate) struct Stage {
     pub(crate) loading: usize,
     /// Placements whose mesh is not to be had, and where they would stand.
     pub(crate) missing: Vec<(PlacementId, [f64; 3])>,
-    postures: Postures,
+    poses: PoseCache,
     /// What this was made from.
     seen: Option<Seen>,
 }
@@ -135,7 +141,7 @@ impl Stage {
         }
         let alike = |seen: Seen| seen.generation == now.generation && seen.meshes == now.meshes;
         if !self.seen.is_some_and(alike) {
-            self.postures.0.clear(); // a mesh that came may lie where another was
+            self.poses.0.clear(); // a mesh that came may lie where another was
         }
         self.fill(document, results);
         self.seen = Some(now);
@@ -160,16 +166,16 @@ impl Stage {
                 }
             };
             let scale = content.recipe_of(at.part).map_or([1.0; 3], job::Recipe::scale);
-            let posture = self.postures.of(loaded, placement.turns_deg, scale);
+            let centred = self.poses.of(loaded, placement.turns_deg, scale);
             let location = placement.location_mm;
             self.actors.push(Actor {
                 at,
                 placement,
                 loaded: Arc::clone(loaded),
                 scale,
-                pose: Affine::translation(location) * posture.pose,
-                low: [0, 1, 2].map(|k| location[k] - posture.half[k]),
-                high: [0, 1, 2].map(|k| location[k] + posture.half[k]),
+                pose: Affine::translation(location) * centred.pose,
+                low: [0, 1, 2].map(|k| location[k] - centred.half[k]),
+                high: [0, 1, 2].map(|k| location[k] + centred.half[k]),
             });
         }
     }

@@ -1,4 +1,4 @@
-//! How far what is held comes: the arrangement as the background knows it.
+//! How far clearances let what is dragged: the arrangement as the background knows it.
 
 use crate::state::moves::{Before, Meant, moved};
 use crate::state::nearby::Around;
@@ -31,17 +31,17 @@ pub(crate) struct Scene {
 }
 
 /// What is asked for.
-pub(crate) enum Wish {
-    /// It is there already: what is near?
-    Look(Vec<(PlacementId, Placement)>),
-    /// As far there as clearances let it.
-    Carry(Meant),
-    /// Down, each by itself.
-    Drop,
+pub(crate) enum Question {
+    /// What is dragged stands here already: what is near it?
+    Nearby(Vec<(PlacementId, Placement)>),
+    /// How far towards this do clearances let it?
+    Reach(Meant),
+    /// How far down do clearances let it, each placement by itself?
+    Lower,
 }
 
-/// What came of it: where everything is that has moved, and what is near what is held.
-pub(crate) type Found = (Vec<(PlacementId, Placement)>, Around);
+/// Where everything stands that has moved, and what is near what is dragged.
+pub(crate) type Answer = (Vec<(PlacementId, Placement)>, Around);
 
 /// How often what is held tries to get to where it is meant to be.
 const TRIES: u32 = 4;
@@ -54,7 +54,7 @@ const PUSH_MM: f64 = 0.05;
 const MOST_PUSHES: u32 = 400;
 
 /// A gesture under way, with the arrangement, which is kept for the next one.
-pub(crate) struct Carrying {
+pub(crate) struct DragSolver {
     scene: Arc<Scene>,
     all: Neighbours,
     /// Numbers of what is held.
@@ -65,7 +65,7 @@ pub(crate) struct Carrying {
     turned_deg: f64,
 }
 
-impl Carrying {
+impl DragSolver {
     /// Begins; what the last gesture knew is taken over where it still holds.
     pub(crate) fn new(scene: Arc<Scene>, last: Option<Self>) -> Self {
         let alike = |last: &Self| {
@@ -94,23 +94,27 @@ impl Carrying {
         Self { scene, all, held, moves: BTreeMap::new(), turned_deg: 0.0 }
     }
 
-    /// Does what is wished.
-    pub(crate) fn answer(&mut self, wish: Wish, progress: &Progress) -> Result<Found, Cancelled> {
-        let placements = match wish {
-            Wish::Look(placements) => {
+    /// Answers a question; what is held is then where the answer says.
+    pub(crate) fn answer(
+        &mut self,
+        question: Question,
+        progress: &Progress,
+    ) -> Result<Answer, Cancelled> {
+        let placements = match question {
+            Question::Nearby(placements) => {
                 for (number, (_, placement)) in self.held.iter().zip(&placements) {
                     self.all.place(*number, self.scene.members[*number].pose_of(placement));
                 }
                 placements
             }
-            Wish::Carry(Meant::Move(by)) => self.carry(by, progress)?,
-            Wish::Carry(Meant::Turn(axis, by)) => {
+            Question::Reach(Meant::Move(by)) => self.carry(by, progress)?,
+            Question::Reach(Meant::Turn(axis, by)) => {
                 self.turn(&|by| Meant::Turn(axis, by), by, progress)?
             }
-            Wish::Carry(Meant::Angle(index, by)) => {
+            Question::Reach(Meant::Angle(index, by)) => {
                 self.turn(&|by| Meant::Angle(index, by), by, progress)?
             }
-            Wish::Drop => self.drop_down(progress)?,
+            Question::Lower => self.drop_down(progress)?,
         };
         let reach_mm = Around::reach_mm(self.scene.space.clearance_mm);
         let (gaps, walls) = self.all.around(&self.held, reach_mm, progress)?;

@@ -2,7 +2,7 @@
 
 use crate::state::document::Content;
 use crate::state::settings::Settings;
-use crate::work::recovery::{Orphan, Place};
+use crate::work::recovery::{CopyFile, Orphan};
 use crate::work::tasks::{Context, Outcome};
 use job::Job;
 use pipeline::{LoadError, OutputError};
@@ -15,7 +15,7 @@ use std::sync::Arc;
 pub(crate) struct Startup {
     pub(crate) settings: Settings,
     /// Where this window keeps unsaved work; `None` if there is no room for it.
-    pub(crate) place: Option<Place>,
+    pub(crate) place: Option<CopyFile>,
     /// Work that crashed windows left behind.
     pub(crate) orphans: Vec<Orphan>,
 }
@@ -23,7 +23,7 @@ pub(crate) struct Startup {
 /// Reads what is kept in the state folder.
 pub(crate) fn start_up(folder: &Path) -> Startup {
     let orphans = Orphan::all(folder); // before this window takes a place among them
-    Startup { settings: read_settings(folder), place: Place::take(folder), orphans }
+    Startup { settings: read_settings(folder), place: CopyFile::take(folder), orphans }
 }
 
 const SETTINGS: &str = "window.ron";

@@ -6,7 +6,7 @@ use crate::state::hand::Doing;
 use crate::state::model::Model;
 use crate::state::moves::{Before, Meant, label};
 use crate::state::nearby::Around;
-use crate::work::carrying::{Carrying, Member, Scene, Wish};
+use crate::work::carrying::{DragSolver, Member, Question, Scene};
 use crate::work::latest::Latest;
 use crate::work::threads::{Priority, Threads};
 use base::{PlacementId, Progress};
@@ -22,12 +22,12 @@ struct Answer {
     around: Around,
 }
 
-/// The gesture that the background knows, by its key, with the arrangement.
-type Known = Arc<Mutex<Option<(u64, Carrying)>>>;
+/// The solver of the last gesture, with the key of that: it knows the arrangement.
+type LastSolver = Arc<Mutex<Option<(u64, DragSolver)>>>;
 
 /// A gesture as the background is told of it.
 #[derive(Clone)]
-struct Begun {
+struct CurrentDrag {
     key: u64,
     scene: Arc<Scene>,
     progress: Progress,
@@ -36,15 +36,15 @@ struct Begun {
 /// See the module.
 pub(crate) struct HandWorker {
     latest: Latest<Answer>,
-    known: Known,
-    begun: Option<Begun>,
+    solver: LastSolver,
+    current: Option<CurrentDrag>,
 }
 
 impl HandWorker {
     /// Nothing is held yet.
     pub(crate) fn new(threads: &Threads) -> Self {
         let latest = Latest::new(threads, "Moving parts by hand", Priority::Urgent);
-        Self { latest, known: Known::default(), begun: None }
+        Self { latest, solver: LastSolver::default(), current: None }
     }
 
     /// Does what a view asks of the hand.
@@ -63,7 +63,7 @@ impl HandWorker {
         self.begin(model, "let down", before);
         if let Some(gesture) = model.hand.gesture() {
             gesture.contact = OnContact::Stop;
-            self.ask(gesture.ask(), Some(Wish::Drop));
+            self.ask(gesture.ask(), Some(Question::Lower));
         }
         model.hand.release(model.document.as_mut());
     }
@@ -77,7 +77,7 @@ impl HandWorker {
         };
         let gesture = model.hand.begin(label, before);
         let (key, progress) = (gesture.key, gesture.progress.clone());
-        self.begun = Some(Begun { key, scene: Arc::new(scene), progress });
+        self.current = Some(CurrentDrag { key, scene: Arc::new(scene), progress });
         self.ask(0, None); // so that it knows the arrangement when the first request comes
     }
 
@@ -86,17 +86,17 @@ impl HandWorker {
         let Some(meant) = gesture.aim(meant, free) else { return };
         let number = gesture.ask();
         if gesture.contact != OnContact::Pass {
-            return self.ask(number, Some(Wish::Carry(meant)));
+            return self.ask(number, Some(Question::Reach(meant)));
         }
         let placements = gesture.before.after(meant);
-        self.ask(number, Some(Wish::Look(placements.clone())));
+        self.ask(number, Some(Question::Nearby(placements.clone())));
         model.hand.put(model.document.as_mut(), placements);
     }
 
-    fn ask(&self, number: u64, wish: Option<Wish>) {
-        let Some(begun) = self.begun.clone() else { return };
-        let known = Arc::clone(&self.known);
-        self.latest.ask(move |_| answer(&known, &begun, number, wish));
+    fn ask(&self, number: u64, question: Option<Question>) {
+        let Some(drag) = self.current.clone() else { return };
+        let solver = Arc::clone(&self.solver);
+        self.latest.ask(move |_| answer(&solver, &drag, number, question));
     }
 
     /// Takes the answers that have come.
@@ -141,16 +141,21 @@ fn scene(model: &Model, before: &Before) -> Option<Scene> {
     })
 }
 
-/// `None` if there is nothing to tell: no wish, or a gesture that was called off.
-fn answer(known: &Known, begun: &Begun, number: u64, wish: Option<Wish>) -> Option<Answer> {
-    let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
+/// `None` if there is nothing to tell: no question, or a gesture that was cancelled.
+fn answer(
+    last: &LastSolver,
+    drag: &CurrentDrag,
+    number: u64,
+    question: Option<Question>,
+) -> Option<Answer> {
+    let mut last = last.lock().unwrap_or_else(PoisonError::into_inner);
     // Taken out, and put back when all went well: a crash must not take the next gesture with it.
-    let mut carrying = match known.take() {
-        Some((key, carrying)) if key == begun.key => carrying,
-        earlier => Carrying::new(Arc::clone(&begun.scene), earlier.map(|(_, last)| last)),
+    let mut solver = match last.take() {
+        Some((key, solver)) if key == drag.key => solver,
+        earlier => DragSolver::new(Arc::clone(&drag.scene), earlier.map(|(_, solver)| solver)),
     };
-    let found = wish.map(|wish| carrying.answer(wish, &begun.progress));
-    *known = Some((begun.key, carrying));
+    let found = question.map(|question| solver.answer(question, &drag.progress));
+    *last = Some((drag.key, solver));
     let (placements, around) = found?.ok()?;
-    Some(Answer { of: (begun.key, number), placements, around })
+    Some(Answer { of: (drag.key, number), placements, around })
 }

@@ -34,7 +34,7 @@ pub(crate) enum TaskKind {
 /// What happens to a task while another of its kind runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum WhenBusy {
-    /// The running one is cancelled: the newest wish wins.
+    /// The running one is cancelled: the newest request wins.
     Replace,
     /// Both run.
     Beside,
@@ -54,7 +54,8 @@ impl TaskKind {
             | Self::Prefetch
             | Self::Dialog => Priority::Normal,
             Self::Save => Priority::File,
-            Self::Survey | Self::Clearance | Self::Write => Priority::Patient,
+            Self::Survey | Self::Clearance => Priority::Patient,
+            Self::Write => Priority::Output,
             Self::Nest => Priority::Search,
         }
     }

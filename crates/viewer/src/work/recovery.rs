@@ -17,7 +17,7 @@ use std::time::{Duration, Instant};
 
 /// An unsaved job as it is kept.
 #[derive(Serialize, Deserialize)]
-struct Kept {
+struct SavedCopy {
     path: Option<PathBuf>,
     folder: PathBuf,
     job: Job,
@@ -26,13 +26,13 @@ struct Kept {
 }
 
 /// A file for one window's copy.
-pub(crate) struct Place {
+pub(crate) struct CopyFile {
     file: PathBuf,
     /// Held while the window is open.
     _lock: File,
 }
 
-impl Place {
+impl CopyFile {
     /// Takes a free place in the state folder; `None` if nothing can be written there.
     pub(crate) fn take(folder: &Path) -> Option<Self> {
         let _ = std::fs::create_dir_all(folder);
@@ -47,7 +47,7 @@ impl Place {
 
 /// Keeps the changes of this window.
 pub(crate) struct Recovery {
-    place: Place,
+    place: CopyFile,
     writer: Latest<()>,
     /// Revision that is kept.
     kept: Option<u64>,
@@ -59,7 +59,7 @@ const PAUSE: Duration = Duration::from_secs(5);
 
 impl Recovery {
     /// Keeps copies in this place.
-    pub(crate) fn new(place: Place, threads: &Threads) -> Self {
+    pub(crate) fn new(place: CopyFile, threads: &Threads) -> Self {
         let writer = Latest::new(threads, "Keeping a copy of the job", Priority::File);
         Self { place, writer, kept: None, last: Instant::now() }
     }
@@ -92,7 +92,7 @@ impl Recovery {
         self.writer.ask(move |_| {
             let Content { job, machine, recipes } = (*content).clone();
             let folder = std::path::absolute(&folder).unwrap_or(folder);
-            let text = ron::to_string(&Kept { path, folder, job, machine, recipes }).ok()?;
+            let text = ron::to_string(&SavedCopy { path, folder, job, machine, recipes }).ok()?;
             pipeline::write_text(&file, &text).ok() // a full disk must not stop the work
         });
         self.kept = Some(document.revision());
@@ -146,8 +146,8 @@ impl Orphan {
         if let Ok(lock) = File::open(lock_of(&file)) {
             lock.try_lock().ok()?;
         }
-        let kept: Kept = ron::from_str(&std::fs::read_to_string(&file).ok()?).ok()?;
-        let Kept { path, folder, job, machine, recipes } = kept;
+        let kept: SavedCopy = ron::from_str(&std::fs::read_to_string(&file).ok()?).ok()?;
+        let SavedCopy { path, folder, job, machine, recipes } = kept;
         Some(Self { file, path, folder, content: Content { job, machine, recipes } })
     }
 

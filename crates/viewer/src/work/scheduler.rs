@@ -119,6 +119,7 @@ impl<T: Send + 'static> Scheduler<T> {
             let crash = Threads::guarded(&name, || task(&context)).err();
             // The window may be closed.
             let _ = context.sender.send(Report::Ended(id, crash.map(|crash| crashed(crash.0))));
+            context.threads.wake();
         };
         match self.threads.start(&label, kind.priority(), work) {
             Ok(()) => {

@@ -341,3 +341,27 @@ pub(crate) fn cage(
         Err(sentence) => Outcome::Failed(format!("No cage: {sentence}.")),
     });
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::work::scheduler::{Scheduler, TaskKind};
+    use crate::work::threads::Threads;
+
+    #[test]
+    fn a_survey_that_crashes_says_so() {
+        let mut scheduler = Scheduler::new(Threads::new(|| {}));
+        let failed = |sentence| Outcome::NoSurvey(Failure { revision: 7, sentence });
+        let label = "Looking through all layers";
+        scheduler.start(TaskKind::Survey, label, failed, |_: &Context| panic!("a bug"));
+        let mut outcomes = Vec::new();
+        while !scheduler.running().is_empty() {
+            outcomes.extend(scheduler.collect());
+            std::thread::yield_now();
+        }
+        let [Outcome::NoSurvey(Failure { revision: 7, sentence })] = &outcomes[..] else {
+            panic!("{} outcomes", outcomes.len());
+        };
+        assert!(sentence.contains("Looking through all layers") && sentence.contains("a bug"));
+    }
+}

@@ -20,8 +20,10 @@ pub(crate) enum Priority {
     Normal,
     /// Reads or writes a small file; the program does not end before it is done.
     File,
-    /// Goes through the whole build: on a pool of its own.
+    /// Goes through the whole build to keep the sheet up to date: on a pool of its own.
     Patient,
+    /// Goes through the whole build for what the person asked for: on a pool of its own.
+    Output,
     /// Takes every core for minutes: on a pool of its own.
     Search,
 }
@@ -42,6 +44,7 @@ struct Shared {
     files: AtomicUsize,
     /// `None` where the system started no threads for a pool: then the common one has to do.
     patient: OnceLock<Option<ThreadPool>>,
+    output: OnceLock<Option<ThreadPool>>,
     search: OnceLock<Option<ThreadPool>>,
     crashes: Mutex<Vec<String>>,
 }
@@ -54,6 +57,7 @@ impl Threads {
             urgent: AtomicUsize::new(0),
             files: AtomicUsize::new(0),
             patient: OnceLock::new(),
+            output: OnceLock::new(),
             search: OnceLock::new(),
             crashes: Mutex::default(),
         }))
@@ -82,7 +86,6 @@ impl Threads {
                 None => work(),
             }
             drop(counted);
-            threads.wake();
         };
         let started = std::thread::Builder::new().name(label.to_owned()).spawn(work);
         started
@@ -119,6 +122,7 @@ impl Threads {
         let pool = match priority {
             Priority::Urgent | Priority::Normal | Priority::File => return None,
             Priority::Patient => &self.0.patient,
+            Priority::Output => &self.0.output,
             Priority::Search => &self.0.search,
         };
         // As many threads as the common pool has, and never one alone: the two searches of nesting
@@ -133,7 +137,9 @@ impl Threads {
         let which: fn(&Shared) -> &AtomicUsize = match priority {
             Priority::Urgent => |shared| &shared.urgent,
             Priority::File => |shared| &shared.files,
-            Priority::Normal | Priority::Patient | Priority::Search => return None,
+            Priority::Normal | Priority::Patient | Priority::Output | Priority::Search => {
+                return None;
+            }
         };
         which(&self.0).fetch_add(1, Relaxed);
         Some(Counted(Arc::clone(&self.0), which))
@@ -213,13 +219,13 @@ mod tests {
         while searching.load(Relaxed) < rayon::current_num_threads().max(2) {
             std::thread::yield_now(); // until it holds every thread of its pool
         }
-        let (sender, receiver) = sync_channel(2);
-        for priority in [Priority::Urgent, Priority::Patient] {
+        let (sender, receiver) = sync_channel(3);
+        for priority in [Priority::Urgent, Priority::Patient, Priority::Output] {
             let sender = sender.clone();
             let work = move || sender.send(rayon::join(|| 1, || 2)).unwrap();
             threads.start("short", priority, work).unwrap();
         }
-        assert_eq!([receiver.recv(), receiver.recv()], [Ok((1, 2)), Ok((1, 2))]);
+        assert_eq!([(); 3].map(|()| receiver.recv()), [Ok((1, 2)); 3]);
         end.store(1, Relaxed);
     }
 
