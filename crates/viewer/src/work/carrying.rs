@@ -133,10 +133,10 @@ impl DragSolver {
         for _ in 0..TRIES {
             let so_far = self.held.first().and_then(|first| self.moves.get(first));
             let so_far = so_far.copied().unwrap_or_default();
-            let left = [0, 1, 2].map(|k| to[k] - so_far[k]);
+            let remaining = [0, 1, 2].map(|k| to[k] - so_far[k]);
             let (members, pushes) = (&self.scene.members, self.scene.pushes);
             let may_move = |number: usize| pushes && !members[number].is_locked;
-            let carried = self.all.carry(&self.held, left, may_move, progress)?;
+            let carried = self.all.carry(&self.held, remaining, may_move, progress)?;
             let came = carried.moves.iter().any(|(_, by)| by.iter().any(|c| c.abs() > WORTH_MM));
             let is_free = carried.held.is_none();
             self.note(carried.moves);
@@ -189,10 +189,10 @@ impl DragSolver {
         progress: &Progress,
     ) -> Result<Option<Held>, Cancelled> {
         // The shorter way round.
-        let left = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
+        let remaining = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
         let (scene, held) = (&self.scene, &self.held);
         let at = |time: f64| {
-            let placements = scene.before.after(meant(self.turned_deg + left * time));
+            let placements = scene.before.after(meant(self.turned_deg + remaining * time));
             let poses = held.iter().zip(placements);
             poses.map(|(number, (_, p))| scene.members[*number].pose_of(&p)).collect()
         };
@@ -203,10 +203,10 @@ impl DragSolver {
             let off = [0, 1, 2].map(|k| off[k] - scene.before.centre[k]);
             2.2 * member.radius_mm() + off.iter().map(|c| c * c).sum::<f64>().sqrt()
         });
-        let reach_mm = radius.fold(0.0, f64::max) * left.abs().to_radians();
+        let reach_mm = radius.fold(0.0, f64::max) * remaining.abs().to_radians();
         let motion = Motion { parts: held, at: &at, reach_mm };
         let came = self.all.advance(&motion, progress)?;
-        self.turned_deg += left * came.time;
+        self.turned_deg += remaining * came.time;
         Ok(came.held)
     }
 
