@@ -32,7 +32,7 @@ impl App {
             Action::EvenArea(even) => self.model.even_area = even,
             Action::FitPlan => self.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
-            Action::Hand(doing) => self.hand.update(&mut self.model, doing),
+            Action::Drag(update) => self.drag.update(&mut self.model, update),
             Action::GoTo(place) => self.go_to(&place),
             Action::AddMeshes(paths) => self.add_meshes(paths),
             Action::Ask(purpose) => self.ask(purpose),
@@ -69,10 +69,10 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
-            Command::LetDown => self.hand.let_down(&mut self.model),
+            Command::LetDown => self.drag.let_down(&mut self.model),
             Command::OnContact(what) => {
                 self.settings.on_contact = what;
-                self.model.hand.contact = what;
+                self.model.drag.contact = what;
             }
             Command::Nest => self.nest(Nesting::All),
             Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
@@ -125,11 +125,10 @@ impl App {
 
     /// Takes Esc for the drag that is under way, if one is, before the views see the frame in which
     /// it was pressed: egui ends every drag on Esc, and they would take that for its end.
-    pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
+    pub(super) fn cancel_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
-            let held = self.model.hand.call_off(self.model.document.as_mut());
-            let looking =
-                [self.chamber.call_off(), self.plan.call_off(), self.elevation.call_off()];
+            let held = self.model.drag.cancel(self.model.document.as_mut());
+            let looking = [self.chamber.cancel(), self.plan.cancel(), self.elevation.cancel()];
             if held || looking.contains(&true) {
                 pressed.retain(|command| *command != Command::Stop);
             }
@@ -145,7 +144,7 @@ impl App {
         let theirs = [TaskKind::Nest, TaskKind::Write, TaskKind::Open];
         let running = |kind: &TaskKind| self.scheduler.running_in(*kind).is_some();
         if let Some(kind) = theirs.into_iter().find(running) {
-            self.call_off(kind);
+            self.cancel(kind);
         } else {
             self.model.selection.clear();
             self.model.attention_mm = None;

@@ -24,7 +24,7 @@ impl App {
         for crash in self.threads.take_crashes() {
             self.tell(crash);
         }
-        self.hand.take_answers(&mut self.model);
+        self.drag.take_answers(&mut self.model);
     }
 
     fn take(&mut self, outcome: Outcome, ctx: &egui::Context) {
@@ -109,7 +109,7 @@ impl App {
         let settled = self.layer_is_current() && surveyed && proven;
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
-        let given_up = given_up || self.model.is_called_off();
+        let given_up = given_up || self.model.is_cancelled();
         !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
     }
 
@@ -137,10 +137,10 @@ impl App {
     }
 
     /// Ends what runs of a kind, because the person asked for it.
-    pub(super) fn call_off(&mut self, kind: TaskKind) {
+    pub(super) fn cancel(&mut self, kind: TaskKind) {
         if kind == TaskKind::Nest && self.nesting_from.is_some() {
             // What it has found so far is wanted, made exact.
-            return self.scheduler.wind_up(kind, "Taking the best arrangement");
+            return self.scheduler.finish_early(kind, "Taking the best arrangement");
         }
         self.scheduler.cancel(kind);
         if kind == TaskKind::Mesh {
@@ -153,14 +153,14 @@ impl App {
             }
         }
         if matches!(kind, TaskKind::Compute | TaskKind::Survey | TaskKind::Clearance) {
-            self.model.results.called_off = Some(self.model.revision());
+            self.model.results.cancelled = Some(self.model.revision());
         }
     }
 
     /// Takes up again what failed, or what the person cancelled.
     pub(super) fn retry(&mut self) {
         let results = &mut self.model.results;
-        results.called_off = None;
+        results.cancelled = None;
         results.build_error = None;
         results.survey_failure = None;
         results.proof_failure = None;
@@ -217,7 +217,7 @@ impl App {
             return; // the job is built when all its meshes are there
         }
         let request = (revision, layer);
-        if self.model.is_called_off() && self.computing == Some(request) {
+        if self.model.is_cancelled() && self.computing == Some(request) {
             return; // another height or an edit takes it up again
         }
         if let Some(running) = self.scheduler.running_in(TaskKind::Compute) {
@@ -279,7 +279,7 @@ impl App {
         let clearance = !self.clearance_is_current()
             && self.model.proof_failure().is_none()
             && idle(TaskKind::Clearance);
-        if self.model.is_called_off() || !(survey || clearance) {
+        if self.model.is_cancelled() || !(survey || clearance) {
             return;
         }
         let pause = self.edited.elapsed();

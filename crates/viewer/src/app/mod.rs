@@ -28,8 +28,8 @@ use crate::state::settings::Settings;
 use crate::views::traveller::Traveller;
 use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
 use crate::widgets::theme::{self, Ink};
+use crate::work::drag::DragWorker;
 use crate::work::files;
-use crate::work::hand::HandWorker;
 use crate::work::latest::Latest;
 use crate::work::recovery::{Orphan, Recovery};
 use crate::work::scheduler::{Scheduler, TaskKind};
@@ -46,7 +46,7 @@ pub struct App {
     model: Model,
     threads: Threads,
     scheduler: Scheduler<Outcome>,
-    hand: HandWorker,
+    drag: DragWorker,
     traveller: Traveller,
     plan: PlanView,
     chamber: ChamberView,
@@ -107,7 +107,7 @@ impl App {
         let mut app = Self {
             model: Model::empty(ink),
             scheduler,
-            hand: HandWorker::new(&threads),
+            drag: DragWorker::new(&threads),
             traveller: Traveller::new(gpu),
             plan: PlanView::new(gpu, &threads),
             chamber: ChamberView::new(gpu, &threads),
@@ -145,7 +145,7 @@ impl App {
             && self.chamber.is_ready()
             && self.plan.is_ready()
             && self.trace.is_ready()
-            && !self.model.hand.is_waiting()
+            && !self.model.drag.is_waiting()
             && !self.recovery.as_ref().is_some_and(Recovery::is_busy)
     }
 }
@@ -155,13 +155,13 @@ impl eframe::App for App {
         self.collect(ctx);
         if crate::widgets::field::is_at_rest(ctx)
             && self.nesting_from.is_none() // its arrangements are one step together
-            && !self.model.hand.is_active()
+            && !self.model.drag.is_active()
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();
         }
         self.keep_up(ctx);
-        self.model.set_stage();
+        self.model.update_arrangement();
         self.run_beam(ctx);
         self.autosave(ctx);
         self.guard_closing(ctx);
@@ -171,7 +171,7 @@ impl eframe::App for App {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
         let mut pressed = keys::pressed(&ctx, !self.prompts.is_empty());
-        self.call_off_drag(&mut pressed);
+        self.cancel_drag(&mut pressed);
         actions.extend(pressed.into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
@@ -204,7 +204,7 @@ impl eframe::App for App {
         self.palette.show(&ctx, &self.model, &mut actions);
         self.ask_question(&ctx, &mut actions);
         if let Some(kind) = cancel {
-            self.call_off(kind);
+            self.cancel(kind);
         }
         for action in actions {
             self.carry_out(action, &ctx);

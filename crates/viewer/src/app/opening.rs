@@ -24,7 +24,7 @@ impl App {
         self.settings_known = true;
         self.orphans = orphans;
         self.recovery = place.map(|place| Recovery::new(place, &self.threads));
-        self.model.hand.contact = self.settings.on_contact;
+        self.model.drag.contact = self.settings.on_contact;
         self.show_theme(ctx);
         self.open_first();
     }

@@ -1,8 +1,8 @@
 //! What a view, the traveller or a shortcut asks for.
 
 use crate::state::commands::Command;
+use crate::state::drag::DragUpdate;
 pub(crate) use crate::state::edit::{Edit, merge_key};
-use crate::state::hand::Doing;
 use crate::state::model::CageShape;
 use base::{Place, PlacementId};
 
@@ -32,7 +32,7 @@ pub(crate) enum Action {
     /// Choose placements.
     Select(Selecting, Vec<PlacementId>),
     /// Move placements by hand.
-    Hand(Doing),
+    Drag(DragUpdate),
     /// Move every view to where a finding lies.
     GoTo(Place),
     /// Read a mesh file into the job.
@@ -89,9 +89,9 @@ pub(crate) enum Selecting {
     Toggle,
 }
 
-impl From<Doing> for Action {
-    fn from(doing: Doing) -> Self {
-        Self::Hand(doing)
+impl From<DragUpdate> for Action {
+    fn from(update: DragUpdate) -> Self {
+        Self::Drag(update)
     }
 }
 

@@ -1,11 +1,11 @@
 //! What the window shows, as a value that the views read.
 
+use crate::state::arrangement::Arrangement;
 use crate::state::document::{Content, Document};
-use crate::state::hand::Hand;
-use crate::state::nearby::{Around, Dimension, Target};
+use crate::state::drag::DragState;
+use crate::state::nearby::{Dimension, Nearby, Target};
 use crate::state::paths;
 use crate::state::results::{Failure, MeshState, Results, ShownLayer};
-use crate::state::stage::Stage;
 use crate::state::theme::Ink;
 use base::PlacementId;
 use std::collections::BTreeSet;
@@ -57,9 +57,9 @@ pub(crate) struct Model {
     /// The placements that are chosen.
     pub(crate) selection: BTreeSet<PlacementId>,
     /// Where everything stands.
-    pub(crate) stage: Stage,
-    /// What is moved by hand.
-    pub(crate) hand: Hand,
+    pub(crate) arrangement: Arrangement,
+    /// The drag that is under way.
+    pub(crate) drag: DragState,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
     /// Whether nesting is to even out the fused area along Z.
@@ -78,8 +78,8 @@ impl Model {
             results: Results::default(),
             cursor: Cursor::default(),
             selection: BTreeSet::new(),
-            stage: Stage::default(),
-            hand: Hand::default(),
+            arrangement: Arrangement::default(),
+            drag: DragState::default(),
             attention_mm: None,
             even_area: false,
             cage: CageShape::default(),
@@ -87,14 +87,14 @@ impl Model {
         }
     }
 
-    /// Brings the stage up to what the document says.
-    pub(crate) fn set_stage(&mut self) {
-        self.stage.update(self.document.as_ref(), &self.results);
+    /// Brings the arrangement up to what the document says.
+    pub(crate) fn update_arrangement(&mut self) {
+        self.arrangement.update(self.document.as_ref(), &self.results);
     }
 
     /// Ends a gesture where things are: something else happens to the document.
     pub(crate) fn let_go(&mut self) {
-        self.hand.let_go(self.document.as_mut());
+        self.drag.let_go(self.document.as_mut());
     }
 
     /// The job, machine and recipes, if there is a job.
@@ -168,8 +168,8 @@ impl Model {
     }
 
     /// Whether the person cancelled the work on the job as it is.
-    pub(crate) fn is_called_off(&self) -> bool {
-        self.results.called_off == Some(self.revision())
+    pub(crate) fn is_cancelled(&self) -> bool {
+        self.results.cancelled == Some(self.revision())
     }
 
     /// Why there is no survey of the job as it is.
@@ -189,7 +189,7 @@ impl Model {
 
     /// Whether work on the job as it is failed or was cancelled, and may be tried again.
     pub(crate) fn can_retry(&self) -> bool {
-        self.is_called_off()
+        self.is_cancelled()
             || self.results.build_error.is_some()
             || self.survey_failure().is_some()
             || self.proof_failure().is_some()
@@ -207,17 +207,17 @@ impl Model {
     }
 
     /// Dimension lines worth drawing: around what is held, or else to all that is too near.
-    pub(crate) fn around(&self) -> Option<&Around> {
+    pub(crate) fn nearby(&self) -> Option<&Nearby> {
         let rest = || {
             let proven = self.results.proven.as_ref()?;
             let is_new = proven.revision == self.revision() && !proven.too_near.lines.is_empty();
             is_new.then_some(&proven.too_near)
         };
-        self.hand.around().or_else(rest)
+        self.drag.nearby().or_else(rest)
     }
 
     /// Whether what is held still stands where distances were measured.
-    pub(crate) fn is_measured_here(&self, around: &Around) -> bool {
+    pub(crate) fn is_measured_here(&self, around: &Nearby) -> bool {
         let stands = |(at, placement)| {
             self.content().and_then(|content| content.placement(at)) == Some(placement)
         };
@@ -225,7 +225,7 @@ impl Model {
     }
 
     /// All that is near, in words, for the names of the drawings.
-    pub(crate) fn words_of(&self, around: &Around) -> String {
+    pub(crate) fn words_of(&self, around: &Nearby) -> String {
         let line = |line: &Dimension| {
             let to = match line.to {
                 Target::Placement(at) => self.placement_name(at),

@@ -1,8 +1,8 @@
 //! Moves and turns of placements: what a drag means, snapped, and the edit that it makes.
 
+use crate::state::arrangement::{Arrangement, PosedPlacement, array};
 use crate::state::edit::Edit;
 use crate::state::rotation::{self, tidy};
-use crate::state::stage::{Actor, Stage, array};
 use base::PlacementId;
 use glam::DMat3;
 use job::Placement;
@@ -13,27 +13,28 @@ const TURN_STEP_DEG: f64 = 5.0;
 
 /// What a drag means, from where it began.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Meant {
+pub(crate) enum DragRequest {
     /// Move by this much, mm.
     Move([f64; 3]),
     /// Turn by this much, degrees, about the axis X, Y or Z of the build space.
-    Turn(usize, f64),
+    Rotate(usize, f64),
     /// Add this much, degrees, to the turn A, B or C of each.
     Angle(usize, f64),
 }
 
 /// Placements before a change, with the middle of them all.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Before {
+pub(crate) struct DragStart {
     pub(crate) placements: Vec<(PlacementId, Placement)>,
     pub(crate) centre: [f64; 3],
 }
 
-impl Before {
+impl DragStart {
     /// Of these; `None` of none.
-    pub(crate) fn of(actors: &[&Actor]) -> Option<Self> {
-        let (low, high) = Stage::bounds(actors.iter().copied())?;
-        let placements: Vec<_> = actors.iter().map(|actor| (actor.at, actor.placement)).collect();
+    pub(crate) fn of(placed: &[&PosedPlacement]) -> Option<Self> {
+        let (low, high) = Arrangement::bounds(placed.iter().copied())?;
+        let placements: Vec<_> =
+            placed.iter().map(|placed| (placed.at, placed.placement)).collect();
         // A single part is named by its own location, to the last digit.
         let centre = match placements[..] {
             [(_, only)] => only.location_mm,
@@ -43,23 +44,23 @@ impl Before {
     }
 
     /// What is meant, in whole steps unless it is `free`.
-    pub(crate) fn snapped(&self, meant: Meant, free: bool) -> Meant {
+    pub(crate) fn snapped(&self, meant: DragRequest, free: bool) -> DragRequest {
         let step = |by: f64| (by / TURN_STEP_DEG).round() * TURN_STEP_DEG;
         match meant {
-            Meant::Move(by) if free => Meant::Move(by.map(|c| (c * 1e6).round() / 1e6)),
+            DragRequest::Move(by) if free => DragRequest::Move(by.map(|c| (c * 1e6).round() / 1e6)),
             _ if free => meant,
-            Meant::Move(by) => Meant::Move(self.snapped_move(by)),
-            Meant::Turn(axis, by) => Meant::Turn(axis, step(by)),
-            Meant::Angle(..) => meant,
+            DragRequest::Move(by) => DragRequest::Move(self.snapped_move(by)),
+            DragRequest::Rotate(axis, by) => DragRequest::Rotate(axis, step(by)),
+            DragRequest::Angle(..) => meant,
         }
     }
 
     /// The placements after what is meant, wherever others are.
-    pub(crate) fn after(&self, meant: Meant) -> Vec<(PlacementId, Placement)> {
+    pub(crate) fn after(&self, meant: DragRequest) -> Vec<(PlacementId, Placement)> {
         match meant {
-            Meant::Move(by) => self.moved(by),
-            Meant::Turn(axis, by) => self.turned(axis, by),
-            Meant::Angle(index, by) => {
+            DragRequest::Move(by) => self.moved(by),
+            DragRequest::Rotate(axis, by) => self.turned(axis, by),
+            DragRequest::Angle(index, by) => {
                 let angled = |mut placement: Placement| {
                     placement.turns_deg[index] += by;
                     allowed(placement)
@@ -156,12 +157,12 @@ pub(crate) fn edit(label: impl Into<String>, placements: Vec<(PlacementId, Place
 mod tests {
     use super::*;
 
-    fn before(locations: &[[f64; 3]], centre: [f64; 3]) -> Before {
+    fn before(locations: &[[f64; 3]], centre: [f64; 3]) -> DragStart {
         let placement = |(copy, &location_mm): (usize, &[f64; 3])| {
             let at = PlacementId { part: 0, copy };
             (at, Placement { location_mm, turns_deg: [0.0; 3] })
         };
-        Before { placements: locations.iter().enumerate().map(placement).collect(), centre }
+        DragStart { placements: locations.iter().enumerate().map(placement).collect(), centre }
     }
 
     #[track_caller]
@@ -177,7 +178,7 @@ mod tests {
     #[test]
     fn a_drag_ends_on_tenths_of_a_millimetre_unless_it_is_free() {
         let start = before(&[[1.234, 5.0, 9.87]], [1.234, 5.0, 9.87]);
-        let by = Meant::Move([2.03, 0.0, 0.0]);
+        let by = DragRequest::Move([2.03, 0.0, 0.0]);
         check(&start.after(start.snapped(by, false)), &[[3.3, 5.0, 9.87]]);
         check(&start.after(start.snapped(by, true)), &[[3.264, 5.0, 9.87]]);
     }
@@ -185,7 +186,7 @@ mod tests {
     #[test]
     fn several_turn_about_their_middle_by_whole_steps() {
         let start = before(&[[10., 0., 5.], [-10., 0., 5.]], [0., 0., 5.]);
-        let after = start.after(start.snapped(Meant::Turn(2, 88.0), false));
+        let after = start.after(start.snapped(DragRequest::Rotate(2, 88.0), false));
         check(&after, &[[0., 10., 5.], [0., -10., 5.]]);
         assert!(after.iter().all(|(_, p)| p.turns_deg == [0.0, 0.0, 90.0]));
     }
@@ -193,18 +194,18 @@ mod tests {
     #[test]
     fn a_turn_about_x_or_y_turns_what_points_along_the_other_axes() {
         let start = before(&[[0., 10., 50.], [0., -10., 50.]], [0., 0., 50.]);
-        let after = start.after(Meant::Turn(0, 90.0));
+        let after = start.after(DragRequest::Rotate(0, 90.0));
         check(&after, &[[0., 0., 60.], [0., 0., 40.]]);
         assert!(after.iter().all(|(_, p)| p.turns_deg == [90.0, 0.0, 0.0]));
         let start = before(&[[10., 0., 50.], [-10., 0., 50.]], [0., 0., 50.]);
-        let after = start.after(Meant::Turn(1, 90.0));
+        let after = start.after(DragRequest::Rotate(1, 90.0));
         check(&after, &[[0., 0., 40.], [0., 0., 60.]]);
-        assert_eq!(start.after(Meant::Turn(1, 0.0)), start.placements);
+        assert_eq!(start.after(DragRequest::Rotate(1, 0.0)), start.placements);
     }
 
     #[test]
     fn nothing_leaves_what_a_job_allows() {
         let start = before(&[[0., 0., 5.]], [0., 0., 5.]);
-        check(&start.after(Meant::Move([5e3, 0., -80.0])), &[[1000., 0., 0.]]);
+        check(&start.after(DragRequest::Move([5e3, 0., -80.0])), &[[1000., 0., 0.]]);
     }
 }

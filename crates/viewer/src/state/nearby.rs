@@ -6,7 +6,7 @@ use nesting::{Contact, Gap, Proof, Wall, WallGap};
 
 /// What is near what is held, and where that was.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Around {
+pub(crate) struct Nearby {
     /// What is held.
     pub(crate) of: Vec<(PlacementId, Placement)>,
     /// The distances worth showing.
@@ -39,7 +39,7 @@ const MOST_TOO_NEAR: usize = 6;
 /// Most lines of a whole arrangement.
 const MOST_IN_ALL: usize = 24;
 
-impl Around {
+impl Nearby {
     /// Distances up to this are asked for, mm.
     pub(crate) fn reach_mm(clearance_mm: f64) -> f64 {
         (3.0 * clearance_mm).max(15.0)

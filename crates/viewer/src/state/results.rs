@@ -2,7 +2,7 @@
 //!
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
-use crate::state::nearby::Around;
+use crate::state::nearby::Nearby;
 use base::{Finding, PlacementId, Unit};
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, LoadedMesh, Verdict};
@@ -163,7 +163,7 @@ pub(crate) struct Proven {
     /// What was found.
     pub(crate) clearance: Clearance,
     /// Lines to what is too near.
-    pub(crate) too_near: Around,
+    pub(crate) too_near: Nearby,
 }
 
 impl Proven {
@@ -171,7 +171,7 @@ impl Proven {
         let placements = built.build.placements();
         let rows: Vec<PlacementId> =
             placements.map(|(part, copy)| PlacementId { part, copy }).collect();
-        let too_near = Around::too_near(&clearance.proof, |row| rows.get(row).copied());
+        let too_near = Nearby::too_near(&clearance.proof, |row| rows.get(row).copied());
         let (revision, build) = (built.revision, Arc::clone(&built.build));
         Self { revision, build, clearance, too_near }
     }
@@ -223,7 +223,7 @@ pub(crate) struct Results {
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
     /// Revision whose work the person cancelled; it is not taken up again until an edit.
-    pub(crate) called_off: Option<u64>,
+    pub(crate) cancelled: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,
     /// Layers of the newest build; the number says when each was last shown.

@@ -30,7 +30,7 @@ pub(crate) fn tidy(degrees: f64) -> f64 {
 
 /// The turns after which a face of this outward normal (part frame) looks down, reached from
 /// `turns` by the smallest turn there is; `None` for a face without a normal.
-pub(crate) fn laid_flat(turns: [f64; 3], normal: [f64; 3]) -> Option<[f64; 3]> {
+pub(crate) fn with_face_down(turns: [f64; 3], normal: [f64; 3]) -> Option<[f64; 3]> {
     let now = rotation(turns);
     let normal = (now * DVec3::from(normal)).try_normalize()?;
     let down = DVec3::NEG_Z;
@@ -77,12 +77,12 @@ mod tests {
     fn a_face_that_is_laid_flat_looks_down() {
         let start = [10.0, 20.0, 30.0];
         for normal in [[0., 0., 1.], [0., 0., -1.], [1., 0., 0.], [0.3, -0.7, 0.2]] {
-            let turns = laid_flat(start, normal).unwrap();
+            let turns = with_face_down(start, normal).unwrap();
             let seen = (rotation(turns) * DVec3::from(normal)).normalize();
             assert!(seen.distance(DVec3::NEG_Z) < 1e-6, "{normal:?} looks to {seen}");
         }
-        assert_eq!(laid_flat(start, [0.0; 3]), None);
-        let up = laid_flat([0.0; 3], [0., 0., 1.]).unwrap();
+        assert_eq!(with_face_down(start, [0.0; 3]), None);
+        let up = with_face_down([0.0; 3], [0., 0., 1.]).unwrap();
         assert!((rotation(up) * DVec3::Z).distance(DVec3::NEG_Z) < 1e-6);
     }
 

@@ -19,8 +19,8 @@ mod tools;
 use super::elevation::empty;
 use super::{dimensions, numbers};
 use crate::state::actions::Action;
+use crate::state::arrangement::{Arrangement, single, vec3};
 use crate::state::model::Model;
-use crate::state::stage::{Stage, single, vec3};
 use crate::work::threads::Threads;
 use dimension::{Question, Side};
 use eframe::egui_wgpu::{Callback, RenderState};
@@ -161,27 +161,28 @@ impl ChamberView {
             return empty(ui, rect, says, &model.ink);
         };
         self.stock.keep_up(model);
-        let stage = &model.stage;
+        let arrangement = &model.arrangement;
 
         let size = rect.size() * ppp;
         self.camera.viewport = Vec2::new(size.x.round(), size.y.round()).max(Vec2::ONE);
         let space = content.machine.build_space_mm;
         // Another machine is fitted anew, and so are the first parts that come.
-        let known =
-            vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
+        let known = vec3(self.fitted_mm) == vec3(space)
+            && (self.had_parts || arrangement.placed.is_empty());
         let wanted = std::mem::take(&mut self.fit_wanted);
         if !known || wanted {
             self.fitted_mm = space;
-            self.fly_to_fit(ui, model, stage, !known);
-            self.early = (stage.loading > 0).then_some(self.camera);
-        } else if stage.loading == 0
+            self.fly_to_fit(ui, model, arrangement, !known);
+            self.early = (arrangement.loading > 0).then_some(self.camera);
+        } else if arrangement.loading == 0
             && let Some(early) = self.early.take()
             && early == self.camera
         {
-            let (low, high) = shown_box(model, stage, false);
+            let (low, high) = shown_box(model, arrangement, false);
             self.camera.fit(low, high);
         }
-        self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
+        self.had_parts =
+            !arrangement.placed.is_empty() || (self.had_parts && arrangement.loading > 0);
         if let Some(point) = self.attention.take() {
             let mut to = self.camera;
             to.target = point;
@@ -191,7 +192,7 @@ impl ChamberView {
         let section_mm = self.cut.then(|| model.cursor_height_mm());
         let mut handles = self.handles(model, ppp);
         let pointer = gestures::Pointer { rect, response: &response, section_mm };
-        self.act(ui, &pointer, model, stage, handles.as_mut(), actions);
+        self.act(ui, &pointer, model, arrangement, handles.as_mut(), actions);
         self.advance_flight(ui);
         let handles = handles
             .map(|lit| Handles { lit: lit.lit, ..Handles::at(lit.centre, &self.camera, ppp) });
@@ -208,16 +209,16 @@ impl ChamberView {
         if let Some(handles) = &handles {
             labels::letters(&painter, &seen, handles);
         }
-        if let Some(around) = model.around() {
+        if let Some(around) = model.nearby() {
             dimensions::draw(&painter, model, around, |at| seen.pos(vec3(at)));
         }
-        if model.hand.around().is_none() {
+        if model.drag.nearby().is_none() {
             self.dimension(&painter, &seen, model);
         }
-        labels::missing(&painter, &seen, model, stage);
+        labels::missing(&painter, &seen, model, arrangement);
         let pending = self.stock.pending();
-        let told = self.hovered.and_then(|picked| stage.actor(picked.at));
-        labels::corner(&painter, &seen, model, stage, told, pending);
+        let told = self.hovered.and_then(|picked| arrangement.placement(picked.at));
+        labels::corner(&painter, &seen, model, arrangement, told, pending);
         if let Some(Gesture::Box { from, to }) = self.gesture {
             let stroke = egui::Stroke::new(1.0, model.ink.accent);
             let fill = model.ink.accent_tint.gamma_multiply(0.4);
@@ -225,7 +226,7 @@ impl ChamberView {
             painter.rect(frame, 0.0, fill, stroke, egui::StrokeKind::Inside);
         }
         self.tool_row(ui, rect, model, actions);
-        self.show_menu(&response, model, stage, actions);
+        self.show_menu(&response, model, arrangement, actions);
     }
 
     /// Handles stand in the middle of what is chosen, unless a drag of the view is under way.
@@ -233,7 +234,7 @@ impl ChamberView {
         if matches!(self.gesture, Some(Gesture::Box { .. })) {
             return None;
         }
-        let (low, high) = Stage::bounds(model.stage.chosen(&model.selection))?;
+        let (low, high) = Arrangement::bounds(model.arrangement.chosen(&model.selection))?;
         Some(Handles::at(low.midpoint(high), &self.camera, ppp))
     }
 
@@ -257,7 +258,7 @@ impl ChamberView {
 
     /// What the lines over the drawing say, in words.
     fn told(&self, model: &Model) -> String {
-        if let Some(around) = model.hand.around() {
+        if let Some(around) = model.drag.nearby() {
             return model.words_of(around);
         }
         let clearance = self.stock.clearance.as_ref();
@@ -268,10 +269,10 @@ impl ChamberView {
     /// The clearance of exactly two chosen placements.
     fn dimension(&mut self, painter: &egui::Painter, seen: &labels::Seen, model: &Model) {
         let stock = &mut self.stock;
-        let chosen = model.stage.chosen(&model.selection);
-        let sides = chosen.filter_map(|actor| {
-            let solid = Arc::clone(&stock.ready(&actor.loaded)?.solid);
-            Some(Side { at: actor.at, solid, pose: actor.pose })
+        let chosen = model.arrangement.chosen(&model.selection);
+        let sides = chosen.filter_map(|placed| {
+            let solid = Arc::clone(&stock.ready(&placed.loaded)?.solid);
+            Some(Side { at: placed.at, solid, pose: placed.pose })
         });
         let Ok(sides) = <[Side; 2]>::try_from(sides.take(3).collect::<Vec<_>>()) else {
             self.asked = None;
@@ -288,7 +289,7 @@ impl ChamberView {
     }
 
     fn tool_row(&mut self, ui: &mut Ui, rect: Rect, model: &Model, actions: &mut Vec<Action>) {
-        let stage = &model.stage;
+        let arrangement = &model.arrangement;
         let row = Rect::from_min_size(rect.min + vec2(8.0, 6.0), vec2(rect.width() - 16.0, 22.0));
         let mut pressed = None;
         ui.scope_builder(UiBuilder::new().max_rect(row).id_salt("chamber tools"), |ui| {
@@ -312,11 +313,11 @@ impl ChamberView {
             Some(Tool::From(direction)) => {
                 let mut to = self.camera;
                 to.look_from(direction);
-                let (low, high) = shown_box(model, stage, false);
+                let (low, high) = shown_box(model, arrangement, false);
                 to.fit(low, high);
                 self.fly(ui, to, false);
             }
-            Some(Tool::Fit) => self.fly_to_fit(ui, model, stage, false),
+            Some(Tool::Fit) => self.fly_to_fit(ui, model, arrangement, false),
             Some(Tool::Perspective) => {
                 self.camera.projection = match self.camera.projection {
                     Projection::Perspective => Projection::Parallel,
@@ -334,9 +335,9 @@ impl ChamberView {
     }
 
     /// Fits the parts on their platform; if that is what is seen already, the whole build space.
-    fn fly_to_fit(&mut self, ui: &Ui, model: &Model, stage: &Stage, at_once: bool) {
+    fn fly_to_fit(&mut self, ui: &Ui, model: &Model, arrangement: &Arrangement, at_once: bool) {
         let fitted = |whole: bool| {
-            let (low, high) = shown_box(model, stage, whole);
+            let (low, high) = shown_box(model, arrangement, whole);
             let mut to = self.camera;
             to.fit(low, high);
             to
@@ -374,11 +375,11 @@ impl ChamberView {
 }
 
 /// What fitting shows: the platform with all parts on and outside it, or with the whole build space.
-fn shown_box(model: &Model, stage: &Stage, whole: bool) -> (Vec3, Vec3) {
+fn shown_box(model: &Model, arrangement: &Arrangement, whole: bool) -> (Vec3, Vec3) {
     let size = model.content().map_or([100.0; 3], |content| content.machine.build_space_mm);
     let half = vec3([size[0] * 0.5, size[1] * 0.5, 0.0]);
     let top = Vec3::Z * single(size[2]);
-    match Stage::bounds(stage.actors.iter()) {
+    match Arrangement::bounds(arrangement.placed.iter()) {
         Some((low, high)) if whole => (low.min(-half), high.max(half + top)),
         Some((low, high)) => (low.min(-half), high.max(half)),
         None => (-half, half + top),

@@ -1,7 +1,7 @@
 //! Dimension lines of what is moved by hand, drawn alike in every view.
 
 use crate::state::model::Model;
-use crate::state::nearby::Around;
+use crate::state::nearby::Nearby;
 use crate::widgets::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
 
@@ -13,7 +13,7 @@ const SHORT: f32 = 6.0;
 pub(crate) fn draw(
     painter: &Painter,
     model: &Model,
-    around: &Around,
+    around: &Nearby,
     on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
 ) {
     let strength = if model.is_measured_here(around) { 1.0 } else { 0.45 };

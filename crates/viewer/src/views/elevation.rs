@@ -174,7 +174,7 @@ impl ElevationView {
             self.layer_line(&painter, &scale, rest, model);
         }
         self.draw_knob(&painter, &scale, model);
-        if let Some(around) = model.around() {
+        if let Some(around) = model.nearby() {
             let [across, _] = self.from.axes();
             dimensions::draw(&painter, model, around, |at| Some(scale.at([at[across], at[2]])));
         }

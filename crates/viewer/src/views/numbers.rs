@@ -1,12 +1,12 @@
 //! A strip with the numbers of what is chosen: location and turns, typed or dragged.
 
 use crate::state::actions::{Action, Edit};
+use crate::state::arrangement::PosedPlacement;
 use crate::state::commands::Command;
 use crate::state::contact::OnContact;
-use crate::state::hand::Doing;
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::moves::{self, Before, Meant};
-use crate::state::stage::Actor;
+use crate::state::moves::{self, DragRequest, DragStart};
 use crate::widgets::theme::CAPTION;
 use egui::{
     Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
@@ -29,12 +29,12 @@ pub(crate) fn show(
     let ink = &model.ink;
     ui.painter().rect_filled(strip, 0.0, ink.desk);
     ui.painter().hline(strip.x_range(), strip.top(), Stroke::new(1.0, ink.faint));
-    let chosen: Vec<&Actor> = model.stage.chosen(&model.selection).collect();
+    let chosen: Vec<&PosedPlacement> = model.arrangement.chosen(&model.selection).collect();
     let inside = UiBuilder::new().max_rect(strip.shrink2(vec2(8.0, 4.0))).id_salt("numbers");
     ui.scope_builder(inside, |ui| {
         ui.set_clip_rect(strip);
         ui.spacing_mut().item_spacing = vec2(5.0, 4.0);
-        if let Some(before) = Before::of(&chosen) {
+        if let Some(before) = DragStart::of(&chosen) {
             content(ui, model, &before, alone, actions);
             return;
         }
@@ -49,7 +49,7 @@ pub(crate) fn show(
 
 /// What happens on contact: one choice of three, in words.
 pub(crate) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
-    let now = model.hand.contact;
+    let now = model.drag.contact;
     let shown = format!("On contact: {}", now.word());
     let combo = ComboBox::from_id_salt("on contact")
         .selected_text(RichText::new(&shown).size(CAPTION))
@@ -66,7 +66,7 @@ pub(crate) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) 
     combo.response.on_hover_text(now.explained());
 }
 
-fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &mut Vec<Action>) {
+fn content(ui: &mut Ui, model: &Model, before: &DragStart, alone: bool, actions: &mut Vec<Action>) {
     let name = match before.placements[..] {
         [(at, _)] => model.placement_name(at),
         ref many => format!("{} placements, their middle", many.len()),
@@ -94,7 +94,7 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
     });
     let letter = 9.0;
     let width = ((ui.available_width() - 6.0 * (letter + 10.0)) / 6.0).clamp(30.0, 84.0);
-    let held = model.hand.before();
+    let held = model.drag.before();
     let row = vec2(ui.available_width(), FIELD);
     ui.allocate_ui_with_layout(row, Layout::left_to_right(Align::Center), |ui| {
         ui.set_height(FIELD);
@@ -103,13 +103,13 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
             let name = format!("Location {letter}");
             let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
             let (response, new) = number.show(ui, before.centre[axis]);
-            let by = |from: &Before, value: f64| {
+            let by = |from: &DragStart, value: f64| {
                 let mut by = [0.0; 3];
                 by[axis] = value - from.centre[axis];
                 by
             };
             drag("move", &response, before, actions, || {
-                Some(Meant::Move(by(held.unwrap_or(before), new?)))
+                Some(DragRequest::Move(by(held.unwrap_or(before), new?)))
             });
             if let Some(value) = new.filter(|_| !response.dragged()) {
                 actions.push(typed("move", before.moved(by(before, value))));
@@ -122,7 +122,7 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
             let (response, new) = number.show(ui, first[index]);
             drag("turn", &response, before, actions, || {
                 let from = held.unwrap_or(before).placements[0].1.turns_deg[index];
-                Some(Meant::Angle(index, new? - from))
+                Some(DragRequest::Angle(index, new? - from))
             });
             if let Some(value) = new.filter(|_| !response.dragged()) {
                 let turned = before.placements.iter().map(|&(at, mut placement)| {
@@ -139,20 +139,20 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
 fn drag(
     verb: &'static str,
     response: &Response,
-    before: &Before,
+    before: &DragStart,
     actions: &mut Vec<Action>,
-    meant: impl FnOnce() -> Option<Meant>,
+    meant: impl FnOnce() -> Option<DragRequest>,
 ) {
     if response.drag_started() {
-        actions.push(Doing::Begin(verb, before.clone()).into());
+        actions.push(DragUpdate::Begin(verb, before.clone()).into());
     }
     if response.dragged()
         && let Some(meant) = meant()
     {
-        actions.push(Doing::Mean(meant, true).into());
+        actions.push(DragUpdate::Aim(meant, true).into());
     }
     if response.drag_stopped() {
-        actions.push(Doing::End.into());
+        actions.push(DragUpdate::End.into());
     }
 }
 

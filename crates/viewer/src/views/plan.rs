@@ -169,7 +169,7 @@ impl PlanView {
         }
         self.measure.draw(&painter, &canvas, ink);
         attention(&painter, &canvas, model);
-        if let Some(around) = model.around() {
+        if let Some(around) = model.nearby() {
             let at = |[x, y, _]: [f64; 3]| canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
             dimensions::draw(&painter, model, around, |mm| Some(at(mm)));
         }

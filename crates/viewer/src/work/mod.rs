@@ -7,10 +7,10 @@
 //!
 //! Nothing else in the window starts a thread, uses a thread pool, or reads or writes a file.
 
-pub(crate) mod carrying;
 pub(crate) mod dialog;
+pub(crate) mod drag;
+pub(crate) mod drag_solver;
 pub(crate) mod files;
-pub(crate) mod hand;
 mod kinds;
 pub(crate) mod latest;
 pub(crate) mod recovery;

@@ -16,7 +16,7 @@ pub(crate) struct Running {
     id: u64,
     /// What it is for.
     pub(crate) kind: TaskKind,
-    /// What it is doing, for the person.
+    /// What it is update, for the person.
     pub(crate) label: String,
     /// How far it is; also cancels it.
     pub(crate) progress: Progress,
@@ -139,7 +139,7 @@ impl<T: Send + 'static> Scheduler<T> {
     }
 
     /// Asks what runs of a kind to end, and still takes what it sends; asked again, it is cancelled.
-    pub(crate) fn wind_up(&mut self, kind: TaskKind, label: &str) {
+    pub(crate) fn finish_early(&mut self, kind: TaskKind, label: &str) {
         match self.running.iter_mut().find(|task| task.kind == kind) {
             Some(task) if !task.is_ending => {
                 task.progress.cancel();
@@ -289,7 +289,7 @@ mod tests {
                 context.send(1);
             },
         );
-        scheduler.wind_up(TaskKind::Nest, "ending");
+        scheduler.finish_early(TaskKind::Nest, "ending");
         assert_eq!(scheduler.running()[0].label, "ending");
         assert_eq!(all(&mut scheduler), [1]);
     }

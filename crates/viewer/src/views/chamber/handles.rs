@@ -2,7 +2,7 @@
 //! and what a drag of one means.
 
 use super::picture::rgba;
-use crate::state::moves::Meant;
+use crate::state::moves::DragRequest;
 use crate::state::rotation::tidy;
 use crate::widgets::theme::Ink;
 use glam::{Vec2, Vec3};
@@ -132,7 +132,7 @@ const FARTHEST_MM: f64 = 2000.0;
 
 impl Hold {
     /// What the drag means now that the pointer is on this ray; `None` where it means nothing.
-    pub(super) fn meant(&self, ray: &Ray) -> Option<Meant> {
+    pub(super) fn meant(&self, ray: &Ray) -> Option<DragRequest> {
         match self.grip {
             Grip::Axis(axis) => {
                 let along = Vec3::AXES[axis];
@@ -140,12 +140,12 @@ impl Hold {
                     - along_axis(self.centre, along, &self.start)?;
                 let mut by = [0.0; 3];
                 by[axis] = f64::from(moved).clamp(-FARTHEST_MM, FARTHEST_MM);
-                Some(Meant::Move(by))
+                Some(DragRequest::Move(by))
             }
             Grip::Body => {
                 let moved = on_plane(ray, self.touched.z)? - on_plane(&self.start, self.touched.z)?;
                 let by = [moved.x, moved.y, 0.0].map(f64::from);
-                Some(Meant::Move(by.map(|c| c.clamp(-FARTHEST_MM, FARTHEST_MM))))
+                Some(DragRequest::Move(by.map(|c| c.clamp(-FARTHEST_MM, FARTHEST_MM))))
             }
             Grip::Ring => {
                 let angle = |ray: &Ray| {
@@ -153,7 +153,7 @@ impl Hold {
                     (at.truncate().length() > 1e-6)
                         .then(|| f64::from(at.y.atan2(at.x)).to_degrees())
                 };
-                Some(Meant::Turn(2, tidy(angle(ray)? - angle(&self.start)?)))
+                Some(DragRequest::Rotate(2, tidy(angle(ray)? - angle(&self.start)?)))
             }
         }
     }
@@ -197,7 +197,7 @@ mod tests {
     fn check_move(grip: Grip, from: Vec3, to: Vec3, expected: [f64; 3]) {
         let camera = camera();
         let ray = camera.ray(camera.pixel(to).unwrap());
-        let Some(Meant::Move(by)) = hold(grip, from, &camera).meant(&ray) else {
+        let Some(DragRequest::Move(by)) = hold(grip, from, &camera).meant(&ray) else {
             panic!("a drag of {grip:?} moves")
         };
         for k in 0..3 {
@@ -221,7 +221,8 @@ mod tests {
     fn the_ring_turns_by_the_angle_of_the_pointer() {
         let camera = camera();
         let ray = camera.ray(camera.pixel(Vec3::Y * 40.0).unwrap());
-        let Some(Meant::Turn(2, angle)) = hold(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
+        let Some(DragRequest::Rotate(2, angle)) =
+            hold(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
         else {
             panic!("the ring turns")
         };

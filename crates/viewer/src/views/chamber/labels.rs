@@ -2,8 +2,8 @@
 
 use super::dimension::Clearance;
 use super::handles::Handles;
+use crate::state::arrangement::{Arrangement, PosedPlacement, vec3};
 use crate::state::model::Model;
-use crate::state::stage::{Actor, Stage, vec3};
 use crate::views::dimensions;
 use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, vec2};
@@ -97,8 +97,13 @@ pub(super) fn clearance(painter: &Painter, seen: &Seen<'_>, clearance: &Clearanc
 }
 
 /// Where parts would stand whose meshes are missing.
-pub(super) fn missing(painter: &Painter, seen: &Seen<'_>, model: &Model, stage: &Stage) {
-    for (at, location) in &stage.missing {
+pub(super) fn missing(
+    painter: &Painter,
+    seen: &Seen<'_>,
+    model: &Model,
+    arrangement: &Arrangement,
+) {
+    for (at, location) in &arrangement.missing {
         if let Some(pos) = seen.pos(vec3(*location)) {
             let text = format!("{}: no mesh", model.placement_name(*at));
             seen.tag(painter, pos + vec2(0.0, 12.0), Align2::CENTER_TOP, text, seen.ink.stop);
@@ -111,27 +116,29 @@ pub(super) fn corner(
     painter: &Painter,
     seen: &Seen<'_>,
     model: &Model,
-    stage: &Stage,
-    told: Option<&Actor>,
+    arrangement: &Arrangement,
+    told: Option<&PosedPlacement>,
     pending: usize,
 ) {
     let mut lines: Vec<(String, Color32)> = Vec::new();
-    if let Some(actor) = told {
-        let size = [0, 1, 2].map(|k| actor.high[k] - actor.low[k]);
+    if let Some(placed) = told {
+        let size = [0, 1, 2].map(|k| placed.high[k] - placed.low[k]);
         let [x, y, z] = size;
-        lines.push((model.placement_name(actor.at), seen.ink.ink));
+        lines.push((model.placement_name(placed.at), seen.ink.ink));
         lines.push((format!("{x:.1} × {y:.1} × {z:.1} mm"), seen.ink.soft));
-        if actor.is_faulty() {
+        if placed.is_faulty() {
             lines.push(("× mesh has faults, marked".to_owned(), seen.ink.stop));
         }
     }
-    if stage.loading > 0 {
-        lines
-            .push((format!("reading meshes: {} placements to come", stage.loading), seen.ink.soft));
+    if arrangement.loading > 0 {
+        lines.push((
+            format!("reading meshes: {} placements to come", arrangement.loading),
+            seen.ink.soft,
+        ));
     } else if pending > 0 {
         lines.push((format!("drawing {pending} more meshes…"), seen.ink.soft));
     }
-    if stage.actors.is_empty() && stage.loading == 0 && stage.missing.is_empty() {
+    if arrangement.placed.is_empty() && arrangement.loading == 0 && arrangement.missing.is_empty() {
         lines.push(("nothing is placed yet".to_owned(), seen.ink.soft));
     }
     for (row, (text, colour)) in lines.into_iter().enumerate() {

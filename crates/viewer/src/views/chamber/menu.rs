@@ -3,11 +3,11 @@
 use super::ChamberView;
 use super::picking::Picked;
 use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::arrangement::{Arrangement, PosedPlacement, half_extent, vec3};
 use crate::state::commands::Command;
 use crate::state::model::Model;
-use crate::state::moves::{self, Before, Meant};
+use crate::state::moves::{self, DragRequest, DragStart};
 use crate::state::rotation;
-use crate::state::stage::{Actor, Stage, half_extent, vec3};
 use egui::{Response, Ui};
 
 impl ChamberView {
@@ -16,14 +16,17 @@ impl ChamberView {
         &mut self,
         response: &Response,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         actions: &mut Vec<Action>,
     ) {
         response.context_menu(|ui| {
-            let on = self.menu_on.and_then(|picked| Some((picked, stage.actor(picked.at)?)));
+            let on =
+                self.menu_on.and_then(|picked| Some((picked, arrangement.placement(picked.at)?)));
             match on {
-                Some((picked, actor)) => self.on_part(ui, model, stage, picked, actor, actions),
-                None => self.beside_parts(ui, model, stage, actions),
+                Some((picked, placed)) => {
+                    self.on_part(ui, model, arrangement, picked, placed, actions);
+                }
+                None => self.beside_parts(ui, model, arrangement, actions),
             }
         });
     }
@@ -32,27 +35,27 @@ impl ChamberView {
         &mut self,
         ui: &mut Ui,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         picked: Picked,
-        actor: &Actor,
+        placed: &PosedPlacement,
         actions: &mut Vec<Action>,
     ) {
-        ui.label(egui::RichText::new(model.placement_name(actor.at)).color(model.ink.soft));
+        ui.label(egui::RichText::new(model.placement_name(placed.at)).color(model.ink.soft));
         if item(ui, "Lay this face down") {
-            actions.extend(Self::lay_down(picked, actor).map(Action::Edit));
+            actions.extend(Self::lay_down(picked, placed).map(Action::Edit));
         }
         if item(ui, "Turn a quarter about Z") {
-            let chosen: Vec<&Actor> = stage.chosen(&model.selection).collect();
-            if let Some(before) = Before::of(&chosen) {
+            let chosen: Vec<&PosedPlacement> = arrangement.chosen(&model.selection).collect();
+            if let Some(before) = DragStart::of(&chosen) {
                 let label = moves::label("turn", chosen.len());
-                actions.push(moves::edit(label, before.after(Meant::Turn(2, 90.0))).into());
+                actions.push(moves::edit(label, before.after(DragRequest::Rotate(2, 90.0))).into());
             }
         }
         if item(ui, "Set on the platform") {
-            let down = stage.chosen(&model.selection).map(|actor| {
-                let mut placement = actor.placement;
-                placement.location_mm[2] -= actor.low[2];
-                (actor.at, moves::allowed(placement))
+            let down = arrangement.chosen(&model.selection).map(|placed| {
+                let mut placement = placed.placement;
+                placement.location_mm[2] -= placed.low[2];
+                (placed.at, moves::allowed(placement))
             });
             let down: Vec<_> = down.collect();
             actions.push(moves::edit(moves::label("set down", down.len()), down).into());
@@ -67,14 +70,14 @@ impl ChamberView {
             actions.push(Action::Command(Command::Delete));
         }
         if item(ui, "Choose all copies") {
-            let copies = stage.actors.iter().filter(|other| other.at.part == actor.at.part);
+            let copies = arrangement.placed.iter().filter(|other| other.at.part == placed.at.part);
             let copies = copies.map(|other| other.at).collect();
             actions.push(Action::Select(Selecting::Only, copies));
         }
         ui.separator();
         if item(ui, "Show it close") {
             let mut to = self.camera;
-            to.fit(vec3(actor.low), vec3(actor.high));
+            to.fit(vec3(placed.low), vec3(placed.high));
             self.fly(ui, to, false);
         }
         if item(ui, "Show the layer at this height") {
@@ -93,7 +96,7 @@ impl ChamberView {
         &mut self,
         ui: &mut Ui,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         actions: &mut Vec<Action>,
     ) {
         for (word, command) in [
@@ -109,7 +112,7 @@ impl ChamberView {
         }
         ui.separator();
         if item(ui, "Fit the chamber") {
-            self.fly_to_fit(ui, model, stage, false);
+            self.fly_to_fit(ui, model, arrangement, false);
         }
         self.cut_item(ui);
     }
@@ -122,16 +125,16 @@ impl ChamberView {
     }
 
     /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
-    fn lay_down(picked: Picked, actor: &Actor) -> Option<Edit> {
-        let corners = actor.loaded.mesh.triangles.get(picked.triangle as usize)?;
-        let vertex = |k: usize| actor.loaded.mesh.vertices.get(corners[k] as usize).copied();
+    fn lay_down(picked: Picked, placed: &PosedPlacement) -> Option<Edit> {
+        let corners = placed.loaded.mesh.triangles.get(picked.triangle as usize)?;
+        let vertex = |k: usize| placed.loaded.mesh.vertices.get(corners[k] as usize).copied();
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
         let normal = (b - a).cross(c - a).to_array();
-        let mut placement = actor.placement;
-        placement.turns_deg = rotation::laid_flat(placement.turns_deg, normal)?;
-        let half = half_extent(&actor.loaded, placement.turns_deg, actor.scale);
-        placement.location_mm[2] = actor.low[2] + half[2];
-        Some(moves::edit("lay a placement flat", vec![(actor.at, moves::allowed(placement))]))
+        let mut placement = placed.placement;
+        placement.turns_deg = rotation::with_face_down(placement.turns_deg, normal)?;
+        let half = half_extent(&placed.loaded, placement.turns_deg, placed.scale);
+        placement.location_mm[2] = placed.low[2] + half[2];
+        Some(moves::edit("lay a placement flat", vec![(placed.at, moves::allowed(placement))]))
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::handles::Handles;
 use super::stock::Stock;
+use crate::state::arrangement::{PosedPlacement, single, vec3};
 use crate::state::model::Model;
-use crate::state::stage::{Actor, single, vec3};
 use crate::widgets::theme::{Ink, Theme};
 use base::PlacementId;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
@@ -34,9 +34,9 @@ pub(super) fn scene(
     handles: Option<&Handles>,
 ) -> Scene {
     let ink = &model.ink;
-    let stage = &model.stage;
-    let actors = stage.actors.iter();
-    let instances = actors.filter_map(|actor| instance(model, stock, actor, look)).collect();
+    let arrangement = &model.arrangement;
+    let placed = arrangement.placed.iter();
+    let instances = placed.filter_map(|placed| instance(model, stock, placed, look)).collect();
     let px = look.pixels_per_point;
     let mut lines = Vec::new();
     if let Some(content) = model.content() {
@@ -50,10 +50,10 @@ pub(super) fn scene(
             ));
         }
     }
-    for actor in &stage.actors {
-        lines.extend(faults(actor, rgba(ink.stop, 1.0)));
+    for placed in &arrangement.placed {
+        lines.extend(faults(placed, rgba(ink.stop, 1.0)));
     }
-    for (_, location) in &stage.missing {
+    for (_, location) in &arrangement.missing {
         lines.extend(cross(vec3(*location), 6.0, rgba(ink.stop, 1.0), 2.0));
     }
     if let Some(point) = model.attention_mm {
@@ -74,41 +74,41 @@ pub(super) fn scene(
     }
 }
 
-fn instance(model: &Model, stock: &Stock, actor: &Actor, look: Look) -> Option<Instance> {
-    let ready = stock.ready(&actor.loaded)?;
+fn instance(model: &Model, stock: &Stock, placed: &PosedPlacement, look: Look) -> Option<Instance> {
+    let ready = stock.ready(&placed.loaded)?;
     Some(Instance {
         mesh: ready.id,
-        pose: actor.pose.rows,
+        pose: placed.pose.rows,
         colour: rgba(model.ink.surface, 1.0),
         state: State {
-            selected: model.selection.contains(&actor.at),
-            hovered: look.hovered == Some(actor.at),
-            faulty: actor.is_faulty(),
-            pale: is_newer(model, actor),
+            selected: model.selection.contains(&placed.at),
+            hovered: look.hovered == Some(placed.at),
+            faulty: placed.is_faulty(),
+            pale: is_newer(model, placed),
         },
     })
 }
 
 /// Whether a placement stands where the newest proof of clearances has none: it says nothing of this
 /// one yet. Without any proof nothing is said of any, and nothing is told apart.
-fn is_newer(model: &Model, actor: &Actor) -> bool {
+fn is_newer(model: &Model, placed: &PosedPlacement) -> bool {
     let Some(proven) = model.results.proven.as_ref() else { return false };
     if proven.revision == model.revision() {
         return false;
     }
-    let name = model.content().and_then(|content| content.job.parts.get(actor.at.part));
+    let name = model.content().and_then(|content| content.job.parts.get(placed.at.part));
     let was = name.and_then(|part| {
         let parts = &proven.build.loaded.job.parts;
         parts.iter().find(|other| other.name == part.name)
     });
-    was.is_none_or(|part| !part.placements.contains(&actor.placement))
+    was.is_none_or(|part| !part.placements.contains(&placed.placement))
 }
 
 /// Open, over-shared and wrongly turned edges as lines, other faults as dots.
-fn faults(actor: &Actor, colour: Colour) -> Vec<Line3> {
-    let health = &actor.loaded.health;
-    let mesh = &actor.loaded.mesh;
-    let at = |p: [f64; 3]| vec3(actor.pose.apply(p)).to_array();
+fn faults(placed: &PosedPlacement, colour: Colour) -> Vec<Line3> {
+    let health = &placed.loaded.health;
+    let mesh = &placed.loaded.mesh;
+    let at = |p: [f64; 3]| vec3(placed.pose.apply(p)).to_array();
     let line = |a, b, width| Line3 { a, b, colour, width, on_top: true };
     let edges = [&health.open_edges, &health.over_shared_edges, &health.inconsistent_edges];
     let edges = edges.into_iter().flat_map(|faults| &faults.first).filter_map(|edge| {

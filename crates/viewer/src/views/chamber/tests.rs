@@ -2,12 +2,12 @@
 
 use super::ChamberView;
 use crate::state::actions::{Action, Selecting};
+use crate::state::arrangement::vec3;
 use crate::state::document::{Content, Document};
 use crate::state::model::Model;
 use crate::state::results::{MeshState, Results, mesh_key};
-use crate::state::stage::vec3;
 use crate::widgets::theme::{Ink, Theme};
-use crate::work::hand::HandWorker;
+use crate::work::drag::DragWorker;
 use crate::work::threads::Threads;
 use base::{PlacementId, Progress};
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
@@ -20,15 +20,15 @@ use std::sync::Arc;
 /// The view alone on a sheet, with as much of the app as carries its actions out.
 struct Sheet {
     model: Model,
-    hand: HandWorker,
+    drag: DragWorker,
     view: ChamberView,
 }
 
 impl eframe::App for Sheet {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let mut actions = Vec::new();
-        self.hand.take_answers(&mut self.model);
-        self.model.set_stage();
+        self.drag.take_answers(&mut self.model);
+        self.model.update_arrangement();
         egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
@@ -49,12 +49,12 @@ impl eframe::App for Sheet {
                         }
                     }
                 }
-                Action::Hand(doing) => self.hand.update(&mut self.model, doing),
+                Action::Drag(update) => self.drag.update(&mut self.model, update),
                 _ => {}
             }
         }
         if at_rest
-            && !self.model.hand.is_active()
+            && !self.model.drag.is_active()
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();
@@ -87,7 +87,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
         let document = Some(Document::unsaved("".into(), content));
         Sheet {
             model: Model { document, results, ..Model::empty(ink) },
-            hand: HandWorker::new(&threads),
+            drag: DragWorker::new(&threads),
             view: ChamberView::new(cc.wgpu_render_state.as_ref(), &threads),
         }
     });

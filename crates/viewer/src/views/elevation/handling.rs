@@ -3,9 +3,9 @@
 use super::silhouettes::{self, Silhouette};
 use super::{ElevationView, From, Scale};
 use crate::state::actions::{Action, chosen_by_click};
-use crate::state::hand::Doing;
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::moves::{Before, Meant};
+use crate::state::moves::{DragRequest, DragStart};
 use crate::state::rotation::tidy;
 use egui::{CursorIcon, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, WidgetInfo, pos2};
 
@@ -41,7 +41,7 @@ impl ElevationView {
         let response = ui.interact(rest, ui.scope_id().with("layer"), Sense::click_and_drag());
         let count = model.layer_count();
         let layer = model.cursor.layer;
-        let near = model.hand.around().map_or(String::new(), |around| model.words_of(around));
+        let near = model.drag.nearby().map_or(String::new(), |around| model.words_of(around));
         response.widget_info(|| {
             WidgetInfo::slider(true, f64::from(layer), format!("Layer, of {count}{near}"))
         });
@@ -64,7 +64,7 @@ impl ElevationView {
     }
 
     /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn call_off(&mut self) -> bool {
+    pub(crate) fn cancel(&mut self) -> bool {
         std::mem::take(&mut self.dragging) != Dragging::Nothing
     }
 
@@ -79,16 +79,16 @@ impl ElevationView {
     ) {
         self.dragging = Dragging::Layer;
         let Some(at) = ui.input(|input| input.pointer.press_origin()) else { return };
-        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
-        let Some(before) = Before::of(&chosen) else { return };
+        let chosen: Vec<_> = model.arrangement.chosen(&model.selection).collect();
+        let Some(before) = DragStart::of(&chosen) else { return };
         let knob = self.knob(scale, model).filter(|(_, knob)| knob.distance(at) <= KNOB_REACH);
         let hit = silhouettes::hit(shapes, model, scale.mm_at(at));
         if let Some((middle, _)) = knob {
             self.dragging = Dragging::Turn(middle, angle_deg(middle, at));
-            actions.push(Doing::Begin("turn", before).into());
+            actions.push(DragUpdate::Begin("turn", before).into());
         } else if hit.is_some_and(|hit| model.selection.contains(&hit)) {
             self.dragging = Dragging::Move(scale.mm_at(at));
-            actions.push(Doing::Begin("move", before).into());
+            actions.push(DragUpdate::Begin("move", before).into());
         }
     }
 
@@ -101,7 +101,7 @@ impl ElevationView {
         actions: &mut Vec<Action>,
     ) {
         let held = matches!(self.dragging, Dragging::Move(_) | Dragging::Turn(..));
-        if held && !response.drag_started() && !model.hand.is_active() {
+        if held && !response.drag_started() && !model.drag.is_active() {
             self.dragging = Dragging::Nothing; // called off
         }
         let at = response.interact_pointer_pos();
@@ -115,24 +115,24 @@ impl ElevationView {
                 let mut by = [0.0; 3];
                 by[across] = to[0] - from[0];
                 by[2] = to[1] - from[1];
-                actions.push(Doing::Mean(Meant::Move(by), free).into());
+                actions.push(DragUpdate::Aim(DragRequest::Move(by), free).into());
                 ui.set_cursor_icon(CursorIcon::Move);
             }
             (Dragging::Turn(middle, from), Some(at)) => {
                 let by = tidy(angle_deg(middle, at) - from);
                 // Counter-clockwise as seen: about X towards the eye, or against Y.
                 let meant = match self.from {
-                    From::Front => Meant::Turn(1, -by),
-                    From::Right => Meant::Turn(0, by),
+                    From::Front => DragRequest::Rotate(1, -by),
+                    From::Right => DragRequest::Rotate(0, by),
                 };
-                actions.push(Doing::Mean(meant, free).into());
+                actions.push(DragUpdate::Aim(meant, free).into());
                 ui.set_cursor_icon(CursorIcon::Grabbing);
             }
             _ => {}
         }
         if response.drag_stopped() {
             if matches!(self.dragging, Dragging::Move(_) | Dragging::Turn(..)) {
-                actions.push(Doing::End.into());
+                actions.push(DragUpdate::End.into());
             }
             self.dragging = Dragging::Nothing;
         }

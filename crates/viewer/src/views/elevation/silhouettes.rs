@@ -1,10 +1,10 @@
 //! Placements from the side: what each covers in every layer, brought to where it stands by now.
 
 use super::{From, Scale};
+use crate::state::arrangement::PosedPlacement;
 use crate::state::model::Model;
 use crate::state::results::{Extent, Outlines};
 use crate::state::rotation::rotation;
-use crate::state::stage::Actor;
 use base::PlacementId;
 use egui::{Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2};
 use glam::DVec3;
@@ -30,22 +30,22 @@ pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
     let least_mm = 0.75 / f64::from(scale.mm.max(1e-6));
     let outlines = model.results.outlines.as_ref();
     let mut all: Vec<Silhouette> = model
-        .stage
-        .actors
+        .arrangement
+        .placed
         .iter()
-        .map(|actor| {
-            let known = outlines.and_then(|outlines| known(outlines, actor, model));
+        .map(|placed| {
+            let known = outlines.and_then(|outlines| known(outlines, placed, model));
             let moved = known.and_then(|(placement, extents)| {
                 let mut shape = outlined(from, extents, least_mm, model.layer_thickness_mm());
-                let is_exact = *placement == actor.placement;
-                (is_exact || shape.follow(from, placement, actor)).then_some((shape, is_exact))
+                let is_exact = *placement == placed.placement;
+                (is_exact || shape.follow(from, placement, placed)).then_some((shape, is_exact))
             });
-            let (shape, is_exact) = moved.unwrap_or_else(|| (boxed(from, actor), false));
+            let (shape, is_exact) = moved.unwrap_or_else(|| (boxed(from, placed), false));
             let depth = match from {
-                From::Front => -actor.low[1],
-                From::Right => actor.high[0],
+                From::Front => -placed.low[1],
+                From::Right => placed.high[0],
             };
-            Silhouette { at: actor.at, bands: shape.bands, loops: shape.loops, depth, is_exact }
+            Silhouette { at: placed.at, bands: shape.bands, loops: shape.loops, depth, is_exact }
         })
         .collect();
     all.sort_by(|a, b| a.depth.total_cmp(&b.depth));
@@ -55,22 +55,22 @@ pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
 /// What was looked at of a placement, or of another copy that is turned alike.
 fn known<'a>(
     outlines: &'a Outlines,
-    actor: &Actor,
+    placed: &PosedPlacement,
     model: &Model,
 ) -> Option<(&'a job::Placement, &'a [Extent])> {
     let loaded = &outlines.build.loaded;
-    let name = &model.content()?.job.parts.get(actor.at.part)?.name;
+    let name = &model.content()?.job.parts.get(placed.at.part)?.name;
     let rows = outlines.build.placements().zip(&outlines.extents);
     let alike = rows.filter_map(|((part, copy), extents)| {
         let entry = loaded.job.parts.get(part)?;
         let mesh = loaded.meshes.get(loaded.parts.get(part)?.0)?;
-        let fits = entry.name == *name && Arc::ptr_eq(mesh, &actor.loaded) && !extents.is_empty();
+        let fits = entry.name == *name && Arc::ptr_eq(mesh, &placed.loaded) && !extents.is_empty();
         let placement = entry.placements.get(copy)?;
         fits.then_some((copy, placement, extents.as_slice()))
     });
     let turns = |p: &job::Placement| p.turns_deg.map(f64::to_bits);
     let rank = |(copy, p, _): &(usize, &job::Placement, &[Extent])| {
-        (turns(p) != turns(&actor.placement), *copy != actor.at.copy)
+        (turns(p) != turns(&placed.placement), *copy != placed.at.copy)
     };
     alike.min_by_key(rank).map(|(_, placement, extents)| (placement, extents))
 }
@@ -82,9 +82,9 @@ struct Outline {
 }
 
 /// The box of a placement, while no layer of it is known.
-fn boxed(from: From, actor: &Actor) -> Outline {
+fn boxed(from: From, placed: &PosedPlacement) -> Outline {
     let [across, _] = from.axes();
-    let [(x0, z0), (x1, z1)] = [actor.low, actor.high].map(|corner| (corner[across], corner[2]));
+    let [(x0, z0), (x1, z1)] = [placed.low, placed.high].map(|corner| (corner[across], corner[2]));
     let corners = [[x0, z0], [x1, z0], [x1, z1], [x0, z1]];
     Outline { bands: vec![corners], loops: vec![corners.to_vec()] }
 }
@@ -128,9 +128,9 @@ impl Outline {
 
     /// Moves and turns it with its placement; false if that was turned such that another side is
     /// seen.
-    fn follow(&mut self, from: From, was: &job::Placement, actor: &Actor) -> bool {
+    fn follow(&mut self, from: From, was: &job::Placement, placed: &PosedPlacement) -> bool {
         let [across, along] = from.axes();
-        let now = &actor.placement;
+        let now = &placed.placement;
         let turn = rotation(now.turns_deg) * rotation(was.turns_deg).transpose();
         let axis = DVec3::AXES[along];
         if (turn * axis).distance(axis) > 1e-6 {
@@ -225,9 +225,9 @@ fn fill_bands(painter: &Painter, scale: &Scale, bands: &[[Flat; 4]], fill: Color
 /// The box around what is chosen, on the screen.
 pub(super) fn frame_of_chosen(from: From, scale: &Scale, model: &Model) -> Option<Rect> {
     let [across, _] = from.axes();
-    let boxes = model.stage.chosen(&model.selection).map(|actor| {
-        let low = scale.at([actor.low[across], actor.low[2]]);
-        let high = scale.at([actor.high[across], actor.high[2]]);
+    let boxes = model.arrangement.chosen(&model.selection).map(|placed| {
+        let low = scale.at([placed.low[across], placed.low[2]]);
+        let high = scale.at([placed.high[across], placed.high[2]]);
         Rect::from_min_max(pos2(low.x, high.y), pos2(high.x, low.y))
     });
     boxes.reduce(Rect::union)

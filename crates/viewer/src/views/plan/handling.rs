@@ -6,9 +6,9 @@ use super::preparing::Ready;
 use super::{PlanView, words};
 use crate::state::actions::{Action, chosen_by_click};
 use crate::state::commands::Command;
-use crate::state::hand::Doing;
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::moves::{Before, Meant};
+use crate::state::moves::{DragRequest, DragStart};
 use crate::state::results::ShownLayer;
 use base::{NM_PER_MM, PlacementId, Point};
 use egui::{
@@ -48,7 +48,7 @@ impl PlanView {
         response.widget_info(|| {
             let measured = self.measure.ends.map(super::measure::words);
             let measured = measured.map_or(String::new(), |words| format!(", measured: {words}"));
-            let near = model.hand.around().map_or(String::new(), |around| model.words_of(around));
+            let near = model.drag.nearby().map_or(String::new(), |around| model.words_of(around));
             WidgetInfo::labeled(Role::Image, true, format!("Plan of layer {layer}{measured}{near}"))
         });
         let before = canvas.view;
@@ -137,21 +137,21 @@ impl PlanView {
                     ends[1] = to;
                 }
             }
-            (Dragging::Move(_), _) if !response.drag_started() && !model.hand.is_active() => {
+            (Dragging::Move(_), _) if !response.drag_started() && !model.drag.is_active() => {
                 self.dragging = Dragging::Nothing; // called off
             }
             (Dragging::Move(from), Some(at)) => {
                 let to = canvas.nm(at);
                 let [x, y] = [0, 1].map(|i| (to[i] - from[i]) / NM_PER_MM);
                 let free = ui.input(|input| input.modifiers.alt);
-                actions.push(Doing::Mean(Meant::Move([x, y, 0.0]), free).into());
+                actions.push(DragUpdate::Aim(DragRequest::Move([x, y, 0.0]), free).into());
                 ui.set_cursor_icon(CursorIcon::Move);
             }
             _ => {}
         }
         if response.drag_stopped() {
             if matches!(self.dragging, Dragging::Move(_)) {
-                actions.push(Doing::End.into());
+                actions.push(DragUpdate::End.into());
             }
             self.dragging = Dragging::Nothing;
         }
@@ -166,7 +166,7 @@ impl PlanView {
     }
 
     /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn call_off(&mut self) -> bool {
+    pub(crate) fn cancel(&mut self) -> bool {
         match std::mem::take(&mut self.dragging) {
             Dragging::Nothing => false,
             Dragging::Measure => {
@@ -196,9 +196,9 @@ impl PlanView {
         if !hit.is_some_and(|hit| model.selection.contains(&hit)) {
             return Dragging::Pan;
         }
-        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
-        let Some(before) = Before::of(&chosen) else { return Dragging::Pan };
-        actions.push(Doing::Begin("move", before).into());
+        let chosen: Vec<_> = model.arrangement.chosen(&model.selection).collect();
+        let Some(before) = DragStart::of(&chosen) else { return Dragging::Pan };
+        actions.push(DragUpdate::Begin("move", before).into());
         Dragging::Move(canvas.nm(at))
     }
 

@@ -43,7 +43,7 @@ pub(super) fn summary(model: &Model) -> String {
     if !model.results.survey.complete {
         let so_far = match model.survey_failure() {
             Some(_) => "adding up failed",
-            None if model.is_called_off() => "called off",
+            None if model.is_cancelled() => "called off",
             None => "adding up",
         };
         return format!("{layers} layers; {so_far}");

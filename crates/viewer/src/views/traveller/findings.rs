@@ -15,7 +15,7 @@ pub(super) fn summary(model: &Model) -> String {
     let complete = model.results.survey.complete || model.layer_count() == 0;
     let looking = match model.survey_failure() {
         Some(_) => "looking through the layers failed",
-        None if model.is_called_off() => "called off",
+        None if model.is_cancelled() => "called off",
         None => "still looking",
     };
     match (words.is_empty(), complete) {
@@ -32,7 +32,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if findings.is_empty() {
         ui.weak(if model.results.survey.complete {
             "Nothing was found in any layer."
-        } else if model.is_called_off() {
+        } else if model.is_cancelled() {
             "Nothing was found so far."
         } else if model.survey_failure().is_some() {
             "Not all layers were looked through; see the estimates."
@@ -40,7 +40,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             "The layers are still being looked through."
         });
     }
-    if model.is_called_off() && !model.results.survey.complete {
+    if model.is_cancelled() && !model.results.survey.complete {
         let looked = model.results.survey.layers.len();
         let all = model.layer_count();
         ui.colored_label(

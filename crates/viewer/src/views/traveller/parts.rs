@@ -2,8 +2,8 @@
 
 use super::thumbnails::Thumbnails;
 use crate::state::actions::{Action, Edit, Purpose, Selecting};
-use crate::state::beside::Beside;
 use crate::state::edit::merge_key;
+use crate::state::free_places::FreePlaces;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::widgets::field::{Number, UNITS, choice, count, salt, text};
@@ -62,7 +62,7 @@ fn row(
             egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
         });
         if quantity != before {
-            let mut beside = Beside::new(model);
+            let mut beside = FreePlaces::new(model);
             let last = part.placements.len().saturating_sub(1);
             let more = part
                 .placements

@@ -3,9 +3,9 @@
 //! It is a chamber scene of its own, so parts look here as they do there; it is drawn anew only
 //! when a part, its way up, the theme or the scale of the window changes.
 
+use crate::state::arrangement::single;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
-use crate::state::stage::single;
 use crate::views::{Prepared, palette, rgba};
 use crate::widgets::theme::Ink;
 use eframe::egui_wgpu::RenderState;

@@ -12,16 +12,17 @@ type Box3 = [[f64; 3]; 2];
 const BESIDE_MM: f64 = 5.0;
 
 /// The boxes of all placements, and the room for them.
-pub(crate) struct Beside<'a> {
+pub(crate) struct FreePlaces<'a> {
     model: &'a Model,
     taken: Vec<Box3>,
     room: Box3,
     gap_mm: f64,
 }
 
-impl<'a> Beside<'a> {
+impl<'a> FreePlaces<'a> {
     pub(crate) fn new(model: &'a Model) -> Self {
-        let taken = model.stage.actors.iter().map(|actor| [actor.low, actor.high]).collect();
+        let taken =
+            model.arrangement.placed.iter().map(|placed| [placed.low, placed.high]).collect();
         let clearances = model.content().map(|c| c.job.clearances).unwrap_or_default();
         let [w, d, h] = model.content().map_or([0.0; 3], |c| c.machine.build_space_mm);
         let wall = clearances.walls_mm;
@@ -33,7 +34,7 @@ impl<'a> Beside<'a> {
     /// A place for one more copy, turned alike: the free one nearest to it by whole boxes, on its own
     /// height if there is one, or else above.
     pub(crate) fn place(&mut self, of: PlacementId, placement: Placement) -> Placement {
-        let own = self.model.stage.actor(of).map(|actor| [actor.low, actor.high]);
+        let own = self.model.arrangement.placement(of).map(|placed| [placed.low, placed.high]);
         let free = own.and_then(|own| self.free_move(own));
         let by = free.unwrap_or([BESIDE_MM, BESIDE_MM, 0.0]);
         self.taken.extend(own.map(|own| moved(own, by)));

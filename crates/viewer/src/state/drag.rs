@@ -1,7 +1,7 @@
 //! Placements moved by hand: one gesture at a time, whichever view it is made in.
 //!
 //! ```text
-//! view: Begin, Mean, Mean, … End ─► Hand ─► work::hand: how far do clearances let it? ─► one step of undo
+//! view: Begin, Aim, Aim, … End ─► DragState ─► work::drag: how far do clearances let it? ─► one step of undo
 //! ```
 //!
 //! A view says what the pointer means; everything else is the same for all views: whole steps, what
@@ -10,17 +10,17 @@
 
 use crate::state::contact::OnContact;
 use crate::state::document::Document;
-use crate::state::moves::{Before, Meant, edit};
-use crate::state::nearby::Around;
+use crate::state::moves::{DragRequest, DragStart, edit};
+use crate::state::nearby::Nearby;
 use base::{PlacementId, Progress};
 use job::Placement;
 
-/// What a view asks of the hand.
-pub(crate) enum Doing {
+/// What a view asks of a drag.
+pub(crate) enum DragUpdate {
     /// Takes hold of placements; the word says what is about to be done with them.
-    Begin(&'static str, Before),
+    Begin(&'static str, DragStart),
     /// Where they are to be by now; in whole steps unless it is `true`.
-    Mean(Meant, bool),
+    Aim(DragRequest, bool),
     /// Lets go of them.
     End,
 }
@@ -32,10 +32,10 @@ pub(crate) struct Gesture {
     /// What that step is called.
     pub(crate) label: String,
     /// Placements as they were when it began.
-    pub(crate) before: Before,
+    pub(crate) before: DragStart,
     /// What happens on contact.
     pub(crate) contact: OnContact,
-    last: Option<Meant>,
+    last: Option<DragRequest>,
     /// Number of the last request, and of the last that was answered.
     asked: u64,
     answered: u64,
@@ -59,7 +59,7 @@ impl Gesture {
 
     /// Notes where placements are to be by now, in whole steps unless it is `free`; `None` if that is
     /// nothing new.
-    pub(crate) fn aim(&mut self, meant: Meant, free: bool) -> Option<Meant> {
+    pub(crate) fn aim(&mut self, meant: DragRequest, free: bool) -> Option<DragRequest> {
         let meant = self.before.snapped(meant, free);
         let is_new = !self.is_released && self.last != Some(meant);
         is_new.then(|| *self.last.insert(meant))
@@ -68,18 +68,18 @@ impl Gesture {
 
 /// See the module.
 #[derive(Default)]
-pub(crate) struct Hand {
+pub(crate) struct DragState {
     /// What happens on contact.
     pub(crate) contact: OnContact,
     gesture: Option<Gesture>,
-    around: Option<Around>,
+    around: Option<Nearby>,
     gestures: u64,
 }
 
 /// Under which the edits of a gesture are one step of undo: this and the number of the gesture.
 const MERGE: u64 = 0x6861_6e64_0000_0000;
 
-impl Hand {
+impl DragState {
     /// Whether placements are held, or come to rest.
     pub(crate) fn is_active(&self) -> bool {
         self.gesture.is_some()
@@ -91,12 +91,12 @@ impl Hand {
     }
 
     /// What is held, as it was when the gesture began.
-    pub(crate) fn before(&self) -> Option<&Before> {
+    pub(crate) fn before(&self) -> Option<&DragStart> {
         self.gesture.as_ref().map(|gesture| &gesture.before)
     }
 
     /// What is near what is held.
-    pub(crate) fn around(&self) -> Option<&Around> {
+    pub(crate) fn nearby(&self) -> Option<&Nearby> {
         self.gesture.as_ref().and(self.around.as_ref())
     }
 
@@ -106,7 +106,7 @@ impl Hand {
     }
 
     /// Begins a gesture; the one before must have ended.
-    pub(crate) fn begin(&mut self, label: String, before: Before) -> &mut Gesture {
+    pub(crate) fn begin(&mut self, label: String, before: DragStart) -> &mut Gesture {
         self.gestures += 1;
         self.around = None;
         self.gesture.insert(Gesture {
@@ -139,7 +139,7 @@ impl Hand {
         &mut self,
         (gesture, number): (u64, u64),
         placements: Vec<(PlacementId, Placement)>,
-        around: Around,
+        around: Nearby,
         document: Option<&mut Document>,
     ) {
         let Some(held) = self.gesture.as_mut().filter(|held| held.key == gesture) else { return };
@@ -186,7 +186,7 @@ impl Hand {
     }
 
     /// Puts back what is held, as if it had never been moved; whether anything was held.
-    pub(crate) fn call_off(&mut self, document: Option<&mut Document>) -> bool {
+    pub(crate) fn cancel(&mut self, document: Option<&mut Document>) -> bool {
         let Some(gesture) = self.gesture.take() else { return false };
         self.around = None;
         if let Some(document) = document {

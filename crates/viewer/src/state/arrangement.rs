@@ -11,7 +11,7 @@ use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 
 /// A placement whose mesh is there.
-pub(crate) struct Actor {
+pub(crate) struct PosedPlacement {
     pub(crate) at: PlacementId,
     pub(crate) placement: Placement,
     pub(crate) loaded: Arc<LoadedMesh>,
@@ -24,7 +24,7 @@ pub(crate) struct Actor {
     pub(crate) high: [f64; 3],
 }
 
-impl Actor {
+impl PosedPlacement {
     /// The corners of its box.
     pub(crate) fn corners(&self) -> [Vec3; 8] {
         render::camera::corners(vec3(self.low), vec3(self.high))
@@ -114,8 +114,8 @@ struct Seen {
 
 /// All placements of a revision.
 #[derive(Default)]
-pub(crate) struct Stage {
-    pub(crate) actors: Vec<Actor>,
+pub(crate) struct Arrangement {
+    pub(crate) placed: Vec<PosedPlacement>,
     /// Placements whose mesh is being read.
     pub(crate) loading: usize,
     /// Placements whose mesh is not to be had, and where they would stand.
@@ -125,8 +125,8 @@ pub(crate) struct Stage {
     seen: Option<Seen>,
 }
 
-impl Stage {
-    /// Brings the stage up to what the document says; whatever took time is kept.
+impl Arrangement {
+    /// Brings the arrangement up to what the document says; whatever took time is kept.
     pub(crate) fn update(&mut self, document: Option<&Document>, results: &Results) {
         let count =
             |is: fn(&MeshState) -> bool| results.meshes.values().filter(|mesh| is(mesh)).count();
@@ -148,7 +148,7 @@ impl Stage {
     }
 
     fn fill(&mut self, document: Option<&Document>, results: &Results) {
-        self.actors.clear();
+        self.placed.clear();
         self.missing.clear();
         self.loading = 0;
         let Some(content) = document.map(Document::content) else { return };
@@ -168,7 +168,7 @@ impl Stage {
             let scale = content.recipe_of(at.part).map_or([1.0; 3], job::Recipe::scale);
             let centred = self.poses.of(loaded, placement.turns_deg, scale);
             let location = placement.location_mm;
-            self.actors.push(Actor {
+            self.placed.push(PosedPlacement {
                 at,
                 placement,
                 loaded: Arc::clone(loaded),
@@ -181,22 +181,24 @@ impl Stage {
     }
 
     /// The placement of this reference, if its mesh is there.
-    pub(crate) fn actor(&self, at: PlacementId) -> Option<&Actor> {
-        self.actors.iter().find(|actor| actor.at == at)
+    pub(crate) fn placement(&self, at: PlacementId) -> Option<&PosedPlacement> {
+        self.placed.iter().find(|placed| placed.at == at)
     }
 
     /// The chosen ones whose meshes are there.
     pub(crate) fn chosen<'a>(
         &'a self,
         selection: &'a BTreeSet<PlacementId>,
-    ) -> impl Iterator<Item = &'a Actor> {
-        self.actors.iter().filter(|actor| selection.contains(&actor.at))
+    ) -> impl Iterator<Item = &'a PosedPlacement> {
+        self.placed.iter().filter(|placed| selection.contains(&placed.at))
     }
 
     /// A box around some placements, mm.
-    pub(crate) fn bounds<'a>(actors: impl Iterator<Item = &'a Actor>) -> Option<(Vec3, Vec3)> {
-        actors
-            .map(|actor| (vec3(actor.low), vec3(actor.high)))
+    pub(crate) fn bounds<'a>(
+        placed: impl Iterator<Item = &'a PosedPlacement>,
+    ) -> Option<(Vec3, Vec3)> {
+        placed
+            .map(|placed| (vec3(placed.low), vec3(placed.high)))
             .reduce(|(low, high), (l, h)| (low.min(l), high.max(h)))
     }
 }

@@ -2,11 +2,11 @@
 //! request wins.
 
 use crate::state::contact::OnContact;
-use crate::state::hand::Doing;
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::moves::{Before, Meant, label};
-use crate::state::nearby::Around;
-use crate::work::carrying::{DragSolver, Member, Question, Scene};
+use crate::state::moves::{DragRequest, DragStart, label};
+use crate::state::nearby::Nearby;
+use crate::work::drag_solver::{DragSolver, Member, Question, Scene};
 use crate::work::latest::Latest;
 use crate::work::threads::{Priority, Threads};
 use base::{PlacementId, Progress};
@@ -19,7 +19,7 @@ struct Answer {
     /// Key of the gesture, and number of the request in it.
     of: (u64, u64),
     placements: Vec<(PlacementId, Placement)>,
-    around: Around,
+    around: Nearby,
 }
 
 /// The solver of the last gesture, with the key of that: it knows the arrangement.
@@ -34,55 +34,55 @@ struct CurrentDrag {
 }
 
 /// See the module.
-pub(crate) struct HandWorker {
+pub(crate) struct DragWorker {
     latest: Latest<Answer>,
     solver: LastSolver,
     current: Option<CurrentDrag>,
 }
 
-impl HandWorker {
+impl DragWorker {
     /// Nothing is held yet.
     pub(crate) fn new(threads: &Threads) -> Self {
         let latest = Latest::new(threads, "Moving parts by hand", Priority::Urgent);
         Self { latest, solver: LastSolver::default(), current: None }
     }
 
-    /// Does what a view asks of the hand.
-    pub(crate) fn update(&mut self, model: &mut Model, doing: Doing) {
-        match doing {
-            Doing::Begin(verb, before) => self.begin(model, verb, before),
-            Doing::Mean(meant, free) => self.aim(model, meant, free),
-            Doing::End => model.hand.release(model.document.as_mut()),
+    /// Does what a view asks of a drag.
+    pub(crate) fn update(&mut self, model: &mut Model, update: DragUpdate) {
+        match update {
+            DragUpdate::Begin(verb, before) => self.begin(model, verb, before),
+            DragUpdate::Aim(meant, free) => self.aim(model, meant, free),
+            DragUpdate::End => model.drag.release(model.document.as_mut()),
         }
     }
 
     /// Lets what is chosen down until clearances hold it: each by itself, the lowest first.
     pub(crate) fn let_down(&mut self, model: &mut Model) {
-        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
-        let Some(before) = Before::of(&chosen) else { return };
+        let chosen: Vec<_> = model.arrangement.chosen(&model.selection).collect();
+        let Some(before) = DragStart::of(&chosen) else { return };
         self.begin(model, "let down", before);
-        if let Some(gesture) = model.hand.gesture() {
+        if let Some(gesture) = model.drag.gesture() {
             gesture.contact = OnContact::Stop;
             self.ask(gesture.ask(), Some(Question::Lower));
         }
-        model.hand.release(model.document.as_mut());
+        model.drag.release(model.document.as_mut());
     }
 
-    fn begin(&mut self, model: &mut Model, verb: &str, before: Before) {
+    fn begin(&mut self, model: &mut Model, verb: &str, before: DragStart) {
         model.let_go();
         let Some(scene) = scene(model, &before) else { return };
         let label = match before.placements[..] {
             [(at, _)] => format!("{verb} {}", model.placement_name(at)),
             ref several => label(verb, several.len()),
         };
-        let gesture = model.hand.begin(label, before);
+        let gesture = model.drag.begin(label, before);
         let (key, progress) = (gesture.key, gesture.progress.clone());
         self.current = Some(CurrentDrag { key, scene: Arc::new(scene), progress });
         self.ask(0, None); // so that it knows the arrangement when the first request comes
     }
 
-    fn aim(&mut self, model: &mut Model, meant: Meant, free: bool) {
-        let Some(gesture) = model.hand.gesture() else { return };
+    fn aim(&mut self, model: &mut Model, meant: DragRequest, free: bool) {
+        let Some(gesture) = model.drag.gesture() else { return };
         let Some(meant) = gesture.aim(meant, free) else { return };
         let number = gesture.ask();
         if gesture.contact != OnContact::Pass {
@@ -90,7 +90,7 @@ impl HandWorker {
         }
         let placements = gesture.before.after(meant);
         self.ask(number, Some(Question::Nearby(placements.clone())));
-        model.hand.put(model.document.as_mut(), placements);
+        model.drag.put(model.document.as_mut(), placements);
     }
 
     fn ask(&self, number: u64, question: Option<Question>) {
@@ -104,30 +104,30 @@ impl HandWorker {
         while let Some(answer) = self.latest.take() {
             match answer {
                 Ok(Answer { of, placements, around }) => {
-                    model.hand.answer(of, placements, around, model.document.as_mut());
+                    model.drag.answer(of, placements, around, model.document.as_mut());
                 }
-                Err(_) => model.hand.pass_through(),
+                Err(_) => model.drag.pass_through(),
             }
         }
-        model.hand.come_to_rest(model.document.as_mut());
+        model.drag.come_to_rest(model.document.as_mut());
     }
 }
 
 /// Everything in the build space as a gesture finds it.
-fn scene(model: &Model, before: &Before) -> Option<Scene> {
+fn scene(model: &Model, before: &DragStart) -> Option<Scene> {
     let content = model.content()?;
     let job::Clearances { parts_mm, walls_mm } = content.job.clearances;
     let is_locked = |at: PlacementId| {
         let rules = content.job.parts.get(at.part).and_then(|part| part.nest.as_ref());
         rules.is_some_and(|rules| rules.locked.iter().any(|copy| *copy as usize == at.copy))
     };
-    let members = model.stage.actors.iter().map(|actor| Member {
-        at: actor.at,
-        placement: actor.placement,
-        loaded: Arc::clone(&actor.loaded),
-        scale: actor.scale,
-        pose: actor.pose,
-        is_locked: is_locked(actor.at),
+    let members = model.arrangement.placed.iter().map(|placed| Member {
+        at: placed.at,
+        placement: placed.placement,
+        loaded: Arc::clone(&placed.loaded),
+        scale: placed.scale,
+        pose: placed.pose,
+        is_locked: is_locked(placed.at),
     });
     Some(Scene {
         members: members.collect(),
@@ -137,7 +137,7 @@ fn scene(model: &Model, before: &Before) -> Option<Scene> {
             clearance_mm: parts_mm,
         },
         before: before.clone(),
-        pushes: model.hand.contact == OnContact::Push,
+        pushes: model.drag.contact == OnContact::Push,
     })
 }
 

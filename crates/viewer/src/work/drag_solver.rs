@@ -1,7 +1,7 @@
 //! How far clearances let what is dragged: the arrangement as the background knows it.
 
-use crate::state::moves::{Before, Meant, moved};
-use crate::state::nearby::Around;
+use crate::state::moves::{DragRequest, DragStart, moved};
+use crate::state::nearby::Nearby;
 use base::{Affine, Cancelled, PlacementId, Progress};
 use job::Placement;
 use nesting::{Body, Held, Motion, Neighbours, Obstacle, Space};
@@ -25,7 +25,7 @@ pub(crate) struct Scene {
     pub(crate) members: Vec<Member>,
     pub(crate) space: Space,
     /// What is held.
-    pub(crate) before: Before,
+    pub(crate) before: DragStart,
     /// Whether it pushes.
     pub(crate) pushes: bool,
 }
@@ -35,13 +35,13 @@ pub(crate) enum Question {
     /// What is dragged stands here already: what is near it?
     Nearby(Vec<(PlacementId, Placement)>),
     /// How far towards this do clearances let it?
-    Reach(Meant),
+    Reach(DragRequest),
     /// How far down do clearances let it, each placement by itself?
     Lower,
 }
 
 /// Where everything stands that has moved, and what is near what is dragged.
-pub(crate) type Answer = (Vec<(PlacementId, Placement)>, Around);
+pub(crate) type Answer = (Vec<(PlacementId, Placement)>, Nearby);
 
 /// How often what is held tries to get to where it is meant to be.
 const TRIES: u32 = 4;
@@ -107,21 +107,21 @@ impl DragSolver {
                 }
                 placements
             }
-            Question::Reach(Meant::Move(by)) => self.carry(by, progress)?,
-            Question::Reach(Meant::Turn(axis, by)) => {
-                self.turn(&|by| Meant::Turn(axis, by), by, progress)?
+            Question::Reach(DragRequest::Move(by)) => self.carry(by, progress)?,
+            Question::Reach(DragRequest::Rotate(axis, by)) => {
+                self.turn(&|by| DragRequest::Rotate(axis, by), by, progress)?
             }
-            Question::Reach(Meant::Angle(index, by)) => {
-                self.turn(&|by| Meant::Angle(index, by), by, progress)?
+            Question::Reach(DragRequest::Angle(index, by)) => {
+                self.turn(&|by| DragRequest::Angle(index, by), by, progress)?
             }
             Question::Lower => self.drop_down(progress)?,
         };
-        let reach_mm = Around::reach_mm(self.scene.space.clearance_mm);
+        let reach_mm = Nearby::reach_mm(self.scene.space.clearance_mm);
         let (gaps, walls) = self.all.around(&self.held, reach_mm, progress)?;
         let is_held = |at: PlacementId| self.scene.before.placements.iter().any(|p| p.0 == at);
         let of = placements.iter().filter(|(at, _)| is_held(*at)).copied().collect();
         let at = |number: usize| self.scene.members.get(number).map(|member| member.at);
-        Ok((placements, Around::new(of, &gaps, &walls, reach_mm, at)))
+        Ok((placements, Nearby::new(of, &gaps, &walls, reach_mm, at)))
     }
 
     fn carry(
@@ -184,7 +184,7 @@ impl DragSolver {
     /// Turns as far as clearances let it.
     fn turn_freely(
         &mut self,
-        meant: &(dyn Fn(f64) -> Meant + Sync),
+        meant: &(dyn Fn(f64) -> DragRequest + Sync),
         to_deg: f64,
         progress: &Progress,
     ) -> Result<Option<Held>, Cancelled> {
@@ -213,7 +213,7 @@ impl DragSolver {
     /// Turns, and if it pushes, makes room step by step, straight away from where parts meet.
     fn turn(
         &mut self,
-        meant: &(dyn Fn(f64) -> Meant + Sync),
+        meant: &(dyn Fn(f64) -> DragRequest + Sync),
         to_deg: f64,
         progress: &Progress,
     ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
