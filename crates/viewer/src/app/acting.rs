@@ -3,6 +3,7 @@
 use super::App;
 use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::commands::Command;
+use crate::views::View;
 use crate::widgets::theme::{self, Ink, Theme};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::Nesting;
@@ -30,7 +31,7 @@ impl App {
             }
             Action::ShapeCage(shape) => self.model.cage = shape,
             Action::EvenArea(even) => self.model.even_area = even,
-            Action::FitPlan => self.plan.fit(),
+            Action::FitPlan => self.views.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
             Action::Drag(update) => self.drag.update(&mut self.model, update),
             Action::GoTo(place) => self.go_to(&place),
@@ -75,7 +76,7 @@ impl App {
                 self.model.drag.contact = what;
             }
             Command::Nest => self.nest(Nesting::All),
-            Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
+            Command::NestSelected => self.nest(Nesting::Only(self.model.selection.clone())),
             Command::Compact => self.nest(Nesting::Closer),
             Command::Cage => self.cage(),
             Command::LayerUp => self.step_layer(1),
@@ -90,23 +91,17 @@ impl App {
             }
             Command::NextMark => self.step_mark(1),
             Command::PreviousMark => self.step_mark(-1),
-            Command::Fit => self.fit_views(),
+            Command::Fit => self.views.fit(),
             Command::Fill(view) => {
                 let full = &mut self.settings.layout.full;
                 *full = if *full == Some(view) { None } else { Some(view) };
             }
-            Command::Measure => self.plan.measure(),
+            Command::Measure => self.views.plan.toggle_measure(),
             Command::SwapInk => self.swap_theme(ctx),
             Command::Search => self.palette.open(),
             Command::Retry => self.retry(),
             Command::Stop => self.stop(),
         }
-    }
-
-    pub(super) fn fit_views(&mut self) {
-        self.plan.fit();
-        self.chamber.fit();
-        self.elevation.fit();
     }
 
     fn swap_theme(&mut self, ctx: &egui::Context) {
@@ -128,8 +123,8 @@ impl App {
     pub(super) fn cancel_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
             let held = self.model.drag.cancel(self.model.document.as_mut());
-            let looking = [self.chamber.cancel(), self.plan.cancel(), self.elevation.cancel()];
-            if held || looking.contains(&true) {
+            let views = self.views.all_mut().map(View::cancel_drag);
+            if held || views.contains(&true) {
                 pressed.retain(|command| *command != Command::Stop);
             }
         }
@@ -231,7 +226,8 @@ impl App {
         if !chosen.is_empty() {
             self.select(Selecting::Only, chosen);
         }
-        self.plan.attend(&self.model);
-        self.chamber.attend(&self.model);
+        for view in self.views.all_mut() {
+            view.go_to_attention(&self.model);
+        }
     }
 }

@@ -25,8 +25,8 @@ pub use crate::app::start::Start;
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::settings::Settings;
+use crate::views::Views;
 use crate::views::traveller::Traveller;
-use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
 use crate::widgets::theme::{self, Ink};
 use crate::work::drag::DragWorker;
 use crate::work::files;
@@ -48,10 +48,7 @@ pub struct App {
     scheduler: Scheduler<Outcome>,
     drag: DragWorker,
     traveller: Traveller,
-    plan: PlanView,
-    chamber: ChamberView,
-    elevation: ElevationView,
-    trace: TraceView,
+    views: Views,
     palette: Palette,
     settings: Settings,
     /// Whether the settings of the last session were read: else they are not to be written over.
@@ -109,10 +106,7 @@ impl App {
             scheduler,
             drag: DragWorker::new(&threads),
             traveller: Traveller::new(gpu),
-            plan: PlanView::new(gpu, &threads),
-            chamber: ChamberView::new(gpu, &threads),
-            elevation: ElevationView::default(),
-            trace: TraceView::new(&threads),
+            views: Views::new(gpu, &threads),
             threads,
             palette: Palette::default(),
             settings,
@@ -142,9 +136,7 @@ impl App {
     pub fn is_settled(&self) -> bool {
         self.scheduler.running().is_empty()
             && self.wants_nothing()
-            && self.chamber.is_ready()
-            && self.plan.is_ready()
-            && self.trace.is_ready()
+            && self.views.all().iter().all(|view| view.is_ready())
             && !self.model.drag.is_waiting()
             && !self.recovery.as_ref().is_some_and(Recovery::is_busy)
     }
@@ -176,8 +168,8 @@ impl eframe::App for App {
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
 
-        let prepared = self.chamber.prepared();
-        self.traveller.keep_up(&self.model, &prepared, ctx.pixels_per_point());
+        let meshes = self.views.chamber.drawable_meshes();
+        self.traveller.keep_up(&self.model, &meshes, ctx.pixels_per_point());
         let ink = self.model.ink;
         let mut cancel: Option<TaskKind> = None;
         egui::Panel::top("title strip")

@@ -4,6 +4,7 @@
 use super::App;
 use crate::state::actions::Edit;
 use crate::state::results::Nested;
+use crate::views::View as _;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Nesting, Outcome};
 use job::Job;
@@ -49,7 +50,7 @@ impl App {
     /// Takes the job with the cage in it.
     pub(super) fn take_caged(&mut self, revision: u64, job: Job) {
         if revision == self.model.revision() {
-            self.edit(Edit::new("cage what is chosen", move |content| content.job = job));
+            self.edit(Edit::new("cage the selected parts", move |content| content.job = job));
             let last = self.model.placements().last().map(|(at, _)| at);
             self.model.selection = last.into_iter().collect();
         }
@@ -65,7 +66,7 @@ impl App {
             // Nothing better, or shown already.
             self.end_nesting();
             self.model.results.nested = Some(nested);
-            self.plan.fit();
+            self.views.plan.fit();
             return;
         }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);

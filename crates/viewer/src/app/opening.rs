@@ -92,7 +92,7 @@ impl App {
         self.model.cursor = Cursor::default();
         self.computing = None;
         self.just_opened = true;
-        self.fit_views();
+        self.views.fit();
     }
 
     /// A job without parts, on the first machine and recipe.

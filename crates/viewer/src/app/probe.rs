@@ -1,6 +1,7 @@
 //! What tests and scripts ask of a window beside its accessible names.
 
 use super::App;
+use crate::state::layout::View;
 use std::path::PathBuf;
 
 impl App {
@@ -34,12 +35,8 @@ impl App {
     /// Where a point of the build space, mm, is on the screen in the chamber, the elevation, and the
     /// plan, as they were last drawn.
     pub fn on_screen(&self, at_mm: [f64; 3]) -> [Option<egui::Pos2>; 3] {
-        let [x, y, _] = at_mm;
-        [
-            self.chamber.on_screen(at_mm),
-            self.elevation.on_screen(at_mm),
-            self.plan.on_screen([x, y]),
-        ]
+        [View::Chamber, View::Elevation, View::Plan]
+            .map(|view| self.views.get(view).on_screen(at_mm))
     }
 
     /// Placements of the job.

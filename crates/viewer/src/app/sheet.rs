@@ -4,7 +4,7 @@ use super::App;
 use crate::state::actions::Action;
 use crate::state::commands::Command;
 use crate::state::layout::View;
-use crate::views::numbers;
+use crate::views::{NumbersStrip, numbers};
 use crate::widgets::icons;
 use crate::widgets::theme;
 use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
@@ -41,22 +41,18 @@ impl App {
             });
         });
         let mut rest = rest;
-        // The chamber has its numbers; where it is not to be seen, these views have them.
-        let alone = self.settings.layout.full == Some(view);
-        if alone && matches!(view, View::Plan | View::Elevation) && self.model.document.is_some() {
+        let has_strip = match self.views.get(view).numbers_strip() {
+            NumbersStrip::WhenAlone => self.settings.layout.full == Some(view),
+            NumbersStrip::Own | NumbersStrip::Never => false,
+        };
+        if has_strip && self.model.document.is_some() {
             let strip;
             (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
             numbers::show(ui, strip, &self.model, true, actions);
         }
         ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
             ui.set_clip_rect(rest);
-            let model = &self.model;
-            match view {
-                View::Plan => self.plan.show(ui, model, actions),
-                View::Chamber => self.chamber.show(ui, model, actions),
-                View::Elevation => self.elevation.show(ui, model, actions),
-                View::Trace => self.trace.show(ui, model, actions),
-            }
+            self.views.get_mut(view).show(ui, &self.model, actions);
         });
     }
 

@@ -2,7 +2,7 @@
 
 use crate::state::commands::Command;
 use crate::state::drag::DragUpdate;
-pub(crate) use crate::state::edit::{Edit, merge_key};
+pub(crate) use crate::state::edit::Edit;
 use crate::state::model::CageShape;
 use base::{Place, PlacementId};
 
@@ -29,7 +29,7 @@ pub(crate) enum Action {
     ShapeCage(CageShape),
     /// Whether nesting is to even out the fused area along Z.
     EvenArea(bool),
-    /// Choose placements.
+    /// Select placements.
     Select(Selecting, Vec<PlacementId>),
     /// Move placements by hand.
     Drag(DragUpdate),
@@ -78,14 +78,14 @@ impl Purpose {
     }
 }
 
-/// How a choice goes together with what was chosen before.
+/// How a selection goes together with what was selected before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Selecting {
     /// These and no others.
     Only,
     /// These as well.
     Also,
-    /// Those of them that were not chosen; the others no more.
+    /// Those of them that were not selected; the others no more.
     Toggle,
 }
 
@@ -101,8 +101,8 @@ impl From<Edit> for Action {
     }
 }
 
-/// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
-pub(crate) fn chosen_by_click(
+/// What a click selects: the part alone, more with Shift, or the other way round with Ctrl.
+pub(crate) fn selected_by_click(
     picked: Option<PlacementId>,
     modifiers: egui::Modifiers,
 ) -> Option<Action> {

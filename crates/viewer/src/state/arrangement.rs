@@ -185,8 +185,8 @@ impl Arrangement {
         self.placed.iter().find(|placed| placed.at == at)
     }
 
-    /// The chosen ones whose meshes are there.
-    pub(crate) fn chosen<'a>(
+    /// The selected ones whose meshes are there.
+    pub(crate) fn selected<'a>(
         &'a self,
         selection: &'a BTreeSet<PlacementId>,
     ) -> impl Iterator<Item = &'a PosedPlacement> {

@@ -25,7 +25,7 @@ pub(crate) enum Command {
     LetDown,
     OnContact(OnContact),
     Nest,
-    NestChosen,
+    NestSelected,
     Compact,
     Cage,
     LayerUp,
@@ -65,7 +65,7 @@ impl Group {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
-            Self::Nesting => "Arrange",
+            Self::Nesting => "Nest",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }
@@ -95,7 +95,7 @@ pub(crate) const COMMANDS: [Command; 41] = {
         C::OnContact(OnContact::Stop),
         C::OnContact(OnContact::Push),
         C::Nest,
-        C::NestChosen,
+        C::NestSelected,
         C::Compact,
         C::Cage,
         C::LayerUp,
@@ -146,7 +146,7 @@ impl Command {
             Self::AddMeshes => ("Add meshes…", Job, ctrl(Key::M)),
             Self::SaveJob => ("Save", Job, ctrl(Key::S)),
             Self::SaveJobAs => ("Save as…", Job, ctrl_shift(Key::S)),
-            Self::WriteVectors => ("Write and prove the vector file", Job, ctrl(Key::Enter)),
+            Self::WriteVectors => ("Write and verify the vector file", Job, ctrl(Key::Enter)),
             Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
             Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
             Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
@@ -159,9 +159,9 @@ impl Command {
             Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
             Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
             Self::Nest => ("Nest all", Nesting, None),
-            Self::NestChosen => ("Nest what is chosen", Nesting, None),
+            Self::NestSelected => ("Nest the selected parts", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
-            Self::Cage => ("Cage what is chosen", Nesting, None),
+            Self::Cage => ("Cage the selected parts", Nesting, None),
             Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
             Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
             Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
@@ -180,7 +180,7 @@ impl Command {
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
             Self::Retry => ("Try again what failed or was cancelled", Sheet, None),
-            Self::Stop => ("Call off: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
+            Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }
     }
@@ -213,7 +213,7 @@ impl Command {
             | Self::Delete
             | Self::SelectNone
             | Self::LetDown
-            | Self::NestChosen
+            | Self::NestSelected
             | Self::Cage => !model.selection.is_empty(),
             Self::Retry => model.can_retry(),
             Self::NewJob

@@ -29,7 +29,7 @@ pub(crate) struct Ink {
     pub(crate) ink: Color32,
     /// Captions, fine lines.
     pub(crate) soft: Color32,
-    /// Jumps, ghosts, borders of views.
+    /// Jumps, neighbouring layers, borders of views.
     pub(crate) faint: Color32,
     /// Grid lines.
     pub(crate) grid: Color32,
@@ -37,7 +37,7 @@ pub(crate) struct Ink {
     pub(crate) fused: Color32,
     /// Cursor, selection, what is being dragged.
     pub(crate) accent: Color32,
-    /// Behind chosen rows and text.
+    /// Behind selected rows and text.
     pub(crate) accent_tint: Color32,
     /// Findings that stop a job; always beside a word and a shape.
     pub(crate) stop: Color32,

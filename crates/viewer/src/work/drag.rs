@@ -56,9 +56,9 @@ impl DragWorker {
         }
     }
 
-    /// Lets what is chosen down until clearances hold it: each by itself, the lowest first.
+    /// Lets what is selected down until clearances hold it: each by itself, the lowest first.
     pub(crate) fn let_down(&mut self, model: &mut Model) {
-        let chosen: Vec<_> = model.arrangement.chosen(&model.selection).collect();
+        let chosen: Vec<_> = model.arrangement.selected(&model.selection).collect();
         let Some(before) = DragStart::of(&chosen) else { return };
         self.begin(model, "let down", before);
         if let Some(gesture) = model.drag.gesture() {

@@ -1,9 +1,9 @@
-//! What the pointer does: look around, pick, draw a box, move and turn.
+//! What the pointer does: look around, pick, draw a box, move and rotate.
 
-use super::ChamberView;
-use super::handles::{Grip, Handles, Hold};
+use super::handles::{Grip, HandleDrag, Handles};
 use super::picking::Picked;
-use crate::state::actions::{Action, Selecting, chosen_by_click};
+use super::state::{ChamberView, Gesture};
+use crate::state::actions::{Action, Selecting, selected_by_click};
 use crate::state::arrangement::{Arrangement, single, vec3};
 use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
@@ -12,20 +12,6 @@ use base::PlacementId;
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
 use render::Ray;
-
-/// Something that began when a button went down and ends when it comes up.
-pub(super) enum Gesture {
-    /// Turning the view about a point.
-    Orbit { about: Vec3 },
-    /// Shifting the view with a point.
-    Pan { point: Vec3 },
-    /// A frame is drawn from here to there, in points.
-    Box { from: Pos2, to: Pos2 },
-    /// Placements are moved or turned.
-    Drag { hold: Hold },
-    /// A drag that was called off; waits for the button to come up.
-    CalledOff,
-}
 
 /// The view under the pointer in this frame.
 pub(super) struct Pointer<'a> {
@@ -54,7 +40,7 @@ impl ChamberView {
     ) {
         let ppp = ui.pixels_per_point();
         let modifiers = ui.input(|input| input.modifiers);
-        self.look_for(ui, pointer, arrangement, handles.as_deref_mut());
+        self.hover(ui, pointer, arrangement, handles.as_deref_mut());
         self.begin(ui, pointer, model, handles.as_deref(), actions);
         self.take_box(ui, pointer, arrangement, actions);
         self.go_on(ui, pointer, model, handles, actions);
@@ -65,7 +51,7 @@ impl ChamberView {
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
             let picked = self.pick(arrangement, &ray, pointer.section_mm).map(|picked| picked.at);
-            actions.extend(chosen_by_click(picked, modifiers));
+            actions.extend(selected_by_click(picked, modifiers));
         }
         if response.double_clicked()
             && let Some(at) = response.interact_pointer_pos()
@@ -95,7 +81,7 @@ impl ChamberView {
     }
 
     /// What is under the pointer: a handle, a part, or nothing.
-    fn look_for(
+    fn hover(
         &mut self,
         ui: &Ui,
         pointer: &Pointer<'_>,
@@ -153,16 +139,19 @@ impl ChamberView {
             return;
         }
         let grip = handles.and_then(|handles| handles.grip_at(pixel, &self.camera, ppp));
-        let on_chosen = picked.filter(|picked| model.selection.contains(&picked.at));
-        let grip = grip.or(on_chosen.map(|_| Grip::Body));
-        let before = DragStart::of(&arrangement.chosen(&model.selection).collect::<Vec<_>>());
+        let on_selected = picked.filter(|picked| model.selection.contains(&picked.at));
+        let grip = grip.or(on_selected.map(|_| Grip::Body));
+        let before = DragStart::of(&arrangement.selected(&model.selection).collect::<Vec<_>>());
         self.gesture = Some(match (grip, before, handles) {
             (Some(grip), Some(before), Some(handles)) => {
-                let touched = on_chosen.map_or(handles.centre, |picked| picked.point);
-                let hold = Hold { grip, centre: handles.centre, touched, start: ray };
-                let verb = if grip == Grip::Ring { "turn" } else { "move" };
+                let touched = on_selected.map_or(handles.centre, |picked| picked.point);
+                let start = HandleDrag { grip, centre: handles.centre, touched, ray };
+                let verb = match grip {
+                    Grip::Ring => "rotate",
+                    Grip::Axis(_) | Grip::Body => "move",
+                };
                 actions.push(DragUpdate::Begin(verb, before).into());
-                Gesture::Drag { hold }
+                Gesture::Drag { start }
             }
             _ => Gesture::Box { from: origin, to: origin },
         });
@@ -193,16 +182,16 @@ impl ChamberView {
             }
             Gesture::Box { to, .. } => *to = at.unwrap_or(*to),
             Gesture::Drag { .. } if !response.drag_started() && !model.drag.is_active() => {
-                *gesture = Gesture::CalledOff;
+                *gesture = Gesture::Cancelled;
             }
-            Gesture::Drag { hold } => {
+            Gesture::Drag { start } => {
                 ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
                 if let Some(handles) = handles {
-                    handles.lit = Some(hold.grip);
+                    handles.lit = Some(start.grip);
                 }
                 let free = ui.input(|input| input.modifiers.alt);
                 if let Some(at) = at
-                    && let Some(meant) = hold.meant(&self.camera.ray(pointer.pixel(at, ppp)))
+                    && let Some(meant) = start.meant(&self.camera.ray(pointer.pixel(at, ppp)))
                 {
                     actions.push(DragUpdate::Aim(meant, free).into());
                 }
@@ -210,20 +199,11 @@ impl ChamberView {
                     actions.push(DragUpdate::End.into());
                 }
             }
-            Gesture::CalledOff => {}
+            Gesture::Cancelled => {}
         }
         if !response.dragged() {
             self.gesture = None;
         }
-    }
-
-    /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn cancel(&mut self) -> bool {
-        let is_under_way = self.gesture.as_ref().is_some_and(|g| !matches!(g, Gesture::CalledOff));
-        if is_under_way {
-            self.gesture = Some(Gesture::CalledOff);
-        }
-        is_under_way
     }
 
     fn pick(
@@ -232,10 +212,10 @@ impl ChamberView {
         ray: &Ray,
         section_mm: Option<f64>,
     ) -> Option<Picked> {
-        self.stock.pick(arrangement, ray, section_mm)
+        self.meshes.pick(arrangement, ray, section_mm)
     }
 
-    /// Chooses what the frame holds when the button comes up.
+    /// Selects what the frame holds when the button comes up.
     fn take_box(
         &self,
         ui: &Ui,

@@ -1,7 +1,7 @@
 //! What the right button offers, on a part and beside all parts.
 
-use super::ChamberView;
 use super::picking::Picked;
+use super::state::ChamberView;
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::arrangement::{Arrangement, PosedPlacement, half_extent, vec3};
 use crate::state::commands::Command;
@@ -41,18 +41,18 @@ impl ChamberView {
         actions: &mut Vec<Action>,
     ) {
         ui.label(egui::RichText::new(model.placement_name(placed.at)).color(model.ink.soft));
-        if item(ui, "Lay this face down") {
-            actions.extend(Self::lay_down(picked, placed).map(Action::Edit));
+        if item(ui, "Put this face down") {
+            actions.extend(Self::put_face_down(picked, placed).map(Action::Edit));
         }
-        if item(ui, "Turn a quarter about Z") {
-            let chosen: Vec<&PosedPlacement> = arrangement.chosen(&model.selection).collect();
-            if let Some(before) = DragStart::of(&chosen) {
-                let label = moves::label("turn", chosen.len());
+        if item(ui, "Rotate 90° about Z") {
+            let selected: Vec<&PosedPlacement> = arrangement.selected(&model.selection).collect();
+            if let Some(before) = DragStart::of(&selected) {
+                let label = moves::label("rotate", selected.len());
                 actions.push(moves::edit(label, before.after(DragRequest::Rotate(2, 90.0))).into());
             }
         }
         if item(ui, "Set on the platform") {
-            let down = arrangement.chosen(&model.selection).map(|placed| {
+            let down = arrangement.selected(&model.selection).map(|placed| {
                 let mut placement = placed.placement;
                 placement.location_mm[2] -= placed.low[2];
                 (placed.at, moves::allowed(placement))
@@ -69,7 +69,7 @@ impl ChamberView {
         if item(ui, "Delete") {
             actions.push(Action::Command(Command::Delete));
         }
-        if item(ui, "Choose all copies") {
+        if item(ui, "Select all copies") {
             let copies = arrangement.placed.iter().filter(|other| other.at.part == placed.at.part);
             let copies = copies.map(|other| other.at).collect();
             actions.push(Action::Select(Selecting::Only, copies));
@@ -100,8 +100,8 @@ impl ChamberView {
         actions: &mut Vec<Action>,
     ) {
         for (word, command) in [
-            ("Choose all", Command::SelectAll),
-            ("Choose nothing", Command::SelectNone),
+            ("Select all", Command::SelectAll),
+            ("Select nothing", Command::SelectNone),
             ("Add meshes…", Command::AddMeshes),
         ] {
             let possible = command.is_possible(model);
@@ -124,8 +124,8 @@ impl ChamberView {
         }
     }
 
-    /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
-    fn lay_down(picked: Picked, placed: &PosedPlacement) -> Option<Edit> {
+    /// Rotates a placement so that the picked face looks down; its lowest point stays at its height.
+    fn put_face_down(picked: Picked, placed: &PosedPlacement) -> Option<Edit> {
         let corners = placed.loaded.mesh.triangles.get(picked.triangle as usize)?;
         let vertex = |k: usize| placed.loaded.mesh.vertices.get(corners[k] as usize).copied();
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
@@ -134,15 +134,15 @@ impl ChamberView {
         placement.turns_deg = rotation::with_face_down(placement.turns_deg, normal)?;
         let half = half_extent(&placed.loaded, placement.turns_deg, placed.scale);
         placement.location_mm[2] = placed.low[2] + half[2];
-        Some(moves::edit("lay a placement flat", vec![(placed.at, moves::allowed(placement))]))
+        Some(moves::edit("put a face down", vec![(placed.at, moves::allowed(placement))]))
     }
 }
 
-/// A line of the menu; closes the menu when it is chosen.
+/// A line of the menu; closes the menu when it is clicked.
 fn item(ui: &mut Ui, word: &str) -> bool {
-    let chosen = ui.add(egui::Button::new(word).frame(false)).clicked();
-    if chosen {
+    let is_clicked = ui.add(egui::Button::new(word).frame(false)).clicked();
+    if is_clicked {
         ui.close();
     }
-    chosen
+    is_clicked
 }

@@ -32,8 +32,8 @@ impl Ready {
     }
 }
 
-/// The chosen placements of a layer, as fill and boundary.
-pub(super) struct Chosen {
+/// The selected placements of a layer, as fill and boundary.
+pub(super) struct Selected {
     shown: Arc<ShownLayer>,
     selection: BTreeSet<PlacementId>,
     pub(super) section: Arc<FillSet>,
@@ -52,15 +52,15 @@ pub(super) struct Preparing {
     asked: Option<Wanted>,
     /// A layer that could not be made ready: its thread crashed.
     failed: Option<Arc<ShownLayer>>,
-    ghosts: Vec<(Arc<ShownLayer>, Arc<LineSet>)>,
-    chosen: Option<Chosen>,
+    neighbours: Vec<(Arc<ShownLayer>, Arc<LineSet>)>,
+    selected: Option<Selected>,
 }
 
 impl Preparing {
     pub(super) fn new(threads: &Threads) -> Self {
         let latest = Latest::new(threads, "Drawing the layer", Priority::Urgent);
-        let (ready, ghosts) = (Vec::new(), Vec::new());
-        Self { ready, latest, asked: None, failed: None, ghosts, chosen: None }
+        let (ready, neighbours) = (Vec::new(), Vec::new());
+        Self { ready, latest, asked: None, failed: None, neighbours, selected: None }
     }
 
     /// Whether nothing is being made.
@@ -138,37 +138,37 @@ impl Preparing {
     }
 
     /// The boundary of a layer beside the shown one.
-    pub(super) fn ghost(&mut self, shown: &Arc<ShownLayer>) -> Arc<LineSet> {
-        if let Some((_, lines)) = self.ghosts.iter().find(|(of, _)| Arc::ptr_eq(of, shown)) {
+    pub(super) fn neighbour(&mut self, shown: &Arc<ShownLayer>) -> Arc<LineSet> {
+        if let Some((_, lines)) = self.neighbours.iter().find(|(of, _)| Arc::ptr_eq(of, shown)) {
             return Arc::clone(lines);
         }
         let lines = Arc::new(boundary(shown, |_| true));
-        if self.ghosts.len() > 3 {
-            self.ghosts.remove(0);
+        if self.neighbours.len() > 3 {
+            self.neighbours.remove(0);
         }
-        self.ghosts.push((Arc::clone(shown), Arc::clone(&lines)));
+        self.neighbours.push((Arc::clone(shown), Arc::clone(&lines)));
         lines
     }
 
-    /// The chosen placements of a layer.
-    pub(super) fn chosen(&mut self, shown: &Arc<ShownLayer>, model: &Model) -> Option<&Chosen> {
-        let fits = |chosen: &Chosen| {
-            Arc::ptr_eq(&chosen.shown, shown) && chosen.selection == model.selection
+    /// The selected placements of a layer.
+    pub(super) fn selected(&mut self, shown: &Arc<ShownLayer>, model: &Model) -> Option<&Selected> {
+        let fits = |selected: &Selected| {
+            Arc::ptr_eq(&selected.shown, shown) && selected.selection == model.selection
         };
         if model.selection.is_empty() {
-            self.chosen = None;
-        } else if !self.chosen.as_ref().is_some_and(fits) {
-            let is_chosen: Vec<bool> = (shown.build.placements())
+            self.selected = None;
+        } else if !self.selected.as_ref().is_some_and(fits) {
+            let is_selected: Vec<bool> = (shown.build.placements())
                 .map(|(part, copy)| model.selection.contains(&PlacementId { part, copy }))
                 .collect();
-            let wanted = |row: usize| is_chosen.get(row).copied().unwrap_or(false);
-            self.chosen = Some(Chosen {
+            let wanted = |row: usize| is_selected.get(row).copied().unwrap_or(false);
+            self.selected = Some(Selected {
                 shown: Arc::clone(shown),
                 selection: model.selection.clone(),
                 section: Arc::new(section(shown, wanted)),
                 boundary: Arc::new(boundary(shown, wanted)),
             });
         }
-        self.chosen.as_ref()
+        self.selected.as_ref()
     }
 }

@@ -15,7 +15,7 @@ pub(super) fn summary(model: &Model) -> String {
     let complete = model.results.survey.complete || model.layer_count() == 0;
     let looking = match model.survey_failure() {
         Some(_) => "looking through the layers failed",
-        None if model.is_cancelled() => "called off",
+        None if model.is_cancelled() => "stopped",
         None => "still looking",
     };
     match (words.is_empty(), complete) {
@@ -32,10 +32,10 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if findings.is_empty() {
         ui.weak(if model.results.survey.complete {
             "Nothing was found in any layer."
-        } else if model.is_cancelled() {
-            "Nothing was found so far."
         } else if model.survey_failure().is_some() {
             "Not all layers were looked through; see the estimates."
+        } else if model.is_cancelled() {
+            "Nothing was found so far."
         } else {
             "The layers are still being looked through."
         });
@@ -45,7 +45,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let all = model.layer_count();
         ui.colored_label(
             model.ink.caution,
-            format!("Called off after {looked} of {all} layers; the next edit starts it anew."),
+            format!("Stopped after {looked} of {all} layers; the next edit starts it anew."),
         );
     }
     for (index, finding) in findings.into_iter().enumerate() {

@@ -6,7 +6,8 @@
 use crate::state::arrangement::single;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
-use crate::views::{Prepared, palette, rgba};
+use crate::widgets::drawable::DrawableMesh;
+use crate::widgets::scene_colours::{palette, rgba};
 use crate::widgets::theme::Ink;
 use eframe::egui_wgpu::RenderState;
 use egui::{
@@ -73,7 +74,12 @@ impl Thumbnails {
     }
 
     /// Draws what has changed. `prepared` are the meshes that are ready to be drawn.
-    pub(super) fn keep_up(&mut self, model: &Model, prepared: &[Prepared], pixels_per_point: f32) {
+    pub(super) fn keep_up(
+        &mut self,
+        model: &Model,
+        prepared: &[DrawableMesh],
+        pixels_per_point: f32,
+    ) {
         let Some(gpu) = &mut self.gpu else { return };
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
@@ -139,22 +145,22 @@ fn camera(rows: usize, pixels_per_point: f32) -> Camera {
     camera
 }
 
-/// Puts a part, as its first placement is turned, in the middle of its cell, as large as it fits.
+/// Puts a part, in the orientation of its first placement, in the middle of its cell, as large as it fits.
 fn pose(
     model: &Model,
     part: usize,
-    ready: &Prepared,
+    ready: &DrawableMesh,
     camera: &Camera,
     [column, row]: [usize; 2],
     rows: usize,
 ) -> Option<[[f64; 4]; 3]> {
     let placement = model.content()?.job.parts.get(part)?.placements.first();
-    let turned = base::Affine::turns_deg(placement.map_or([0.0; 3], |first| first.turns_deg));
+    let rotated = base::Affine::turns_deg(placement.map_or([0.0; 3], |first| first.turns_deg));
     let (low, high) = ready.loaded.mesh.bounds()?;
     let basis = camera.basis();
     let corners = (0..8).map(|corner| {
         let side = |k: usize| if corner >> k & 1 == 0 { low[k] } else { high[k] };
-        Vec3::from_array(turned.apply([0, 1, 2].map(side)).map(single))
+        Vec3::from_array(rotated.apply([0, 1, 2].map(side)).map(single))
     });
     let seen = corners.map(|corner| basis.transpose() * corner);
     let (least, most) = seen
@@ -165,7 +171,7 @@ fn pose(
         Vec2::new(column as f32 + 0.5 - 0.5 * COLUMNS as f32, 0.5 * rows as f32 - row as f32 - 0.5);
     let to = basis * (cell * CELL_MM).extend(0.0);
     let from = basis * ((least + most) * 0.5);
-    let mut rows = turned.rows;
+    let mut rows = rotated.rows;
     for (k, row) in rows.iter_mut().enumerate() {
         row[3] -= f64::from(from[k]);
         *row = row.map(|c| c * scale);

@@ -1,8 +1,9 @@
 //! Meshes made ready for drawing and picking, in the background.
 
-use super::dimension::{Clearance, Question};
+use super::clearance::{Clearance, ClearanceQuery};
 use crate::state::model::Model;
 use crate::state::results::MeshState;
+use crate::widgets::drawable::DrawableMesh;
 use crate::work::latest::Latest;
 use crate::work::threads::{Priority, Threads};
 use nesting::Solid;
@@ -11,24 +12,13 @@ use render::chamber::{MeshId, PreparedMesh, prepare_mesh};
 use std::sync::Arc;
 
 /// A mesh as the chamber needs it.
-#[derive(Clone)]
-pub(super) struct Ready {
+pub(super) struct CachedMesh {
     /// Under which the renderer keeps it.
     pub(super) id: MeshId,
     /// For the renderer.
     pub(super) drawn: Arc<PreparedMesh>,
     /// For picking and distances.
     pub(super) solid: Arc<Solid>,
-}
-
-/// A mesh ready to be drawn, for whoever draws it elsewhere.
-pub(crate) struct Prepared {
-    /// As it was read.
-    pub(crate) loaded: Arc<LoadedMesh>,
-    /// Its id; never given to another mesh.
-    pub(crate) id: MeshId,
-    /// For the renderer.
-    pub(crate) drawn: Arc<PreparedMesh>,
 }
 
 /// A mesh that was made ready.
@@ -38,13 +28,13 @@ type Made = (MeshId, Arc<PreparedMesh>, Arc<Solid>);
 struct Entry {
     loaded: Arc<LoadedMesh>,
     id: MeshId,
-    ready: Option<Ready>,
+    cached: Option<CachedMesh>,
     /// Making it ready crashed: it is not tried again.
     has_failed: bool,
 }
 
 /// Everything that was made ready, and what makes it.
-pub(super) struct Stock {
+pub(super) struct MeshCache {
     entries: Vec<Entry>,
     next: u64,
     meshes: Latest<Made>,
@@ -54,7 +44,7 @@ pub(super) struct Stock {
     pub(super) clearance: Option<Clearance>,
 }
 
-impl Stock {
+impl MeshCache {
     pub(super) fn new(threads: &Threads) -> Self {
         Self {
             entries: Vec::new(),
@@ -73,7 +63,7 @@ impl Stock {
             let entry = self.entries.iter_mut().find(|entry| Some(entry.id) == making);
             match (entry, made) {
                 (Some(entry), Ok((id, drawn, solid))) => {
-                    entry.ready = Some(Ready { id, drawn, solid });
+                    entry.cached = Some(CachedMesh { id, drawn, solid });
                 }
                 (Some(entry), Err(_)) => entry.has_failed = true,
                 (None, _) => {}
@@ -89,7 +79,7 @@ impl Stock {
             if self.entry(mesh).is_none() {
                 let (loaded, id) = (Arc::clone(mesh), MeshId(self.next));
                 self.next += 1;
-                self.entries.push(Entry { loaded, id, ready: None, has_failed: false });
+                self.entries.push(Entry { loaded, id, cached: None, has_failed: false });
             }
         }
         let next = self.entries.iter().find(|entry| entry.is_pending());
@@ -104,9 +94,9 @@ impl Stock {
         }
     }
 
-    /// Asks for a distance; an older question that still waits is dropped.
-    pub(super) fn measure(&self, question: Question) {
-        self.distances.ask(move |background| question.answer(&background.progress));
+    /// Asks for a distance; an older one that still waits is dropped.
+    pub(super) fn measure(&self, query: ClearanceQuery) {
+        self.distances.ask(move |background| query.answer(&background.progress));
     }
 
     fn entry(&self, mesh: &Arc<LoadedMesh>) -> Option<&Entry> {
@@ -114,21 +104,21 @@ impl Stock {
     }
 
     /// A mesh made ready, once it is.
-    pub(super) fn ready(&self, mesh: &Arc<LoadedMesh>) -> Option<&Ready> {
-        self.entry(mesh)?.ready.as_ref()
+    pub(super) fn cached(&self, mesh: &Arc<LoadedMesh>) -> Option<&CachedMesh> {
+        self.entry(mesh)?.cached.as_ref()
     }
 
     /// All that is ready.
-    pub(super) fn all_ready(&self) -> impl Iterator<Item = &Ready> {
-        self.entries.iter().filter_map(|entry| entry.ready.as_ref())
+    pub(super) fn all_cached(&self) -> impl Iterator<Item = &CachedMesh> {
+        self.entries.iter().filter_map(|entry| entry.cached.as_ref())
     }
 
     /// All that is ready, with the meshes that it was made from.
-    pub(super) fn prepared(&self) -> impl Iterator<Item = Prepared> {
+    pub(super) fn drawable(&self) -> impl Iterator<Item = DrawableMesh> {
         self.entries.iter().filter_map(|entry| {
-            let Ready { id, drawn, .. } = entry.ready.as_ref()?;
+            let CachedMesh { id, drawn, solid: _ } = entry.cached.as_ref()?;
             let loaded = Arc::clone(&entry.loaded);
-            Some(Prepared { loaded, id: *id, drawn: Arc::clone(drawn) })
+            Some(DrawableMesh { loaded, id: *id, drawn: Arc::clone(drawn) })
         })
     }
 
@@ -145,6 +135,6 @@ impl Stock {
 
 impl Entry {
     fn is_pending(&self) -> bool {
-        self.ready.is_none() && !self.has_failed
+        self.cached.is_none() && !self.has_failed
     }
 }
