@@ -3,6 +3,7 @@
 use super::App;
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::commands::Command;
+use crate::views::View as _;
 use crate::widgets::theme::{self, Ink, Theme};
 use crate::work::scheduler::Slot;
 use crate::work::tasks::{Nesting, Purpose};
@@ -30,7 +31,7 @@ impl App {
             }
             Action::ShapeCage(shape) => self.model.cage = shape,
             Action::EvenArea(even) => self.model.even_area = even,
-            Action::FitPlan => self.plan.fit(),
+            Action::FitPlan => self.views.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
             Action::Hand(doing) => self.model.by_hand(doing, ctx),
             Action::GoTo(place) => self.go_to(&place),
@@ -91,16 +92,12 @@ impl App {
             }
             Command::NextMark => self.step_mark(1),
             Command::PreviousMark => self.step_mark(-1),
-            Command::Fit => {
-                self.plan.fit();
-                self.chamber.fit();
-                self.elevation.fit();
-            }
+            Command::Fit => self.views.fit(),
             Command::Fill(view) => {
                 let full = &mut self.settings.layout.full;
                 *full = if *full == Some(view) { None } else { Some(view) };
             }
-            Command::Measure => self.plan.measure(),
+            Command::Measure => self.views.plan.toggle_measure(),
             Command::SwapInk => {
                 self.settings.theme = match self.settings.theme {
                     Theme::Paper => Theme::Blueprint,
@@ -119,9 +116,8 @@ impl App {
     pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
             let held = self.model.call_off_hand();
-            let looking =
-                [self.chamber.call_off(), self.plan.call_off(), self.elevation.call_off()];
-            if held || looking.contains(&true) {
+            let views = self.views.all_mut().map(|view| view.cancel_drag());
+            if held || views.contains(&true) {
                 pressed.retain(|command| *command != Command::Stop);
             }
         }
@@ -219,7 +215,8 @@ impl App {
         if !chosen.is_empty() {
             self.select(Selecting::Only, chosen);
         }
-        self.plan.attend(&self.model);
-        self.chamber.attend(&self.model);
+        for view in self.views.all_mut() {
+            view.go_to_attention(&self.model);
+        }
     }
 }

@@ -64,9 +64,7 @@ impl App {
         self.model.cursor = crate::state::model::Cursor::default();
         self.computing = None;
         self.just_opened = true;
-        self.plan.fit();
-        self.chamber.fit();
-        self.elevation.fit();
+        self.views.fit();
     }
 
     /// A job without parts, on the first machine and recipe.

@@ -22,9 +22,8 @@ use crate::state::model::{Cursor, Model};
 use crate::state::results::Results;
 use crate::state::settings::Settings;
 use crate::state::stage::Stage;
-use crate::views::numbers;
 use crate::views::traveller::Traveller;
-use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
+use crate::views::{NumbersStrip, Views, numbers};
 use crate::widgets::icons;
 use crate::widgets::theme::{self, Ink};
 use crate::widgets::thumbnails::Thumbnails;
@@ -43,10 +42,7 @@ pub struct App {
     model: Model,
     workshop: Workshop<Found>,
     traveller: Traveller,
-    plan: PlanView,
-    chamber: ChamberView,
-    elevation: ElevationView,
-    trace: TraceView,
+    views: Views,
     palette: Palette,
     settings: Settings,
     recovery: Option<Recovery>,
@@ -103,10 +99,7 @@ impl App {
             model,
             workshop: Workshop::new(move || ctx.request_repaint()),
             traveller: Traveller::default(),
-            plan: PlanView::new(gpu),
-            chamber: ChamberView::new(gpu),
-            elevation: ElevationView::default(),
-            trace: TraceView::default(),
+            views: Views::new(gpu),
             palette: Palette::default(),
             orphans: state_folder.as_deref().map(Recovery::orphans).unwrap_or_default(),
             recovery: state_folder.as_deref().map(Recovery::new),
@@ -134,7 +127,7 @@ impl App {
     pub fn is_settled(&self) -> bool {
         self.workshop.running().is_empty()
             && self.wants_nothing()
-            && self.chamber.is_ready()
+            && self.views.all().iter().all(|view| view.is_ready())
             && !self.model.hand.is_waiting()
     }
 }
@@ -167,7 +160,11 @@ impl eframe::App for App {
         Self::take_dropped(&dropped, &mut actions);
 
         let mut thumbnails = std::mem::take(&mut self.model.thumbnails);
-        thumbnails.keep_up(&self.model, &self.chamber.prepared(), ctx.pixels_per_point());
+        thumbnails.keep_up(
+            &self.model,
+            &self.views.chamber.drawable_meshes(),
+            ctx.pixels_per_point(),
+        );
         self.model.thumbnails = thumbnails;
         let ink = self.model.ink;
         let mut cancel: Option<Slot> = None;
@@ -263,22 +260,18 @@ impl App {
             });
         });
         let mut rest = rest;
-        // The chamber has its numbers; where it is not to be seen, these views have them.
-        let alone = self.settings.layout.full == Some(view);
-        if alone && matches!(view, View::Plan | View::Elevation) && self.model.document.is_some() {
+        let has_strip = match self.views.get(view).numbers_strip() {
+            NumbersStrip::WhenAlone => self.settings.layout.full == Some(view),
+            NumbersStrip::Own | NumbersStrip::Never => false,
+        };
+        if has_strip && self.model.document.is_some() {
             let strip;
             (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
             numbers::show(ui, strip, &self.model, true, actions);
         }
         ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
             ui.set_clip_rect(rest);
-            let model = &self.model;
-            match view {
-                View::Plan => self.plan.show(ui, model, actions),
-                View::Chamber => self.chamber.show(ui, model, actions),
-                View::Elevation => self.elevation.show(ui, model, actions),
-                View::Trace => self.trace.show(ui, model, actions),
-            }
+            self.views.get_mut(view).show(ui, &self.model, actions);
         });
     }
 
@@ -362,12 +355,8 @@ impl App {
     /// Where a point of the build space, mm, is on the screen in the chamber, the elevation, and the
     /// plan, as they were last drawn.
     pub fn on_screen(&self, at_mm: [f64; 3]) -> [Option<egui::Pos2>; 3] {
-        let [x, y, _] = at_mm;
-        [
-            self.chamber.on_screen(at_mm),
-            self.elevation.on_screen(at_mm),
-            self.plan.on_screen([x, y]),
-        ]
+        [View::Chamber, View::Elevation, View::Plan]
+            .map(|view| self.views.get(view).on_screen(at_mm))
     }
 
     /// Placements of the job.

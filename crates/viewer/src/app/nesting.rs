@@ -4,6 +4,7 @@
 use super::App;
 use crate::state::actions::Edit;
 use crate::state::results::Nested;
+use crate::views::View as _;
 use crate::work::scheduler::Slot;
 use crate::work::tasks::{self, Nesting};
 use job::Job;
@@ -67,7 +68,7 @@ impl App {
             // Nothing better, or shown already.
             self.end_nesting();
             self.model.results.nested = Some(nested);
-            self.plan.fit();
+            self.views.plan.fit();
             return;
         }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);

@@ -8,7 +8,7 @@ use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
 /// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.
 const SHORT: f32 = 6.0;
 
-/// Draws them; pale while what is held has moved on since they were measured. Where something is too
+/// Draws them; more weakly while they are out of date, as what is held has moved on. Where something is too
 /// near, the line is heavy, ends in crosses instead of strokes, and says so.
 pub(crate) fn draw(
     painter: &Painter,

@@ -99,6 +99,43 @@ pub(crate) fn count(
     (new != value).then(|| Changed { value: new, merge: Some(gesture(&response)) })
 }
 
+/// A whole number that may be absent, which is shown as "–" and reached below the least number.
+///
+/// `range` starts at 1 or above: 0 stands for "none" in the field and nowhere else.
+pub(crate) fn optional_count(
+    ui: &mut Ui,
+    name: &str,
+    value: Option<u32>,
+    range: RangeInclusive<u32>,
+    hint: &str,
+) -> Option<Changed<Option<u32>>> {
+    let before = value.unwrap_or(0);
+    let mut new = before;
+    let response = row(ui, name, |ui, label| {
+        let label = label.on_hover_text(hint);
+        let field =
+            DragValue::new(&mut new)
+                .range(0..=*range.end())
+                .speed(0.05)
+                .custom_formatter(|number, _| {
+                    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
+                })
+                .custom_parser(|text| match text.trim() {
+                    "" | NONE | "-" | "none" => Some(0.0),
+                    number => parsed(number),
+                });
+        ui.add(field).labelled_by(label.id)
+    });
+    if new == before {
+        return None;
+    }
+    let value = (new > 0).then(|| new.max(*range.start()));
+    Some(Changed { value, merge: Some(gesture(&response)) })
+}
+
+/// How a number that is absent is shown.
+const NONE: &str = "–";
+
 /// One of a few words.
 pub(crate) fn choice<T: PartialEq + Clone>(
     ui: &mut Ui,
@@ -153,7 +190,7 @@ fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Respons
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.
 fn gesture(response: &Response) -> u64 {
-    crate::state::actions::merge_key(response.id)
+    response.id.value()
 }
 
 /// Whether no field is being dragged or typed into, so that the next edit is a step of its own.

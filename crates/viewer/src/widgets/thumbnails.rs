@@ -6,14 +6,15 @@
 use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::state::stage::single;
-use crate::views::{Prepared, palette, rgba};
+use crate::widgets::scene_colours::{palette, rgba};
 use crate::widgets::theme::Ink;
 use eframe::egui_wgpu::RenderState;
 use egui::{
     Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, TextureId, Ui, WidgetInfo, vec2,
 };
 use glam::{Vec2, Vec3};
-use render::chamber::{ChamberRenderer, Instance, Scene, State};
+use pipeline::LoadedMesh;
+use render::chamber::{ChamberRenderer, Instance, MeshId, PreparedMesh, Scene, State};
 use render::{Camera, Projection};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -27,6 +28,16 @@ const MOST: usize = 1024;
 /// Side of a cell of the drawing, mm, and what a part may fill of it.
 const CELL_MM: f32 = 10.0;
 const FILLED: f32 = 0.84;
+
+/// A mesh that is ready to be drawn.
+pub(crate) struct DrawableMesh {
+    /// As it was read.
+    pub(crate) loaded: Arc<LoadedMesh>,
+    /// Its id; never given to another mesh.
+    pub(crate) id: MeshId,
+    /// For the renderer.
+    pub(crate) drawn: Arc<PreparedMesh>,
+}
 
 /// See the module.
 #[derive(Default)]
@@ -59,7 +70,12 @@ impl Thumbnails {
     }
 
     /// Draws what has changed. `prepared` are the meshes that are ready to be drawn.
-    pub(crate) fn keep_up(&mut self, model: &Model, prepared: &[Prepared], pixels_per_point: f32) {
+    pub(crate) fn keep_up(
+        &mut self,
+        model: &Model,
+        prepared: &[DrawableMesh],
+        pixels_per_point: f32,
+    ) {
         let Some(gpu) = &mut self.gpu else { return };
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
@@ -129,7 +145,7 @@ fn camera(rows: usize, pixels_per_point: f32) -> Camera {
 fn pose(
     model: &Model,
     part: usize,
-    ready: &Prepared,
+    ready: &DrawableMesh,
     camera: &Camera,
     [column, row]: [usize; 2],
     rows: usize,

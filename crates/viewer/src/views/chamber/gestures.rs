@@ -1,8 +1,8 @@
-//! What the pointer does: look around, pick, draw a box, move and turn.
+//! What the pointer does: look around, pick, draw a box, move and rotate.
 
-use super::ChamberView;
-use super::handles::{Grip, Handles, Hold};
+use super::handles::{DragStart, Grip, Handles};
 use super::picking::Picked;
+use super::state::{ChamberView, Gesture};
 use crate::hand::{Before, Doing};
 use crate::state::actions::{Action, Selecting, chosen_by_click};
 use crate::state::model::Model;
@@ -11,20 +11,6 @@ use base::PlacementId;
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
 use render::Ray;
-
-/// Something that began when a button went down and ends when it comes up.
-pub(super) enum Gesture {
-    /// Turning the view about a point.
-    Orbit { about: Vec3 },
-    /// Shifting the view with a point.
-    Pan { point: Vec3 },
-    /// A frame is drawn from here to there, in points.
-    Box { from: Pos2, to: Pos2 },
-    /// Placements are moved or turned.
-    Drag { hold: Hold },
-    /// A drag that was called off; waits for the button to come up.
-    CalledOff,
-}
 
 /// The view under the pointer in this frame.
 pub(super) struct Pointer<'a> {
@@ -53,7 +39,7 @@ impl ChamberView {
     ) {
         let ppp = ui.pixels_per_point();
         let modifiers = ui.input(|input| input.modifiers);
-        self.look_for(ui, pointer, stage, handles.as_deref_mut());
+        self.hover(ui, pointer, stage, handles.as_deref_mut());
         self.begin(ui, pointer, model, handles.as_deref(), actions);
         self.take_box(ui, pointer, stage, actions);
         self.go_on(ui, pointer, model, handles, actions);
@@ -93,7 +79,7 @@ impl ChamberView {
     }
 
     /// What is under the pointer: a handle, a part, or nothing.
-    fn look_for(
+    fn hover(
         &mut self,
         ui: &Ui,
         pointer: &Pointer<'_>,
@@ -151,16 +137,19 @@ impl ChamberView {
             return;
         }
         let grip = handles.and_then(|handles| handles.grip_at(pixel, &self.camera, ppp));
-        let on_chosen = picked.filter(|picked| model.selection.contains(&picked.at));
-        let grip = grip.or(on_chosen.map(|_| Grip::Body));
+        let on_selected = picked.filter(|picked| model.selection.contains(&picked.at));
+        let grip = grip.or(on_selected.map(|_| Grip::Body));
         let before = Before::of(&stage.chosen(&model.selection).collect::<Vec<_>>());
         self.gesture = Some(match (grip, before, handles) {
             (Some(grip), Some(before), Some(handles)) => {
-                let touched = on_chosen.map_or(handles.centre, |picked| picked.point);
-                let hold = Hold { grip, centre: handles.centre, touched, start: ray };
-                let verb = if grip == Grip::Ring { "turn" } else { "move" };
+                let touched = on_selected.map_or(handles.centre, |picked| picked.point);
+                let start = DragStart { grip, centre: handles.centre, touched, ray };
+                let verb = match grip {
+                    Grip::Ring => "rotate",
+                    Grip::Axis(_) | Grip::Body => "move",
+                };
                 actions.push(Doing::Begin(verb, before).into());
-                Gesture::Drag { hold }
+                Gesture::Drag { start }
             }
             _ => Gesture::Box { from: origin, to: origin },
         });
@@ -191,16 +180,16 @@ impl ChamberView {
             }
             Gesture::Box { to, .. } => *to = at.unwrap_or(*to),
             Gesture::Drag { .. } if !response.drag_started() && !model.hand.is_active() => {
-                *gesture = Gesture::CalledOff;
+                *gesture = Gesture::Cancelled;
             }
-            Gesture::Drag { hold } => {
+            Gesture::Drag { start } => {
                 ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
                 if let Some(handles) = handles {
-                    handles.lit = Some(hold.grip);
+                    handles.lit = Some(start.grip);
                 }
                 let free = ui.input(|input| input.modifiers.alt);
                 if let Some(at) = at
-                    && let Some(meant) = hold.meant(&self.camera.ray(pointer.pixel(at, ppp)))
+                    && let Some(meant) = start.meant(&self.camera.ray(pointer.pixel(at, ppp)))
                 {
                     actions.push(Doing::Mean(meant, free).into());
                 }
@@ -208,27 +197,18 @@ impl ChamberView {
                     actions.push(Doing::End.into());
                 }
             }
-            Gesture::CalledOff => {}
+            Gesture::Cancelled => {}
         }
         if !response.dragged() {
             self.gesture = None;
         }
     }
 
-    /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn call_off(&mut self) -> bool {
-        let is_under_way = self.gesture.as_ref().is_some_and(|g| !matches!(g, Gesture::CalledOff));
-        if is_under_way {
-            self.gesture = Some(Gesture::CalledOff);
-        }
-        is_under_way
-    }
-
     fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
-        self.stock.as_ref()?.pick(stage, ray, section_mm)
+        self.meshes.as_ref()?.pick(stage, ray, section_mm)
     }
 
-    /// Chooses what the frame holds when the button comes up.
+    /// Selects what the frame holds when the button comes up.
     fn take_box(&self, ui: &Ui, pointer: &Pointer<'_>, stage: &Stage, actions: &mut Vec<Action>) {
         let Some(Gesture::Box { from, to }) = self.gesture else { return };
         if !pointer.response.drag_stopped() {

@@ -1,7 +1,7 @@
 //! What the right button offers, on a part and beside all parts.
 
-use super::ChamberView;
 use super::picking::Picked;
+use super::state::ChamberView;
 use crate::hand::{self, Before, Meant};
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::commands::Command;
@@ -37,13 +37,13 @@ impl ChamberView {
         actions: &mut Vec<Action>,
     ) {
         ui.label(egui::RichText::new(model.placement_name(actor.at)).color(model.ink.soft));
-        if item(ui, "Lay this face down") {
-            actions.extend(Self::lay_down(picked, actor).map(Action::Edit));
+        if item(ui, "Put this face down") {
+            actions.extend(Self::put_face_down(picked, actor).map(Action::Edit));
         }
-        if item(ui, "Turn a quarter about Z") {
-            let chosen: Vec<&Actor> = stage.chosen(&model.selection).collect();
-            if let Some(before) = Before::of(&chosen) {
-                let label = hand::label("turn", chosen.len());
+        if item(ui, "Rotate 90° about Z") {
+            let selected: Vec<&Actor> = stage.chosen(&model.selection).collect();
+            if let Some(before) = Before::of(&selected) {
+                let label = hand::label("rotate", selected.len());
                 actions.push(hand::edit(label, before.after(Meant::Turn(2, 90.0))).into());
             }
         }
@@ -65,7 +65,7 @@ impl ChamberView {
         if item(ui, "Delete") {
             actions.push(Action::Command(Command::Delete));
         }
-        if item(ui, "Choose all copies") {
+        if item(ui, "Select all copies") {
             let copies = stage.actors.iter().filter(|other| other.at.part == actor.at.part);
             let copies = copies.map(|other| other.at).collect();
             actions.push(Action::Select(Selecting::Only, copies));
@@ -96,8 +96,8 @@ impl ChamberView {
         actions: &mut Vec<Action>,
     ) {
         for (word, command) in [
-            ("Choose all", Command::SelectAll),
-            ("Choose nothing", Command::SelectNone),
+            ("Select all", Command::SelectAll),
+            ("Select nothing", Command::SelectNone),
             ("Add meshes…", Command::AddMeshes),
         ] {
             let possible = command.is_possible(model);
@@ -120,8 +120,8 @@ impl ChamberView {
         }
     }
 
-    /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
-    fn lay_down(picked: Picked, actor: &Actor) -> Option<Edit> {
+    /// Rotates a placement so that the picked face looks down; its lowest point stays at its height.
+    fn put_face_down(picked: Picked, actor: &Actor) -> Option<Edit> {
         let corners = actor.loaded.mesh.triangles.get(picked.triangle as usize)?;
         let vertex = |k: usize| actor.loaded.mesh.vertices.get(corners[k] as usize).copied();
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
@@ -130,15 +130,15 @@ impl ChamberView {
         placement.turns_deg = hand::laid_flat(placement.turns_deg, normal)?;
         let half = half_extent(&actor.loaded, placement.turns_deg, actor.scale);
         placement.location_mm[2] = actor.low[2] + half[2];
-        Some(hand::edit("lay a placement flat", vec![(actor.at, hand::allowed(placement))]))
+        Some(hand::edit("put a face down", vec![(actor.at, hand::allowed(placement))]))
     }
 }
 
-/// A line of the menu; closes the menu when it is chosen.
+/// A line of the menu; closes the menu when it is clicked.
 fn item(ui: &mut Ui, word: &str) -> bool {
-    let chosen = ui.add(egui::Button::new(word).frame(false)).clicked();
-    if chosen {
+    let is_clicked = ui.add(egui::Button::new(word).frame(false)).clicked();
+    if is_clicked {
         ui.close();
     }
-    chosen
+    is_clicked
 }

@@ -1,6 +1,6 @@
 //! What lies under the pointer.
 
-use super::stock::Stock;
+use super::mesh_cache::MeshCache;
 use crate::state::stage::{Actor, Stage, array, single, vec3};
 use base::PlacementId;
 use glam::Vec3;
@@ -19,7 +19,7 @@ pub(super) struct Picked {
     pub(super) along_mm: f32,
 }
 
-impl Stock {
+impl MeshCache {
     /// The first surface along a ray that is not cut away.
     pub(super) fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
         let mut best: Option<Picked> = None;
@@ -39,8 +39,8 @@ impl Stock {
             if best.as_ref().is_some_and(|b| entry > b.along_mm) {
                 break;
             }
-            let Some(ready) = self.ready(&actor.loaded) else { continue };
-            let posed = Posed { surface: ready.solid.surface(), pose: actor.pose };
+            let Some(cached) = self.cached(&actor.loaded) else { continue };
+            let posed = Posed { surface: cached.solid.surface(), pose: actor.pose };
             let Some(hit) = posed.first_hit(array(origin), array(ray.direction)) else { continue };
             let point = origin + ray.direction * single(hit.along);
             if section_mm.is_some_and(|z| f64::from(point.z) > z + 1e-3) {

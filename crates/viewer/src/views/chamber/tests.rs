@@ -1,6 +1,6 @@
 //! Drives the view as a person does: by names and by the pointer.
 
-use super::ChamberView;
+use super::{ChamberView, View as _};
 use crate::hand::Hand;
 use crate::state::actions::{Action, Selecting};
 use crate::state::document::{Content, Document};
@@ -31,7 +31,7 @@ impl eframe::App for Sheet {
         egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
-            let chosen = &mut self.model.selection;
+            let selection = &mut self.model.selection;
             match action {
                 Action::Edit(edit) => {
                     if let Some(document) = &mut self.model.document {
@@ -41,10 +41,10 @@ impl eframe::App for Sheet {
                 Action::Select(how, placements) => {
                     let new: BTreeSet<PlacementId> = placements.into_iter().collect();
                     match how {
-                        Selecting::Only => *chosen = new,
-                        Selecting::Also => chosen.extend(new),
+                        Selecting::Only => *selection = new,
+                        Selecting::Also => selection.extend(new),
                         Selecting::Toggle => {
-                            *chosen = chosen.symmetric_difference(&new).copied().collect();
+                            *selection = selection.symmetric_difference(&new).copied().collect();
                         }
                     }
                 }
@@ -100,7 +100,7 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
     });
     harness.step();
     for _ in 0..600 {
-        let pending = harness.state().view.stock.as_ref().map_or(1, super::Stock::pending);
+        let pending = harness.state().view.meshes.as_ref().map_or(1, super::MeshCache::pending);
         if pending == 0 {
             break;
         }
@@ -198,7 +198,7 @@ fn numbers_are_typed_by_name() {
 }
 
 #[test]
-fn a_frame_chooses_what_it_holds_and_turning_the_view_changes_no_part() {
+fn a_frame_selects_what_it_holds_and_turning_the_view_changes_no_part() {
     let (content, results) = demo();
     let mut harness = sheet(content.clone(), results, Theme::Paper);
     harness.get_by_label("Look from above").click();
@@ -217,7 +217,7 @@ fn a_frame_chooses_what_it_holds_and_turning_the_view_changes_no_part() {
 }
 
 #[test]
-fn the_menu_lays_the_picked_face_down() {
+fn the_menu_puts_the_picked_face_down() {
     let (content, results) = demo();
     let mut harness = sheet(content, results, Theme::Paper);
     harness.get_by_label("Look from the front").click();
@@ -227,7 +227,7 @@ fn the_menu_lays_the_picked_face_down() {
     press(&mut harness, on, PointerButton::Secondary, true);
     press(&mut harness, on, PointerButton::Secondary, false);
     harness.run();
-    harness.get_by_label("Lay this face down").click();
+    harness.get_by_label("Put this face down").click();
     harness.run();
     let turns = placement(&harness, at).turns_deg;
     // The face looked at from the front leans to −Y; it is turned down about X.
@@ -256,9 +256,9 @@ fn the_section_and_both_themes_look_as_they_did() {
     harness.snapshot_options("chamber_chosen_blueprint", &options);
 }
 
-/// A proof of clearances says nothing of what has moved since: that is pale, and nothing else.
+/// A proof of clearances says nothing of what has moved since: that is drawn pale, and nothing else.
 #[test]
-fn what_moved_since_the_proof_is_pale() {
+fn what_moved_since_the_proof_is_drawn_pale() {
     let (content, results) = demo();
     let mut harness = sheet(content.clone(), results, Theme::Paper);
     let pale = |harness: &Harness<'_, Sheet>| {
@@ -329,7 +329,7 @@ fn faults_of_a_broken_mesh_are_marked_and_a_missing_one_is_named() {
     results.meshes.insert(gone, MeshState::Failed("There is no such file.".to_owned()));
 
     let mut harness = sheet(content, results, Theme::Paper);
-    let stop = super::picture::rgba(harness.state().model.ink.stop, 1.0);
+    let stop = crate::widgets::scene_colours::rgba(harness.state().model.ink.stop, 1.0);
     let scene = harness.state().view.scene.clone().unwrap();
     let top = placement(&harness, broken).location_mm[2] + 15.0;
     let marks = scene.lines.iter().filter(|line| line.colour == stop);

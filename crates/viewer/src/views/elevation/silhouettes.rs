@@ -1,6 +1,7 @@
 //! Placements from the side: what each covers in every layer, brought to where it stands by now.
 
-use super::{From, Scale};
+use super::scale::Scale;
+use super::state::ViewSide;
 use crate::hand::rotation;
 use crate::state::model::Model;
 use crate::state::results::{Extent, Outlines};
@@ -21,12 +22,12 @@ pub(super) struct Silhouette {
     loops: Vec<Vec<Flat>>,
     /// Nearer to the eye is greater, mm.
     depth: f64,
-    /// Whether it stands where its layers were looked at.
+    /// Whether it stands where it stood when its layers were looked at.
     is_exact: bool,
 }
 
 /// All placements, the farthest first. Layers that fall on one row of the screen count once.
-pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
+pub(super) fn of(side: ViewSide, scale: &Scale, model: &Model) -> Vec<Silhouette> {
     let least_mm = 0.75 / f64::from(scale.mm.max(1e-6));
     let outlines = model.results.outlines.as_ref();
     let mut all: Vec<Silhouette> = model
@@ -36,14 +37,14 @@ pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
         .map(|actor| {
             let known = outlines.and_then(|outlines| known(outlines, actor, model));
             let moved = known.and_then(|(placement, extents)| {
-                let mut shape = outlined(from, extents, least_mm, model.layer_thickness_mm());
+                let mut shape = profile_of(side, extents, least_mm, model.layer_thickness_mm());
                 let is_exact = *placement == actor.placement;
-                (is_exact || shape.follow(from, placement, actor)).then_some((shape, is_exact))
+                (is_exact || shape.follow(side, placement, actor)).then_some((shape, is_exact))
             });
-            let (shape, is_exact) = moved.unwrap_or_else(|| (boxed(from, actor), false));
-            let depth = match from {
-                From::Front => -actor.low[1],
-                From::Right => actor.high[0],
+            let (shape, is_exact) = moved.unwrap_or_else(|| (boxed(side, actor), false));
+            let depth = match side {
+                ViewSide::Front => -actor.low[1],
+                ViewSide::Right => actor.high[0],
             };
             Silhouette { at: actor.at, bands: shape.bands, loops: shape.loops, depth, is_exact }
         })
@@ -52,7 +53,7 @@ pub(super) fn of(from: From, scale: &Scale, model: &Model) -> Vec<Silhouette> {
     all
 }
 
-/// What was looked at of a placement, or of another copy that is turned alike.
+/// What was looked at of a placement, or of another copy in the same orientation.
 fn known<'a>(
     outlines: &'a Outlines,
     actor: &Actor,
@@ -76,47 +77,50 @@ fn known<'a>(
 }
 
 /// Bands and the lines around them.
-struct Outline {
+struct Profile {
     bands: Vec<[Flat; 4]>,
     loops: Vec<Vec<Flat>>,
 }
 
 /// The box of a placement, while no layer of it is known.
-fn boxed(from: From, actor: &Actor) -> Outline {
-    let [across, _] = from.axes();
+fn boxed(side: ViewSide, actor: &Actor) -> Profile {
+    let [across, _] = side.axes();
     let [(x0, z0), (x1, z1)] = [actor.low, actor.high].map(|corner| (corner[across], corner[2]));
     let corners = [[x0, z0], [x1, z0], [x1, z1], [x0, z1]];
-    Outline { bands: vec![corners], loops: vec![corners.to_vec()] }
+    Profile { bands: vec![corners], loops: vec![corners.to_vec()] }
 }
 
 /// A shape given by its extent in every layer.
-fn outlined(from: From, extents: &[Extent], least_mm: f64, thickness: f64) -> Outline {
-    let mut outline = Outline { bands: Vec::new(), loops: Vec::new() };
+fn profile_of(side: ViewSide, extents: &[Extent], least_mm: f64, thickness: f64) -> Profile {
+    let mut profile = Profile { bands: Vec::new(), loops: Vec::new() };
     let (mut left, mut right): (Vec<Flat>, Vec<Flat>) = (Vec::new(), Vec::new());
     let mut last: Option<(u32, f64)> = None;
     for extent in extents {
-        let [low, high] = if from == From::Front { extent.x_mm } else { extent.y_mm };
+        let [low, high] = match side {
+            ViewSide::Front => extent.x_mm,
+            ViewSide::Right => extent.y_mm,
+        };
         let [low, high] = [f64::from(low), f64::from(high)];
         let [below, above] = [0.0, 1.0].map(|up| (f64::from(extent.layer) + up) * thickness);
         let gap = last.is_some_and(|(layer, _)| layer + 1 != extent.layer);
         if gap {
-            outline.close(&mut left, &mut right);
+            profile.close(&mut left, &mut right);
         }
         if !gap && last.is_some_and(|(_, z)| above - z < least_mm) {
             last = last.map(|(_, z)| (extent.layer, z));
             continue;
         }
         let bottom = last.filter(|_| !gap).map_or(below, |(_, z)| z);
-        outline.bands.push([[low, bottom], [high, bottom], [high, above], [low, above]]);
+        profile.bands.push([[low, bottom], [high, bottom], [high, above], [low, above]]);
         left.extend([[low, bottom], [low, above]]);
         right.extend([[high, bottom], [high, above]]);
         last = Some((extent.layer, above));
     }
-    outline.close(&mut left, &mut right);
-    outline
+    profile.close(&mut left, &mut right);
+    profile
 }
 
-impl Outline {
+impl Profile {
     fn close(&mut self, left: &mut Vec<Flat>, right: &mut Vec<Flat>) {
         right.reverse();
         left.append(right);
@@ -126,32 +130,32 @@ impl Outline {
         left.clear();
     }
 
-    /// Moves and turns it with its placement; false if that was turned such that another side is
+    /// Moves and rotates it with its placement; false if that was rotated such that another side is
     /// seen.
-    fn follow(&mut self, from: From, was: &job::Placement, actor: &Actor) -> bool {
-        let [across, along] = from.axes();
+    fn follow(&mut self, side: ViewSide, was: &job::Placement, actor: &Actor) -> bool {
+        let [across, along] = side.axes();
         let now = &actor.placement;
-        let turn = rotation(now.turns_deg) * rotation(was.turns_deg).transpose();
+        let since = rotation(now.turns_deg) * rotation(was.turns_deg).transpose();
         let axis = DVec3::AXES[along];
-        if (turn * axis).distance(axis) > 1e-6 {
+        if (since * axis).distance(axis) > 1e-6 {
             return false;
         }
-        let cell = |row: usize, column: usize| turn.col(column)[row];
-        let turned = |p: Flat| {
+        let cell = |row: usize, column: usize| since.col(column)[row];
+        let rotated = |p: Flat| {
             [
                 cell(across, across) * p[0] + cell(across, 2) * p[1],
                 cell(2, across) * p[0] + cell(2, 2) * p[1],
             ]
         };
         for p in self.points() {
-            *p = turned(*p);
+            *p = rotated(*p);
         }
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for p in self.points() {
             low = [0, 1].map(|k| low[k].min(p[k]));
             high = [0, 1].map(|k| high[k].max(p[k]));
         }
-        // The middle of a placement is that of its box, however it is turned. Layers that were
+        // The middle of a placement is that of its box, whatever its orientation. Layers that were
         // left out as too thin for the screen make no difference that can be seen.
         let still = was.turns_deg.map(f64::to_bits) == now.turns_deg.map(f64::to_bits);
         let (from, to) = (was.location_mm, now.location_mm);
@@ -185,22 +189,22 @@ impl Silhouette {
     }
 }
 
-/// The placement at a place, mm: a chosen one, else the one in front.
+/// The placement at a place, mm: a selected one, else the one in front.
 pub(super) fn hit(shapes: &[Silhouette], model: &Model, p: Flat) -> Option<PlacementId> {
     let held = || shapes.iter().rev().filter(|shape| shape.holds(p)).map(|shape| shape.at);
     held().find(|at| model.selection.contains(at)).or_else(|| held().next())
 }
 
-/// Draws them; pale where what is shown is newer than the layers that were looked at.
+/// Draws them; more weakly where the layers that were looked at are out of date.
 pub(super) fn draw(painter: &Painter, scale: &Scale, shapes: &[Silhouette], model: &Model) {
-    let is_chosen = |shape: &&Silhouette| model.selection.contains(&shape.at);
-    let behind = shapes.iter().filter(|shape| !is_chosen(shape));
-    for shape in behind.chain(shapes.iter().filter(is_chosen)) {
+    let is_selected = |shape: &&Silhouette| model.selection.contains(&shape.at);
+    let behind = shapes.iter().filter(|shape| !is_selected(shape));
+    for shape in behind.chain(shapes.iter().filter(is_selected)) {
         let strength = if shape.is_exact { 1.0 } else { 0.45 };
-        let chosen = is_chosen(&shape);
-        let ink = if chosen { model.ink.accent } else { model.ink.ink };
-        let line = Stroke::new(if chosen { 1.5 } else { 1.0 }, ink.gamma_multiply(strength));
-        let fill = if chosen { model.ink.accent_tint } else { model.ink.fused };
+        let selected = is_selected(&shape);
+        let ink = if selected { model.ink.accent } else { model.ink.ink };
+        let line = Stroke::new(if selected { 1.5 } else { 1.0 }, ink.gamma_multiply(strength));
+        let fill = if selected { model.ink.accent_tint } else { model.ink.fused };
         fill_bands(painter, scale, &shape.bands, fill.gamma_multiply(0.75 * strength));
         for points in &shape.loops {
             let points: Vec<Pos2> = points.iter().map(|p| scale.at(*p)).collect();
@@ -222,9 +226,9 @@ fn fill_bands(painter: &Painter, scale: &Scale, bands: &[[Flat; 4]], fill: Color
     painter.add(Shape::mesh(mesh));
 }
 
-/// The box around what is chosen, on the screen.
-pub(super) fn frame_of_chosen(from: From, scale: &Scale, model: &Model) -> Option<Rect> {
-    let [across, _] = from.axes();
+/// The box around what is selected, on the screen.
+pub(super) fn frame_of_selected(side: ViewSide, scale: &Scale, model: &Model) -> Option<Rect> {
+    let [across, _] = side.axes();
     let boxes = model.stage.chosen(&model.selection).map(|actor| {
         let low = scale.at([actor.low[across], actor.low[2]]);
         let high = scale.at([actor.high[across], actor.high[2]]);

@@ -13,7 +13,7 @@ pub(super) fn summary(model: &Model) -> String {
     let words: Vec<String> =
         counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
     let complete = model.results.survey.complete || model.layer_count() == 0;
-    let looking = if model.is_called_off() { "called off" } else { "still looking" };
+    let looking = if model.is_called_off() { "stopped" } else { "still looking" };
     match (words.is_empty(), complete) {
         (true, true) => "none".to_owned(),
         (true, false) => looking.to_owned(),
@@ -39,7 +39,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let all = model.layer_count();
         ui.colored_label(
             model.ink.caution,
-            format!("Called off after {looked} of {all} layers; the next edit starts it anew."),
+            format!("Stopped after {looked} of {all} layers; the next edit starts it anew."),
         );
     }
     for (index, finding) in findings.into_iter().enumerate() {

@@ -1,11 +1,11 @@
-//! Nesting: how far parts keep apart, whether they do, and arranging them.
+//! Nesting: how far parts keep apart, whether they do, and the search for an arrangement.
 
 use crate::state::actions::{Action, Edit};
 use crate::state::commands::Command;
 use crate::state::model::{CageShape, Model};
 use crate::state::results::{MeshState, Nested, Proven};
-use crate::views::traveller::estimates::duration;
 use crate::widgets::field::Number;
+use crate::widgets::format::duration;
 use crate::widgets::theme::CAPTION;
 use crate::work::tasks::Purpose;
 use egui::{Grid, Label, RichText, Ui};
@@ -110,7 +110,7 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
     }
 }
 
-/// A cage around what is chosen.
+/// A cage around what is selected.
 fn cage(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let mut shape = model.cage;
     let usual = CageShape::default();

@@ -1,8 +1,9 @@
 //! Meshes made ready for drawing and picking, on a thread of their own.
 
-use super::dimension::{Clearance, Question};
+use super::clearance::{Clearance, ClearanceQuery};
 use crate::state::model::Model;
 use crate::state::results::MeshState;
+use crate::widgets::thumbnails::DrawableMesh;
 use nesting::Solid;
 use pipeline::LoadedMesh;
 use render::chamber::{MeshId, PreparedMesh, prepare_mesh};
@@ -12,8 +13,7 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
 /// A mesh as the chamber needs it.
-#[derive(Clone)]
-pub(super) struct Ready {
+pub(super) struct CachedMesh {
     /// Under which the renderer keeps it.
     pub(super) id: MeshId,
     /// For the renderer.
@@ -22,19 +22,9 @@ pub(super) struct Ready {
     pub(super) solid: Arc<Solid>,
 }
 
-/// A mesh ready to be drawn, for whoever draws it elsewhere.
-pub(crate) struct Prepared {
-    /// As it was read.
-    pub(crate) loaded: Arc<LoadedMesh>,
-    /// Its id; never given to another mesh.
-    pub(crate) id: MeshId,
-    /// For the renderer.
-    pub(crate) drawn: Arc<PreparedMesh>,
-}
-
 enum Order {
     Prepare(MeshId, Arc<LoadedMesh>),
-    Measure(Box<Question>),
+    Measure(Box<ClearanceQuery>),
 }
 
 enum Delivery {
@@ -46,11 +36,11 @@ enum Delivery {
 struct Entry {
     loaded: Arc<LoadedMesh>,
     id: MeshId,
-    ready: Option<Ready>,
+    cached: Option<CachedMesh>,
 }
 
 /// Everything that was made ready, and the thread that does it.
-pub(super) struct Stock {
+pub(super) struct MeshCache {
     entries: Vec<Entry>,
     next: u64,
     orders: Option<SyncSender<Order>>,
@@ -60,13 +50,13 @@ pub(super) struct Stock {
     pub(super) clearance: Option<Clearance>,
 }
 
-impl Drop for Stock {
+impl Drop for MeshCache {
     fn drop(&mut self) {
         self.closing.store(true, Relaxed);
     }
 }
 
-impl Stock {
+impl MeshCache {
     /// Starts the thread; `wake` is called when something is ready.
     pub(super) fn new(wake: impl Fn() + Send + 'static) -> Self {
         let (orders, to_do) = sync_channel::<Order>(1);
@@ -103,7 +93,7 @@ impl Stock {
             match delivery {
                 Delivery::Prepared(id, drawn, solid) => {
                     if let Some(entry) = self.entries.iter_mut().find(|entry| entry.id == id) {
-                        entry.ready = Some(Ready { id, drawn, solid });
+                        entry.cached = Some(CachedMesh { id, drawn, solid });
                     }
                 }
                 Delivery::Measured(clearance) => self.clearance = Some(*clearance),
@@ -116,17 +106,20 @@ impl Stock {
             if self.entry(mesh).is_none() {
                 let id = MeshId(self.next);
                 self.next += 1;
-                self.entries.push(Entry { loaded: Arc::clone(mesh), id, ready: None });
+                self.entries.push(Entry { loaded: Arc::clone(mesh), id, cached: None });
                 self.waiting.push(Order::Prepare(id, Arc::clone(mesh)));
             }
         }
         self.hand_out();
     }
 
-    /// Asks for a distance; an older question that still waits is dropped.
-    pub(super) fn measure(&mut self, question: Question) {
-        self.waiting.retain(|order| matches!(order, Order::Prepare(..)));
-        self.waiting.insert(0, Order::Measure(Box::new(question)));
+    /// Asks for a distance; an older one that still waits is dropped.
+    pub(super) fn measure(&mut self, query: ClearanceQuery) {
+        self.waiting.retain(|order| match order {
+            Order::Prepare(..) => true,
+            Order::Measure(_) => false,
+        });
+        self.waiting.insert(0, Order::Measure(Box::new(query)));
         self.hand_out();
     }
 
@@ -146,27 +139,27 @@ impl Stock {
     }
 
     /// A mesh made ready, once it is.
-    pub(super) fn ready(&self, mesh: &Arc<LoadedMesh>) -> Option<&Ready> {
-        self.entry(mesh)?.ready.as_ref()
+    pub(super) fn cached(&self, mesh: &Arc<LoadedMesh>) -> Option<&CachedMesh> {
+        self.entry(mesh)?.cached.as_ref()
     }
 
     /// All that is ready.
-    pub(super) fn all_ready(&self) -> impl Iterator<Item = &Ready> {
-        self.entries.iter().filter_map(|entry| entry.ready.as_ref())
+    pub(super) fn all_cached(&self) -> impl Iterator<Item = &CachedMesh> {
+        self.entries.iter().filter_map(|entry| entry.cached.as_ref())
     }
 
     /// All that is ready, with the meshes that it was made from.
-    pub(super) fn prepared(&self) -> impl Iterator<Item = Prepared> {
+    pub(super) fn drawable(&self) -> impl Iterator<Item = DrawableMesh> {
         self.entries.iter().filter_map(|entry| {
-            let Ready { id, drawn, .. } = entry.ready.as_ref()?;
+            let CachedMesh { id, drawn, solid: _ } = entry.cached.as_ref()?;
             let loaded = Arc::clone(&entry.loaded);
-            Some(Prepared { loaded, id: *id, drawn: Arc::clone(drawn) })
+            Some(DrawableMesh { loaded, id: *id, drawn: Arc::clone(drawn) })
         })
     }
 
     /// How many meshes are not ready yet.
     pub(super) fn pending(&self) -> usize {
-        self.entries.iter().filter(|entry| entry.ready.is_none()).count()
+        self.entries.iter().filter(|entry| entry.cached.is_none()).count()
     }
 }
 
@@ -177,6 +170,6 @@ fn carry_out(order: Order, stop: &AtomicBool) -> Option<Delivery> {
             let drawn = prepare_mesh(&mesh.vertices, &mesh.triangles, &|| stop.load(Relaxed))?;
             Some(Delivery::Prepared(id, Arc::new(drawn), loaded.solid()))
         }
-        Order::Measure(question) => question.answer().map(Box::new).map(Delivery::Measured),
+        Order::Measure(query) => query.answer().map(Box::new).map(Delivery::Measured),
     }
 }

@@ -9,7 +9,7 @@ const MOST: usize = 512;
 
 /// See the module. Marks are named by their index among the timeline's moves.
 #[derive(Default)]
-pub(crate) struct Near {
+pub(crate) struct MarkGrid {
     low: [f64; 2],
     cell_nm: f64,
     columns: usize,
@@ -19,7 +19,7 @@ pub(crate) struct Near {
     marks: Vec<u32>,
 }
 
-impl Near {
+impl MarkGrid {
     /// O(marks + cells that they cross).
     pub(crate) fn new(timeline: &Timeline) -> Self {
         let moves = timeline.moves();
@@ -47,28 +47,28 @@ impl Near {
         let cell_nm = extent / along as f64;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to MOST")]
         let cells = |axis: usize| ((high[axis] - low[axis]) / cell_nm) as usize + 1;
-        let mut near = Self { low, cell_nm, columns: cells(0), rows: cells(1), ..Self::default() };
+        let mut grid = Self { low, cell_nm, columns: cells(0), rows: cells(1), ..Self::default() };
 
-        let mut counts = vec![0_u32; near.columns * near.rows + 1];
+        let mut counts = vec![0_u32; grid.columns * grid.rows + 1];
         for (_, from, to) in marks() {
-            near.cross(from, to, |cell| counts[cell + 1] += 1);
+            grid.cross(from, to, |cell| counts[cell + 1] += 1);
         }
         for cell in 1..counts.len() {
             counts[cell] += counts[cell - 1];
         }
-        near.starts.clone_from(&counts);
+        grid.starts.clone_from(&counts);
         let mut sorted = vec![0; counts.last().map_or(0, |&all| all as usize)];
         let next = &mut counts; // where each cell's next mark goes
         for (index, from, to) in marks() {
             #[expect(clippy::cast_possible_truncation, reason = "checked above")]
             let index = index as u32;
-            near.cross(from, to, |cell| {
+            grid.cross(from, to, |cell| {
                 sorted[next[cell] as usize] = index;
                 next[cell] += 1;
             });
         }
-        near.marks = sorted;
-        near
+        grid.marks = sorted;
+        grid
     }
 
     /// Visits every cell that a segment may cross: row by row, the columns between where it
@@ -212,7 +212,7 @@ mod tests {
         segments.push([Point::new(5, -20_000_000), Point::new(5, 20_000_000)]);
         segments.push([Point::new(9, 9), Point::new(9, 9)]);
         let timeline = timeline(segments);
-        let near = Near::new(&timeline);
+        let grid = MarkGrid::new(&timeline);
         let is_mark = |index: usize| timeline.moves()[index].kind == MoveKind::Mark;
         let reach = 2e6;
         for x in -22..=22 {
@@ -222,7 +222,7 @@ mod tests {
                     |index: usize| distance(at, timeline.moves()[index].from, timeline.to(index));
                 let all = (0..timeline.moves().len()).filter(|&index| is_mark(index));
                 let least = all.map(distance_of).fold(f64::INFINITY, f64::min);
-                let found = near.nearest(&timeline, at, reach, |_| true).map(distance_of);
+                let found = grid.nearest(&timeline, at, reach, |_| true).map(distance_of);
                 if least <= reach {
                     assert_eq!(found, Some(least), "{at:?}");
                 } else {
@@ -235,7 +235,7 @@ mod tests {
     #[test]
     fn nothing_is_near_where_there_is_nothing() {
         let timeline = Timeline::default();
-        let near = Near::new(&timeline);
-        assert_eq!(near.nearest(&timeline, [0.0; 2], 1e9, |_| true), None);
+        let grid = MarkGrid::new(&timeline);
+        assert_eq!(grid.nearest(&timeline, [0.0; 2], 1e9, |_| true), None);
     }
 }

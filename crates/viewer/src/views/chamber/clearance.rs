@@ -1,13 +1,13 @@
-//! The clearance between two chosen placements, as a dimension line.
+//! The clearance between two selected placements, as a dimension line.
 
 use base::{Affine, PlacementId, Progress};
 use mesh::distance::{Posed, Query, distance};
 use nesting::Solid;
 use std::sync::Arc;
 
-/// One side of a question: which placement, its solid, where it stands.
+/// One side of a query: which placement, its solid, where it stands.
 #[derive(Clone)]
-pub(super) struct Side {
+pub(super) struct QuerySide {
     pub(super) at: PlacementId,
     pub(super) solid: Arc<Solid>,
     pub(super) pose: Affine,
@@ -15,8 +15,8 @@ pub(super) struct Side {
 
 /// How near are these two?
 #[derive(Clone)]
-pub(super) struct Question {
-    pub(super) sides: [Side; 2],
+pub(super) struct ClearanceQuery {
+    pub(super) sides: [QuerySide; 2],
 }
 
 impl Clearance {
@@ -30,7 +30,7 @@ impl Clearance {
     }
 }
 
-/// The answer, with what was asked, so that a stale one is known as such.
+/// The answer, with what was asked, so that an answer that is out of date is known as such.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Clearance {
     pub(super) of: [(PlacementId, Affine); 2],
@@ -38,7 +38,7 @@ pub(super) struct Clearance {
     pub(super) points_mm: [[f64; 3]; 2],
 }
 
-impl Question {
+impl ClearanceQuery {
     /// What is asked: an answer with the same key answers it.
     pub(super) fn key(&self) -> [(PlacementId, Affine); 2] {
         [0, 1].map(|k| (self.sides[k].at, self.sides[k].pose))
