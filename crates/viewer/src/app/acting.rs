@@ -3,7 +3,7 @@
 use super::App;
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::commands::Command;
-use crate::views::View as _;
+use crate::views::View;
 use crate::widgets::theme::{self, Ink, Theme};
 use crate::work::scheduler::Slot;
 use crate::work::tasks::{Nesting, Purpose};
@@ -116,7 +116,7 @@ impl App {
     pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
             let held = self.model.call_off_hand();
-            let views = self.views.all_mut().map(|view| view.cancel_drag());
+            let views = self.views.all_mut().map(View::cancel_drag);
             if held || views.contains(&true) {
                 pressed.retain(|command| *command != Command::Stop);
             }

@@ -225,7 +225,7 @@ impl App {
     }
 
     pub(super) fn start_proving(&mut self, built: Built, path: PathBuf) {
-        let label = format!("Proving {}", name_in(&path));
+        let label = format!("Verifying {}", name_in(&path));
         self.workshop.start(Slot::Write, label, move |desk| tasks::prove(&built, path, desk));
     }
 
@@ -235,13 +235,13 @@ impl App {
         let has_stops = is_of_now && self.model.stops() > 0;
         let proven = file.verdict.as_ref().map(pipeline::Verdict::is_proven);
         let sentence = match proven {
-            None => format!("{name} is written, but not proven: the proof was cancelled."),
-            Some(false) => format!("{name} is written, but NOT proven: see the findings."),
+            None => format!("{name} is written, but not verified: verification was cancelled."),
+            Some(false) => format!("{name} is written, but NOT verified: see the findings."),
             Some(true) if has_stops => format!(
                 "{name} is written, and holds what the job says; but the job itself has stop \
                  findings: do not build it."
             ),
-            Some(true) => format!("{name} is written and proven."),
+            Some(true) => format!("{name} is written and verified."),
         };
         self.model.results.written = Some(file);
         self.say(sentence);

@@ -52,7 +52,7 @@ impl App {
     /// Takes the job with the cage in it.
     pub(super) fn take_caged(&mut self, revision: u64, job: Job) {
         if revision == self.model.revision() {
-            self.edit(Edit::new("cage what is chosen", move |content| content.job = job));
+            self.edit(Edit::new("cage the selected parts", move |content| content.job = job));
             let last = self.model.placements().last().map(|(at, _)| at);
             self.model.selection = last.into_iter().collect();
         }

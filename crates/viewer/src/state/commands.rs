@@ -64,7 +64,7 @@ impl Group {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
-            Self::Nesting => "Arrange",
+            Self::Nesting => "Nest",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }
@@ -144,7 +144,7 @@ impl Command {
             Self::AddMeshes => ("Add meshes…", Job, ctrl(Key::M)),
             Self::SaveJob => ("Save", Job, ctrl(Key::S)),
             Self::SaveJobAs => ("Save as…", Job, ctrl_shift(Key::S)),
-            Self::WriteVectors => ("Write and prove the vector file", Job, ctrl(Key::Enter)),
+            Self::WriteVectors => ("Write and verify the vector file", Job, ctrl(Key::Enter)),
             Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
             Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
             Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
@@ -157,9 +157,9 @@ impl Command {
             Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
             Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
             Self::Nest => ("Nest all", Nesting, None),
-            Self::NestChosen => ("Nest what is chosen", Nesting, None),
+            Self::NestChosen => ("Nest the selected parts", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
-            Self::Cage => ("Cage what is chosen", Nesting, None),
+            Self::Cage => ("Cage the selected parts", Nesting, None),
             Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
             Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
             Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
@@ -177,7 +177,7 @@ impl Command {
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
-            Self::Stop => ("Call off: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
+            Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }
     }

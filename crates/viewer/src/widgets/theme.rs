@@ -1,7 +1,7 @@
 //! The two inks: *paper* and *blueprint*. Colours, line weights and the type scale.
 //!
 //! Colour is kept for one quantity at a time (see the plan's legend); everything else is said with
-//! ink, its weight and its dash. The accent marks the shared cursor and what is chosen, in all
+//! ink, its weight and its dash. The accent marks the shared cursor and what is selected, in all
 //! views alike.
 
 use egui::{Color32, CornerRadius, FontFamily, FontId, Margin, Stroke, TextStyle, Visuals, vec2};
@@ -41,7 +41,7 @@ pub(crate) struct Ink {
     pub(crate) fused: Color32,
     /// Cursor, selection, what is being dragged.
     pub(crate) accent: Color32,
-    /// Behind chosen rows and text.
+    /// Behind selected rows and text.
     pub(crate) accent_tint: Color32,
     /// Findings that stop a job; always beside a word and a shape.
     pub(crate) stop: Color32,
@@ -187,7 +187,7 @@ mod tests {
                 }
                 assert!(contrast(ink.accent, ground) >= 3.0, "{theme:?} accent on {ground:?}");
             }
-            assert!(contrast(ink.ink, ink.accent_tint) >= 4.5, "{theme:?} chosen text");
+            assert!(contrast(ink.ink, ink.accent_tint) >= 4.5, "{theme:?} selected text");
             assert!(contrast(ink.ink, ink.fused) >= 4.5, "{theme:?} contours on what is fused");
         }
     }

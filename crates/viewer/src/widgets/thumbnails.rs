@@ -141,7 +141,7 @@ fn camera(rows: usize, pixels_per_point: f32) -> Camera {
     camera
 }
 
-/// Puts a part, as its first placement is turned, in the middle of its cell, as large as it fits.
+/// Puts a part, in the orientation of its first placement, in the middle of its cell, as large as it fits.
 fn pose(
     model: &Model,
     part: usize,
@@ -151,12 +151,12 @@ fn pose(
     rows: usize,
 ) -> Option<[[f64; 4]; 3]> {
     let placement = model.content()?.job.parts.get(part)?.placements.first();
-    let turned = base::Affine::turns_deg(placement.map_or([0.0; 3], |first| first.turns_deg));
+    let rotated = base::Affine::turns_deg(placement.map_or([0.0; 3], |first| first.turns_deg));
     let (low, high) = ready.loaded.mesh.bounds()?;
     let basis = camera.basis();
     let corners = (0..8).map(|corner| {
         let side = |k: usize| if corner >> k & 1 == 0 { low[k] } else { high[k] };
-        Vec3::from_array(turned.apply([0, 1, 2].map(side)).map(single))
+        Vec3::from_array(rotated.apply([0, 1, 2].map(side)).map(single))
     });
     let seen = corners.map(|corner| basis.transpose() * corner);
     let (least, most) = seen
@@ -167,7 +167,7 @@ fn pose(
         Vec2::new(column as f32 + 0.5 - 0.5 * COLUMNS as f32, 0.5 * rows as f32 - row as f32 - 0.5);
     let to = basis * (cell * CELL_MM).extend(0.0);
     let from = basis * ((least + most) * 0.5);
-    let mut rows = turned.rows;
+    let mut rows = rotated.rows;
     for (k, row) in rows.iter_mut().enumerate() {
         row[3] -= f64::from(from[k]);
         *row = row.map(|c| c * scale);

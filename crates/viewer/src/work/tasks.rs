@@ -282,7 +282,7 @@ impl Nesting {
     pub(crate) fn label(&self) -> &'static str {
         match self {
             Self::All => "Nesting all parts",
-            Self::Only(_) => "Nesting what is chosen",
+            Self::Only(_) => "Nesting the selected parts",
             Self::Closer => "Moving parts closer together",
         }
     }

@@ -217,12 +217,12 @@ mod tests {
     }
 
     #[test]
-    fn the_ring_turns_by_the_angle_of_the_pointer() {
+    fn the_ring_rotates_by_the_angle_of_the_pointer() {
         let camera = camera();
         let ray = camera.ray(camera.pixel(Vec3::Y * 40.0).unwrap());
         let Some(Meant::Turn(2, angle)) = start(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
         else {
-            panic!("the ring turns")
+            panic!("the ring rotates")
         };
         assert!((angle - 90.0).abs() < 0.01, "{angle}");
     }

@@ -107,7 +107,7 @@ fn is_newer_than_proof(model: &Model, actor: &Actor) -> bool {
     was.is_none_or(|part| !part.placements.contains(&actor.placement))
 }
 
-/// Open, over-shared and wrongly turned edges as lines, other faults as dots.
+/// Open, over-shared and wrongly oriented edges as lines, other faults as dots.
 fn faults(actor: &Actor, colour: Colour) -> Vec<Line3> {
     let health = &actor.loaded.health;
     let mesh = &actor.loaded.mesh;

@@ -22,7 +22,7 @@ pub(super) struct Flight {
 
 /// Something that began when a button went down and ends when it comes up.
 pub(super) enum Gesture {
-    /// Turning the view about a point.
+    /// Rotating the view about a point.
     Orbit { about: Vec3 },
     /// Shifting the view with a point.
     Pan { point: Vec3 },

@@ -34,7 +34,7 @@ impl Ready {
     }
 }
 
-/// The chosen placements of a layer, as fill and boundary.
+/// The selected placements of a layer, as fill and boundary.
 pub(super) struct Chosen {
     shown: Arc<ShownLayer>,
     selection: BTreeSet<PlacementId>,
@@ -150,7 +150,7 @@ impl Preparing {
         lines
     }
 
-    /// The chosen placements of a layer.
+    /// The selected placements of a layer.
     pub(super) fn chosen(&mut self, shown: &Arc<ShownLayer>, model: &Model) -> Option<&Chosen> {
         let fits = |chosen: &Chosen| {
             Arc::ptr_eq(&chosen.shown, shown) && chosen.selection == model.selection

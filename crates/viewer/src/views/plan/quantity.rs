@@ -190,7 +190,7 @@ fn blocks_coded(quantity: Quantity, shown: &ShownLayer) -> (Legend, Vec<u16>) {
         }
         Coding::Name(of) => {
             let places: Vec<usize> = blocks.iter().map(|block| of(block, header)).collect();
-            let there = BTreeSet::from_iter(places.iter().copied());
+            let there: BTreeSet<usize> = places.iter().copied().collect();
             let name = |place| Some((place, quantity.name_of(place, header)?));
             let legend = Legend::Names(there.into_iter().filter_map(name).collect());
             let colour = |place: usize| u16::try_from(place % 256 * 257).unwrap_or(0);

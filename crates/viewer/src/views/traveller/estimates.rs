@@ -80,7 +80,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model) {
     });
     let stale = model.results.survey.revision != Some(model.revision());
     let so_far = if stale {
-        "Of the job before the last change."
+        "Out of date: of the job before the last change."
     } else if surveyed < layers as usize {
         "As far as the layers have been looked through."
     } else {

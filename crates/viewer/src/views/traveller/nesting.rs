@@ -106,7 +106,7 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
     ];
     table(ui, model, "clearances", &rows);
     if proven.revision != model.revision() {
-        caption(ui, model, "Of the arrangement before the last change.");
+        caption(ui, model, "Out of date: of the job before the last change.");
     }
 }
 
