@@ -26,7 +26,11 @@ pub(super) fn summary(model: &Model) -> String {
         (1, _) => "too near in 1 place".to_owned(),
         (near, _) => format!("too near in {near} places"),
     };
-    let unread = model.results.meshes.values().any(|mesh| matches!(mesh, MeshState::Failed(_)));
+    let is_unread = |mesh: &MeshState| match mesh {
+        MeshState::Failed(_) => true,
+        MeshState::Waiting | MeshState::Loading | MeshState::Ready(_) => false,
+    };
+    let unread = model.results.meshes.values().any(is_unread);
     says + if unread { ", but for parts not read" } else { "" } + old
 }
 
