@@ -136,6 +136,17 @@ pub(crate) fn optional_count(
 /// How a number that is absent is shown.
 const NONE: &str = "–";
 
+fn shown_or_none(number: f64) -> String {
+    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
+}
+
+fn parsed_or_none(text: &str) -> Option<f64> {
+    match text.trim() {
+        "" | NONE | "-" | "none" => Some(0.0),
+        number => parsed(number),
+    }
+}
+
 /// One of a few words.
 pub(crate) fn choice<T: PartialEq + Clone>(
     ui: &mut Ui,
@@ -233,7 +244,16 @@ pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
 
 #[cfg(test)]
 mod tests {
-    use super::parsed;
+    use super::{parsed, parsed_or_none, shown_or_none};
+
+    #[test]
+    fn a_count_that_is_absent_is_a_dash_and_is_typed_as_one() {
+        assert_eq!([0.0, 1.0, 12.0].map(shown_or_none), ["–", "1", "12"]);
+        for none in ["–", " - ", "", "none", "0"] {
+            assert_eq!(parsed_or_none(none), Some(0.0), "{none:?}");
+        }
+        assert_eq!((parsed_or_none("7"), parsed_or_none("seven")), (Some(7.0), None));
+    }
 
     #[test]
     fn a_comma_is_a_point_and_words_are_no_number() {

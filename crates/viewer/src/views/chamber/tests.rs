@@ -253,7 +253,7 @@ fn the_section_and_both_themes_look_as_they_did() {
     let (at, _) = lone(&harness);
     harness.state_mut().model.selection = BTreeSet::from([at]);
     harness.run();
-    harness.snapshot_options("chamber_chosen_blueprint", &options);
+    harness.snapshot_options("chamber_selected_blueprint", &options);
 }
 
 /// A proof of clearances says nothing of what has moved since: that is drawn pale, and nothing else.
