@@ -113,17 +113,11 @@ pub(crate) fn optional_count(
     let mut new = before;
     let response = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let field =
-            DragValue::new(&mut new)
-                .range(0..=*range.end())
-                .speed(0.05)
-                .custom_formatter(|number, _| {
-                    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
-                })
-                .custom_parser(|text| match text.trim() {
-                    "" | NONE | "-" | "none" => Some(0.0),
-                    number => parsed(number),
-                });
+        let field = DragValue::new(&mut new)
+            .range(0..=*range.end())
+            .speed(0.05)
+            .custom_formatter(|number, _| shown_or_none(number))
+            .custom_parser(parsed_or_none);
         ui.add(field).labelled_by(label.id)
     });
     if new == before {
