@@ -1,6 +1,6 @@
 //! What the pointer does: look around, pick, draw a box, move and rotate.
 
-use super::handles::{DragStart, Grip, Handles};
+use super::handles::{Grip, HandleDrag, Handles};
 use super::picking::Picked;
 use super::state::{ChamberView, Gesture};
 use crate::hand::{Before, Doing};
@@ -143,7 +143,7 @@ impl ChamberView {
         self.gesture = Some(match (grip, before, handles) {
             (Some(grip), Some(before), Some(handles)) => {
                 let touched = on_selected.map_or(handles.centre, |picked| picked.point);
-                let start = DragStart { grip, centre: handles.centre, touched, ray };
+                let start = HandleDrag { grip, centre: handles.centre, touched, ray };
                 let verb = match grip {
                     Grip::Ring => "rotate",
                     Grip::Axis(_) | Grip::Body => "move",

@@ -116,7 +116,7 @@ impl Handles {
 
 /// How a drag of a handle or of a part began.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct DragStart {
+pub(super) struct HandleDrag {
     pub(super) grip: Grip,
     /// Middle of what is moved when the drag began, mm.
     pub(super) centre: Vec3,
@@ -129,7 +129,7 @@ pub(super) struct DragStart {
 /// Farthest that one drag moves, mm: near the horizon a pixel would mean metres.
 const FARTHEST_MM: f64 = 2000.0;
 
-impl DragStart {
+impl HandleDrag {
     /// What the drag means now that the pointer is on this ray; `None` where it means nothing.
     pub(super) fn meant(&self, ray: &Ray) -> Option<Meant> {
         match self.grip {
@@ -187,9 +187,9 @@ mod tests {
         camera
     }
 
-    fn start(grip: Grip, touched: Vec3, camera: &Camera) -> DragStart {
+    fn start(grip: Grip, touched: Vec3, camera: &Camera) -> HandleDrag {
         let ray = camera.ray(camera.pixel(touched).unwrap());
-        DragStart { grip, centre: Vec3::ZERO, touched, ray }
+        HandleDrag { grip, centre: Vec3::ZERO, touched, ray }
     }
 
     #[track_caller]

@@ -1,7 +1,7 @@
 //! What the chamber keeps from frame to frame: the camera, what is under the pointer, the drag
 //! under way, the meshes.
 
-use super::handles::DragStart;
+use super::handles::HandleDrag;
 use super::mesh_cache::MeshCache;
 use super::picking::Picked;
 use base::{Affine, PlacementId};
@@ -29,7 +29,7 @@ pub(super) enum Gesture {
     /// A frame is drawn from here to there, in points.
     Box { from: Pos2, to: Pos2 },
     /// Placements are moved or rotated.
-    Drag { start: DragStart },
+    Drag { start: HandleDrag },
     /// A drag that was cancelled; waits for the button to come up.
     Cancelled,
 }
