@@ -220,7 +220,7 @@ fn knots(modules: &Modules) -> BTreeSet<Vec<String>> {
         let both = reach[*names].iter().filter(|other| reach[**other].contains(*names));
         both.map(|other| if other.is_empty() { "lib".into() } else { other.join("::") }).collect()
     };
-    imports.keys().map(|names| knot_of(names)).filter(|knot| knot.len() > MAX_CYCLE).collect()
+    imports.keys().map(knot_of).filter(|knot| knot.len() > MAX_CYCLE).collect()
 }
 
 #[test]

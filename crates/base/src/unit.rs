@@ -5,7 +5,7 @@ use serde::{Serialize, Serializer};
 use std::fmt;
 
 /// A unit of length; the list is that of the 3MF core specification.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Unit {
     /// 0.001 mm.
     Micron,

@@ -22,7 +22,8 @@ fn jobs_of_version_1_open() {
     let job = Job::from_ron(&text).unwrap();
     assert_eq!(job.version, 1, "so that it can be told");
     let rotations: Vec<_> = job.placements().map(|(_, placement)| placement.rotation_deg).collect();
-    let rotated = rotations.iter().filter(|rotation| **rotation != [0.0; 3]).count();
+    let rotated =
+        rotations.iter().filter(|rotation| rotation.iter().any(|angle| angle.abs() > 0.0)).count();
     assert_eq!(
         (rotations.len(), rotated),
         (count(&text, "location_mm"), count(&text, "turns_deg"))

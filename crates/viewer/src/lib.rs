@@ -6,18 +6,22 @@
 //! Model ─► Document (edits, undo)   views, traveller, strip (read the model, return actions)
 //!            │ revision                       ▲
 //!            ▼                                │
-//!         Workshop (threads) ─► Results ──────┘
+//!         Scheduler (threads) ─► Results ─────┘
 //! ```
 //!
 //! Views never change the model: they read it and return `Action`s, which the app
-//! carries out after the frame. Nothing that takes longer than a frame runs on the window's thread.
+//! carries out after the frame. Nothing that takes longer than a frame runs on the window's thread,
+//! and no file is touched there.
+//!
+//! `state` is plain data and imports nothing of the others; `work` computes in the background;
+//! `widgets` are pieces of views; `views` draw; `app` ties all of them together.
 
 mod app;
-mod hand;
 mod state;
 mod views;
 mod widgets;
 mod work;
 
-pub use app::App;
-pub use app::run::{OpenError, Start, demo_job, open, state_folder};
+pub use app::run::{OpenError, open, state_folder};
+pub use app::{App, Start};
+pub use work::files::demo_job;

@@ -135,7 +135,7 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
     day.harness.run_steps(1);
     day.press("Go on");
     day.settle();
-    assert!(day.says("Proven against the job"));
+    assert!(day.says("Verified against the job"));
     // Outside source: the plain Python reader written from SPEC.md alone.
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/read_vectors.py");
     let said = Command::new("python3").arg(script).arg(&path).output().unwrap();
@@ -205,7 +205,7 @@ fn what_must_not_be_built_is_written_only_on_demand() {
         day.settle();
         assert_eq!(path.exists(), is_written);
     }
-    assert!(day.says("proven, but the job has stop findings"));
+    assert!(day.says("verified, but the job has stop findings"));
     day.picture("written_anyway");
     // What is said about a job goes when the job changes.
     assert!(day.says("do not build it"));
@@ -224,7 +224,7 @@ fn escape_ends_a_search_and_spares_the_survey() {
     day.key(Modifiers::NONE, Key::A); // no more than a key: the window lives on
     day.settle();
     assert!(!day.says("Searching on"));
-    assert!(!day.says("called off") && !day.says("still looking") && !day.says("adding up"));
+    assert!(!day.says("layers; stopped") && !day.says("still looking") && !day.says("summing up"));
     // Now only the survey runs.
     day.key(Modifiers::COMMAND, Key::A);
     day.key(Modifiers::NONE, Key::Delete);
@@ -238,7 +238,7 @@ fn escape_ends_a_search_and_spares_the_survey() {
     assert!(looking(&day));
     day.key(Modifiers::NONE, Key::Escape);
     day.settle();
-    assert!(!day.says("called off") && !day.says("still looking") && !day.says("adding up"));
+    assert!(!day.says("layers; stopped") && !day.says("still looking") && !day.says("summing up"));
 }
 
 /// A job that has no file yet is saved on the way out: the question for its path stands before the one
@@ -261,7 +261,7 @@ fn a_job_without_a_file_is_saved_on_closing() {
         day.harness.event(egui::Event::Text(path.display().to_string()));
         day.harness.run_steps(1);
         day.press(answer);
-        day.harness.run_steps(3);
+        day.settle();
         assert_eq!((path.exists(), day.says("Close the window?")), (is_saved, !is_saved));
     }
 }
@@ -353,7 +353,7 @@ fn small_parts_go_into_a_cage() {
     day.press("bracket");
     day.settle();
     day.type_into("Location Z", "30");
-    day.press("Cage what is chosen");
+    day.press("Cage the selected parts");
     day.settle();
     assert!(day.folder.path().join("demo-jobs/cage.obj").is_file());
     assert_eq!(day.harness.state().placement_count(), 1);
@@ -375,6 +375,7 @@ fn unsaved_work_is_offered_after_a_crash() {
     day.press("Recipe");
     day.type_into("Beam offset", "0.25");
     day.harness.state_mut().keep_for_recovery();
+    day.settle();
     // The window "crashes": its files stay, its lock goes with it.
     let kept = day.folder.path().join("state");
     for entry in fs::read_dir(kept).expect("state").flatten() {
@@ -386,7 +387,7 @@ fn unsaved_work_is_offered_after_a_crash() {
         .allow_missing_glyphs()
         .wgpu()
         .build_eframe(|cc| App::new(cc, start));
-    harness.run_steps(3);
+    common::settle(&mut harness);
     assert!(harness.query_all_by_label_contains("was not saved").next().is_some());
     harness.get_by_label("Take it up again").click();
     harness.run_steps(3);

@@ -60,7 +60,8 @@ fn no_volume(report: &HealthReport) -> Option<Finding> {
 
 fn over_shared_edges(faults: &Faults<EdgePlace>, topology: &Topology) -> Option<Finding> {
     let first = faults.first.first()?;
-    let balanced = topology.over_shared().iter().all(super::super::topology::OverSharedEdge::is_balanced);
+    let balanced =
+        topology.over_shared().iter().all(super::super::topology::OverSharedEdge::is_balanced);
     let problem = SurfaceProblem::OverSharedEdges { count: faults.count as u64, balanced };
     Some(Finding::new(problem).at_point(first.point_mm))
 }

@@ -40,24 +40,22 @@ fn facets(normal: impl Fn(usize) -> Option<&'static str>) -> String {
 }
 
 /// The first facets of a cube look down; no normal is 0 0 0 but where the fixture says so.
-fn no_normal(_: usize) -> Option<&'static str> {
-    Some("normal 0 0 0")
-}
+const NO_NORMAL: &str = "normal 0 0 0";
 
 pub(crate) fn normals_disagree() -> Provoked {
-    let up = |k| if k == 0 { Some("normal 0 0 1") } else { no_normal(k) };
+    let up = |k| if k == 0 { Some("normal 0 0 1") } else { Some(NO_NORMAL) };
     let text = format!("solid a\n{}endsolid a\n", facets(up));
     read(text.as_bytes(), Format::Stl, None)
 }
 
 /// Facets with a normal of zeros, or without one if `normal` is absent, and a last line.
 pub(crate) fn text_stl(normal: Option<&'static str>, end: &str) -> Provoked {
-    let facets = facets(|k| if normal.is_some() { no_normal(k) } else { None });
+    let facets = facets(|_| normal.map(|_| NO_NORMAL));
     read(format!("solid a\n{facets}{end}\n").as_bytes(), Format::Stl, None)
 }
 
 pub(crate) fn two_solids() -> Provoked {
-    let facets = facets(no_normal);
+    let facets = facets(|_| Some(NO_NORMAL));
     let text = format!("solid a\n{facets}endsolid a\nsolid b\n{facets}endsolid b\n");
     read(text.as_bytes(), Format::Stl, None)
 }

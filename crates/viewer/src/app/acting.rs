@@ -1,11 +1,12 @@
 //! Carrying out actions and commands.
 
 use super::App;
-use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::commands::Command;
+use crate::views::View;
 use crate::widgets::theme::{self, Ink, Theme};
-use crate::work::scheduler::Slot;
-use crate::work::tasks::{Nesting, Purpose};
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::Nesting;
 use base::{Place, PlacementId};
 use std::collections::BTreeSet;
 
@@ -30,11 +31,11 @@ impl App {
             }
             Action::ShapeCage(shape) => self.model.cage = shape,
             Action::EvenArea(even) => self.model.even_area = even,
-            Action::FitPlan => self.plan.fit(),
+            Action::FitPlan => self.views.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
-            Action::Hand(doing) => self.model.by_hand(doing, ctx),
+            Action::Drag(update) => self.drag.update(&mut self.model, update),
             Action::GoTo(place) => self.go_to(&place),
-            Action::AddMeshes(paths) => self.add_meshes(&paths),
+            Action::AddMeshes(paths) => self.add_meshes(paths),
             Action::Ask(purpose) => self.ask(purpose),
             Action::Open(path) => self.open(path),
         }
@@ -52,7 +53,6 @@ impl App {
         if !command.is_possible(&self.model) {
             return;
         }
-        let layer = i64::from(self.model.cursor.layer);
         match command {
             Command::NewJob => self.new_job(),
             Command::OpenJob => self.ask(Purpose::OpenJob),
@@ -70,19 +70,19 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
-            Command::LetDown => self.model.let_down(ctx),
+            Command::LetDown => self.drag.let_down(&mut self.model),
             Command::OnContact(what) => {
                 self.settings.on_contact = what;
-                self.model.hand.contact = what;
+                self.model.drag.contact = what;
             }
             Command::Nest => self.nest(Nesting::All),
-            Command::NestChosen => self.nest(Nesting::Only(self.model.selection.clone())),
+            Command::NestSelected => self.nest(Nesting::Only(self.model.selection.clone())),
             Command::Compact => self.nest(Nesting::Closer),
             Command::Cage => self.cage(),
-            Command::LayerUp => self.show_layer(layer + 1),
-            Command::LayerDown => self.show_layer(layer - 1),
-            Command::TenLayersUp => self.show_layer(layer + 10),
-            Command::TenLayersDown => self.show_layer(layer - 10),
+            Command::LayerUp => self.step_layer(1),
+            Command::LayerDown => self.step_layer(-1),
+            Command::TenLayersUp => self.step_layer(10),
+            Command::TenLayersDown => self.step_layer(-10),
             Command::FirstLayer => self.show_layer(0),
             Command::LastLayer => self.show_layer(i64::MAX),
             Command::Play => {
@@ -91,56 +91,63 @@ impl App {
             }
             Command::NextMark => self.step_mark(1),
             Command::PreviousMark => self.step_mark(-1),
-            Command::Fit => {
-                self.plan.fit();
-                self.chamber.fit();
-                self.elevation.fit();
-            }
+            Command::Fit => self.views.fit(),
             Command::Fill(view) => {
                 let full = &mut self.settings.layout.full;
                 *full = if *full == Some(view) { None } else { Some(view) };
             }
-            Command::Measure => self.plan.measure(),
-            Command::SwapInk => {
-                self.settings.theme = match self.settings.theme {
-                    Theme::Paper => Theme::Blueprint,
-                    Theme::Blueprint => Theme::Paper,
-                };
-                self.model.ink = Ink::of(self.settings.theme);
-                theme::apply(ctx, &self.model.ink);
-            }
+            Command::Measure => self.views.plan.toggle_measure(),
+            Command::SwapInk => self.swap_theme(ctx),
             Command::Search => self.palette.open(),
+            Command::Retry => self.retry(),
             Command::Stop => self.stop(),
         }
     }
 
+    fn swap_theme(&mut self, ctx: &egui::Context) {
+        self.settings.theme = match self.settings.theme {
+            Theme::Paper => Theme::Blueprint,
+            Theme::Blueprint => Theme::Paper,
+        };
+        self.show_theme(ctx);
+    }
+
+    /// Shows the theme of the settings.
+    pub(super) fn show_theme(&mut self, ctx: &egui::Context) {
+        self.model.ink = Ink::of(self.settings.theme);
+        theme::apply(ctx, &self.model.ink);
+    }
+
     /// Takes Esc for the drag that is under way, if one is, before the views see the frame in which
     /// it was pressed: egui ends every drag on Esc, and they would take that for its end.
-    pub(super) fn call_off_drag(&mut self, pressed: &mut Vec<Command>) {
+    pub(super) fn cancel_drag(&mut self, pressed: &mut Vec<Command>) {
         if pressed.contains(&Command::Stop) {
-            let held = self.model.call_off_hand();
-            let looking =
-                [self.chamber.call_off(), self.plan.call_off(), self.elevation.call_off()];
-            if held || looking.contains(&true) {
+            let held = self.model.drag.cancel(self.model.document.as_mut());
+            let views = self.views.all_mut().map(View::cancel_drag);
+            if held || views.contains(&true) {
                 pressed.retain(|command| *command != Command::Stop);
             }
         }
     }
 
-    /// Esc: the nearest thing that can be called off.
+    /// Esc: the nearest thing that can be cancelled.
     fn stop(&mut self) {
-        if self.palette.close() || self.asking.pop().is_some() {
+        if self.palette.close() || self.prompts.pop().is_some() {
             return;
         }
         // What keeps the sheet up to date goes on.
-        let theirs = [Slot::Nest, Slot::Write, Slot::Open];
-        let running = |slot: &&Slot| self.workshop.running_in(slot).is_some();
-        if let Some(slot) = theirs.iter().find(running) {
-            self.call_off(slot);
+        let theirs = [TaskKind::Nest, TaskKind::Write, TaskKind::Open];
+        let running = |kind: &TaskKind| self.scheduler.running_in(*kind).is_some();
+        if let Some(kind) = theirs.into_iter().find(running) {
+            self.cancel(kind);
         } else {
             self.model.selection.clear();
             self.model.attention_mm = None;
         }
+    }
+
+    fn step_layer(&mut self, by: i64) {
+        self.show_layer(i64::from(self.model.cursor.layer) + by);
     }
 
     pub(super) fn show_layer(&mut self, layer: i64) {
@@ -220,7 +227,8 @@ impl App {
         if !chosen.is_empty() {
             self.select(Selecting::Only, chosen);
         }
-        self.plan.attend(&self.model);
-        self.chamber.attend(&self.model);
+        for view in self.views.all_mut() {
+            view.go_to_attention(&self.model);
+        }
     }
 }

@@ -2,8 +2,8 @@
 
 use super::App;
 use crate::state::actions::Edit;
-use crate::state::beside::Beside;
 use crate::state::document::Content;
+use crate::state::free_places::FreePlaces;
 use base::PlacementId;
 use std::collections::BTreeSet;
 
@@ -28,7 +28,7 @@ impl App {
         let Some(content) = self.model.content() else { return };
         let mut counts: Vec<usize> = content.job.parts.iter().map(|p| p.placements.len()).collect();
         let (mut copies, mut placements) = (BTreeSet::new(), Vec::new());
-        let mut beside = Beside::new(&self.model);
+        let mut beside = FreePlaces::new(&self.model);
         for &at in &chosen {
             copies.insert(PlacementId { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;

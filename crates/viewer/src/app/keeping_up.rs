@@ -1,9 +1,9 @@
 //! Keeping results in step with the document: what was found, what to start next.
 
 use super::App;
-use crate::state::results::{MeshState, mesh_key};
-use crate::work::scheduler::Slot;
-use crate::work::tasks::{self, Found, Wanted};
+use crate::state::results::{Built, Failure, MeshState, mesh_key};
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::{self, Outcome, Wanted};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -16,50 +16,62 @@ const PATIENCE: Duration = Duration::from_millis(250);
 const PAUSE: Duration = Duration::from_millis(400);
 
 impl App {
-    /// Takes what the tasks found.
-    pub(super) fn collect(&mut self) {
-        let (found, crashes) = self.workshop.collect();
-        for crash in crashes {
+    /// Takes what came of the tasks.
+    pub(super) fn collect(&mut self, ctx: &egui::Context) {
+        for outcome in self.scheduler.collect() {
+            self.take(outcome, ctx);
+        }
+        for crash in self.threads.take_crashes() {
             self.tell(crash);
         }
-        for found in found {
-            self.take(found);
-        }
+        self.drag.take_answers(&mut self.model);
     }
 
-    fn take(&mut self, found: Found) {
+    fn take(&mut self, outcome: Outcome, ctx: &egui::Context) {
         let results = &mut self.model.results;
-        match found {
-            Found::Opened(path, content) => self.show_opened(path, *content),
-            Found::Mesh(key, mesh) => {
+        match outcome {
+            Outcome::Started(startup) => self.take_startup(*startup, ctx),
+            Outcome::Opened(path, content) => self.show_opened(path, *content),
+            Outcome::MeshFiles(there, missing) => self.take_mesh_files(&there, missing),
+            Outcome::Mesh(key, mesh) => {
                 let state = mesh.map_or_else(MeshState::Failed, MeshState::Ready);
                 results.meshes.insert(key, state);
                 results.generation += 1; // the build is made again with this mesh
             }
-            Found::Built(built) => {
-                results.build_error = None;
-                if std::mem::take(&mut self.just_opened) {
-                    // In the middle of the build there is most likely something to see.
-                    self.model.cursor.layer = built.build.layer_count() / 2;
-                }
-                results.build = Some(built);
-            }
-            Found::NotBuilt(sentence) => results.build_error = Some(sentence),
-            Found::Layer(layer) => {
+            Outcome::Recipe(part, file, recipe) => self.take_recipe(part, file, *recipe),
+            Outcome::Machine(file, machine) => self.take_machine(file, *machine),
+            Outcome::Built(built) => self.take_built(built),
+            Outcome::NotBuilt(sentence) => results.build_error = Some(sentence),
+            Outcome::Layer(layer) => {
                 results.build_error = None;
                 results.keep(Arc::clone(&layer));
                 results.layer = Some(layer);
             }
-            Found::Neighbour(layer) => results.keep(layer),
-            Found::Survey(survey) => results.take_survey(survey),
-            Found::Proven(proven) => results.proven = Some(*proven),
-            Found::Nested(nested) => self.take_nested(*nested),
-            Found::Caged(revision, job) => self.take_caged(revision, *job),
-            Found::Wrote(built, path) => self.start_proving(built, path),
-            Found::Written(file) => self.take_written(file),
-            Found::Chosen(purpose, paths) => self.chosen(purpose, paths),
-            Found::Failed(sentence) => self.tell(sentence),
+            Outcome::Neighbour(layer) => results.keep(layer),
+            Outcome::Survey(survey) => results.take_survey(survey),
+            Outcome::NoSurvey(failure) => results.survey_failure = Some(failure),
+            Outcome::Proven(proven) => results.proven = Some(*proven),
+            Outcome::NotProven(failure) => results.proof_failure = Some(failure),
+            Outcome::Nested(nested) => self.take_nested(*nested),
+            Outcome::Caged(revision, job) => self.take_caged(revision, *job),
+            Outcome::Wrote(built, path) => self.start_proving(built, path),
+            Outcome::Written(file) => self.take_written(file),
+            Outcome::Saved(job) => self.take_saved(*job),
+            Outcome::SavedBuild(path) => self.settings.remember(&path),
+            Outcome::SavedRecipe(old, new, recipe) => self.take_saved_recipe(old, new, *recipe),
+            Outcome::Chosen(purpose, paths) => self.chosen(purpose, paths),
+            Outcome::Done => {}
+            Outcome::Failed(sentence) => self.tell(sentence),
         }
+    }
+
+    fn take_built(&mut self, built: Built) {
+        self.model.results.build_error = None;
+        if std::mem::take(&mut self.just_opened) {
+            // In the middle of the build there is most likely something to see.
+            self.model.cursor.layer = built.build.layer_count() / 2;
+        }
+        self.model.results.build = Some(built);
     }
 
     /// Starts whatever the present state of the model asks for.
@@ -70,9 +82,9 @@ impl App {
         if self.seen_revision != self.model.revision() {
             self.seen_revision = self.model.revision();
             self.edited = std::time::Instant::now();
-            self.workshop.cancel(&Slot::Prefetch);
-            self.workshop.cancel(&Slot::Survey);
-            self.workshop.cancel(&Slot::Clearance);
+            self.scheduler.cancel(TaskKind::Prefetch);
+            self.scheduler.cancel(TaskKind::Survey);
+            self.scheduler.cancel(TaskKind::Clearance);
             self.drop_dead_selection();
             self.drop_old_messages();
         }
@@ -92,11 +104,12 @@ impl App {
         if model.document.is_none() {
             return true;
         }
-        let settled =
-            self.layer_is_current() && self.survey_is_current() && self.clearance_is_current();
+        let surveyed = self.survey_is_current() || model.survey_failure().is_some();
+        let proven = self.clearance_is_current() || model.proof_failure().is_some();
+        let settled = self.layer_is_current() && surveyed && proven;
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
-        let given_up = given_up || self.model.is_called_off();
+        let given_up = given_up || self.model.is_cancelled();
         !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
     }
 
@@ -123,14 +136,14 @@ impl App {
         proven.is_some_and(|proven| proven.revision == self.model.revision())
     }
 
-    /// Ends what runs in a slot, because the person asked for it.
-    pub(super) fn call_off(&mut self, slot: &Slot) {
-        if *slot == Slot::Nest && self.nesting_from.is_some() {
+    /// Ends what runs of a kind, because the person asked for it.
+    pub(super) fn cancel(&mut self, kind: TaskKind) {
+        if kind == TaskKind::Nest && self.nesting_from.is_some() {
             // What it has found so far is wanted, made exact.
-            return self.workshop.wind_up(slot, "Taking the best arrangement");
+            return self.scheduler.finish_early(kind, "Taking the best arrangement");
         }
-        self.workshop.cancel(slot);
-        if *slot == Slot::Mesh {
+        self.scheduler.cancel(kind);
+        if kind == TaskKind::Mesh {
             for mesh in self.model.results.meshes.values_mut() {
                 if matches!(mesh, MeshState::Waiting | MeshState::Loading) {
                     let sentence =
@@ -139,16 +152,27 @@ impl App {
                 }
             }
         }
-        if matches!(slot, Slot::Compute | Slot::Survey | Slot::Clearance) {
-            self.model.results.called_off = Some(self.model.revision());
+        if matches!(kind, TaskKind::Compute | TaskKind::Survey | TaskKind::Clearance) {
+            self.model.results.cancelled = Some(self.model.revision());
         }
+    }
+
+    /// Takes up again what failed, or what the person cancelled.
+    pub(super) fn retry(&mut self) {
+        let results = &mut self.model.results;
+        results.cancelled = None;
+        results.build_error = None;
+        results.survey_failure = None;
+        results.proof_failure = None;
+        self.computing = None;
     }
 
     fn start_meshes(&mut self) {
         let Some(document) = &self.model.document else { return };
         let content = Arc::clone(document.content());
         for part in &content.job.parts {
-            let reading = self.workshop.running().iter().filter(|t| t.slot == Slot::Mesh).count();
+            let reading =
+                self.scheduler.running().iter().filter(|t| t.kind == TaskKind::Mesh).count();
             if reading >= MESHES_AT_ONCE {
                 return;
             }
@@ -156,12 +180,12 @@ impl App {
             let known = self.model.results.meshes.get(&key);
             let waits = matches!(known, None | Some(MeshState::Waiting));
             if waits {
-                self.model.results.meshes.insert(key, MeshState::Loading);
+                self.model.results.meshes.insert(key.clone(), MeshState::Loading);
                 let (folder, part) = (document.folder.clone(), part.clone());
                 let label = format!("Reading {}", part.mesh);
-                self.workshop.start(Slot::Mesh, label, move |desk| {
-                    tasks::mesh(&folder, &part, desk);
-                });
+                let failed = move |why| Outcome::Mesh(key, Err(why));
+                let read = move |context: &_| tasks::mesh(&folder, &part, context);
+                self.scheduler.start(TaskKind::Mesh, label, failed, read);
             }
         }
     }
@@ -173,7 +197,7 @@ impl App {
         }
     }
 
-    /// The layer at the cursor: from the cache, or computed. The latest wish wins, but work that
+    /// The layer at the cursor: from the cache, or computed. The newest request wins, but work that
     /// is nearly done may finish.
     fn start_layer(&mut self, ctx: &egui::Context) {
         let revision = self.model.revision();
@@ -186,29 +210,29 @@ impl App {
             && let Some(shown) = self.model.results.cached(revision, layer)
         {
             self.model.results.layer = Some(shown);
-            self.workshop.cancel(&Slot::Compute);
+            self.scheduler.cancel(TaskKind::Compute);
             return;
         }
         if self.model.results.is_loading() {
             return; // the job is built when all its meshes are there
         }
-        let wish = (revision, layer);
-        if self.model.is_called_off() && self.computing == Some(wish) {
+        let request = (revision, layer);
+        if self.model.is_cancelled() && self.computing == Some(request) {
             return; // another height or an edit takes it up again
         }
-        if let Some(running) = self.workshop.running_in(&Slot::Compute) {
+        if let Some(running) = self.scheduler.running_in(TaskKind::Compute) {
             let age = running.started.elapsed();
-            if self.computing == Some(wish) {
+            if self.computing == Some(request) {
                 return;
             }
             if age < PATIENCE {
                 ctx.request_repaint_after(PATIENCE.saturating_sub(age));
                 return;
             }
-        } else if self.computing == Some(wish) && self.model.results.build_error.is_some() {
+        } else if self.computing == Some(request) && self.model.results.build_error.is_some() {
             return; // it cannot be computed, and says so
         }
-        self.computing = Some(wish);
+        self.computing = Some(request);
         let wanted = Wanted {
             revision,
             layer,
@@ -216,15 +240,15 @@ impl App {
             meshes: self.model.results.meshes.clone(),
             earlier: self.model.results.build.clone(),
         };
-        self.workshop.cancel(&Slot::Prefetch);
-        self.workshop.start(Slot::Compute, "Computing the layer", move |desk| {
-            tasks::compute(wanted, desk);
-        });
+        self.scheduler.cancel(TaskKind::Prefetch);
+        let compute = move |context: &_| tasks::compute(wanted, context);
+        let label = "Computing the layer";
+        self.scheduler.start(TaskKind::Compute, label, Outcome::NotBuilt, compute);
     }
 
     fn start_prefetch(&mut self) {
         let Some(built) = self.model.results.build.clone() else { return };
-        if self.workshop.running_in(&Slot::Prefetch).is_some() {
+        if self.scheduler.running_in(TaskKind::Prefetch).is_some() {
             return;
         }
         let (layer, count) = (self.model.cursor.layer, built.build.layer_count());
@@ -233,9 +257,9 @@ impl App {
         let missing: Vec<u32> =
             near.filter(|k| *k < count && !self.model.results.has(built.revision, *k)).collect();
         if !missing.is_empty() {
-            self.workshop.start(Slot::Prefetch, "Looking ahead", move |desk| {
-                tasks::prefetch(&built, &missing, desk);
-            });
+            let prefetch = move |context: &_| tasks::prefetch(&built, &missing, context);
+            let label = "Looking ahead";
+            self.scheduler.start(TaskKind::Prefetch, label, Outcome::Failed, prefetch);
         }
     }
 
@@ -248,10 +272,14 @@ impl App {
         {
             proven.revision = built.revision; // another hatch moves no part
         }
-        let idle = |slot| self.workshop.running_in(&slot).is_none();
-        let survey = !self.survey_is_current() && idle(Slot::Survey);
-        let clearance = !self.clearance_is_current() && idle(Slot::Clearance);
-        if self.model.is_called_off() || !(survey || clearance) {
+        let idle = |kind| self.scheduler.running_in(kind).is_none();
+        let survey = !self.survey_is_current()
+            && self.model.survey_failure().is_none()
+            && idle(TaskKind::Survey);
+        let clearance = !self.clearance_is_current()
+            && self.model.proof_failure().is_none()
+            && idle(TaskKind::Clearance);
+        if self.model.is_cancelled() || !(survey || clearance) {
             return;
         }
         let pause = self.edited.elapsed();
@@ -260,16 +288,18 @@ impl App {
             return;
         }
         let Some(built) = self.model.results.build.clone() else { return };
+        let revision = built.revision;
         if clearance {
-            let built = built.clone();
-            self.workshop.start(Slot::Clearance, "Proving clearances", move |desk| {
-                tasks::clearance(&built, desk);
-            });
+            let (built, label) = (built.clone(), "Proving clearances");
+            let failed = move |sentence| Outcome::NotProven(Failure { revision, sentence });
+            let prove = move |context: &_| tasks::clearance(&built, context);
+            self.scheduler.start(TaskKind::Clearance, label, failed, prove);
         }
         if survey {
-            self.workshop.start(Slot::Survey, "Looking through all layers", move |desk| {
-                tasks::survey(&built, desk);
-            });
+            let label = "Looking through all layers";
+            let failed = move |sentence| Outcome::NoSurvey(Failure { revision, sentence });
+            let survey = move |context: &_| tasks::survey(&built, context);
+            self.scheduler.start(TaskKind::Survey, label, failed, survey);
         }
     }
 
@@ -277,16 +307,6 @@ impl App {
         let alive: std::collections::BTreeSet<_> =
             self.model.placements().map(|(at, _)| at).collect();
         self.model.selection.retain(|at| alive.contains(at));
-    }
-
-    /// Copies unsaved changes where a crash cannot take them.
-    pub(super) fn autosave(&mut self, ctx: &egui::Context) {
-        let (Some(recovery), Some(document)) = (&mut self.recovery, &self.model.document) else {
-            return;
-        };
-        if let Some(wait) = recovery.keep(document) {
-            ctx.request_repaint_after(wait);
-        }
     }
 
     /// Runs the beam on while it plays.

@@ -1,67 +1,74 @@
 //! The app: holds the model, shows strip, traveller and views, carries out what they ask for.
 
 mod acting;
-mod asking;
+mod adding;
+mod borders;
+mod choosing;
 mod editing;
-mod files;
 mod keeping_up;
+mod keys;
 mod nesting;
+mod opening;
 mod palette;
+mod probe;
+mod prompt;
+mod prompts;
 pub(crate) mod run;
+mod saving;
+mod sheet;
+mod start;
 mod strip;
-
-pub(crate) use files::file_name;
+mod writing;
 
 use crate::app::palette::Palette;
-use crate::app::run::Start;
-use crate::hand::Hand;
+pub use crate::app::start::Start;
 use crate::state::actions::Action;
-use crate::state::commands;
-use crate::state::layout::View;
-use crate::state::model::{Cursor, Model};
-use crate::state::results::Results;
+use crate::state::model::Model;
 use crate::state::settings::Settings;
-use crate::state::stage::Stage;
-use crate::views::numbers;
+use crate::views::Views;
 use crate::views::traveller::Traveller;
-use crate::views::{ChamberView, ElevationView, PlanView, TraceView};
-use crate::widgets::icons;
 use crate::widgets::theme::{self, Ink};
-use crate::widgets::thumbnails::Thumbnails;
+use crate::work::drag::DragWorker;
+use crate::work::files;
+use crate::work::latest::Latest;
 use crate::work::recovery::{Orphan, Recovery};
-use crate::work::scheduler::{Slot, Workshop};
-use crate::work::tasks::Found;
-use asking::Asking;
+use crate::work::scheduler::{Scheduler, TaskKind};
+use crate::work::tasks::Outcome;
+use crate::work::threads::{Priority, Threads};
 use eframe::CreationContext;
-use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
-use std::collections::BTreeSet;
+use egui::{Frame, Margin, Ui, UiBuilder};
+use prompt::{Closing, Prompt};
 use std::path::PathBuf;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// The window's whole state.
 pub struct App {
     model: Model,
-    workshop: Workshop<Found>,
+    threads: Threads,
+    scheduler: Scheduler<Outcome>,
+    drag: DragWorker,
     traveller: Traveller,
-    plan: PlanView,
-    chamber: ChamberView,
-    elevation: ElevationView,
-    trace: TraceView,
+    views: Views,
     palette: Palette,
     settings: Settings,
+    /// Whether the settings of the last session were read: else they are not to be written over.
+    settings_known: bool,
     recovery: Option<Recovery>,
     orphans: Vec<Orphan>,
     messages: Vec<Message>,
     /// What waits for an answer before anything else, the last first.
-    asking: Vec<Asking>,
-    /// Whether the window is to close, changes or not.
-    closing: bool,
+    prompts: Vec<Prompt>,
+    closing: Closing,
     state_folder: Option<PathBuf>,
+    /// What the window was started with, until it is opened.
+    to_open: Option<PathBuf>,
     type_paths: bool,
+    /// Counts the documents that were shown.
+    document_number: u64,
     /// When the document last changed, so that the survey waits for a pause.
     edited: Instant,
     seen_revision: u64,
-    /// Revision and layer that were last asked of the workshop.
+    /// Revision and layer that were last asked of the scheduler.
     computing: Option<(u64, u32)>,
     /// Whether the job has not been built since it was opened.
     just_opened: bool,
@@ -82,76 +89,71 @@ impl App {
     pub fn new(cc: &CreationContext<'_>, start: Start) -> Self {
         let ctx = cc.egui_ctx.clone();
         let Start { open, state_folder, type_paths } = start;
-        let settings = state_folder.as_deref().map(Settings::read).unwrap_or_default();
+        let settings = Settings::default();
         let ink = Ink::of(settings.theme);
         theme::apply(&ctx, &ink);
         let gpu = cc.wgpu_render_state.as_ref();
-        let model = Model {
-            document: None,
-            results: Results::default(),
-            cursor: Cursor::default(),
-            selection: BTreeSet::new(),
-            stage: Stage::default(),
-            hand: Hand::new(settings.on_contact),
-            attention_mm: None,
-            even_area: false,
-            cage: crate::state::model::CageShape::default(),
-            thumbnails: Thumbnails::new(gpu),
-            ink,
-        };
+        let threads = Threads::new(move || ctx.request_repaint());
+        let mut scheduler = Scheduler::new(threads.clone());
+        if let Some(folder) = state_folder.clone() {
+            let failed = |_| Outcome::Started(Box::default());
+            scheduler.start(TaskKind::Startup, "Reading settings", failed, move |context| {
+                context.send(Outcome::Started(Box::new(files::start_up(&folder))));
+            });
+        }
         let mut app = Self {
-            model,
-            workshop: Workshop::new(move || ctx.request_repaint()),
-            traveller: Traveller::default(),
-            plan: PlanView::new(gpu),
-            chamber: ChamberView::new(gpu),
-            elevation: ElevationView::default(),
-            trace: TraceView::default(),
+            model: Model::empty(ink),
+            scheduler,
+            drag: DragWorker::new(&threads),
+            traveller: Traveller::new(gpu),
+            views: Views::new(gpu, &threads),
+            threads,
             palette: Palette::default(),
-            orphans: state_folder.as_deref().map(Recovery::orphans).unwrap_or_default(),
-            recovery: state_folder.as_deref().map(Recovery::new),
             settings,
+            settings_known: false,
+            recovery: None,
+            orphans: Vec::new(),
             messages: Vec::new(),
-            asking: Vec::new(),
-            closing: false,
+            prompts: Vec::new(),
+            closing: Closing::default(),
             state_folder,
+            to_open: open,
             type_paths,
+            document_number: 0,
             edited: Instant::now(),
             seen_revision: 0,
             computing: None,
             just_opened: false,
             nesting_from: None,
         };
-        match open {
-            Some(path) if files::is_mesh(&path) => app.add_meshes(&[path]),
-            Some(path) => app.open(path),
-            None => {}
+        if app.state_folder.is_none() {
+            app.open_first();
         }
         app
     }
 
     /// Whether nothing runs that would change what is shown: for tests and screenshots.
     pub fn is_settled(&self) -> bool {
-        self.workshop.running().is_empty()
+        self.scheduler.running().is_empty()
             && self.wants_nothing()
-            && self.chamber.is_ready()
-            && !self.model.hand.is_waiting()
+            && self.views.all().iter().all(|view| view.is_ready())
+            && !self.model.drag.is_waiting()
+            && !self.recovery.as_ref().is_some_and(Recovery::is_busy)
     }
 }
 
 impl eframe::App for App {
     fn logic(&mut self, ctx: &egui::Context, _frame: &mut eframe::Frame) {
-        self.collect();
-        self.model.take_answers();
+        self.collect(ctx);
         if crate::widgets::field::is_at_rest(ctx)
             && self.nesting_from.is_none() // its arrangements are one step together
-            && !self.model.hand.is_active()
+            && !self.model.drag.is_active()
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();
         }
         self.keep_up(ctx);
-        self.model.set_stage();
+        self.model.update_arrangement();
         self.run_beam(ctx);
         self.autosave(ctx);
         self.guard_closing(ctx);
@@ -160,29 +162,28 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
-        let mut pressed = commands::pressed(&ctx, !self.asking.is_empty());
-        self.call_off_drag(&mut pressed);
+        let mut pressed = keys::pressed(&ctx, !self.prompts.is_empty());
+        self.cancel_drag(&mut pressed);
         actions.extend(pressed.into_iter().map(Action::Command));
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
 
-        let mut thumbnails = std::mem::take(&mut self.model.thumbnails);
-        thumbnails.keep_up(&self.model, &self.chamber.prepared(), ctx.pixels_per_point());
-        self.model.thumbnails = thumbnails;
+        let meshes = self.views.chamber.drawable_meshes();
+        self.traveller.keep_up(&self.model, &meshes, ctx.pixels_per_point());
         let ink = self.model.ink;
-        let mut cancel: Option<Slot> = None;
+        let mut cancel: Option<TaskKind> = None;
         egui::Panel::top("title strip")
             .frame(Frame::new().fill(ink.desk).inner_margin(Margin::symmetric(8, 2)))
             .exact_size(32.0)
             .show(ui, |ui| {
                 let recent = &self.settings.recent;
-                let running = self.workshop.running();
+                let running = self.scheduler.running();
                 strip::show(ui, &self.model, recent, running, &mut actions, &mut cancel);
             });
         self.notices(ui);
         egui::CentralPanel::no_frame().frame(Frame::new().fill(ink.desk)).show(ui, |ui| {
             let whole = ui.max_rect();
-            let places = self.settings.layout.divide(ui, whole, &ink);
+            let places = borders::divide(&mut self.settings.layout, ui, whole, &ink);
             let inside = UiBuilder::new().max_rect(places.traveller);
             ui.scope_builder(inside, |ui| {
                 ui.set_clip_rect(places.traveller);
@@ -194,8 +195,8 @@ impl eframe::App for App {
         });
         self.palette.show(&ctx, &self.model, &mut actions);
         self.ask_question(&ctx, &mut actions);
-        if let Some(slot) = cancel {
-            self.call_off(&slot);
+        if let Some(kind) = cancel {
+            self.cancel(kind);
         }
         for action in actions {
             self.carry_out(action, &ctx);
@@ -203,18 +204,25 @@ impl eframe::App for App {
     }
 
     fn on_exit(&mut self) {
-        self.workshop.cancel_all();
-        if let Some(folder) = &self.state_folder {
-            self.settings.write(folder);
+        self.scheduler.cancel_all();
+        if let Some(folder) = self.state_folder.clone().filter(|_| self.settings_known) {
+            let settings = self.settings.clone();
+            let writer = Latest::new(&self.threads, "Keeping settings", Priority::File);
+            writer.ask(move |_| {
+                files::write_settings(&settings, &folder);
+                Some(())
+            });
         }
-        if let Some(recovery) = &mut self.recovery {
-            recovery.clear(); // closed on purpose: saved, or given up
+        if let Some(recovery) = self.recovery.take() {
+            recovery.end(); // closed on purpose: saved, or given up
         }
+        // There are no frames any more to be kept waiting.
+        self.threads.finish_files(LONGEST_END);
     }
 }
 
-/// Height of the title row of a view, points.
-const TITLE_ROW: f32 = 24.0;
+/// A disk that takes longer than this to keep a small file does not hold the program up.
+const LONGEST_END: Duration = Duration::from_secs(10);
 
 impl App {
     /// Says something until it is dismissed.
@@ -233,162 +241,5 @@ impl App {
     fn drop_old_messages(&mut self) {
         let now = self.model.revision();
         self.messages.retain(|message| message.of.is_none_or(|of| of == now));
-    }
-
-    /// One view in its frame, with its title.
-    fn view(&mut self, ui: &mut Ui, view: View, rect: Rect, actions: &mut Vec<Action>) {
-        let ink = self.model.ink;
-        ui.painter().rect_filled(rect, 0.0, ink.sheet);
-        let (title, rest) = rect.split_top_bottom_at_y(rect.top() + TITLE_ROW);
-        ui.scope_builder(UiBuilder::new().max_rect(title.shrink2(egui::vec2(8.0, 0.0))), |ui| {
-            ui.horizontal_centered(|ui| {
-                let (name, what) = view.title();
-                ui.label(RichText::new(name).size(theme::HEADING));
-                ui.add(
-                    egui::Label::new(RichText::new(what).size(theme::CAPTION).color(ink.soft))
-                        .truncate(),
-                );
-                ui.with_layout(egui::Layout::right_to_left(Align::Center), |ui| {
-                    let full = self.settings.layout.full == Some(view);
-                    let (icon, does) = if full {
-                        (icons::Icon::Shrink, "Back to all views")
-                    } else {
-                        (icons::Icon::Grow, "Fill the sheet")
-                    };
-                    let name = format!("{does}: {name}");
-                    if icons::button(ui, icon, &name, true, &ink).clicked() {
-                        actions.push(Action::Command(commands::Command::Fill(view)));
-                    }
-                });
-            });
-        });
-        let mut rest = rest;
-        // The chamber has its numbers; where it is not to be seen, these views have them.
-        let alone = self.settings.layout.full == Some(view);
-        if alone && matches!(view, View::Plan | View::Elevation) && self.model.document.is_some() {
-            let strip;
-            (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
-            numbers::show(ui, strip, &self.model, true, actions);
-        }
-        ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {
-            ui.set_clip_rect(rest);
-            let model = &self.model;
-            match view {
-                View::Plan => self.plan.show(ui, model, actions),
-                View::Chamber => self.chamber.show(ui, model, actions),
-                View::Elevation => self.elevation.show(ui, model, actions),
-                View::Trace => self.trace.show(ui, model, actions),
-            }
-        });
-    }
-
-    /// Things to know or decide, above the sheet until they are dealt with.
-    fn notices(&mut self, ui: &mut Ui) {
-        let ink = self.model.ink;
-        let bar = |id: String| {
-            egui::Panel::top(id)
-                .frame(Frame::new().fill(ink.accent_tint).inner_margin(Margin::symmetric(10, 5)))
-        };
-        let mut dismissed = None;
-        for (index, message) in self.messages.iter().enumerate() {
-            bar(format!("message {index}")).show(ui, |ui| {
-                ui.horizontal_wrapped(|ui| {
-                    if icons::button(ui, icons::Icon::Close, "Dismiss", true, &ink).clicked() {
-                        dismissed = Some(index);
-                    }
-                    ui.label(&message.sentence);
-                });
-            });
-        }
-        if let Some(index) = dismissed {
-            self.messages.remove(index);
-        }
-        let mut decided = None;
-        if let Some(orphan) = self.orphans.first() {
-            bar("recovery".to_owned()).show(ui, |ui| {
-                ui.horizontal_wrapped(|ui| {
-                    ui.label(format!(
-                        "The job “{}” was not saved when its window ended.",
-                        orphan.name()
-                    ));
-                    if ui.button("Take it up again").clicked() {
-                        decided = Some(true);
-                    }
-                    if ui.button("Throw it away").clicked() {
-                        decided = Some(false);
-                    }
-                });
-            });
-        }
-        if let Some(wanted) = decided {
-            self.settle_orphan(wanted);
-        }
-    }
-}
-
-fn title_id(view: View) -> egui::Id {
-    egui::Id::unique(("view", view))
-}
-
-/// What tests and scripts ask of a window beside its accessible names.
-impl App {
-    /// Marks of the layer that is shown; 0 while none is.
-    pub fn shown_marks(&self) -> usize {
-        let shown = self.model.shown_layer().filter(|(_, stale)| !stale);
-        let moves = shown.map_or(&[][..], |(shown, _)| shown.timeline.moves());
-        moves.iter().filter(|step| step.kind == scan_path::MoveKind::Mark).count()
-    }
-
-    /// The layer at the cursor.
-    pub fn shown_layer(&self) -> u32 {
-        self.model.cursor.layer
-    }
-
-    /// Where a copy of a part stands.
-    pub fn placement(&self, part: usize, copy: usize) -> Option<job::Placement> {
-        self.model.content()?.job.parts.get(part)?.placements.get(copy).copied()
-    }
-
-    /// Copies that are chosen: part, copy.
-    pub fn chosen_copies(&self) -> Vec<(usize, usize)> {
-        self.model.selection.iter().map(|at| (at.part, at.copy)).collect()
-    }
-
-    /// What undo would take back.
-    pub fn undo_label(&self) -> Option<&str> {
-        self.model.document.as_ref()?.undo_label()
-    }
-
-    /// Where a point of the build space, mm, is on the screen in the chamber, the elevation, and the
-    /// plan, as they were last drawn.
-    pub fn on_screen(&self, at_mm: [f64; 3]) -> [Option<egui::Pos2>; 3] {
-        let [x, y, _] = at_mm;
-        [
-            self.chamber.on_screen(at_mm),
-            self.elevation.on_screen(at_mm),
-            self.plan.on_screen([x, y]),
-        ]
-    }
-
-    /// Placements of the job.
-    pub fn placement_count(&self) -> usize {
-        self.model.placements().count()
-    }
-
-    /// Opens a job, as if its file had been dropped.
-    pub fn open_job(&mut self, path: PathBuf) {
-        self.open(path);
-    }
-
-    /// Adds mesh files, as if they had been dropped.
-    pub fn add_mesh_files(&mut self, paths: &[PathBuf]) {
-        self.add_meshes(paths);
-    }
-
-    /// Copies unsaved changes at once, without waiting for the pause.
-    pub fn keep_for_recovery(&mut self) {
-        if let (Some(recovery), Some(document)) = (&mut self.recovery, &self.model.document) {
-            recovery.keep_now(document);
-        }
     }
 }

@@ -4,8 +4,9 @@
 use super::App;
 use crate::state::actions::Edit;
 use crate::state::results::Nested;
-use crate::work::scheduler::Slot;
-use crate::work::tasks::{self, Nesting};
+use crate::views::View as _;
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::{self, Nesting, Outcome};
 use job::Job;
 
 /// Under which the edits of one search are one step of undo.
@@ -26,9 +27,8 @@ impl App {
         self.nesting_from = Some(revision);
         let label = what.label();
         let even_area = self.model.even_area;
-        self.workshop.start(Slot::Nest, label, move |desk| {
-            tasks::nest(&built, &what, even_area, desk);
-        });
+        let nest = move |context: &_| tasks::nest(&built, &what, even_area, context);
+        self.scheduler.start(TaskKind::Nest, label, Outcome::Failed, nest);
     }
 
     /// Puts what is chosen into a cage, whose mesh is written beside the job.
@@ -43,15 +43,14 @@ impl App {
         };
         let (folder, chosen, shape) =
             (document.folder.clone(), self.model.selection.clone(), self.model.cage);
-        self.workshop.start(Slot::Nest, "Making the cage", move |desk| {
-            tasks::cage(&built, &folder, &chosen, shape, desk);
-        });
+        let cage = move |context: &_| tasks::cage(&built, &folder, &chosen, shape, context);
+        self.scheduler.start(TaskKind::Nest, "Making the cage", Outcome::Failed, cage);
     }
 
     /// Takes the job with the cage in it.
     pub(super) fn take_caged(&mut self, revision: u64, job: Job) {
         if revision == self.model.revision() {
-            self.edit(Edit::new("cage what is chosen", move |content| content.job = job));
+            self.edit(Edit::new("cage the selected parts", move |content| content.job = job));
             let last = self.model.placements().last().map(|(at, _)| at);
             self.model.selection = last.into_iter().collect();
         }
@@ -67,7 +66,7 @@ impl App {
             // Nothing better, or shown already.
             self.end_nesting();
             self.model.results.nested = Some(nested);
-            self.plan.fit();
+            self.views.plan.fit();
             return;
         }
         let mut edit = Edit::new(nested.label, move |content| content.job = job).within(MERGE);
@@ -88,9 +87,9 @@ impl App {
     /// Ends the search if the person has changed the job meanwhile: what it would bring is of a job
     /// that is no more.
     pub(super) fn watch_nesting(&mut self) {
-        let running = self.workshop.running_in(&Slot::Nest).is_some();
+        let running = self.scheduler.running_in(TaskKind::Nest).is_some();
         if running && self.nesting_from.is_some_and(|from| from != self.model.revision()) {
-            self.workshop.cancel(&Slot::Nest);
+            self.scheduler.cancel(TaskKind::Nest);
             self.end_nesting();
             self.tell("Nesting has ended, because the job was changed.");
         } else if !running && self.nesting_from.is_some() {

@@ -3,7 +3,7 @@
 use crate::state::actions::Action;
 use crate::state::commands::{COMMANDS, Command};
 use crate::state::model::Model;
-use egui::{Align2, Key, TextEdit, vec2};
+use egui::{Align2, Key, Response, TextEdit, Ui, vec2};
 
 /// The search box, open or not.
 #[derive(Default)]
@@ -27,7 +27,6 @@ impl Palette {
     /// Shows it above everything else.
     pub(crate) fn show(&mut self, ctx: &egui::Context, model: &Model, actions: &mut Vec<Action>) {
         let Some(mut typed) = self.typed.take() else { return };
-        let mut done = None;
         let (down, up, enter) = ctx.input_mut(|input| {
             let none = egui::Modifiers::NONE;
             (
@@ -44,6 +43,8 @@ impl Palette {
             self.chosen = self.chosen.saturating_sub(1);
         }
         self.chosen = self.chosen.min(found.len().saturating_sub(1));
+        let scroll = down || up;
+        let mut done = None;
         egui::Window::new("Search the commands")
             .title_bar(false)
             .collapsible(false)
@@ -62,18 +63,13 @@ impl Palette {
                 }
                 egui::ScrollArea::vertical().max_height(290.0).show(ui, |ui| {
                     for (row, command) in found.iter().enumerate() {
-                        let info = command.info();
-                        let possible = command.is_possible(model);
-                        let key = info.key.map_or(String::new(), |k| ui.ctx().format_shortcut(&k));
-                        let chosen = row == self.chosen;
-                        let button = egui::Button::selectable(chosen, info.name)
-                            .shortcut_text(key)
-                            .min_size(vec2(360.0, 0.0));
-                        let response = ui.add_enabled(possible, button);
-                        if chosen && (down || up) {
+                        let is_chosen = row == self.chosen;
+                        let response = row_of(ui, model, *command, is_chosen);
+                        if is_chosen && scroll {
                             response.scroll_to_me(None);
                         }
-                        if response.clicked() || (chosen && enter && possible) {
+                        let by_key = is_chosen && enter && command.is_possible(model);
+                        if response.clicked() || by_key {
                             done = Some(*command);
                         }
                     }
@@ -87,6 +83,16 @@ impl Palette {
             None => self.typed = Some(typed),
         }
     }
+}
+
+/// A command with its key.
+fn row_of(ui: &mut Ui, model: &Model, command: Command, is_chosen: bool) -> Response {
+    let info = command.info();
+    let key = info.key.map_or(String::new(), |k| ui.ctx().format_shortcut(&k));
+    let button = egui::Button::selectable(is_chosen, info.name)
+        .shortcut_text(key)
+        .min_size(vec2(360.0, 0.0));
+    ui.add_enabled(command.is_possible(model), button)
 }
 
 /// The commands whose names hold all the words typed, in any order.

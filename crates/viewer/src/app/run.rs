@@ -1,19 +1,9 @@
 //! Opening the window, or saying why there is none.
 
-use crate::App;
+use super::App;
+use super::start::Start;
 use egui::ViewportBuilder;
-use std::path::{Path, PathBuf};
-
-/// What the window starts with.
-#[derive(Clone, Debug, Default)]
-pub struct Start {
-    /// The job to open; an empty sheet without.
-    pub open: Option<PathBuf>,
-    /// Where settings and unsaved work are kept; nothing is kept without.
-    pub state_folder: Option<PathBuf>,
-    /// Whether paths are typed rather than chosen in the desktop's dialogs.
-    pub type_paths: bool,
-}
+use std::path::PathBuf;
 
 /// Why there is no window.
 #[derive(Debug, thiserror::Error)]
@@ -59,18 +49,6 @@ pub fn open(start: Start) -> Result<(), OpenError> {
 /// Where settings and unsaved work are kept on this system.
 pub fn state_folder() -> Option<PathBuf> {
     directories::ProjectDirs::from("", "", "hatchwright").map(|dirs| dirs.data_local_dir().into())
-}
-
-/// The demo job: in the folder that the program was started in, or beside the program.
-pub fn demo_job() -> Option<PathBuf> {
-    let demo = Path::new("demo-jobs/tide_gauge_kit.ron");
-    let here = std::env::current_dir().unwrap_or_default();
-    let program = std::env::current_exe().unwrap_or_default();
-    let mut folders = here.ancestors().take(1).chain(program.ancestors().skip(1).take(4));
-    folders.find_map(|folder| {
-        let path = folder.join(demo);
-        path.is_file().then_some(path)
-    })
 }
 
 /// The program's mark: hatch lines at 45° in a contour, ink on paper.

@@ -1,24 +1,24 @@
 //! The title strip: menus, the job's name and state, undo, running work.
 
 use crate::state::actions::Action;
+use crate::state::arrangement::single;
 use crate::state::commands::{COMMANDS, Command, Group};
 use crate::state::model::Model;
-use crate::state::stage::single;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{CAPTION, HEADING};
-use crate::work::scheduler::{Running, Slot};
+use crate::work::scheduler::{Running, TaskKind};
 use egui::{Align, Layout, RichText, Ui};
 use std::path::PathBuf;
 use std::time::Duration;
 
-/// Shows the strip; `cancel` receives the slot whose work is to be cancelled.
+/// Shows the strip; `cancel` receives the kind of work that is to be cancelled.
 pub(crate) fn show(
     ui: &mut Ui,
     model: &Model,
     recent: &[PathBuf],
     running: &[Running],
     actions: &mut Vec<Action>,
-    cancel: &mut Option<Slot>,
+    cancel: &mut Option<TaskKind>,
 ) {
     let ink = &model.ink;
     ui.horizontal_centered(|ui| {
@@ -41,7 +41,9 @@ pub(crate) fn show(
             let name = RichText::new(&document.content().job.name).size(HEADING);
             let file = document.path.as_ref().map(|path| path.display().to_string());
             ui.label(name).on_hover_text(file.unwrap_or_else(|| "No file yet".to_owned()));
+            let is_saving = running.iter().any(|task| task.kind == TaskKind::Save);
             let state = match (&document.path, document.is_dirty()) {
+                _ if is_saving => "saving …",
                 (None, _) => "never saved",
                 (Some(_), true) => "changed",
                 (Some(_), false) => "saved",
@@ -71,20 +73,20 @@ const LOOK: Duration = Duration::from_millis(150);
 
 /// Short work would only flicker.
 fn is_worth_showing(task: &Running) -> bool {
-    match task.slot {
-        Slot::Dialog | Slot::Prefetch => false,
-        Slot::Write => true,
+    match task.kind {
+        TaskKind::Dialog | TaskKind::Prefetch | TaskKind::Save => false,
+        TaskKind::Write => true,
         _ => task.started.elapsed() > Duration::from_millis(300),
     }
 }
 
-fn progress(ui: &mut Ui, task: &Running, model: &Model, cancel: &mut Option<Slot>) {
+fn progress(ui: &mut Ui, task: &Running, model: &Model, cancel: &mut Option<TaskKind>) {
     let name = format!("Cancel: {}", task.label);
     if icons::button(ui, Icon::Close, &name, true, &model.ink).clicked() {
-        *cancel = Some(task.slot.clone());
+        *cancel = Some(task.kind);
     }
     ui.ctx().request_repaint_after(LOOK);
-    if task.slot == Slot::Nest {
+    if task.kind == TaskKind::Nest {
         // Nobody knows how long a search will take.
         let says = format!("{}, {} s", task.label, task.started.elapsed().as_secs());
         ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));

@@ -1,13 +1,12 @@
 //! What a view, the traveller or a shortcut asks for.
 
-use crate::hand::Doing;
 use crate::state::commands::Command;
-use crate::state::document::Content;
+use crate::state::drag::DragUpdate;
+pub(crate) use crate::state::edit::Edit;
 use crate::state::model::CageShape;
-use crate::work::tasks::Purpose;
 use base::{Place, PlacementId};
 
-/// A wish, carried out by the app after the frame in which it was uttered.
+/// A request, carried out by the app after the frame in which it was made.
 pub(crate) enum Action {
     /// Change the job, machine or a recipe.
     Edit(Edit),
@@ -30,10 +29,10 @@ pub(crate) enum Action {
     ShapeCage(CageShape),
     /// Whether nesting is to even out the fused area along Z.
     EvenArea(bool),
-    /// Choose placements.
+    /// Select placements.
     Select(Selecting, Vec<PlacementId>),
     /// Move placements by hand.
-    Hand(Doing),
+    Drag(DragUpdate),
     /// Move every view to where a finding lies.
     GoTo(Place),
     /// Read a mesh file into the job.
@@ -44,50 +43,55 @@ pub(crate) enum Action {
     Open(std::path::PathBuf),
 }
 
-/// How a choice goes together with what was chosen before.
+/// What a file dialog is for.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Purpose {
+    OpenJob,
+    SaveJob,
+    /// A build that nesting filled beyond the first, by its number.
+    SaveBuild(usize),
+    AddMeshes,
+    /// Where a mesh lies that was not found under this path.
+    Relink(String),
+    /// A recipe for a part, or for the whole job.
+    UseRecipe(Option<usize>),
+    UseMachine,
+    /// A copy of this recipe.
+    SaveRecipe(String),
+    WriteVectors,
+}
+
+impl Purpose {
+    /// Title of the dialog.
+    pub(crate) fn title(&self) -> &'static str {
+        match self {
+            Self::OpenJob => "Open a job",
+            Self::SaveJob => "Save the job as",
+            Self::SaveBuild(_) => "Save a further build as a job",
+            Self::AddMeshes => "Add a mesh",
+            Self::Relink(_) => "Where is this mesh?",
+            Self::UseRecipe(_) => "Use a recipe",
+            Self::UseMachine => "Use a machine",
+            Self::SaveRecipe(_) => "Save a copy of the recipe",
+            Self::WriteVectors => "Write the vector file",
+        }
+    }
+}
+
+/// How a selection goes together with what was selected before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Selecting {
     /// These and no others.
     Only,
     /// These as well.
     Also,
-    /// Those of them that were not chosen; the others no more.
+    /// Those of them that were not selected; the others no more.
     Toggle,
 }
 
-/// A change of the document.
-pub(crate) struct Edit {
-    /// What the undo menu calls it, such as "move hinge".
-    pub(crate) label: String,
-    /// Edits that follow each other with the same key are one step of undo: a whole drag. Take
-    /// [`merge_key`] of the widget, and end the gesture with [`Edit::ends`].
-    pub(crate) merge: Option<u64>,
-    /// Whether this is the last edit of its gesture.
-    pub(crate) ends: bool,
-    /// The change itself.
-    pub(crate) apply: Box<dyn FnOnce(&mut Content) + Send>,
-}
-
-impl Edit {
-    /// An edit that is a step of its own.
-    pub(crate) fn new(
-        label: impl Into<String>,
-        apply: impl FnOnce(&mut Content) + Send + 'static,
-    ) -> Self {
-        Self { label: label.into(), merge: None, ends: true, apply: Box::new(apply) }
-    }
-
-    /// One of several edits of a drag or of a number being dragged.
-    pub(crate) fn within(mut self, key: u64) -> Self {
-        self.merge = Some(key);
-        self.ends = false;
-        self
-    }
-}
-
-impl From<Doing> for Action {
-    fn from(doing: Doing) -> Self {
-        Self::Hand(doing)
+impl From<DragUpdate> for Action {
+    fn from(update: DragUpdate) -> Self {
+        Self::Drag(update)
     }
 }
 
@@ -97,13 +101,8 @@ impl From<Edit> for Action {
     }
 }
 
-/// A merge key for the gesture of one widget.
-pub(crate) fn merge_key(id: egui::Id) -> u64 {
-    id.value()
-}
-
-/// What a click chooses: the part alone, more with Shift, or the other way round with Ctrl.
-pub(crate) fn chosen_by_click(
+/// What a click selects: the part alone, more with Shift, or the other way round with Ctrl.
+pub(crate) fn selected_by_click(
     picked: Option<PlacementId>,
     modifiers: egui::Modifiers,
 ) -> Option<Action> {

@@ -1,6 +1,6 @@
 //! The one list of commands: menu, search and shortcuts are made from it.
 
-use crate::hand::OnContact;
+use crate::state::contact::OnContact;
 use crate::state::layout::View;
 use crate::state::model::Model;
 use egui::{Key, KeyboardShortcut, Modifiers};
@@ -25,7 +25,7 @@ pub(crate) enum Command {
     LetDown,
     OnContact(OnContact),
     Nest,
-    NestChosen,
+    NestSelected,
     Compact,
     Cage,
     LayerUp,
@@ -42,6 +42,7 @@ pub(crate) enum Command {
     Measure,
     SwapInk,
     Search,
+    Retry,
     Stop,
 }
 
@@ -64,7 +65,7 @@ impl Group {
         match self {
             Self::Job => "Job",
             Self::Edit => "Edit",
-            Self::Nesting => "Arrange",
+            Self::Nesting => "Nest",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
         }
@@ -72,7 +73,7 @@ impl Group {
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 40] = {
+pub(crate) const COMMANDS: [Command; 41] = {
     use Command as C;
     [
         C::NewJob,
@@ -94,7 +95,7 @@ pub(crate) const COMMANDS: [Command; 40] = {
         C::OnContact(OnContact::Stop),
         C::OnContact(OnContact::Push),
         C::Nest,
-        C::NestChosen,
+        C::NestSelected,
         C::Compact,
         C::Cage,
         C::LayerUp,
@@ -114,6 +115,7 @@ pub(crate) const COMMANDS: [Command; 40] = {
         C::Measure,
         C::SwapInk,
         C::Search,
+        C::Retry,
         C::Stop,
     ]
 };
@@ -144,7 +146,7 @@ impl Command {
             Self::AddMeshes => ("Add meshes…", Job, ctrl(Key::M)),
             Self::SaveJob => ("Save", Job, ctrl(Key::S)),
             Self::SaveJobAs => ("Save as…", Job, ctrl_shift(Key::S)),
-            Self::WriteVectors => ("Write and prove the vector file", Job, ctrl(Key::Enter)),
+            Self::WriteVectors => ("Write and verify the vector file", Job, ctrl(Key::Enter)),
             Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
             Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
             Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
@@ -157,9 +159,9 @@ impl Command {
             Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
             Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
             Self::Nest => ("Nest all", Nesting, None),
-            Self::NestChosen => ("Nest what is chosen", Nesting, None),
+            Self::NestSelected => ("Nest the selected parts", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
-            Self::Cage => ("Cage what is chosen", Nesting, None),
+            Self::Cage => ("Cage the selected parts", Nesting, None),
             Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
             Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
             Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
@@ -177,7 +179,8 @@ impl Command {
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
             Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
-            Self::Stop => ("Call off: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
+            Self::Retry => ("Try again what failed or was cancelled", Sheet, None),
+            Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
         };
         Info { name, group, key }
     }
@@ -210,8 +213,9 @@ impl Command {
             | Self::Delete
             | Self::SelectNone
             | Self::LetDown
-            | Self::NestChosen
+            | Self::NestSelected
             | Self::Cage => !model.selection.is_empty(),
+            Self::Retry => model.can_retry(),
             Self::NewJob
             | Self::OpenJob
             | Self::OpenDemo
@@ -223,37 +227,6 @@ impl Command {
             | Self::Stop => true,
         }
     }
-}
-
-/// The commands whose keys were pressed, taken out of the input. Keys that a text field
-/// needs are left to it while someone types, and all keys to an open menu; while a question is
-/// `asked`, nothing but calling it off is heard.
-pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
-    if ctx.any_popup_open() {
-        return Vec::new();
-    }
-    let typing = ctx.egui_wants_keyboard_input();
-    // Longer combinations first: a shorter one would also match them.
-    let mut keyed: Vec<(Command, KeyboardShortcut)> =
-        COMMANDS.iter().filter_map(|command| Some((*command, command.info().key?))).collect();
-    keyed.sort_by_key(|(_, key)| std::cmp::Reverse(key.modifiers.shift));
-    ctx.input_mut(|input| {
-        let mut pressed = Vec::new();
-        for (command, key) in keyed {
-            if asked && command != Command::Stop {
-                continue;
-            }
-            // A field keeps its plain keys, and marking, undo and redo of what is typed in it.
-            let of_the_field = matches!(key.logical_key, Key::A | Key::Z);
-            if typing && (!key.modifiers.command || of_the_field) {
-                continue;
-            }
-            for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {
-                pressed.push(command);
-            }
-        }
-        pressed
-    })
 }
 
 #[cfg(test)]

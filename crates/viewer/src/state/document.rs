@@ -1,39 +1,9 @@
 //! What the person edits, with undo, and what of it is on disk.
 
-use crate::state::actions::Edit;
-use job::{Job, Machine, Recipe};
-use std::collections::BTreeMap;
+pub(crate) use crate::state::content::Content;
+use crate::state::edit::Edit;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-
-/// Everything that can be edited: the job and the files it names, meshes aside.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Content {
-    /// The job.
-    pub(crate) job: Job,
-    /// Its machine.
-    pub(crate) machine: Machine,
-    /// Its recipes, by their path as the job names them.
-    pub(crate) recipes: BTreeMap<String, Recipe>,
-}
-
-impl Content {
-    /// Path of the recipe that a part uses.
-    pub(crate) fn recipe_file(&self, part: usize) -> &str {
-        let own = self.job.parts.get(part).and_then(|part| part.recipe.as_ref());
-        own.unwrap_or(&self.job.recipe)
-    }
-
-    /// The recipe that a part uses.
-    pub(crate) fn recipe_of(&self, part: usize) -> Option<&Recipe> {
-        self.recipes.get(self.recipe_file(part))
-    }
-
-    /// The recipe of the job.
-    pub(crate) fn recipe(&self) -> Option<&Recipe> {
-        self.recipes.get(&self.job.recipe)
-    }
-}
 
 struct Step {
     label: String,
@@ -180,6 +150,8 @@ impl Document {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use job::{Job, Machine, Recipe};
+    use std::collections::BTreeMap;
 
     fn document() -> Document {
         let read = |name: &str| {

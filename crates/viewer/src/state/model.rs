@@ -1,11 +1,12 @@
 //! What the window shows, as a value that the views read.
 
-use crate::hand::{Around, Hand};
+use crate::state::arrangement::Arrangement;
 use crate::state::document::{Content, Document};
-use crate::state::results::{MeshState, Results, ShownLayer};
-use crate::state::stage::Stage;
-use crate::widgets::theme::Ink;
-use crate::widgets::thumbnails::Thumbnails;
+use crate::state::drag::DragState;
+use crate::state::nearby::{Dimension, Nearby, Target};
+use crate::state::paths;
+use crate::state::results::{Failure, MeshState, Results, ShownLayer};
+use crate::state::theme::Ink;
 use base::PlacementId;
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -53,25 +54,49 @@ pub(crate) struct Model {
     pub(crate) results: Results,
     /// The height and the time that are shown.
     pub(crate) cursor: Cursor,
-    /// The placements that are chosen.
+    /// The placements that are selected.
     pub(crate) selection: BTreeSet<PlacementId>,
-    /// Where everything stands; see [`Model::set_stage`].
-    pub(crate) stage: Stage,
-    /// What is moved by hand.
-    pub(crate) hand: Hand,
+    /// Where everything stands.
+    pub(crate) arrangement: Arrangement,
+    /// The drag that is under way.
+    pub(crate) drag: DragState,
     /// A point that a finding points to, mm, build space.
     pub(crate) attention_mm: Option<[f64; 3]>,
     /// Whether nesting is to even out the fused area along Z.
     pub(crate) even_area: bool,
     /// What the next cage will be like.
     pub(crate) cage: CageShape,
-    /// Small pictures of the parts.
-    pub(crate) thumbnails: Thumbnails,
     /// Colours and line weights of the theme.
     pub(crate) ink: Ink,
 }
 
 impl Model {
+    /// A window without a job, in this ink.
+    pub(crate) fn empty(ink: Ink) -> Self {
+        Self {
+            document: None,
+            results: Results::default(),
+            cursor: Cursor::default(),
+            selection: BTreeSet::new(),
+            arrangement: Arrangement::default(),
+            drag: DragState::default(),
+            attention_mm: None,
+            even_area: false,
+            cage: CageShape::default(),
+            ink,
+        }
+    }
+
+    /// Brings the arrangement up to what the document says.
+    pub(crate) fn update_arrangement(&mut self) {
+        self.arrangement.update(self.document.as_ref(), &self.results);
+    }
+
+    /// Ends a gesture where things are: something else happens to the document.
+    pub(crate) fn let_go(&mut self) {
+        self.drag.let_go(self.document.as_mut());
+    }
+
     /// The job, machine and recipes, if there is a job.
     pub(crate) fn content(&self) -> Option<&Arc<Content>> {
         self.document.as_ref().map(Document::content)
@@ -137,14 +162,37 @@ impl Model {
         let document = self.document.as_ref()?;
         let name = match &document.path {
             Some(path) => path.file_stem()?.to_string_lossy().into_owned(),
-            None => crate::app::file_name(&document.content().job.name),
+            None => paths::file_name(&document.content().job.name),
         };
         Some(std::path::Path::new("out").join(format!("{name}.hwv")))
     }
 
-    /// Whether the person called off the work on the job as it is.
-    pub(crate) fn is_called_off(&self) -> bool {
-        self.results.called_off == Some(self.revision())
+    /// Whether the person cancelled the work on the job as it is.
+    pub(crate) fn is_cancelled(&self) -> bool {
+        self.results.cancelled == Some(self.revision())
+    }
+
+    /// Why there is no survey of the job as it is.
+    pub(crate) fn survey_failure(&self) -> Option<&str> {
+        self.of_now(self.results.survey_failure.as_ref())
+    }
+
+    /// Why clearances of the job as it is are not proven.
+    pub(crate) fn proof_failure(&self) -> Option<&str> {
+        self.of_now(self.results.proof_failure.as_ref())
+    }
+
+    fn of_now<'a>(&self, failure: Option<&'a Failure>) -> Option<&'a str> {
+        let failure = failure.filter(|failure| failure.revision == self.revision())?;
+        Some(&failure.sentence)
+    }
+
+    /// Whether work on the job as it is failed or was cancelled, and may be tried again.
+    pub(crate) fn can_retry(&self) -> bool {
+        self.is_cancelled()
+            || self.results.build_error.is_some()
+            || self.survey_failure().is_some()
+            || self.proof_failure().is_some()
     }
 
     /// Stop findings of the job as it is, as far as they are known.
@@ -159,22 +207,38 @@ impl Model {
     }
 
     /// Dimension lines worth drawing: around what is held, or else to all that is too near.
-    pub(crate) fn around(&self) -> Option<&Around> {
+    pub(crate) fn nearby(&self) -> Option<&Nearby> {
         let rest = || {
             let proven = self.results.proven.as_ref()?;
             let is_new = proven.revision == self.revision() && !proven.too_near.lines.is_empty();
             is_new.then_some(&proven.too_near)
         };
-        self.hand.around().or_else(rest)
+        self.drag.nearby().or_else(rest)
+    }
+
+    /// Whether what is held still stands where distances were measured.
+    pub(crate) fn is_measured_here(&self, around: &Nearby) -> bool {
+        let stands = |(at, placement)| {
+            self.content().and_then(|content| content.placement(at)) == Some(placement)
+        };
+        around.of.iter().all(|(at, placement)| stands((*at, placement)))
+    }
+
+    /// All that is near, in words, for the names of the drawings.
+    pub(crate) fn words_of(&self, around: &Nearby) -> String {
+        let line = |line: &Dimension| {
+            let to = match line.to {
+                Target::Placement(at) => self.placement_name(at),
+                Target::Wall(wall) => format!("the {}", wall.name()),
+            };
+            format!(", {} to {to}", line.words())
+        };
+        around.lines.iter().map(line).collect()
     }
 
     /// Every placement of the job, in order.
     pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementId, job::Placement)> + '_ {
-        let parts = self.content().map_or(&[][..], |content| &content.job.parts);
-        parts.iter().enumerate().flat_map(|(part, entry)| {
-            let copies = entry.placements.iter().enumerate();
-            copies.map(move |(copy, placement)| (PlacementId { part, copy }, *placement))
-        })
+        self.content().into_iter().flat_map(|content| content.placements())
     }
 
     /// The placement of a row of a shown layer's placement table.
@@ -191,5 +255,28 @@ impl Model {
             0 | 1 => part.name.clone(),
             many => format!("{} {} of {many}", part.name, at.copy + 1),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::state::results::Survey;
+    use crate::state::theme::Theme;
+
+    #[test]
+    fn a_failed_survey_is_said_until_the_job_changes_or_it_is_tried_again() {
+        let mut model = Model::empty(Ink::of(Theme::Paper));
+        assert!(!model.can_retry());
+        let failure = || Some(Failure { revision: 0, sentence: "It crashed.".to_owned() });
+        model.results.survey_failure = failure();
+        assert_eq!((model.survey_failure(), model.can_retry()), (Some("It crashed."), true));
+        model.results.generation = 1; // another mesh, say
+        assert_eq!((model.survey_failure(), model.can_retry()), (None, false));
+        model.results.generation = 0;
+        model.results.take_survey(Survey::default());
+        assert_eq!(model.survey_failure(), None);
+        model.results.proof_failure = failure();
+        assert_eq!((model.proof_failure(), model.can_retry()), (Some("It crashed."), true));
     }
 }

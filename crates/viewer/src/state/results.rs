@@ -2,8 +2,8 @@
 //!
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
-use crate::hand::Around;
-use base::Finding;
+use crate::state::nearby::Nearby;
+use base::{Finding, Unit};
 use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, Extent, LayerSums, LoadedMesh, Verdict};
 use region::Region;
@@ -13,12 +13,11 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// What makes a mesh of its own: path as the job names it, object, unit.
-pub(crate) type MeshKey = (String, Option<String>, Option<&'static str>);
+pub(crate) type MeshKey = (String, Option<String>, Option<Unit>);
 
 /// The key of the mesh that a part asks for.
 pub(crate) fn mesh_key(part: &PartEntry) -> MeshKey {
-    let unit = part.unit.map(crate::widgets::field::unit_name);
-    (part.mesh.clone(), part.object.clone(), unit)
+    (part.mesh.clone(), part.object.clone(), part.unit)
 }
 
 /// How far a mesh is.
@@ -97,6 +96,15 @@ pub(crate) struct Survey {
     pub(crate) complete: bool,
 }
 
+/// Why there is no result of a revision.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Failure {
+    /// Revision of the document.
+    pub(crate) revision: u64,
+    /// What went wrong, for the person.
+    pub(crate) sentence: String,
+}
+
 /// What every placement of a build covers in its layers.
 pub(crate) struct Outlines {
     /// The build.
@@ -115,6 +123,7 @@ impl Results {
             let (extents, is_complete) = (survey.extents.clone(), survey.complete);
             self.outlines = Some(Outlines { build, extents, is_complete });
         }
+        self.survey_failure = None;
         self.survey = survey;
     }
 }
@@ -128,14 +137,14 @@ pub(crate) struct Proven {
     /// What was found.
     pub(crate) clearance: Clearance,
     /// Lines to what is too near.
-    pub(crate) too_near: Around,
+    pub(crate) too_near: Nearby,
 }
 
 impl Proven {
     pub(crate) fn new(built: &Built, clearance: Clearance) -> Self {
         let placements = &clearance.placements;
         let at = |body: usize| placements.get(body).map(|placement| placement.id);
-        let too_near = Around::too_near(&clearance.proof, at);
+        let too_near = Nearby::too_near(&clearance.proof, at);
         let (revision, build) = (built.revision, Arc::clone(&built.build));
         Self { revision, build, clearance, too_near }
     }
@@ -177,13 +186,17 @@ pub(crate) struct Results {
     pub(crate) build_error: Option<String>,
     pub(crate) layer: Option<Arc<ShownLayer>>,
     pub(crate) survey: Survey,
+    /// Why the last survey ended early.
+    pub(crate) survey_failure: Option<Failure>,
     /// The newest survey that is complete, or the first while none is.
     pub(crate) outlines: Option<Outlines>,
     pub(crate) proven: Option<Proven>,
+    /// Why the last proof of clearances ended early.
+    pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
-    /// Revision whose work the person called off; it is not taken up again until an edit.
-    pub(crate) called_off: Option<u64>,
+    /// Revision whose work the person cancelled; it is not taken up again until an edit.
+    pub(crate) cancelled: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,
     /// Layers of the newest build; the number says when each was last shown.

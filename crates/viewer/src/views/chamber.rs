@@ -1,144 +1,48 @@
-//! The build in 3D: look around, pick, move, turn, lay flat, cut open at the layer shown.
+//! The build in 3D: look around, pick, move, rotate, put a face down, cut open at the layer shown.
 //!
-//! The view keeps only how it looks at things: camera, what is under the pointer, the drag under
-//! way. Each frame it lets the pointer act (`gestures`), lays out what is around the drawing,
-//! and hands a plain scene (`picture`) to the renderer, which draws it only if it changed.
+//! The view keeps only how it looks at things (`state`). Each frame it lets the pointer act
+//! (`gestures`), lays out what is around the drawing, and hands a plain scene (`picture`) to the
+//! renderer, which draws it only if it changed.
 
-mod dimension;
+mod camera;
+mod clearance;
 mod gestures;
 mod handles;
 mod labels;
 mod menu;
+mod mesh_cache;
 mod picking;
 mod picture;
-mod stock;
+mod state;
 #[cfg(test)]
 mod tests;
+mod tool_icons;
 mod tools;
 
-use super::elevation::empty;
-use super::{dimensions, numbers};
+use super::{NumbersStrip, View, dimensions, numbers};
 use crate::state::actions::Action;
+use crate::state::arrangement::{Arrangement, single, vec3};
 use crate::state::model::Model;
-use crate::state::stage::{Stage, single, vec3};
-use dimension::{Question, Side};
-use eframe::egui_wgpu::{Callback, RenderState};
+use crate::widgets::drawable::DrawableMesh;
+use crate::widgets::placeholder::placeholder;
+use clearance::{ClearanceQuery, QuerySide};
+use eframe::egui_wgpu::Callback;
 use egui::emath::GuiRounding as _;
-use egui::{Pos2, Rect, Role, Sense, Ui, UiBuilder, WidgetInfo, vec2};
-use gestures::Gesture;
-use glam::{Vec2, Vec3};
+use egui::{Pos2, Rect, Response, Role, Sense, Ui, WidgetInfo, vec2};
+use glam::Vec2;
 use handles::Handles;
-use picking::Picked;
-use picture::{Look, Painting};
-pub(crate) use picture::{palette, rgba};
-use render::chamber::{ChamberRenderer, Scene};
-use render::{Camera, Projection};
+use labels::Labels;
+use picture::{Painting, ViewSettings};
+pub(crate) use state::ChamberView;
+use state::Gesture;
 use std::sync::Arc;
-pub(crate) use stock::Prepared;
-use stock::Stock;
-use tools::Tool;
 
-/// The camera on its way to another view.
-struct Flight {
-    from: Camera,
-    to: Camera,
-    /// Time of the window at which it began, s.
-    began_s: f64,
-}
-
-/// Long enough to follow with the eye, short enough not to wait for, s.
-const FLIGHT_S: f64 = 0.22;
-
-/// See the module.
-#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
-pub(crate) struct ChamberView {
-    has_gpu: bool,
-    /// Whether a processor does the drawing: then moving pictures are drawn at half the size.
-    is_software: bool,
-    stock: Option<Stock>,
-    camera: Camera,
-    flight: Option<Flight>,
-    /// Asked for from outside: shown at the next frame.
-    fit_wanted: bool,
-    /// Build space that was last fitted: another machine is fitted anew.
-    fitted_mm: [f64; 3],
-    had_parts: bool,
-    /// What was fitted while meshes were still being read: fitted again when all are there, unless
-    /// the person has looked elsewhere meanwhile.
-    early: Option<Camera>,
-    attention: Option<Vec3>,
-    cut: bool,
-    hovered: Option<Picked>,
-    gesture: Option<Gesture>,
-    /// What the menu of the right button was opened on.
-    menu_on: Option<Picked>,
-    scene: Option<Arc<Scene>>,
-    asked: Option<[(base::PlacementId, base::Affine); 2]>,
-    /// Where it was last drawn, and how many pixels a point had.
-    drawn_in: Option<(Rect, f32)>,
-}
-
-impl ChamberView {
-    /// A view that draws with this graphics device; without one it says so.
-    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
-        if let Some(gpu) = gpu {
-            let renderer = ChamberRenderer::new(&gpu.device, gpu.target_format);
-            gpu.renderer.write().callback_resources.insert(renderer);
-        }
-        Self {
-            has_gpu: gpu.is_some(),
-            is_software: gpu
-                .is_some_and(|gpu| gpu.adapter.get_info().device_type == wgpu::DeviceType::Cpu),
-            stock: None,
-            camera: Camera::default(),
-            flight: None,
-            fit_wanted: false,
-            fitted_mm: [0.0; 3],
-            had_parts: false,
-            early: None,
-            attention: None,
-            cut: false,
-            hovered: None,
-            gesture: None,
-            menu_on: None,
-            scene: None,
-            asked: None,
-            drawn_in: None,
-        }
-    }
-
-    /// Shows everything at the next frame.
-    pub(crate) fn fit(&mut self) {
-        self.fit_wanted = true;
-    }
-
-    /// Whether every mesh has been made ready and the camera has arrived.
-    pub(crate) fn is_ready(&self) -> bool {
-        self.flight.is_none() && self.stock.as_ref().is_none_or(|stock| stock.pending() == 0)
-    }
-
-    /// The meshes that are ready to be drawn.
-    pub(crate) fn prepared(&self) -> Vec<Prepared> {
-        self.stock.iter().flat_map(Stock::prepared).collect()
-    }
-
-    /// Where a point of the build space is on the screen.
-    pub(crate) fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
-        let ((rect, ppp), pixel) = (self.drawn_in?, self.camera.pixel(vec3(at_mm))?);
-        Some(rect.min + vec2(pixel.x, pixel.y) / ppp)
-    }
-
-    /// Moves to what the model draws attention to.
-    pub(crate) fn attend(&mut self, model: &Model) {
-        self.attention = model.attention_mm.map(vec3);
-    }
-
-    /// Draws into the rest of `ui`.
-    pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+impl View for ChamberView {
+    fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let ppp = ui.pixels_per_point();
         let mut rect = ui.max_rect();
         if self.has_gpu && model.content().is_some() {
-            // Always there, so that the drawing stays where it is when something is chosen.
+            // Always there, so that the drawing stays where it is when something is selected.
             let strip;
             (rect, strip) = rect.split_top_bottom_at_y(rect.bottom() - numbers::HEIGHT);
             numbers::show(ui, strip, model, false, actions);
@@ -146,243 +50,188 @@ impl ChamberView {
         let rect = rect.round_to_pixels(ppp);
         self.drawn_in = Some((rect, ppp));
         let response = ui.interact(rect, ui.scope_id().with("chamber"), Sense::click_and_drag());
-        let told = self.told(model);
+        let distances = self.distances_in_words(model);
         response.widget_info(|| {
-            WidgetInfo::labeled(Role::Image, true, format!("Chamber drawing{told}"))
+            WidgetInfo::labeled(Role::Image, true, format!("Chamber drawing{distances}"))
         });
         if !self.has_gpu {
             let says = "The chamber needs a graphics adapter (Vulkan, Metal, Direct3D 12 or OpenGL \
                         ES 3), and none was found. Plan, elevation and trace work without it.";
-            return empty(ui, rect, says, &model.ink);
+            return placeholder(ui, rect, says, &model.ink);
         }
         let Some(content) = model.content() else {
             let says = "Drop meshes here, or open a job: the build in 3D.";
-            return empty(ui, rect, says, &model.ink);
+            return placeholder(ui, rect, says, &model.ink);
         };
-        let ctx = ui.ctx().clone();
-        let stock = self.stock.get_or_insert_with(|| Stock::new(move || ctx.request_repaint()));
-        stock.keep_up(model);
-        let stage = &model.stage;
+        self.meshes.keep_up(model);
+        self.place_camera(ui, rect, model, content.machine.build_space_mm);
+        self.draw(ui, rect, &response, model, actions);
+        self.tool_row(ui, rect, model, actions);
+        self.show_menu(&response, model, &model.arrangement, actions);
+    }
 
-        let size = rect.size() * ppp;
-        self.camera.viewport = Vec2::new(size.x.round(), size.y.round()).max(Vec2::ONE);
-        let space = content.machine.build_space_mm;
-        // Another machine is fitted anew, and so are the first parts that come.
-        let known =
-            vec3(self.fitted_mm) == vec3(space) && (self.had_parts || stage.actors.is_empty());
-        let wanted = std::mem::take(&mut self.fit_wanted);
-        if !known || wanted {
-            self.fitted_mm = space;
-            self.fly_to_fit(ui, model, stage, !known);
-            self.early = (stage.loading > 0).then_some(self.camera);
-        } else if stage.loading == 0
-            && let Some(early) = self.early.take()
-            && early == self.camera
-        {
-            let (low, high) = shown_box(model, stage, false);
-            self.camera.fit(low, high);
+    fn fit(&mut self) {
+        self.fit_wanted = true;
+    }
+
+    fn go_to_attention(&mut self, model: &Model) {
+        self.attention = model.attention_mm.map(vec3);
+    }
+
+    fn cancel_drag(&mut self) -> bool {
+        match self.gesture {
+            None | Some(Gesture::Cancelled) => false,
+            Some(
+                Gesture::Orbit { .. }
+                | Gesture::Pan { .. }
+                | Gesture::Box { .. }
+                | Gesture::Drag { .. },
+            ) => {
+                self.gesture = Some(Gesture::Cancelled);
+                true
+            }
         }
-        self.had_parts = !stage.actors.is_empty() || (self.had_parts && stage.loading > 0);
-        if let Some(point) = self.attention.take() {
-            let mut to = self.camera;
-            to.target = point;
-            to.distance = to.distance.min(vec3(space).max_element() * 0.6);
-            self.fly(ui, to, false);
-        }
+    }
+
+    fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
+        let ((rect, ppp), pixel) = (self.drawn_in?, self.camera.pixel(vec3(at_mm))?);
+        Some(rect.min + vec2(pixel.x, pixel.y) / ppp)
+    }
+
+    fn is_ready(&self) -> bool {
+        self.flight.is_none() && !self.meshes.is_busy()
+    }
+
+    fn numbers_strip(&self) -> NumbersStrip {
+        NumbersStrip::Own
+    }
+}
+
+impl ChamberView {
+    /// The meshes that are ready to be drawn.
+    pub(crate) fn drawable_meshes(&self) -> Vec<DrawableMesh> {
+        self.meshes.drawable().collect()
+    }
+
+    /// Lets the pointer act, then draws the scene and what is written over it.
+    fn draw(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        response: &Response,
+        model: &Model,
+        actions: &mut Vec<Action>,
+    ) {
+        let (ppp, arrangement) = (ui.pixels_per_point(), &model.arrangement);
         let section_mm = self.cut.then(|| model.cursor_height_mm());
         let mut handles = self.handles(model, ppp);
-        let pointer = gestures::Pointer { rect, response: &response, section_mm };
-        self.act(ui, &pointer, model, stage, handles.as_mut(), actions);
+        let pointer = gestures::Pointer { rect, response, section_mm };
+        self.act(ui, &pointer, model, arrangement, handles.as_mut(), actions);
         self.advance_flight(ui);
         let handles = handles
             .map(|lit| Handles { lit: lit.lit, ..Handles::at(lit.centre, &self.camera, ppp) });
-
-        let look = Look {
+        let settings = ViewSettings {
             section_mm,
             hovered: self.hovered.filter(|_| self.gesture.is_none()).map(|picked| picked.at),
             pixels_per_point: ppp,
         };
-        self.paint(ui, rect, model, look, handles.as_ref());
-        let painter = ui.painter().with_clip_rect(rect);
-        let seen = labels::Seen { camera: self.camera, rect, ppp, ink: &model.ink };
-        labels::rulers(&painter, &seen, space.map(single));
-        if let Some(handles) = &handles {
-            labels::letters(&painter, &seen, handles);
-        }
-        if let Some(around) = model.around() {
-            dimensions::draw(&painter, model, around, |at| seen.pos(vec3(at)));
-        }
-        if model.hand.around().is_none() {
-            self.dimension(&painter, &seen, model);
-        }
-        labels::missing(&painter, &seen, model, stage);
-        let pending = self.stock.as_ref().map_or(0, Stock::pending);
-        let told = self.hovered.and_then(|picked| stage.actor(picked.at));
-        labels::corner(&painter, &seen, model, stage, told, pending);
+        self.paint(ui, rect, model, settings, handles.as_ref());
+        self.write_labels(ui, rect, model, handles.as_ref());
         if let Some(Gesture::Box { from, to }) = self.gesture {
             let stroke = egui::Stroke::new(1.0, model.ink.accent);
             let fill = model.ink.accent_tint.gamma_multiply(0.4);
             let frame = Rect::from_two_pos(from, to);
+            let painter = ui.painter().with_clip_rect(rect);
             painter.rect(frame, 0.0, fill, stroke, egui::StrokeKind::Inside);
         }
-        self.tool_row(ui, rect, model, actions);
-        self.show_menu(&response, model, stage, actions);
     }
 
-    /// Handles stand in the middle of what is chosen, unless a drag of the view is under way.
+    /// Words and numbers over the scene.
+    fn write_labels(&mut self, ui: &Ui, rect: Rect, model: &Model, handles: Option<&Handles>) {
+        let arrangement = &model.arrangement;
+        let painter = ui.painter().with_clip_rect(rect);
+        let ppp = ui.pixels_per_point();
+        let labels = Labels { painter: &painter, camera: self.camera, rect, ppp, ink: &model.ink };
+        let space = model.content().map_or([0.0; 3], |content| content.machine.build_space_mm);
+        labels.rulers(space.map(single));
+        if let Some(handles) = handles {
+            labels.letters(handles);
+        }
+        if let Some(around) = model.nearby() {
+            dimensions::draw(&painter, model, around, |at| labels.pos(vec3(at)));
+        }
+        if model.drag.nearby().is_none() {
+            self.clearance_of_two(&labels, model);
+        }
+        labels.missing(model, arrangement);
+        let pending = self.meshes.pending();
+        let hovered = self.hovered.and_then(|picked| arrangement.placement(picked.at));
+        labels.corner(model, arrangement, hovered, pending);
+    }
+
+    /// Handles stand in the middle of what is selected, unless a frame is being drawn.
     fn handles(&self, model: &Model, ppp: f32) -> Option<Handles> {
-        if matches!(self.gesture, Some(Gesture::Box { .. })) {
+        if self.draws_frame() {
             return None;
         }
-        let (low, high) = Stage::bounds(model.stage.chosen(&model.selection))?;
+        let (low, high) = Arrangement::bounds(model.arrangement.selected(&model.selection))?;
         Some(Handles::at(low.midpoint(high), &self.camera, ppp))
     }
 
-    fn paint(&mut self, ui: &Ui, rect: Rect, model: &Model, look: Look, handles: Option<&Handles>) {
+    fn paint(
+        &mut self,
+        ui: &Ui,
+        rect: Rect,
+        model: &Model,
+        settings: ViewSettings,
+        handles: Option<&Handles>,
+    ) {
         let moving = self.flight.is_some() || self.gesture.is_some();
         let coarse = if self.is_software && moving { 0.5 } else { 1.0 };
         let mut camera = self.camera;
         camera.viewport = (camera.viewport * coarse).round().max(Vec2::ONE);
-        let pixels_per_point = look.pixels_per_point * coarse;
-        let look = Look { pixels_per_point, ..look };
-        let Some(stock) = &self.stock else { return };
-        let scene = picture::scene(model, stock, camera, look, handles);
+        let pixels_per_point = settings.pixels_per_point * coarse;
+        let settings = ViewSettings { pixels_per_point, ..settings };
+        let scene = picture::scene(model, &self.meshes, camera, settings, handles);
         let scene = match self.scene.take() {
             Some(shown) if *shown == scene => shown,
-            _ => Arc::new(scene),
+            Some(_) | None => Arc::new(scene),
         };
         self.scene = Some(Arc::clone(&scene));
-        let ready = self.stock.iter().flat_map(Stock::all_ready);
-        let meshes = ready.map(|ready| (ready.id, Arc::clone(&ready.drawn))).collect();
-        ui.painter().add(Callback::new_paint_callback(rect, Painting { scene, meshes }));
+        let meshes = self.meshes.all_cached().map(|cached| (cached.id, Arc::clone(&cached.drawn)));
+        let painting = Painting { scene, meshes: meshes.collect() };
+        ui.painter().add(Callback::new_paint_callback(rect, painting));
     }
 
     /// What the lines over the drawing say, in words.
-    fn told(&self, model: &Model) -> String {
-        if let Some(around) = model.hand.around() {
-            return around.words(model);
+    fn distances_in_words(&self, model: &Model) -> String {
+        if let Some(around) = model.drag.nearby() {
+            return model.words_of(around);
         }
-        let clearance = self.stock.as_ref().and_then(|stock| stock.clearance.as_ref());
+        let clearance = self.meshes.clearance.as_ref();
         let asked = self.asked.and_then(|asked| clearance.filter(|found| found.of == asked));
         asked.map_or(String::new(), |found| format!(", {} apart", found.words()))
     }
 
-    /// The clearance of exactly two chosen placements.
-    fn dimension(&mut self, painter: &egui::Painter, seen: &labels::Seen, model: &Model) {
-        let Some(stock) = &mut self.stock else { return };
-        let chosen = model.stage.chosen(&model.selection);
-        let sides = chosen.filter_map(|actor| {
-            let solid = Arc::clone(&stock.ready(&actor.loaded)?.solid);
-            Some(Side { at: actor.at, solid, pose: actor.pose })
+    /// The clearance of exactly two selected placements.
+    fn clearance_of_two(&mut self, labels: &Labels<'_>, model: &Model) {
+        let meshes = &self.meshes;
+        let selected = model.arrangement.selected(&model.selection);
+        let sides = selected.filter_map(|placed| {
+            let solid = Arc::clone(&meshes.cached(&placed.loaded)?.solid);
+            Some(QuerySide { at: placed.at, solid, pose: placed.pose })
         });
-        let Ok(sides) = <[Side; 2]>::try_from(sides.take(3).collect::<Vec<_>>()) else {
+        let Ok(sides) = <[QuerySide; 2]>::try_from(sides.take(3).collect::<Vec<_>>()) else {
             self.asked = None;
             return;
         };
-        let question = Question { sides };
-        let key = question.key();
-        if let Some(clearance) = stock.clearance.as_ref().filter(|c| c.of == key) {
-            labels::clearance(painter, seen, clearance);
+        let query = ClearanceQuery { sides };
+        let key = query.key();
+        if let Some(clearance) = meshes.clearance.as_ref().filter(|c| c.of == key) {
+            labels.clearance(clearance);
         } else if self.asked != Some(key) {
             self.asked = Some(key);
-            stock.measure(question);
+            meshes.measure(query);
         }
-    }
-
-    fn tool_row(&mut self, ui: &mut Ui, rect: Rect, model: &Model, actions: &mut Vec<Action>) {
-        let stage = &model.stage;
-        let row = Rect::from_min_size(rect.min + vec2(8.0, 6.0), vec2(rect.width() - 16.0, 22.0));
-        let mut pressed = None;
-        ui.scope_builder(UiBuilder::new().max_rect(row).id_salt("chamber tools"), |ui| {
-            ui.horizontal_wrapped(|ui| {
-                ui.spacing_mut().item_spacing = vec2(2.0, 2.0);
-                for tool in Tool::ALL {
-                    let on = match tool {
-                        Tool::Perspective => self.camera.projection == Projection::Perspective,
-                        Tool::Section => self.cut,
-                        _ => false,
-                    };
-                    if tools::button(ui, tool, on, &model.ink).clicked() {
-                        pressed = Some(tool);
-                    }
-                }
-                ui.add_space(6.0);
-                numbers::on_contact(ui, model, actions);
-            });
-        });
-        match pressed {
-            Some(Tool::From(direction)) => {
-                let mut to = self.camera;
-                to.look_from(direction);
-                let (low, high) = shown_box(model, stage, false);
-                to.fit(low, high);
-                self.fly(ui, to, false);
-            }
-            Some(Tool::Fit) => self.fly_to_fit(ui, model, stage, false),
-            Some(Tool::Perspective) => {
-                self.camera.projection = match self.camera.projection {
-                    Projection::Perspective => Projection::Parallel,
-                    Projection::Parallel => Projection::Perspective,
-                };
-                self.flight = None;
-                ui.ctx().request_repaint();
-            }
-            Some(Tool::Section) => {
-                self.cut = !self.cut;
-                ui.ctx().request_repaint();
-            }
-            None => {}
-        }
-    }
-
-    /// Fits the parts on their platform; if that is what is seen already, the whole build space.
-    fn fly_to_fit(&mut self, ui: &Ui, model: &Model, stage: &Stage, at_once: bool) {
-        let fitted = |whole: bool| {
-            let (low, high) = shown_box(model, stage, whole);
-            let mut to = self.camera;
-            to.fit(low, high);
-            to
-        };
-        let parts = fitted(false);
-        let seen = (parts.distance / self.camera.distance - 1.0).abs() < 1e-3
-            && parts.target.distance(self.camera.target) < 1e-3 * parts.distance;
-        self.fly(ui, if seen && !at_once { fitted(true) } else { parts }, at_once);
-    }
-
-    fn fly(&mut self, ui: &Ui, to: Camera, at_once: bool) {
-        if at_once {
-            self.camera = to;
-            self.flight = None;
-        } else {
-            let began_s = ui.input(|input| input.time);
-            self.flight = Some(Flight { from: self.camera, to, began_s });
-        }
-        ui.ctx().request_repaint();
-    }
-
-    fn advance_flight(&mut self, ui: &Ui) {
-        let Some(flight) = &self.flight else { return };
-        let viewport = self.camera.viewport;
-        let part = (ui.input(|input| input.time) - flight.began_s) / FLIGHT_S;
-        let part = single(part.clamp(0.0, 1.0));
-        let eased = part * part * (3.0 - 2.0 * part);
-        self.camera = Camera { viewport, ..flight.from.towards(&flight.to, eased) };
-        if part >= 1.0 {
-            self.flight = None;
-        } else {
-            ui.ctx().request_repaint();
-        }
-    }
-}
-
-/// What fitting shows: the platform with all parts on and outside it, or with the whole build space.
-fn shown_box(model: &Model, stage: &Stage, whole: bool) -> (Vec3, Vec3) {
-    let size = model.content().map_or([100.0; 3], |content| content.machine.build_space_mm);
-    let half = vec3([size[0] * 0.5, size[1] * 0.5, 0.0]);
-    let top = Vec3::Z * single(size[2]);
-    match Stage::bounds(stage.actors.iter()) {
-        Some((low, high)) if whole => (low.min(-half), high.max(half + top)),
-        Some((low, high)) => (low.min(-half), high.max(half)),
-        None => (-half, half + top),
     }
 }

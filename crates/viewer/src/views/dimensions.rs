@@ -1,22 +1,22 @@
 //! Dimension lines of what is moved by hand, drawn alike in every view.
 
-use crate::hand::Around;
 use crate::state::model::Model;
+use crate::state::nearby::Nearby;
 use crate::widgets::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
 
 /// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.
 const SHORT: f32 = 6.0;
 
-/// Draws them; pale while what is held has moved on since they were measured. Where something is too
+/// Draws them; more weakly while they are out of date, as what is held has moved on. Where something is too
 /// near, the line is heavy, ends in crosses instead of strokes, and says so.
 pub(crate) fn draw(
     painter: &Painter,
     model: &Model,
-    around: &Around,
+    around: &Nearby,
     on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
 ) {
-    let strength = if around.is_current(model) { 1.0 } else { 0.45 };
+    let strength = if model.is_measured_here(around) { 1.0 } else { 0.45 };
     let mut taken: Vec<Rect> = Vec::new();
     for line in &around.lines {
         let (Some(a), Some(b)) = (on_screen(line.ends_mm[0]), on_screen(line.ends_mm[1])) else {
@@ -29,7 +29,7 @@ pub(crate) fn draw(
         let font = FontId::proportional(CAPTION);
         let galley = painter.layout_no_wrap(line.words(), font, ink);
         let along = b - a;
-        // Beside a line that runs up, above any other.
+        // FreePlaces a line that runs up, above any other.
         let (off, align) = if along.x.abs() < along.y.abs() {
             (vec2(8.0, 0.0), Align2::LEFT_CENTER)
         } else {

@@ -1,10 +1,12 @@
-//! A strip with the numbers of what is chosen: location and turns, typed or dragged.
+//! A strip with the numbers of what is selected: location and rotation, typed or dragged.
 
-use crate::hand::{self, Before, Doing, Meant, OnContact};
 use crate::state::actions::{Action, Edit};
+use crate::state::arrangement::PosedPlacement;
 use crate::state::commands::Command;
+use crate::state::contact::OnContact;
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::stage::Actor;
+use crate::state::moves::{self, DragRequest, DragStart};
 use crate::widgets::theme::CAPTION;
 use egui::{
     Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
@@ -27,17 +29,17 @@ pub(crate) fn show(
     let ink = &model.ink;
     ui.painter().rect_filled(strip, 0.0, ink.desk);
     ui.painter().hline(strip.x_range(), strip.top(), Stroke::new(1.0, ink.faint));
-    let chosen: Vec<&Actor> = model.stage.chosen(&model.selection).collect();
+    let selected: Vec<&PosedPlacement> = model.arrangement.selected(&model.selection).collect();
     let inside = UiBuilder::new().max_rect(strip.shrink2(vec2(8.0, 4.0))).id_salt("numbers");
     ui.scope_builder(inside, |ui| {
         ui.set_clip_rect(strip);
         ui.spacing_mut().item_spacing = vec2(5.0, 4.0);
-        if let Some(before) = Before::of(&chosen) {
+        if let Some(before) = DragStart::of(&selected) {
             content(ui, model, &before, alone, actions);
             return;
         }
-        let says = "Nothing is chosen. A click on a part chooses it, with Shift or Ctrl more of \
-                    them. What is chosen can be dragged, with Alt without steps.";
+        let says = "Nothing is selected. A click on a part selects it, with Shift or Ctrl more of \
+                    them. What is selected can be dragged, with Alt without steps.";
         ui.label(RichText::new(says).size(CAPTION).color(ink.soft));
         if alone {
             on_contact(ui, model, actions);
@@ -47,7 +49,7 @@ pub(crate) fn show(
 
 /// What happens on contact: one choice of three, in words.
 pub(crate) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
-    let now = model.hand.contact;
+    let now = model.drag.contact;
     let shown = format!("On contact: {}", now.word());
     let combo = ComboBox::from_id_salt("on contact")
         .selected_text(RichText::new(&shown).size(CAPTION))
@@ -64,11 +66,17 @@ pub(crate) fn on_contact(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) 
     combo.response.on_hover_text(now.explained());
 }
 
-fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &mut Vec<Action>) {
+fn content(ui: &mut Ui, model: &Model, before: &DragStart, alone: bool, actions: &mut Vec<Action>) {
     let name = match before.placements[..] {
         [(at, _)] => model.placement_name(at),
         ref many => format!("{} placements, their middle", many.len()),
     };
+    heading(ui, model, &name, alone, actions);
+    fields(ui, model, before, actions);
+}
+
+/// Whose numbers they are, and what can be done with it.
+fn heading(ui: &mut Ui, model: &Model, name: &str, alone: bool, actions: &mut Vec<Action>) {
     ui.horizontal(|ui| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             for (word, command) in [
@@ -90,73 +98,96 @@ fn content(ui: &mut Ui, model: &Model, before: &Before, alone: bool, actions: &m
             });
         });
     });
+}
+
+/// Six numbers in one row.
+fn fields(ui: &mut Ui, model: &Model, before: &DragStart, actions: &mut Vec<Action>) {
     let letter = 9.0;
     let width = ((ui.available_width() - 6.0 * (letter + 10.0)) / 6.0).clamp(30.0, 84.0);
-    let held = model.hand.before();
+    // While they are held, a number is taken from where the gesture began.
+    let start = model.drag.before().unwrap_or(before);
     let row = vec2(ui.available_width(), FIELD);
     ui.allocate_ui_with_layout(row, Layout::left_to_right(Align::Center), |ui| {
         ui.set_height(FIELD);
         ui.spacing_mut().interact_size.y = FIELD;
-        for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
-            let name = format!("Location {letter}");
-            let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
-            let (response, new) = number.show(ui, before.centre[axis]);
-            let by = |from: &Before, value: f64| {
-                let mut by = [0.0; 3];
-                by[axis] = value - from.centre[axis];
-                by
-            };
-            drag("move", &response, before, actions, || {
-                Some(Meant::Move(by(held.unwrap_or(before), new?)))
-            });
-            if let Some(value) = new.filter(|_| !response.dragged()) {
-                actions.push(typed("move", before.moved(by(before, value))));
-            }
-        }
-        let first = before.placements[0].1.rotation_deg;
-        for (index, letter) in ["A", "B", "C"].into_iter().enumerate() {
-            let name = format!("Turn {letter}");
-            let number = Number { letter, name: &name, unit: "°", step: 1.0, width };
-            let (response, new) = number.show(ui, first[index]);
-            drag("turn", &response, before, actions, || {
-                let from = held.unwrap_or(before).placements[0].1.rotation_deg[index];
-                Some(Meant::Angle(index, new? - from))
-            });
-            if let Some(value) = new.filter(|_| !response.dragged()) {
-                let turned = before.placements.iter().map(|&(at, mut placement)| {
-                    placement.rotation_deg[index] = value;
-                    (at, hand::allowed(placement))
-                });
-                actions.push(typed("turn", turned.collect()));
-            }
-        }
+        location(ui, before, start, width, actions);
+        rotation(ui, before, start, width, actions);
     });
+}
+
+fn location(
+    ui: &mut Ui,
+    before: &DragStart,
+    start: &DragStart,
+    width: f32,
+    actions: &mut Vec<Action>,
+) {
+    for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
+        let name = format!("Location {letter}");
+        let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
+        let (response, new) = number.show(ui, before.centre[axis]);
+        let by = |from: &DragStart, value: f64| {
+            let mut by = [0.0; 3];
+            by[axis] = value - from.centre[axis];
+            by
+        };
+        drag("move", &response, before, actions, || Some(DragRequest::Move(by(start, new?))));
+        if let Some(value) = new.filter(|_| !response.dragged()) {
+            actions.push(typed("move", before.moved(by(before, value))));
+        }
+    }
+}
+
+fn rotation(
+    ui: &mut Ui,
+    before: &DragStart,
+    start: &DragStart,
+    width: f32,
+    actions: &mut Vec<Action>,
+) {
+    let first = before.placements[0].1.rotation_deg;
+    for (index, letter) in ["A", "B", "C"].into_iter().enumerate() {
+        let name = format!("Rotation {letter}");
+        let number = Number { letter, name: &name, unit: "°", step: 1.0, width };
+        let (response, new) = number.show(ui, first[index]);
+        drag("rotate", &response, before, actions, || {
+            let from = start.placements[0].1.rotation_deg[index];
+            Some(DragRequest::Angle(index, new? - from))
+        });
+        if let Some(value) = new.filter(|_| !response.dragged()) {
+            let rotated = before.placements.iter().map(|&(at, mut placement)| {
+                placement.rotation_deg[index] = value;
+                (at, moves::allowed(placement))
+            });
+            actions.push(typed("rotate", rotated.collect()));
+        }
+    }
 }
 
 /// A number that is dragged is a drag like any other.
 fn drag(
     verb: &'static str,
     response: &Response,
-    before: &Before,
+    before: &DragStart,
     actions: &mut Vec<Action>,
-    meant: impl FnOnce() -> Option<Meant>,
+    meant: impl FnOnce() -> Option<DragRequest>,
 ) {
     if response.drag_started() {
-        actions.push(Doing::Begin(verb, before.clone()).into());
+        actions.push(DragUpdate::Begin(verb, before.clone()).into());
     }
     if response.dragged()
         && let Some(meant) = meant()
     {
-        actions.push(Doing::Mean(meant, true).into());
+        actions.push(DragUpdate::Aim(meant, true).into());
     }
     if response.drag_stopped() {
-        actions.push(Doing::End.into());
+        actions.push(DragUpdate::End.into());
     }
 }
 
 /// A number that is typed is taken at its word, whatever is in the way.
 fn typed(verb: &str, placements: Vec<(base::PlacementId, job::Placement)>) -> Action {
-    let edit: Edit = hand::edit(hand::label(verb, placements.len()), placements);
+    let edit: Edit = moves::edit(moves::label(verb, placements.len()), placements);
     edit.into()
 }
 

@@ -2,35 +2,39 @@
 //!
 //! ```text
 //! ShownLayer ─► Drawing, Shades (made off the window's thread) ─► PlanFrame ─► render
-//!                  └─ Near: which mark is under the pointer
+//!                  └─ MarkGrid: which mark is under the pointer
 //! ```
 
 mod beam;
 mod canvas;
 mod drawing;
+mod elements;
 mod handling;
+mod mark_grid;
 mod measure;
-mod near;
+mod overlay;
 mod paint;
+mod picking;
 mod preparing;
 mod quantity;
 mod row;
-pub(crate) mod words;
+mod state;
+mod words;
 
+use super::{NumbersStrip, View, dimensions};
 use crate::state::actions::Action;
 use crate::state::model::Model;
-use crate::views::dimensions;
-use crate::views::elevation::empty;
-use crate::widgets::theme::{CAPTION, Theme};
+use crate::widgets::placeholder::placeholder;
+use crate::widgets::theme::Theme;
 use canvas::{Canvas, RULER};
-use eframe::egui_wgpu::{Callback, RenderState, wgpu::DeviceType};
-use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
-use handling::Dragging;
-use measure::Measure;
-use paint::{Paint, Parts, Scene};
-use preparing::{Preparing, Ready};
-use quantity::{Legend, Quantity};
+use eframe::egui_wgpu::{Callback, wgpu::DeviceType};
+use egui::{Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
+use paint::{Paint, Scene};
+use preparing::Ready;
+use quantity::Legend;
 use render::plan::ColourScale;
+use state::Dragging;
+pub(crate) use state::PlanView;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -40,103 +44,23 @@ const ROW: f32 = 24.0;
 /// while the picture moves.
 const MOST: [usize; 3] = [render::plan::BUDGET, 250_000, 30_000];
 
-/// See the module.
-pub(crate) struct PlanView {
-    /// Whether there is a graphics device, and whether it is a processor in disguise.
-    gpu: Option<DeviceType>,
-    /// What is shown; `None` until there is something to fit.
-    view: Option<render::plan::PlanView>,
-    /// Whether the person has moved or zoomed: then nothing else does.
-    is_held: bool,
-    seen_size: egui::Vec2,
-    parts: Parts,
-    quantity: Quantity,
-    scale: Option<(Quantity, Theme, Arc<ColourScale>)>,
-    preparing: Preparing,
-    measure: Measure,
-    dragging: Dragging,
-    /// What the pointer is over, by its move.
-    hovered: Option<usize>,
-    /// When the mark starts that the menu was opened on.
-    menu_time_s: Option<f64>,
-    /// Whether the picture moved in the last frame.
-    is_moving: bool,
-    /// What was last drawn on.
-    drawn_on: Option<Canvas>,
-}
+/// A drawing that is made sooner than this is not drawn as out of date meanwhile.
+const PATIENCE_S: f64 = 0.1;
 
-impl PlanView {
-    /// A view that draws with this graphics device; without one it says so.
-    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
-        if let Some(gpu) = gpu {
-            paint::install(gpu);
-        }
-        Self {
-            gpu: gpu.map(|gpu| gpu.adapter.get_info().device_type),
-            view: None,
-            is_held: false,
-            seen_size: egui::Vec2::ZERO,
-            parts: Parts::default(),
-            quantity: Quantity::default(),
-            scale: None,
-            preparing: Preparing::default(),
-            measure: Measure::default(),
-            dragging: Dragging::default(),
-            hovered: None,
-            menu_time_s: None,
-            is_moving: false,
-            drawn_on: None,
-        }
-    }
-
-    /// Shows everything at the next frame.
-    pub(crate) fn fit(&mut self) {
-        self.view = None;
-        self.is_held = false;
-    }
-
-    /// Moves to what the model draws attention to.
-    pub(crate) fn attend(&mut self, model: &Model) {
-        let Some([x, y, _]) = model.attention_mm else { return };
-        let before = self.view.unwrap_or_default();
-        let centre_nm = [x, y].map(|mm| mm * base::NM_PER_MM);
-        let px_per_mm = before.px_per_mm.max(12.0);
-        self.view = Some(render::plan::PlanView { centre_nm, px_per_mm }.limited());
-        self.is_held = true;
-    }
-
-    /// Where a point of the layer is on the screen.
-    pub(crate) fn on_screen(&self, at_mm: [f64; 2]) -> Option<Pos2> {
-        Some(self.drawn_on?.at(at_mm.map(|mm| mm * base::NM_PER_MM)))
-    }
-
-    /// Starts the measuring tool, or puts it away.
-    pub(crate) fn measure(&mut self) {
-        self.measure.toggle();
-    }
-
-    /// Draws into the rest of `ui`.
-    pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+impl View for PlanView {
+    fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let whole = ui.max_rect();
         let ink = &model.ink;
         if self.gpu.is_none() {
-            return empty(ui, whole, "There is no graphics device to draw the plan with.", ink);
+            let says = "There is no graphics device to draw the plan with.";
+            return placeholder(ui, whole, says, ink);
         }
         let Some(content) = model.content() else {
             let says = "The layer at the cursor, seen from above: contours, hatch, centrelines.";
-            return empty(ui, whole, says, ink);
+            return placeholder(ui, whole, says, ink);
         };
         let build_space_mm = content.machine.build_space_mm;
-        let newest = model.shown_layer();
-        let ways = self.parts.jumps || self.parts.runs;
-        let ready =
-            newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ways, ui.ctx()));
-        let is_behind = match (newest, &ready) {
-            (Some((shown, stale)), Some(ready)) => {
-                stale || !ready.is_of(shown, self.quantity, ways)
-            }
-            _ => true,
-        };
+        let (ready, is_behind) = self.ready(ui, model);
         let bottom = self.rows(ui, whole, ready.as_ref(), model, actions);
 
         let drawing = whole.with_min_y(bottom);
@@ -154,14 +78,82 @@ impl PlanView {
             self.draw(ui, &canvas, model, ready, is_behind);
         }
         self.measure.draw(&painter, &canvas, ink);
-        attention(&painter, &canvas, model);
-        if let Some(around) = model.around() {
+        overlay::attention(&painter, &canvas, model);
+        if let Some(around) = model.nearby() {
             let at = |[x, y, _]: [f64; 3]| canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
             dimensions::draw(&painter, model, around, |mm| Some(at(mm)));
         }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
-        self.say_state(ui, inside, model, ready.as_ref(), is_behind);
-        readout(ui, inside, &canvas, pointer, model);
+        self.say_state(ui, inside, model, ready.as_ref(), self.is_out_of_date);
+        overlay::readout(ui, inside, &canvas, pointer, model);
+    }
+
+    fn fit(&mut self) {
+        self.view = None;
+        self.is_held = false;
+    }
+
+    fn go_to_attention(&mut self, model: &Model) {
+        let Some([x, y, _]) = model.attention_mm else { return };
+        let before = self.view.unwrap_or_default();
+        let centre_nm = [x, y].map(|mm| mm * base::NM_PER_MM);
+        let px_per_mm = before.px_per_mm.max(12.0);
+        self.view = Some(render::plan::PlanView { centre_nm, px_per_mm }.limited());
+        self.is_held = true;
+    }
+
+    fn cancel_drag(&mut self) -> bool {
+        match std::mem::take(&mut self.dragging) {
+            Dragging::Nothing => false,
+            Dragging::Measure => {
+                self.measure.ends = None;
+                true
+            }
+            Dragging::Pan | Dragging::Move(_) => true,
+        }
+    }
+
+    fn on_screen(&self, [x, y, _]: [f64; 3]) -> Option<Pos2> {
+        Some(self.drawn_on?.at([x, y].map(|mm| mm * base::NM_PER_MM)))
+    }
+
+    fn is_ready(&self) -> bool {
+        self.preparing.is_idle()
+    }
+
+    fn numbers_strip(&self) -> NumbersStrip {
+        NumbersStrip::WhenAlone
+    }
+}
+
+impl PlanView {
+    /// The newest layer that is ready to be drawn, and whether it is behind what is wanted.
+    fn ready(&mut self, ui: &Ui, model: &Model) -> (Option<Ready>, bool) {
+        let newest = model.shown_layer();
+        let ways = self.elements.jumps || self.elements.runs;
+        let ready = newest.and_then(|(shown, _)| self.preparing.get(shown, self.quantity, ways));
+        let is_stale = newest.is_none_or(|(_, stale)| stale);
+        let is_it = |ready: &Ready| {
+            newest.is_some_and(|(shown, _)| ready.is_of(shown, self.quantity, ways))
+        };
+        let is_behind = is_stale || !ready.as_ref().is_some_and(is_it);
+        self.is_out_of_date = self.note_behind(ui, is_behind) || is_stale;
+        (ready, is_behind)
+    }
+
+    /// Whether the drawing has been behind for so long that it has to be said. Most are made within a
+    /// frame or two, and would only flicker.
+    fn note_behind(&mut self, ui: &Ui, is_behind: bool) -> bool {
+        let now_s = ui.input(|input| input.time);
+        if !is_behind {
+            self.behind_since_s = None;
+            return false;
+        }
+        let waited_s = now_s - *self.behind_since_s.get_or_insert(now_s);
+        if waited_s < PATIENCE_S {
+            ui.ctx().request_repaint_after(Duration::from_secs_f64(PATIENCE_S - waited_s));
+        }
+        waited_s >= PATIENCE_S
     }
 
     /// The rows above the drawing; returns where they end.
@@ -177,7 +169,7 @@ impl PlanView {
         let first = whole.shrink2(vec2(6.0, 0.0)).with_max_y(whole.top() + ROW);
         let used = ui.scope_builder(UiBuilder::new().max_rect(first), |ui| {
             ui.spacing_mut().item_spacing.y = 0.0;
-            ui.horizontal_wrapped(|ui| row::parts_row(ui, &mut self.parts, ink));
+            ui.horizontal_wrapped(|ui| row::elements_row(ui, &mut self.elements, ink));
         });
         let top = used.response.rect.bottom().max(whole.top() + 20.0);
         let second =
@@ -201,7 +193,7 @@ impl PlanView {
             Some((quantity, of, scale)) if *quantity == self.quantity && *of == theme => {
                 Arc::clone(scale)
             }
-            _ => {
+            Some(_) | None => {
                 let scale = Arc::new(self.quantity.scale(theme));
                 self.scale = Some((self.quantity, theme, Arc::clone(&scale)));
                 scale
@@ -226,15 +218,15 @@ impl PlanView {
         Canvas::new(ui, inside, self.view.unwrap_or_default())
     }
 
-    fn draw(&mut self, ui: &Ui, canvas: &Canvas, model: &Model, ready: &Ready, stale: bool) {
+    fn draw(&mut self, ui: &Ui, canvas: &Canvas, model: &Model, ready: &Ready, is_behind: bool) {
         let shown = &ready.drawing.shown;
         let time_s = model.cursor.time_s;
-        let is_under_way = !stale && time_s > 0.0 && time_s < shown.timeline.total_s();
+        let is_under_way = !is_behind && time_s > 0.0 && time_s < shown.timeline.total_s();
         let step = is_under_way.then(|| shown.timeline.index_at(time_s)).flatten();
         let beside = [shown.index.checked_sub(1), shown.index.checked_add(1)];
-        let ghosts = beside.map(|index| {
+        let neighbours = beside.map(|index| {
             let layer = index.and_then(|index| model.results.neighbour(index));
-            layer.filter(|_| self.parts.ghosts).map(|layer| self.preparing.ghost(layer))
+            layer.filter(|_| self.elements.neighbours).map(|layer| self.preparing.neighbour(layer))
         });
         let scale = self.colour_scale(model.ink.theme);
         let software = self.gpu == Some(DeviceType::Cpu);
@@ -247,75 +239,24 @@ impl PlanView {
             // once more in full when it has come to rest
             ui.ctx().request_repaint_after(Duration::from_millis(120));
         }
-        let chosen = self.preparing.chosen(shown, model);
-        let parts = self.parts;
-        let scene = Scene { ready, chosen, ghosts, parts, stale, step, scale, budget };
+        let selected = self.preparing.selected(shown, model);
+        let (elements, stale) = (self.elements, self.is_out_of_date);
+        let scene = Scene { ready, selected, neighbours, elements, stale, step, scale, budget };
         let frame = paint::frame(&scene, canvas, &model.ink);
         ui.painter().add(Callback::new_paint_callback(canvas.rect, Paint(frame)));
 
         let painter = ui.painter().with_clip_rect(canvas.rect);
-        handling::moved_outlines(&painter, canvas, model, shown);
-        if !stale && (model.cursor.playing || time_s > 0.0) {
+        overlay::moved_boundaries(&painter, canvas, model, shown);
+        if !is_behind && (model.cursor.playing || time_s > 0.0) {
             beam::draw(&painter, canvas, &shown.timeline, time_s, &model.ink);
         }
-        if let Some(index) = self.hovered.filter(|_| !stale)
+        if let Some(index) = self.hovered.filter(|_| !is_behind)
             && let Some(step) = shown.timeline.moves().get(index)
         {
             let nm = |p: base::Point| canvas.at([f64::from(p.x), f64::from(p.y)]);
             let line = Stroke::new(3.0, model.ink.accent.gamma_multiply(0.8));
             painter.line_segment([nm(step.from), nm(shown.timeline.to(index))], line);
         }
-    }
-
-    /// Says in words why the drawing is empty or pale.
-    fn say_state(
-        &self,
-        ui: &Ui,
-        inside: Rect,
-        model: &Model,
-        ready: Option<&Ready>,
-        is_behind: bool,
-    ) {
-        let ink = &model.ink;
-        let no_parts = model.content().is_none_or(|content| content.job.parts.is_empty());
-        let crashed = model.shown_layer().is_some_and(|(s, _)| self.preparing.has_failed(s));
-        let Some(ready) = ready else {
-            let says = match &model.results.build_error {
-                Some(sentence) => sentence.as_str(),
-                None if crashed => "Drawing this layer failed; show another one.",
-                None if no_parts => "No part yet: drop mesh files on the window.",
-                None if model.results.is_loading() => "Reading meshes …",
-                None if model.results.build.is_some() && model.layer_count() == 0 => {
-                    "No layer yet: no part with a mesh stands above the build platform."
-                }
-                None => "Computing the layer …",
-            };
-            return empty(ui, inside, says, ink);
-        };
-        let shown = &ready.drawing.shown;
-        let note = if let Some(sentence) = model.results.build_error.as_ref().filter(|_| is_behind)
-        {
-            format!("Pale: as it was. {sentence}")
-        } else if crashed {
-            "Pale: as it was. Drawing the present layer failed; show another one.".to_owned()
-        } else if is_behind {
-            let layer = model.cursor.layer;
-            if shown.index == layer {
-                "Pale: being computed anew …".to_owned()
-            } else {
-                format!("Pale: this is layer {}; layer {layer} is being computed …", shown.index)
-            }
-        } else if shown.layer.blocks.is_empty() {
-            return empty(ui, inside, "Nothing is exposed in this layer.", ink);
-        } else {
-            return;
-        };
-        let font = FontId::proportional(CAPTION + 1.0);
-        let galley = ui.painter().layout(note, font, ink.ink, inside.width() - 24.0);
-        let place = Align2::CENTER_TOP
-            .anchor_size(pos2(inside.center().x, inside.top() + 8.0), galley.size());
-        ui.painter().rect_filled(place.expand2(vec2(6.0, 3.0)), 2.0, ink.desk);
-        ui.painter().galley(place.min, galley, ink.ink);
     }
 }
 
@@ -335,28 +276,4 @@ fn extent_nm(model: &Model, space_mm: [f64; 3]) -> ([f64; 2], [f64; 2]) {
     }
     let half = [space_mm[0], space_mm[1]].map(|size| size / 2.0 * base::NM_PER_MM);
     (half.map(|c| -c), half)
-}
-
-/// The place that a finding points to.
-fn attention(painter: &egui::Painter, canvas: &Canvas, model: &Model) {
-    let Some([x, y, _]) = model.attention_mm else { return };
-    let at = canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
-    let line = Stroke::new(1.5, model.ink.accent);
-    painter.circle_stroke(at, 12.0, line);
-    for way in [vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0), vec2(0.0, -1.0)] {
-        painter.line_segment([at + way * 8.0, at + way * 18.0], line);
-    }
-}
-
-/// Where the pointer is, in the lower right corner.
-fn readout(ui: &Ui, inside: Rect, canvas: &Canvas, at: Option<Pos2>, model: &Model) {
-    let Some(at) = at.filter(|at| inside.contains(*at)) else { return };
-    let [x, y] = canvas.nm(at).map(|nm| nm / base::NM_PER_MM);
-    let text = format!("x {x:.3}   y {y:.3} mm").replace('-', "−");
-    let font = FontId::proportional(CAPTION);
-    let galley = ui.painter().layout_no_wrap(text, font, model.ink.soft);
-    let corner = inside.right_bottom() - vec2(8.0, 6.0);
-    let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
-    ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, model.ink.sheet);
-    ui.painter().galley(place.min, galley, model.ink.soft);
 }

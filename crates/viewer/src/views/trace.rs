@@ -1,65 +1,54 @@
 //! The trace: laser power and speed against time within the layer, at commanded speeds.
 
+mod axis;
 mod columns;
+mod controls;
+mod lanes;
+mod summing;
 
+use super::{NumbersStrip, View};
 use crate::state::actions::Action;
-use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
-use crate::views::elevation::{empty, nice_step};
-use crate::views::plan::words;
-use crate::widgets::icons::{self, Icon};
-use crate::widgets::theme::{BODY, CAPTION, GAP, Ink};
+use crate::widgets::placeholder::placeholder;
+use crate::widgets::theme::{CAPTION, GAP};
+use crate::work::threads::Threads;
+use axis::{Axis, SHORTEST, limited};
 use columns::{Columns, Span, Sums};
-use egui::{
-    Align2, Color32, FontId, Key, Mesh, Painter, PointerButton, Pos2, Rect, RichText, Role, Sense,
-    Shape, Stroke, Ui, UiBuilder, WidgetInfo, pos2, vec2,
-};
+use egui::{Align2, FontId, Key, PointerButton, Pos2, Rect, Sense, Ui, WidgetInfo, pos2};
+use lanes::{Lane, Signal};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, sync_channel};
+use summing::{Summed, Summing};
 
-/// Seconds of the beam in a second of the person, with their words.
-const PACES: [(f64, &str); 6] = [
-    (1.0, "as it runs"),
-    (0.1, "10 × slower"),
-    (0.01, "100 × slower"),
-    (0.001, "1,000 × slower"),
-    (0.0001, "10,000 × slower"),
-    (10.0, "10 × faster"),
-];
 const ROW: f32 = 26.0;
 /// Room for the numbers on the left and the time below, points.
 const NUMBERS: f32 = 76.0;
 const TIMES: f32 = 20.0;
-/// Shortest stretch that can be shown, s.
-const SHORTEST: f64 = 1e-7;
-/// A layer of up to so many moves is summed within a frame.
-const AT_ONCE: usize = 400_000;
 
 /// See the module.
-#[derive(Default)]
 pub(crate) struct TraceView {
     /// The stretch of time shown, s; `None` is all of it.
     window: Option<[f64; 2]>,
-    sums: Option<(Arc<ShownLayer>, Arc<Sums>)>,
-    running: Option<(Arc<ShownLayer>, Receiver<Sums>)>,
+    summing: Summing,
     columns: Option<Columns>,
 }
 
-impl TraceView {
-    /// Draws into the rest of `ui`.
-    pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+impl View for TraceView {
+    fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let whole = ui.max_rect();
         let ink = &model.ink;
         let Some((shown, stale)) = model.shown_layer() else {
             let says = "Laser power and speed against time, and the beam that runs along them.";
-            return empty(ui, whole, says, ink);
+            return placeholder(ui, whole, says, ink);
         };
         let (row, rest) = whole.split_top_bottom_at_y(whole.top() + ROW);
-        let is_summed = self.columns.as_ref().is_some_and(|c| matches!(c.span, Span::Columns(_)));
-        controls(ui, row, model, shown, stale, is_summed, actions);
+        let is_summed = self.columns.as_ref().is_some_and(|columns| match columns.span {
+            Span::Columns(_) => true,
+            Span::Steps(_) => false,
+        });
+        controls::controls(ui, row, model, shown, stale, is_summed, actions);
         if shown.timeline.moves().is_empty() {
-            return empty(ui, rest, "Nothing is exposed in this layer.", ink);
+            return placeholder(ui, rest, "Nothing is exposed in this layer.", ink);
         }
         let area = Rect::from_min_max(
             pos2(rest.left() + NUMBERS, rest.top() + 4.0),
@@ -69,63 +58,82 @@ impl TraceView {
             return;
         }
         let total_s = shown.timeline.total_s().max(SHORTEST);
-        let changed = self.sums.as_ref().is_none_or(|(of, _)| of.index != shown.index);
-        if changed {
+        if self.summing.layer() != Some(shown.index) {
             self.window = None; // another layer: all of it
         }
-        let sums = self.sums(shown, ui.ctx());
+        let summed = self.summing.get(shown);
         let axis = Axis { area, span: limited(self.window.unwrap_or([0.0, total_s]), total_s) };
         let axis = self.pointer(ui, axis, total_s, model, stale, actions);
-        let strength = if stale { 0.3 } else { 1.0 };
-        times(ui.painter(), &axis, ink);
-        let (upper, lower) = area.split_top_bottom_at_fraction(0.54);
-        let lanes = [upper.with_max_y(upper.bottom() - GAP), lower.with_min_y(lower.top() + GAP)];
-        let Some(sums) = sums else {
-            return empty(ui, area, "Summing up the layer …", ink);
+        axis::draw(ui.painter(), &axis, ink);
+        let sums = match summed {
+            Summed::Done(sums) => sums,
+            Summed::Running => return placeholder(ui, area, "Summing up the layer …", ink),
+            Summed::Failed => {
+                let says = "Summing up this layer failed; show another one.";
+                return placeholder(ui, area, says, ink);
+            }
         };
-        let columns = self.columns_for(shown, &sums, &axis, ui.pixels_per_point());
-        for (lane, which) in lanes.into_iter().zip([0, 1]) {
-            draw_lane(ui.painter(), lane, which, columns, &axis, rest, ink, strength);
+        self.draw(ui, &axis, rest, model, shown, &sums);
+    }
+
+    /// The common command leaves the stretch of time as it is; a double click shows all of it.
+    fn fit(&mut self) {}
+
+    /// A place has no time.
+    fn go_to_attention(&mut self, _model: &Model) {}
+
+    /// A drag shows times, and changes nothing that could be put back.
+    fn cancel_drag(&mut self) -> bool {
+        false
+    }
+
+    fn on_screen(&self, _at_mm: [f64; 3]) -> Option<Pos2> {
+        None
+    }
+
+    fn is_ready(&self) -> bool {
+        self.summing.is_idle()
+    }
+
+    fn numbers_strip(&self) -> NumbersStrip {
+        NumbersStrip::Never
+    }
+}
+
+impl TraceView {
+    /// A view that sums up large layers on these threads.
+    pub(crate) fn new(threads: &Threads) -> Self {
+        Self { window: None, summing: Summing::new(threads), columns: None }
+    }
+
+    /// The lanes, and the cursor or that they are out of date.
+    fn draw(
+        &mut self,
+        ui: &Ui,
+        axis: &Axis,
+        rest: Rect,
+        model: &Model,
+        shown: &ShownLayer,
+        sums: &Arc<Sums>,
+    ) {
+        let ink = &model.ink;
+        let stale = model.shown_layer().is_none_or(|(_, stale)| stale);
+        let strength = if stale { 0.3 } else { 1.0 };
+        let (upper, lower) = axis.area.split_top_bottom_at_fraction(0.54);
+        let areas = [upper.with_max_y(upper.bottom() - GAP), lower.with_min_y(lower.top() + GAP)];
+        let columns = self.columns_for(shown, sums, axis, ui.pixels_per_point());
+        for (area, signal) in areas.into_iter().zip(Signal::ALL) {
+            let lane = Lane { signal, painter: ui.painter(), area, axis, ink, strength };
+            lane.draw(columns, rest);
         }
         if stale {
             let font = FontId::proportional(CAPTION + 1.0);
-            let at = pos2(area.right() - 4.0, area.top());
-            ui.painter().text(at, Align2::RIGHT_TOP, "Pale: being computed anew …", font, ink.ink);
+            let at = pos2(axis.area.right() - 4.0, axis.area.top());
+            let says = "Out of date: being computed anew …";
+            ui.painter().text(at, Align2::RIGHT_TOP, says, font, ink.ink);
         } else {
-            cursor(ui.painter(), &axis, model.cursor.time_s, ink);
+            axis::cursor(ui.painter(), axis, model.cursor.time_s, ink);
         }
-    }
-
-    /// The layer's sums; large ones are made on a thread of their own.
-    fn sums(&mut self, shown: &Arc<ShownLayer>, ctx: &egui::Context) -> Option<Arc<Sums>> {
-        if let Some((of, receiver)) = &self.running
-            && let Ok(sums) = receiver.try_recv()
-        {
-            self.sums = Some((Arc::clone(of), Arc::new(sums)));
-            self.running = None;
-        }
-        if let Some((of, sums)) = &self.sums
-            && Arc::ptr_eq(of, shown)
-        {
-            return Some(Arc::clone(sums));
-        }
-        if shown.timeline.moves().len() <= AT_ONCE {
-            let sums = Arc::new(Sums::new(&shown.timeline));
-            self.sums = Some((Arc::clone(shown), Arc::clone(&sums)));
-            return Some(sums);
-        }
-        if self.running.as_ref().is_none_or(|(of, _)| !Arc::ptr_eq(of, shown)) {
-            let (sender, receiver) = sync_channel(1);
-            let (layer, ctx) = (Arc::clone(shown), ctx.clone());
-            let work = move || {
-                let _ = sender.send(Sums::new(&layer.timeline)); // or nobody waits any more
-                ctx.request_repaint();
-            };
-            if std::thread::Builder::new().name("trace".to_owned()).spawn(work).is_ok() {
-                self.running = Some((Arc::clone(shown), receiver));
-            }
-        }
-        None
     }
 
     /// One column for each pixel, kept until something changes.
@@ -204,242 +212,5 @@ fn step_by_keys(ui: &Ui, axis: &Axis, time_s: f64, actions: &mut Vec<Action>) {
         if ui.input(|input| input.key_pressed(key)) {
             actions.push(Action::ShowTime(time_s + by));
         }
-    }
-}
-
-/// Where times lie on the screen.
-#[derive(Clone, Copy)]
-struct Axis {
-    area: Rect,
-    /// First and last time shown, s.
-    span: [f64; 2],
-}
-
-impl Axis {
-    fn x(&self, time_s: f64) -> f32 {
-        let share = (time_s - self.span[0]) / (self.span[1] - self.span[0]);
-        #[expect(clippy::cast_possible_truncation, reason = "points of the screen")]
-        let share = share.clamp(-10.0, 10.0) as f32;
-        self.area.left() + share * self.area.width()
-    }
-
-    fn time(&self, x: f32) -> f64 {
-        let share = f64::from((x - self.area.left()) / self.area.width());
-        self.span[0] + share * (self.span[1] - self.span[0])
-    }
-
-    fn shift(&mut self, points: f32) {
-        let by = f64::from(points / self.area.width()) * (self.span[1] - self.span[0]);
-        self.span = self.span.map(|time| time + by);
-    }
-}
-
-/// A stretch of time that lies within the layer.
-fn limited([a, b]: [f64; 2], total_s: f64) -> [f64; 2] {
-    let width = (b - a).clamp(SHORTEST.min(total_s), total_s);
-    let start = (a + (b - a - width) / 2.0).clamp(0.0, total_s - width);
-    [start, start + width]
-}
-
-/// Buttons, pace, and what the beam does at the cursor.
-fn controls(
-    ui: &mut Ui,
-    row: Rect,
-    model: &Model,
-    shown: &ShownLayer,
-    stale: bool,
-    is_summed: bool,
-    actions: &mut Vec<Action>,
-) {
-    let ink = &model.ink;
-    let inside = UiBuilder::new().max_rect(row.shrink2(vec2(8.0, 0.0)));
-    ui.scope_builder(inside, |ui| {
-        ui.horizontal_centered(|ui| {
-            let can = !stale && shown.timeline.total_s() > 0.0;
-            let playing = model.cursor.playing;
-            let (icon, name) =
-                if playing { (Icon::Halt, "Halt the beam") } else { (Icon::Play, "Run the beam") };
-            let command = |icon, name: &str, command, ui: &mut Ui, actions: &mut Vec<Action>| {
-                if icons::button(ui, icon, name, can, ink).clicked() && can {
-                    actions.push(Action::Command(command));
-                }
-            };
-            command(Icon::Previous, "Previous mark", Command::PreviousMark, ui, actions);
-            command(icon, name, Command::Play, ui, actions);
-            command(Icon::Next, "Next mark", Command::NextMark, ui, actions);
-            pace(ui, model, actions);
-            let text = RichText::new(now(model, shown, stale)).size(BODY).color(ink.ink);
-            ui.add(egui::Label::new(text).truncate());
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                let caption = |text: &str| RichText::new(text).size(CAPTION).color(ink.soft);
-                ui.add(egui::Label::new(caption("at commanded speeds"))).on_hover_text(
-                    "Every move is taken to run at the speed that is asked for. How the mirrors \
-                     speed up, settle and lag is not in it yet: a real scan head needs longer.",
-                );
-                if is_summed && ui.available_width() > 150.0 {
-                    ui.label(caption("line: mean, band: range")).on_hover_text(
-                        "There are more moves than pixels: each column shows the mean over its \
-                         time, and between which values it goes. Zoom in with the wheel to see \
-                         every move.",
-                    );
-                }
-            });
-        });
-    });
-}
-
-fn pace(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
-    let now = model.cursor.pace;
-    let near = |pace: f64| (pace / now - 1.0).abs() < 1e-6;
-    let words = PACES.iter().find(|(pace, _)| near(*pace)).map_or("", |(_, words)| words);
-    let combo =
-        egui::ComboBox::from_id_salt("pace").selected_text(words).width(112.0).show_ui(ui, |ui| {
-            for (pace, words) in PACES {
-                if ui.selectable_label(near(pace), words).clicked() {
-                    actions.push(Action::Play { on: model.cursor.playing, pace });
-                }
-            }
-        });
-    combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Pace of the beam"));
-}
-
-/// What the beam does at the cursor, in words.
-fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
-    let total = words::time(shown.timeline.total_s());
-    let time_s = model.cursor.time_s;
-    let beam = shown.timeline.at(time_s).filter(|_| !stale);
-    let Some(beam) = beam else { return format!("layer of {total}") };
-    let kind = match beam.kind {
-        scan_path::MoveKind::Jump => "jump",
-        scan_path::MoveKind::RunIn => "run-in",
-        scan_path::MoveKind::Mark => "mark",
-        scan_path::MoveKind::RunOut => "run-out",
-    };
-    let time = words::time(time_s);
-    format!("{time} of {total} · {kind} · {} W · {} mm/s", beam.power_w, beam.speed_mm_s)
-}
-
-/// The time axis with its ticks.
-fn times(painter: &Painter, axis: &Axis, ink: &Ink) {
-    let [from, to] = axis.span;
-    let step = nice_step((to - from) * 90.0 / f64::from(axis.area.width()));
-    let (unit, factor) = match step {
-        s if s >= 0.1 => ("s", 1.0),
-        s if s >= 1e-4 => ("ms", 1e3),
-        _ => ("µs", 1e6),
-    };
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 3")]
-    let decimals = (-(step * factor * 1.000_001).log10().floor()).clamp(0.0, 3.0) as usize;
-    let base = axis.area.bottom();
-    painter.hline(axis.area.x_range(), base, Stroke::new(1.0, ink.soft));
-    let font = FontId::proportional(CAPTION);
-    let first = (from / step).ceil();
-    for tick in (0..200).map(|k| first + f64::from(k)).take_while(|tick| tick * step <= to) {
-        let x = axis.x(tick * step);
-        painter.vline(x, axis.area.y_range(), Stroke::new(1.0, ink.grid));
-        painter.vline(x, base..=base + 4.0, Stroke::new(1.0, ink.soft));
-        let text = format!("{:.decimals$}", tick * step * factor);
-        let last = x > axis.area.right() - 46.0;
-        if !last {
-            painter.text(pos2(x, base + 5.0), Align2::CENTER_TOP, text, font.clone(), ink.soft);
-        }
-    }
-    let corner = pos2(axis.area.right(), base + 5.0);
-    painter.text(corner, Align2::RIGHT_TOP, format!("time, {unit}"), font, ink.soft);
-}
-
-/// Power (0) or speed (1) in its lane: steps where there is room for them, else what each pixel
-/// column spans, with its mean.
-#[expect(clippy::too_many_arguments, reason = "a lane, what is in it, and how to draw it")]
-fn draw_lane(
-    painter: &Painter,
-    lane: Rect,
-    which: usize,
-    columns: &Columns,
-    axis: &Axis,
-    rest: Rect,
-    ink: &Ink,
-    strength: f32,
-) {
-    let name = ["power, W", "speed, mm/s"][which];
-    let most = columns.most[which].max(1e-9);
-    let y = |value: f32| lane.bottom() - value / most * (lane.height() - 3.0);
-    let font = FontId::proportional(CAPTION);
-    let right = axis.area.left() - 7.0;
-    let painter = painter.with_clip_rect(rest);
-    let name_at = pos2(rest.left() + 8.0, lane.top() - 1.0);
-    painter.text(name_at, Align2::LEFT_TOP, name, font.clone(), ink.soft);
-    if lane.height() > 26.0 {
-        let top = pos2(right, lane.top() + 12.0);
-        painter.text(top, Align2::RIGHT_TOP, number(most), font.clone(), ink.soft);
-        painter.text(pos2(right, lane.bottom() + 2.0), Align2::RIGHT_BOTTOM, "0", font, ink.soft);
-    }
-    painter.hline(axis.area.x_range(), lane.bottom(), Stroke::new(1.0, ink.faint));
-    painter.hline(axis.area.x_range(), y(most), Stroke::new(1.0, ink.grid));
-    let painter = painter.with_clip_rect(axis.area.expand2(vec2(1.0, 2.0)));
-    let colour = ink.ink.gamma_multiply(strength);
-    match &columns.span {
-        Span::Steps(steps) => {
-            let mut points: Vec<Pos2> = Vec::with_capacity(2 * steps.len());
-            for step in steps {
-                let height = y(step.values[which]);
-                points.extend([pos2(axis.x(step.from_s), height), pos2(axis.x(step.to_s), height)]);
-            }
-            painter.add(Shape::line(points, Stroke::new(1.4, colour)));
-        }
-        Span::Columns(columns) => {
-            let tint = ink.soft.gamma_multiply(0.3 * strength);
-            let width = axis.area.width() / columns.len() as f32;
-            let mut band = Mesh::default();
-            let mut mean = Vec::with_capacity(columns.len());
-            for (index, column) in columns.iter().enumerate() {
-                let left = axis.area.left() + index as f32 * width;
-                let [low, high] = column.range[which];
-                let rect =
-                    Rect::from_min_max(pos2(left, y(high)), pos2(left + width, y(low) + 1.0));
-                band.add_colored_rect(rect, tint);
-                mean.push(pos2(left + width / 2.0, y(column.mean[which])));
-            }
-            painter.add(Shape::mesh(band));
-            painter.add(Shape::line(mean, Stroke::new(1.25, colour)));
-        }
-    }
-}
-
-fn number(value: f32) -> String {
-    if value >= 100.0 {
-        format!("{value:.0}")
-    } else {
-        format!("{}", (value * 10.0).round() / 10.0)
-    }
-}
-
-fn cursor(painter: &Painter, axis: &Axis, time_s: f64, ink: &Ink) {
-    let x = axis.x(time_s);
-    if x < axis.area.left() - 1.0 || x > axis.area.right() + 1.0 {
-        return;
-    }
-    let line = Stroke::new(1.25, ink.accent);
-    painter.vline(x, axis.area.top() - 2.0..=axis.area.bottom() + 4.0, line);
-    let top = axis.area.top() - 3.0;
-    let grip: Vec<Pos2> = vec![pos2(x - 5.0, top), pos2(x + 5.0, top), pos2(x, top + 7.0)];
-    painter.add(Shape::convex_polygon(grip, ink.accent, Stroke::new(0.0, Color32::TRANSPARENT)));
-}
-
-#[cfg(test)]
-mod tests {
-    use super::limited;
-
-    #[test]
-    fn a_stretch_of_time_stays_within_the_layer() {
-        for (wanted, given) in
-            [([-5.0, 50.0], [0.0, 10.0]), ([8.0, 12.0], [6.0, 10.0]), ([2.0, 3.0], [2.0, 3.0])]
-        {
-            let found = limited(wanted, 10.0);
-            let off = (found[0] - given[0]).abs() + (found[1] - given[1]).abs();
-            assert!(off < 1e-12, "{found:?}, not {given:?}");
-        }
-        let [a, b] = limited([4.0, 4.0], 10.0);
-        assert!((b - a - 1e-7).abs() < 1e-12);
     }
 }

@@ -99,6 +99,48 @@ pub(crate) fn count(
     (new != value).then(|| Changed { value: new, merge: Some(gesture(&response)) })
 }
 
+/// A whole number that may be absent, which is shown as "–" and reached below the least number.
+///
+/// `range` starts at 1 or above: 0 stands for "none" in the field and nowhere else.
+pub(crate) fn optional_count(
+    ui: &mut Ui,
+    name: &str,
+    value: Option<u32>,
+    range: RangeInclusive<u32>,
+    hint: &str,
+) -> Option<Changed<Option<u32>>> {
+    let before = value.unwrap_or(0);
+    let mut new = before;
+    let response = row(ui, name, |ui, label| {
+        let label = label.on_hover_text(hint);
+        let field = DragValue::new(&mut new)
+            .range(0..=*range.end())
+            .speed(0.05)
+            .custom_formatter(|number, _| shown_or_none(number))
+            .custom_parser(parsed_or_none);
+        ui.add(field).labelled_by(label.id)
+    });
+    if new == before {
+        return None;
+    }
+    let value = (new > 0).then(|| new.max(*range.start()));
+    Some(Changed { value, merge: Some(gesture(&response)) })
+}
+
+/// How a number that is absent is shown.
+const NONE: &str = "–";
+
+fn shown_or_none(number: f64) -> String {
+    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
+}
+
+fn parsed_or_none(text: &str) -> Option<f64> {
+    match text.trim() {
+        "" | NONE | "-" | "none" => Some(0.0),
+        number => parsed(number),
+    }
+}
+
 /// One of a few words.
 pub(crate) fn choice<T: PartialEq + Clone>(
     ui: &mut Ui,
@@ -153,7 +195,7 @@ fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Respons
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.
 fn gesture(response: &Response) -> u64 {
-    crate::state::actions::merge_key(response.id)
+    response.id.value()
 }
 
 /// Whether no field is being dragged or typed into, so that the next edit is a step of its own.
@@ -165,18 +207,6 @@ pub(crate) fn is_at_rest(ctx: &egui::Context) -> bool {
 pub(crate) fn heading(ui: &mut Ui, text: &str, ink: &Ink) {
     ui.add_space(crate::widgets::theme::GAP);
     ui.label(RichText::new(text).size(crate::widgets::theme::CAPTION).color(ink.soft));
-}
-
-/// The words for a unit.
-pub(crate) fn unit_name(unit: Unit) -> &'static str {
-    match unit {
-        Unit::Micron => "micrometres",
-        Unit::Millimetre => "millimetres",
-        Unit::Centimetre => "centimetres",
-        Unit::Inch => "inches",
-        Unit::Foot => "feet",
-        Unit::Metre => "metres",
-    }
 }
 
 /// All units with their words, for a choice.
@@ -196,7 +226,16 @@ pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
 
 #[cfg(test)]
 mod tests {
-    use super::parsed;
+    use super::{parsed, parsed_or_none, shown_or_none};
+
+    #[test]
+    fn a_count_that_is_absent_is_a_dash_and_is_typed_as_one() {
+        assert_eq!([0.0, 1.0, 12.0].map(shown_or_none), ["–", "1", "12"]);
+        for none in ["–", " - ", "", "none", "0"] {
+            assert_eq!(parsed_or_none(none), Some(0.0), "{none:?}");
+        }
+        assert_eq!((parsed_or_none("7"), parsed_or_none("seven")), (Some(7.0), None));
+    }
 
     #[test]
     fn a_comma_is_a_point_and_words_are_no_number() {

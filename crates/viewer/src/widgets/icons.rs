@@ -22,89 +22,103 @@ pub(crate) enum Icon {
     Close,
 }
 
+/// A stroke of an icon, on a square of 16 × 16, Y down.
+enum Mark {
+    /// An open line through these points.
+    Line(&'static [(f32, f32)]),
+    /// A filled convex polygon.
+    Filled(&'static [(f32, f32)]),
+    /// Part of a circle: centre, radius, first and last angle, degrees, clockwise from the right.
+    Arc((f32, f32), f32, [f32; 2]),
+    /// The same part of a circle, filled.
+    FilledArc((f32, f32), f32, [f32; 2]),
+}
+
+use Mark::{Arc, Filled, FilledArc, Line};
+
+const UNDO: &[Mark] =
+    &[Arc((8.0, 9.0), 5.0, [-150.0, 90.0]), Filled(&[(1.0, 7.0), (6.5, 8.5), (3.5, 3.0)])];
+const REDO: &[Mark] =
+    &[Arc((8.0, 9.0), 5.0, [-30.0, -270.0]), Filled(&[(15.0, 7.0), (9.5, 8.5), (12.5, 3.0)])];
+const SEARCH: &[Mark] = &[Arc((7.0, 7.0), 4.5, [0.0, 360.0]), Line(&[(10.3, 10.3), (14.5, 14.5)])];
+const THEME: &[Mark] =
+    &[Arc((8.0, 8.0), 6.0, [0.0, 360.0]), FilledArc((8.0, 8.0), 6.0, [90.0, 270.0])];
+const GROW: &[Mark] = &[
+    Line(&[(9.0, 2.0), (14.0, 2.0), (14.0, 7.0)]),
+    Line(&[(7.0, 14.0), (2.0, 14.0), (2.0, 9.0)]),
+    Line(&[(14.0, 2.0), (9.5, 6.5)]),
+    Line(&[(2.0, 14.0), (6.5, 9.5)]),
+];
+const SHRINK: &[Mark] = &[
+    Line(&[(9.0, 2.5), (9.0, 7.0), (13.5, 7.0)]),
+    Line(&[(7.0, 13.5), (7.0, 9.0), (2.5, 9.0)]),
+    Line(&[(9.0, 7.0), (14.0, 2.0)]),
+    Line(&[(7.0, 9.0), (2.0, 14.0)]),
+];
+const FIT: &[Mark] = &[
+    Line(&[(6.0, 2.0), (2.0, 2.0), (2.0, 6.0)]),
+    Line(&[(10.0, 2.0), (14.0, 2.0), (14.0, 6.0)]),
+    Line(&[(10.0, 14.0), (14.0, 14.0), (14.0, 10.0)]),
+    Line(&[(6.0, 14.0), (2.0, 14.0), (2.0, 10.0)]),
+    Line(&[(6.0, 6.0), (10.0, 6.0), (10.0, 10.0), (6.0, 10.0), (6.0, 6.0)]),
+];
+const PLAY: &[Mark] = &[Filled(&[(4.0, 2.5), (13.5, 8.0), (4.0, 13.5)])];
+const HALT: &[Mark] = &[
+    Filled(&[(4.0, 3.0), (7.0, 3.0), (7.0, 13.0), (4.0, 13.0)]),
+    Filled(&[(9.0, 3.0), (12.0, 3.0), (12.0, 13.0), (9.0, 13.0)]),
+];
+const NEXT: &[Mark] =
+    &[Filled(&[(3.0, 3.0), (10.0, 8.0), (3.0, 13.0)]), Line(&[(12.5, 3.0), (12.5, 13.0)])];
+const PREVIOUS: &[Mark] =
+    &[Filled(&[(13.0, 3.0), (6.0, 8.0), (13.0, 13.0)]), Line(&[(3.5, 3.0), (3.5, 13.0)])];
+const MEASURE: &[Mark] = &[
+    Line(&[(2.0, 4.0), (2.0, 12.0)]),
+    Line(&[(14.0, 4.0), (14.0, 12.0)]),
+    Line(&[(2.0, 8.0), (14.0, 8.0)]),
+    Line(&[(5.0, 6.0), (2.0, 8.0), (5.0, 10.0)]),
+    Line(&[(11.0, 6.0), (14.0, 8.0), (11.0, 10.0)]),
+];
+const CLOSE: &[Mark] = &[Line(&[(4.0, 4.0), (12.0, 12.0)]), Line(&[(12.0, 4.0), (4.0, 12.0)])];
+
+impl Icon {
+    fn marks(self) -> &'static [Mark] {
+        match self {
+            Self::Undo => UNDO,
+            Self::Redo => REDO,
+            Self::Search => SEARCH,
+            Self::Theme => THEME,
+            Self::Grow => GROW,
+            Self::Shrink => SHRINK,
+            Self::Fit => FIT,
+            Self::Play => PLAY,
+            Self::Halt => HALT,
+            Self::Next => NEXT,
+            Self::Previous => PREVIOUS,
+            Self::Measure => MEASURE,
+            Self::Close => CLOSE,
+        }
+    }
+}
+
 /// Draws an icon into a square.
 pub(crate) fn paint(painter: &Painter, square: Rect, icon: Icon, stroke: Stroke) {
-    let at = |x: f32, y: f32| -> Pos2 { square.min + vec2(x, y) * square.width() / 16.0 };
-    let line = |points: &[(f32, f32)]| {
-        let points = points.iter().map(|&(x, y)| at(x, y)).collect();
-        painter.add(Shape::line(points, stroke));
+    let at = |(x, y): (f32, f32)| -> Pos2 { square.min + vec2(x, y) * square.width() / 16.0 };
+    let points = |points: &[(f32, f32)]| points.iter().copied().map(at).collect::<Vec<_>>();
+    let arc = |(x, y): (f32, f32), radius: f32, [from, to]: [f32; 2]| {
+        let on_arc = |k: u8| {
+            let (sin, cos) = (from + (to - from) * f32::from(k) / 16.0).to_radians().sin_cos();
+            at((x + radius * cos, y + radius * sin))
+        };
+        (0..=16).map(on_arc).collect::<Vec<_>>()
     };
-    let arc = |cx: f32, cy: f32, r: f32, from: f32, to: f32| {
-        let points = (0..=16).map(|k| {
-            let a = (from + (to - from) * k as f32 / 16.0).to_radians();
-            at(cx + r * a.cos(), cy + r * a.sin())
+    let filled = |points| Shape::convex_polygon(points, stroke.color, Stroke::NONE);
+    for mark in icon.marks() {
+        painter.add(match *mark {
+            Line(line) => Shape::line(points(line), stroke),
+            Filled(polygon) => filled(points(polygon)),
+            Arc(centre, radius, angles) => Shape::line(arc(centre, radius, angles), stroke),
+            FilledArc(centre, radius, angles) => filled(arc(centre, radius, angles)),
         });
-        painter.add(Shape::line(points.collect(), stroke));
-    };
-    let filled = |points: &[(f32, f32)]| {
-        let points = points.iter().map(|&(x, y)| at(x, y)).collect();
-        painter.add(Shape::convex_polygon(points, stroke.color, Stroke::NONE));
-    };
-    match icon {
-        Icon::Undo => {
-            arc(8.0, 9.0, 5.0, -150.0, 90.0);
-            filled(&[(1.0, 7.0), (6.5, 8.5), (3.5, 3.0)]);
-        }
-        Icon::Redo => {
-            arc(8.0, 9.0, 5.0, -30.0, -270.0);
-            filled(&[(15.0, 7.0), (9.5, 8.5), (12.5, 3.0)]);
-        }
-        Icon::Search => {
-            arc(7.0, 7.0, 4.5, 0.0, 360.0);
-            line(&[(10.3, 10.3), (14.5, 14.5)]);
-        }
-        Icon::Theme => {
-            arc(8.0, 8.0, 6.0, 0.0, 360.0);
-            let half = (0..=16).map(|k| {
-                let a = (90.0 + 180.0 * k as f32 / 16.0).to_radians();
-                (8.0 + 6.0 * a.cos(), 8.0 + 6.0 * a.sin())
-            });
-            filled(&half.collect::<Vec<_>>());
-        }
-        Icon::Grow => {
-            line(&[(9.0, 2.0), (14.0, 2.0), (14.0, 7.0)]);
-            line(&[(7.0, 14.0), (2.0, 14.0), (2.0, 9.0)]);
-            line(&[(14.0, 2.0), (9.5, 6.5)]);
-            line(&[(2.0, 14.0), (6.5, 9.5)]);
-        }
-        Icon::Shrink => {
-            line(&[(9.0, 2.5), (9.0, 7.0), (13.5, 7.0)]);
-            line(&[(7.0, 13.5), (7.0, 9.0), (2.5, 9.0)]);
-            line(&[(9.0, 7.0), (14.0, 2.0)]);
-            line(&[(7.0, 9.0), (2.0, 14.0)]);
-        }
-        Icon::Fit => {
-            for (x, y, dx, dy) in
-                [(2., 2., 4., 4.), (14., 2., -4., 4.), (14., 14., -4., -4.), (2., 14., 4., -4.)]
-            {
-                line(&[(x + dx, y), (x, y), (x, y + dy)]);
-            }
-            line(&[(6.0, 6.0), (10.0, 6.0), (10.0, 10.0), (6.0, 10.0), (6.0, 6.0)]);
-        }
-        Icon::Play => filled(&[(4.0, 2.5), (13.5, 8.0), (4.0, 13.5)]),
-        Icon::Halt => {
-            filled(&[(4.0, 3.0), (7.0, 3.0), (7.0, 13.0), (4.0, 13.0)]);
-            filled(&[(9.0, 3.0), (12.0, 3.0), (12.0, 13.0), (9.0, 13.0)]);
-        }
-        Icon::Next => {
-            filled(&[(3.0, 3.0), (10.0, 8.0), (3.0, 13.0)]);
-            line(&[(12.5, 3.0), (12.5, 13.0)]);
-        }
-        Icon::Previous => {
-            filled(&[(13.0, 3.0), (6.0, 8.0), (13.0, 13.0)]);
-            line(&[(3.5, 3.0), (3.5, 13.0)]);
-        }
-        Icon::Measure => {
-            line(&[(2.0, 4.0), (2.0, 12.0)]);
-            line(&[(14.0, 4.0), (14.0, 12.0)]);
-            line(&[(2.0, 8.0), (14.0, 8.0)]);
-            line(&[(5.0, 6.0), (2.0, 8.0), (5.0, 10.0)]);
-            line(&[(11.0, 6.0), (14.0, 8.0), (11.0, 10.0)]);
-        }
-        Icon::Close => {
-            line(&[(4.0, 4.0), (12.0, 12.0)]);
-            line(&[(12.0, 4.0), (4.0, 12.0)]);
-        }
     }
 }
 

@@ -1,6 +1,10 @@
-//! Pieces that several views are made of: number fields, icons, inks, thumbnails.
+//! Pieces that several views are made of. Nothing here knows a view.
 
+pub(crate) mod drawable;
 pub(crate) mod field;
+pub(crate) mod format;
 pub(crate) mod icons;
+pub(crate) mod placeholder;
+pub(crate) mod scene_colours;
 pub(crate) mod theme;
-pub(crate) mod thumbnails;
+pub(crate) mod ticks;

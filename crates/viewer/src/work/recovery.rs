@@ -5,16 +5,19 @@
 //! does not offer the first one's work.
 
 use crate::state::document::{Content, Document};
+use crate::work::latest::Latest;
+use crate::work::threads::{Priority, Threads};
 use job::{Job, Machine, Recipe};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// An unsaved job as it is kept.
 #[derive(Serialize, Deserialize)]
-struct Kept {
+struct SavedCopy {
     path: Option<PathBuf>,
     folder: PathBuf,
     job: Job,
@@ -22,52 +25,56 @@ struct Kept {
     recipes: BTreeMap<String, Recipe>,
 }
 
-/// Keeps the changes of this window.
-pub(crate) struct Recovery {
+/// A file for one window's copy.
+pub(crate) struct CopyFile {
     file: PathBuf,
     /// Held while the window is open.
-    lock: Option<File>,
-    kept: Option<u64>,
-    last: Instant,
+    _lock: File,
 }
 
-/// A job that a crashed window left behind.
-pub(crate) struct Orphan {
-    file: PathBuf,
-    /// The job's own file, if it had one.
-    pub(crate) path: Option<PathBuf>,
-    folder: PathBuf,
-    content: Content,
+impl CopyFile {
+    /// Takes a free place in the state folder; `None` if nothing can be written there.
+    pub(crate) fn take(folder: &Path) -> Option<Self> {
+        let _ = std::fs::create_dir_all(folder);
+        let places = (0..1000).map(|n| folder.join(format!("unsaved-{n}.ron")));
+        places.filter(|file| !file.exists()).find_map(|file| {
+            let lock = File::create(lock_of(&file)).ok()?;
+            lock.try_lock().ok()?;
+            Some(Self { file, _lock: lock })
+        })
+    }
+}
+
+/// Keeps the changes of this window.
+pub(crate) struct Recovery {
+    place: CopyFile,
+    writer: Latest<()>,
+    /// Revision that is kept.
+    kept: Option<u64>,
+    last: Instant,
 }
 
 /// Least time between two copies.
 const PAUSE: Duration = Duration::from_secs(5);
 
 impl Recovery {
-    /// Takes a place for this window's copy in the state folder.
-    pub(crate) fn new(folder: &Path) -> Self {
-        let _ = std::fs::create_dir_all(folder);
-        let places = (0..1000).map(|n| folder.join(format!("unsaved-{n}.ron")));
-        let free = places.filter(|file| !file.exists()).find_map(|file| {
-            let lock = File::create(lock_of(&file)).ok()?;
-            lock.try_lock().ok()?;
-            Some((file, lock))
-        });
-        let (file, lock) = match free {
-            Some((file, lock)) => (file, Some(lock)),
-            None => (folder.join("unsaved.ron"), None), // no place to write: nothing is kept
-        };
-        Self { file, lock, kept: None, last: Instant::now() }
+    /// Keeps copies in this place.
+    pub(crate) fn new(place: CopyFile, threads: &Threads) -> Self {
+        let writer = Latest::new(threads, "Keeping a copy of the job", Priority::File);
+        Self { place, writer, kept: None, last: Instant::now() }
     }
 
     /// Keeps a copy if the document changed, not more often than every few seconds. Says when to
     /// ask again.
     pub(crate) fn keep(&mut self, document: &Document) -> Option<Duration> {
         if !document.is_dirty() {
-            self.clear();
+            if self.kept.take().is_some() {
+                let file = self.place.file.clone();
+                self.writer.ask(move |_| std::fs::remove_file(file).ok());
+            }
             return None;
         }
-        if self.kept == Some(document.revision()) || self.lock.is_none() {
+        if self.kept == Some(document.revision()) {
             return None;
         }
         let waited = self.last.elapsed();
@@ -78,32 +85,52 @@ impl Recovery {
         None
     }
 
-    /// Keeps a copy.
+    /// Keeps a copy, in the background.
     pub(crate) fn keep_now(&mut self, document: &Document) {
-        let content = (**document.content()).clone();
-        let kept = Kept {
-            path: document.path.clone(),
-            folder: std::path::absolute(&document.folder).unwrap_or(document.folder.clone()),
-            job: content.job,
-            machine: content.machine,
-            recipes: content.recipes,
-        };
-        if let Ok(text) = ron::to_string(&kept) {
-            let _ = pipeline::write_text(&self.file, &text); // a full disk must not stop the work
-        }
+        let (path, folder) = (document.path.clone(), document.folder.clone());
+        let (file, content) = (self.place.file.clone(), Arc::clone(document.content()));
+        self.writer.ask(move |_| {
+            let Content { job, machine, recipes } = (*content).clone();
+            let folder = std::path::absolute(&folder).unwrap_or(folder);
+            let text = ron::to_string(&SavedCopy { path, folder, job, machine, recipes }).ok()?;
+            pipeline::write_text(&file, &text).ok() // a full disk must not stop the work
+        });
         self.kept = Some(document.revision());
         self.last = Instant::now();
     }
 
-    /// Forgets the copy: everything is saved, or was given up.
-    pub(crate) fn clear(&mut self) {
-        if self.kept.take().is_some() {
-            let _ = std::fs::remove_file(&self.file);
-        }
+    /// Whether a copy is being written.
+    pub(crate) fn is_busy(&self) -> bool {
+        self.writer.is_busy()
     }
 
-    /// Jobs that windows left behind which are no longer open.
-    pub(crate) fn orphans(folder: &Path) -> Vec<Orphan> {
+    /// Forgets the copy and gives the place up: everything is saved, or was given up.
+    pub(crate) fn end(self) {
+        let file = self.place.file.clone();
+        let kept = self.kept.is_some();
+        let place = self.place;
+        self.writer.ask(move |_| {
+            if kept {
+                let _ = std::fs::remove_file(&file);
+            }
+            drop(place);
+            std::fs::remove_file(lock_of(&file)).ok()
+        });
+    }
+}
+
+/// A job that a crashed window left behind.
+pub(crate) struct Orphan {
+    file: PathBuf,
+    /// The job's own file, if it had one.
+    path: Option<PathBuf>,
+    folder: PathBuf,
+    content: Content,
+}
+
+impl Orphan {
+    /// Jobs in the state folder whose windows are no longer open.
+    pub(crate) fn all(folder: &Path) -> Vec<Self> {
         let files = std::fs::read_dir(folder).into_iter().flatten().flatten();
         let mut files: Vec<PathBuf> = files.map(|entry| entry.path()).collect();
         files.sort();
@@ -111,19 +138,19 @@ impl Recovery {
             let name = file.file_name().unwrap_or_default().to_string_lossy();
             name.starts_with("unsaved-") && name.ends_with(".ron")
         };
-        files.into_iter().filter(ours).filter_map(orphan).collect()
+        files.into_iter().filter(ours).filter_map(Self::read).collect()
     }
-}
 
-impl Drop for Recovery {
-    fn drop(&mut self) {
-        if self.lock.take().is_some() && self.kept.is_none() {
-            let _ = std::fs::remove_file(lock_of(&self.file));
+    /// `None` while its window is open, or if it cannot be read.
+    fn read(file: PathBuf) -> Option<Self> {
+        if let Ok(lock) = File::open(lock_of(&file)) {
+            lock.try_lock().ok()?;
         }
+        let kept: SavedCopy = ron::from_str(&std::fs::read_to_string(&file).ok()?).ok()?;
+        let SavedCopy { path, folder, job, machine, recipes } = kept;
+        Some(Self { file, path, folder, content: Content { job, machine, recipes } })
     }
-}
 
-impl Orphan {
     /// The job as a document that has not been saved.
     pub(crate) fn recover(&self) -> Document {
         let mut document = Document::unsaved(self.folder.clone(), self.content.clone());
@@ -145,14 +172,4 @@ impl Orphan {
 
 fn lock_of(file: &Path) -> PathBuf {
     file.with_extension("lock")
-}
-
-/// `None` while its window is open, or if it cannot be read.
-fn orphan(file: PathBuf) -> Option<Orphan> {
-    if let Ok(lock) = File::open(lock_of(&file)) {
-        lock.try_lock().ok()?;
-    }
-    let kept: Kept = ron::from_str(&std::fs::read_to_string(&file).ok()?).ok()?;
-    let Kept { path, folder, job, machine, recipes } = kept;
-    Some(Orphan { file, path, folder, content: Content { job, machine, recipes } })
 }

@@ -1,45 +1,22 @@
-//! Work beside the window: threads with progress, cancel, and a net under them.
+//! The window's tasks: what runs, how far it is, and what came of it.
 //!
-//! A task runs on a thread of its own and sends what it found; the window takes reports between
-//! frames and never waits. A task that panics becomes a message.
+//! A task runs on a thread of its own and sends outcomes; the window takes them between frames and
+//! never waits. A task that crashes sends the outcome that its starter named for that.
 
+pub(crate) use crate::work::kinds::TaskKind;
+use crate::work::kinds::WhenBusy;
+use crate::work::threads::{Background, Threads};
 use base::Progress;
-use std::any::Any;
-use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
+use std::ops::Deref;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::time::{Duration, Instant};
-
-/// What a task is for. Of each there is one at a time, but for meshes.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub(crate) enum Slot {
-    /// Opens a job.
-    Open,
-    /// Reads one mesh.
-    Mesh,
-    /// Build and layer of the present revision.
-    Compute,
-    /// Layers beside the one that is shown.
-    Prefetch,
-    /// Sums over all layers.
-    Survey,
-    /// Proves clearances and that every part can be taken out.
-    Clearance,
-    /// Arranges parts.
-    Nest,
-    /// Writes the vector file and proves it.
-    Write,
-    /// Waits for a file dialog.
-    Dialog,
-}
+use std::time::Instant;
 
 /// A running task, as the title strip shows it.
 pub(crate) struct Running {
     id: u64,
     /// What it is for.
-    pub(crate) slot: Slot,
-    /// What it is doing, for the person.
+    pub(crate) kind: TaskKind,
+    /// What it is update, for the person.
     pub(crate) label: String,
     /// How far it is; also cancels it.
     pub(crate) progress: Progress,
@@ -50,120 +27,126 @@ pub(crate) struct Running {
 }
 
 enum Report<T> {
-    Found(u64, T),
-    Ended(u64),
-    Crashed(u64, String),
+    Outcome(u64, T),
+    Ended(u64, Option<T>),
 }
 
 /// What a task can do beside computing.
-pub(crate) struct Desk<T> {
+pub(crate) struct TaskContext<T> {
     id: u64,
     sender: SyncSender<Report<T>>,
-    wake: Arc<dyn Fn() + Send + Sync>,
-    urgent: Arc<AtomicUsize>,
-    /// Advance it, and ask it whether to go on.
-    pub(crate) progress: Progress,
+    background: Background,
 }
 
-impl<T> Desk<T> {
+impl<T> TaskContext<T> {
     /// Hands something to the window.
-    pub(crate) fn send(&self, found: T) {
+    pub(crate) fn send(&self, outcome: T) {
         // A closed window takes no more reports; the task will end by itself.
-        let _ = self.sender.send(Report::Found(self.id, found));
-        (self.wake)();
+        let _ = self.sender.send(Report::Outcome(self.id, outcome));
+        self.background.threads.wake();
     }
+}
 
-    /// Lets tasks that the person waits for go first.
-    ///
-    /// # Errors
-    /// If the task was cancelled meanwhile.
-    pub(crate) fn give_way(&self) -> Result<(), base::Cancelled> {
-        while self.urgent.load(Relaxed) > 0 {
-            self.progress.check()?;
-            std::thread::sleep(Duration::from_millis(2));
-        }
-        self.progress.check()
+impl<T> Deref for TaskContext<T> {
+    type Target = Background;
+
+    fn deref(&self) -> &Background {
+        &self.background
     }
 }
 
 /// Reports that may wait for the window; a task with more to say waits until it looks.
 const REPORTS: usize = 256;
 
-/// Starts tasks and collects what they found.
-pub(crate) struct Workshop<T> {
+/// Starts a task whose turn has come.
+type Start<T> = Box<dyn FnOnce(&mut Scheduler<T>)>;
+
+/// Starts tasks and collects what came of them.
+pub(crate) struct Scheduler<T> {
+    threads: Threads,
     sender: SyncSender<Report<T>>,
     receiver: Receiver<Report<T>>,
-    wake: Arc<dyn Fn() + Send + Sync>,
-    urgent: Arc<AtomicUsize>,
     running: Vec<Running>,
+    /// Tasks that wait for their turn.
+    waiting: Vec<(TaskKind, Start<T>)>,
+    /// Of tasks that could not be started.
+    failed: Vec<T>,
     next_id: u64,
 }
 
-impl<T: Send + 'static> Workshop<T> {
-    /// A workshop that calls `wake` whenever there is something to collect.
-    pub(crate) fn new(wake: impl Fn() + Send + Sync + 'static) -> Self {
+impl<T: Send + 'static> Scheduler<T> {
+    /// A scheduler of tasks on these threads.
+    pub(crate) fn new(threads: Threads) -> Self {
         let (sender, receiver) = sync_channel(REPORTS);
-        let urgent = Arc::default();
-        Self { sender, receiver, wake: Arc::new(wake), urgent, running: Vec::new(), next_id: 0 }
+        let (running, waiting, failed) = (Vec::new(), Vec::new(), Vec::new());
+        Self { threads, sender, receiver, running, waiting, failed, next_id: 0 }
     }
 
-    /// Starts a task. Whatever ran in the same slot is cancelled, and what it still sends is lost;
-    /// tasks in [`Slot::Mesh`] run side by side.
+    /// Starts a task, or lets it wait for its turn; see [`TaskKind`]. What a cancelled task still sends
+    /// is lost. If the task crashes, `failed` makes an outcome of the sentence that says so.
     pub(crate) fn start(
         &mut self,
-        slot: Slot,
+        kind: TaskKind,
         label: impl Into<String>,
-        task: impl FnOnce(&Desk<T>) + Send + 'static,
+        failed: impl FnOnce(String) -> T + Clone + Send + 'static,
+        task: impl FnOnce(&TaskContext<T>) + Send + 'static,
     ) {
-        if slot != Slot::Mesh {
-            self.cancel(&slot);
+        let label = label.into();
+        match kind.when_busy() {
+            WhenBusy::Replace => self.cancel(kind),
+            WhenBusy::Queue if self.running_in(kind).is_some() => {
+                let start = move |scheduler: &mut Self| scheduler.run(kind, label, failed, task);
+                return self.waiting.push((kind, Box::new(start)));
+            }
+            WhenBusy::Beside | WhenBusy::Queue => {}
         }
-        let (id, label) = (self.next_id, label.into());
+        self.run(kind, label, failed, task);
+    }
+
+    fn run(
+        &mut self,
+        kind: TaskKind,
+        label: String,
+        failed: impl FnOnce(String) -> T + Clone + Send + 'static,
+        task: impl FnOnce(&TaskContext<T>) + Send + 'static,
+    ) {
+        let (id, progress, started) = (self.next_id, Progress::default(), Instant::now());
         self.next_id += 1;
-        let progress = Progress::default();
-        let urgent = (slot == Slot::Compute).then(|| Urgent::new(&self.urgent));
-        self.running.push(Running {
-            id,
-            slot,
-            label: label.clone(),
-            progress: progress.clone(),
-            started: Instant::now(),
-            is_ending: false,
-        });
-        let (sender, wake) = (self.sender.clone(), Arc::clone(&self.wake));
-        let desk = Desk { id, sender, wake, urgent: Arc::clone(&self.urgent), progress };
-        let spawned = std::thread::Builder::new().name(label.clone()).spawn(move || {
-            let outcome = catch_unwind(AssertUnwindSafe(|| task(&desk)));
-            drop(urgent);
-            let report = match outcome {
-                Ok(()) => Report::Ended(id),
-                Err(panic) => Report::Crashed(id, crash_message(&label, panic.as_ref())),
-            };
-            let _ = desk.sender.send(report);
-            (desk.wake)();
-        });
-        if let Err(error) = spawned {
-            let message = format!("The system started no thread for this: {error}.");
-            let _ = self.sender.send(Report::Crashed(id, message));
+        let background = Background { progress: progress.clone(), threads: self.threads.clone() };
+        let context = TaskContext { id, sender: self.sender.clone(), background };
+        let (name, crashed) = (label.clone(), failed.clone());
+        let work = move || {
+            let crash = Threads::guarded(&name, || task(&context)).err();
+            // The window may be closed.
+            let _ = context.sender.send(Report::Ended(id, crash.map(|crash| crashed(crash.0))));
+            context.threads.wake();
+        };
+        match self.threads.start(&label, kind.priority(), work) {
+            Ok(()) => {
+                let is_ending = false;
+                self.running.push(Running { id, kind, label, progress, started, is_ending });
+            }
+            Err(crash) => self.failed.push(failed(crash.0)),
         }
     }
 
-    /// Cancels what runs in a slot and forgets it; what it still sends is lost.
-    pub(crate) fn cancel(&mut self, slot: &Slot) {
-        for task in self.running.extract_if(.., |task| task.slot == *slot) {
+    /// Cancels what runs of a kind and forgets it; what it still sends is lost.
+    pub(crate) fn cancel(&mut self, kind: TaskKind) {
+        for task in self.running.extract_if(.., |task| task.kind == kind) {
             task.progress.cancel();
         }
+        self.waiting.retain(|(waiting, _)| *waiting != kind);
     }
 
-    /// Asks what runs in a slot to end, and still takes what it sends; asked again, it is cancelled.
-    pub(crate) fn wind_up(&mut self, slot: &Slot, label: &str) {
-        match self.running.iter_mut().find(|task| task.slot == *slot) {
+    /// Asks what runs of a kind to end, and still takes what it sends; asked again, it is cancelled.
+    pub(crate) fn finish_early(&mut self, kind: TaskKind, label: &str) {
+        match self.running.iter_mut().find(|task| task.kind == kind) {
             Some(task) if !task.is_ending => {
                 task.progress.cancel();
                 task.is_ending = true;
                 label.clone_into(&mut task.label);
             }
-            _ => self.cancel(slot),
+            _ => self.cancel(kind),
         }
     }
 
@@ -172,11 +155,12 @@ impl<T: Send + 'static> Workshop<T> {
         for task in self.running.drain(..) {
             task.progress.cancel();
         }
+        self.waiting.clear();
     }
 
-    /// What runs in a slot.
-    pub(crate) fn running_in(&self, slot: &Slot) -> Option<&Running> {
-        self.running.iter().find(|task| task.slot == *slot)
+    /// What runs of a kind.
+    pub(crate) fn running_in(&self, kind: TaskKind) -> Option<&Running> {
+        self.running.iter().find(|task| task.kind == kind)
     }
 
     /// Everything that runs.
@@ -184,30 +168,34 @@ impl<T: Send + 'static> Workshop<T> {
         &self.running
     }
 
-    /// What was found since the last call, and messages of tasks that crashed. Never waits.
-    pub(crate) fn collect(&mut self) -> (Vec<T>, Vec<String>) {
-        let (mut found, mut crashes) = (Vec::new(), Vec::new());
+    /// What came of tasks since the last call. Never waits.
+    pub(crate) fn collect(&mut self) -> Vec<T> {
+        let mut outcomes = std::mem::take(&mut self.failed);
         while let Ok(report) = self.receiver.try_recv() {
             let known = |id| self.running.iter().position(|task| task.id == id);
             match report {
-                Report::Found(id, value) if known(id).is_some() => found.push(value),
-                Report::Found(..) => {}
-                Report::Ended(id) => {
-                    known(id).map(|at| self.running.remove(at));
-                }
-                Report::Crashed(id, message) => {
+                Report::Outcome(id, outcome) => outcomes.extend(known(id).map(|_| outcome)),
+                Report::Ended(id, failed) => {
                     if let Some(at) = known(id) {
-                        self.running.remove(at);
-                        crashes.push(message);
+                        let kind = self.running.remove(at).kind;
+                        outcomes.extend(failed);
+                        self.start_next(kind);
                     }
                 }
             }
         }
-        (found, crashes)
+        outcomes
+    }
+
+    fn start_next(&mut self, kind: TaskKind) {
+        if let Some(at) = self.waiting.iter().position(|(waiting, _)| *waiting == kind) {
+            let (_, start) = self.waiting.remove(at);
+            start(self);
+        }
     }
 }
 
-impl<T> Drop for Workshop<T> {
+impl<T> Drop for Scheduler<T> {
     fn drop(&mut self) {
         for task in &self.running {
             task.progress.cancel();
@@ -215,101 +203,123 @@ impl<T> Drop for Workshop<T> {
     }
 }
 
-/// Counts the tasks that the person waits for.
-struct Urgent(Arc<AtomicUsize>);
-
-impl Urgent {
-    fn new(count: &Arc<AtomicUsize>) -> Self {
-        count.fetch_add(1, Relaxed);
-        Self(Arc::clone(count))
-    }
-}
-
-impl Drop for Urgent {
-    fn drop(&mut self) {
-        self.0.fetch_sub(1, Relaxed);
-    }
-}
-
-fn crash_message(label: &str, panic: &(dyn Any + Send)) -> String {
-    let said = panic.downcast_ref::<&str>().map(ToString::to_string);
-    let said = said.or_else(|| panic.downcast_ref::<String>().cloned());
-    format!(
-        "“{label}” crashed ({}). The job is untouched; save it, and please report this.",
-        said.unwrap_or_else(|| "without a message".to_owned())
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::time::Duration;
+
+    fn scheduler<T: Send + 'static>() -> Scheduler<T> {
+        Scheduler::new(Threads::new(|| {}))
+    }
 
     /// Collects until nothing runs any more.
-    fn all<T: Send + 'static>(workshop: &mut Workshop<T>) -> (Vec<T>, Vec<String>) {
-        let (mut found, mut crashes) = (Vec::new(), Vec::new());
-        while !workshop.running().is_empty() {
-            let (f, c) = workshop.collect();
-            found.extend(f);
-            crashes.extend(c);
+    fn all<T: Send + 'static>(scheduler: &mut Scheduler<T>) -> Vec<T> {
+        let mut outcomes = Vec::new();
+        while !scheduler.running().is_empty() {
+            outcomes.extend(scheduler.collect());
             std::thread::yield_now();
         }
-        (found, crashes)
+        outcomes
+    }
+
+    fn until_cancelled<T>(context: &TaskContext<T>) {
+        while context.progress.check().is_ok() {
+            std::thread::yield_now();
+        }
     }
 
     #[test]
-    fn a_crash_is_a_message_and_the_next_task_runs() {
-        let mut workshop = Workshop::<u32>::new(|| {});
-        workshop.start(Slot::Write, "Writing", |_| panic!("no more room"));
-        let (found, crashes) = all(&mut workshop);
-        assert!(found.is_empty());
-        assert!(crashes[0].contains("Writing") && crashes[0].contains("no more room"));
-        workshop.start(Slot::Write, "Writing", |desk| desk.send(7));
-        assert_eq!(all(&mut workshop), (vec![7], vec![]));
+    fn a_crash_is_an_outcome_and_the_next_task_runs() {
+        let mut scheduler = scheduler::<String>();
+        let failed = |why| format!("Not written: {why}");
+        scheduler.start(TaskKind::Write, "Writing", failed, |_| panic!("no more room"));
+        let outcomes = all(&mut scheduler);
+        assert!(outcomes[0].starts_with("Not written: “Writing” crashed (no more room)"));
+        scheduler.start(TaskKind::Write, "Writing", failed, |context| context.send("7".into()));
+        assert_eq!(all(&mut scheduler), ["7"]);
     }
 
     #[test]
     fn the_latest_wins_and_nothing_comes_from_a_cancelled_task() {
-        let mut workshop = Workshop::<u32>::new(|| {});
-        workshop.start(Slot::Survey, "first", |desk| {
-            while desk.progress.check().is_ok() {
-                std::thread::yield_now();
-            }
-            desk.send(1);
-        });
-        workshop.start(Slot::Survey, "second", |desk| desk.send(2));
-        assert_eq!(all(&mut workshop).0, [2]);
+        let mut scheduler = scheduler::<u32>();
+        scheduler.start(
+            TaskKind::Survey,
+            "first",
+            |_| 0,
+            |context| {
+                until_cancelled(context);
+                context.send(1);
+                panic!("after it was cancelled");
+            },
+        );
+        scheduler.start(TaskKind::Survey, "second", |_| 0, |context| context.send(2));
+        assert_eq!(all(&mut scheduler), [2]);
+    }
+
+    #[test]
+    fn what_is_saved_is_saved_one_after_another_and_none_is_dropped() {
+        let mut scheduler = scheduler::<u32>();
+        let (open, gate) = sync_channel::<()>(1);
+        scheduler.start(
+            TaskKind::Save,
+            "first",
+            |_| 0,
+            move |context| {
+                let _ = gate.recv();
+                context.send(1);
+            },
+        );
+        for number in [2, 3] {
+            scheduler.start(TaskKind::Save, "next", |_| 0, move |context| context.send(number));
+        }
+        assert_eq!(scheduler.running().len(), 1);
+        let _ = open.send(());
+        assert_eq!(all(&mut scheduler), [1, 2, 3]);
     }
 
     #[test]
     fn what_is_asked_to_end_still_says_what_it_has() {
-        let mut workshop = Workshop::<u32>::new(|| {});
-        workshop.start(Slot::Nest, "searching", |desk| {
-            while desk.progress.check().is_ok() {
-                std::thread::yield_now();
-            }
-            desk.send(1);
-        });
-        workshop.wind_up(&Slot::Nest, "ending");
-        assert_eq!(workshop.running()[0].label, "ending");
-        assert_eq!(all(&mut workshop).0, [1]);
+        let mut scheduler = scheduler::<u32>();
+        scheduler.start(
+            TaskKind::Nest,
+            "searching",
+            |_| 0,
+            |context| {
+                until_cancelled(context);
+                context.send(1);
+            },
+        );
+        scheduler.finish_early(TaskKind::Nest, "ending");
+        assert_eq!(scheduler.running()[0].label, "ending");
+        assert_eq!(all(&mut scheduler), [1]);
     }
 
     #[test]
-    fn background_work_gives_way_to_what_the_person_waits_for() {
-        let mut workshop = Workshop::<&str>::new(|| {});
+    fn patient_work_gives_way_to_what_the_person_waits_for() {
+        let mut scheduler = scheduler::<&str>();
         let (open, gate) = sync_channel::<()>(1);
-        workshop.start(Slot::Compute, "compute", move |desk| {
-            let _ = gate.recv();
-            desk.send("layer");
-        });
-        workshop.start(Slot::Survey, "survey", |desk| {
-            if desk.give_way().is_ok() {
-                desk.send("survey");
-            }
-        });
+        scheduler.start(
+            TaskKind::Compute,
+            "compute",
+            |_| "crash",
+            move |context| {
+                let _ = gate.recv();
+                context.send("layer");
+            },
+        );
+        scheduler.start(
+            TaskKind::Survey,
+            "survey",
+            |_| "crash",
+            |context| {
+                if context.give_way().is_ok() {
+                    context.send("survey");
+                }
+            },
+        );
         std::thread::sleep(Duration::from_millis(20));
-        assert!(workshop.collect().0.is_empty());
+        assert!(scheduler.collect().is_empty());
         let _ = open.send(());
-        assert_eq!(all(&mut workshop).0, ["layer", "survey"]);
+        assert_eq!(all(&mut scheduler), ["layer", "survey"]);
     }
 }

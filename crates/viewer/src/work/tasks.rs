@@ -1,13 +1,15 @@
-//! What runs on the threads of the workshop.
+//! What the scheduler runs: tasks of the app, and what they hand to it.
 
+use crate::state::actions::Purpose;
 use crate::state::document::Content;
 use crate::state::model::CageShape;
 use crate::state::results::{
-    Built, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
-use crate::work::scheduler::Desk;
+use crate::work::files::{SavedJob, Startup};
+use crate::work::scheduler::TaskContext;
 use base::{Cancelled, PlacementId, Progress};
-use job::{Job, PartEntry};
+use job::{Job, Machine, PartEntry, Recipe};
 use nesting::NestError;
 use pipeline::{Build, BuildError, LayerError, LoadError, Loaded, LoadedMesh, NestRequest, SoFar};
 use scan_path::Timeline;
@@ -17,11 +19,19 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// What a task hands to the window.
-pub(crate) enum Found {
+pub(crate) enum Outcome {
+    /// What is kept from session to session was read.
+    Started(Box<Startup>),
     /// A job was read.
     Opened(PathBuf, Box<Content>),
+    /// These mesh files are there; of the others, a sentence each.
+    MeshFiles(Vec<PathBuf>, Vec<String>),
     /// A mesh was read, or a sentence says why not.
     Mesh(MeshKey, Result<Arc<LoadedMesh>, String>),
+    /// A recipe was read for a part, or for the whole job; its path as the job names it.
+    Recipe(Option<usize>, String, Box<Recipe>),
+    /// A machine was read; its path as the job names it.
+    Machine(String, Box<Machine>),
     /// The build of a revision.
     Built(Built),
     /// There is no build or no layer of what was wanted; a sentence says why.
@@ -32,8 +42,12 @@ pub(crate) enum Found {
     Neighbour(Arc<ShownLayer>),
     /// The survey, as far as it has come.
     Survey(Survey),
+    /// There is no survey.
+    NoSurvey(Failure),
     /// Clearances and the way out of every part.
     Proven(Box<Proven>),
+    /// Clearances were not proven.
+    NotProven(Failure),
     /// A better arrangement, or the last.
     Nested(Box<Nested>),
     /// The job of a revision with parts in a cage.
@@ -42,50 +56,31 @@ pub(crate) enum Found {
     Wrote(Built, PathBuf),
     /// A vector file was written, and its proof has ended.
     Written(WrittenFile),
+    /// The job was saved.
+    Saved(Box<SavedJob>),
+    /// A job that nesting filled beyond the first was saved here.
+    SavedBuild(PathBuf),
+    /// A recipe was saved under a new path: the old one and the new one, as the job names them.
+    SavedRecipe(String, String, Box<Recipe>),
     /// Files chosen in a dialog, and what for.
     Chosen(Purpose, Vec<PathBuf>),
+    /// Something was done that needs no word.
+    Done,
     /// Something went wrong: a sentence.
     Failed(String),
 }
 
-/// What a file dialog is for.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) enum Purpose {
-    OpenJob,
-    SaveJob,
-    /// A build that nesting filled beyond the first, by its number.
-    SaveBuild(usize),
-    AddMeshes,
-    Relink(String),
-    UseRecipe(Option<usize>),
-    UseMachine,
-    SaveRecipe(String),
-    WriteVectors,
-}
-
-/// Reads a job with its machine and recipes; meshes follow one by one.
-pub(crate) fn open(path: &Path) -> Result<Content, LoadError> {
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let job = pipeline::load_job_file(path)?;
-    let machine = pipeline::load_machine_file(&folder.join(&job.machine))?;
-    let mut recipes = BTreeMap::new();
-    let own = job.parts.iter().filter_map(|part| part.recipe.as_ref());
-    for file in std::iter::once(&job.recipe).chain(own) {
-        if !recipes.contains_key(file) {
-            recipes.insert(file.clone(), pipeline::load_recipe_file(&folder.join(file))?);
-        }
-    }
-    Ok(Content { job, machine, recipes })
-}
+/// A task of the app.
+pub(crate) type Context = TaskContext<Outcome>;
 
 /// Reads one mesh.
-pub(crate) fn mesh(folder: &Path, part: &PartEntry, desk: &Desk<Found>) {
-    let found = match pipeline::load_part_mesh(folder, part, &desk.progress) {
+pub(crate) fn mesh(folder: &Path, part: &PartEntry, context: &Context) {
+    let mesh = match pipeline::load_part_mesh(folder, part, &context.progress) {
         Ok(mesh) => Ok(Arc::new(mesh)),
         Err(LoadError::Cancelled(_)) => return,
         Err(error) => Err(error.to_string()),
     };
-    desk.send(Found::Mesh(mesh_key(part), found));
+    context.send(Outcome::Mesh(mesh_key(part), mesh));
 }
 
 /// What the window wants computed.
@@ -98,25 +93,25 @@ pub(crate) struct Wanted {
 }
 
 /// Makes the build of a revision, unless it is there already, and one layer of it.
-pub(crate) fn compute(wanted: Wanted, desk: &Desk<Found>) {
+pub(crate) fn compute(wanted: Wanted, context: &Context) {
     let revision = wanted.revision;
     let built = match wanted.earlier {
         Some(built) if built.revision == revision => built,
-        ref earlier => match build(&wanted, earlier.as_ref(), &desk.progress) {
+        ref earlier => match build(&wanted, earlier.as_ref(), &context.progress) {
             Ok(build) => {
                 let built = Built { revision, build: Arc::new(build) };
-                desk.send(Found::Built(built.clone()));
+                context.send(Outcome::Built(built.clone()));
                 built
             }
-            Err(Some(sentence)) => return desk.send(Found::NotBuilt(sentence)),
+            Err(Some(sentence)) => return context.send(Outcome::NotBuilt(sentence)),
             Err(None) => return,
         },
     };
     let Some(top) = built.build.layer_count().checked_sub(1) else { return };
-    match layer(&built, wanted.layer.min(top), &desk.progress) {
-        Ok(layer) => desk.send(Found::Layer(Arc::new(layer))),
+    match layer(&built, wanted.layer.min(top), &context.progress) {
+        Ok(layer) => context.send(Outcome::Layer(Arc::new(layer))),
         Err(LayerError::Cancelled(_)) => {}
-        Err(error) => desk.send(Found::NotBuilt(error.to_string())),
+        Err(error) => context.send(Outcome::NotBuilt(error.to_string())),
     }
 }
 
@@ -170,20 +165,31 @@ fn layer(built: &Built, index: u32, progress: &Progress) -> Result<ShownLayer, L
 }
 
 /// Computes layers that the person will likely ask for next.
-pub(crate) fn prefetch(built: &Built, layers: &[u32], desk: &Desk<Found>) {
+pub(crate) fn prefetch(built: &Built, layers: &[u32], context: &Context) {
     for &index in layers {
-        if desk.give_way().is_err() {
+        if context.give_way().is_err() {
             return;
         }
-        match layer(built, index, &desk.progress) {
-            Ok(layer) => desk.send(Found::Neighbour(Arc::new(layer))),
+        match layer(built, index, &context.progress) {
+            Ok(layer) => context.send(Outcome::Neighbour(Arc::new(layer))),
             Err(_) => return, // said when it is asked for
         }
     }
 }
 
-/// Sums over all layers, from the bottom up; more urgent work goes first.
-pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
+/// Sums over all layers, from the bottom up.
+pub(crate) fn survey(built: &Built, context: &Context) {
+    match surveyed(built, context) {
+        Ok(survey) => context.send(Outcome::Survey(survey)),
+        Err(LayerError::Cancelled(_)) => {}
+        Err(error) => {
+            let failure = Failure { revision: built.revision, sentence: error.to_string() };
+            context.send(Outcome::NoSurvey(failure));
+        }
+    }
+}
+
+fn surveyed(built: &Built, context: &Context) -> Result<Survey, LayerError> {
     let build = &built.build;
     let shown = |so_far: &pipeline::Survey, complete| Survey {
         revision: Some(built.revision),
@@ -193,47 +199,42 @@ pub(crate) fn survey(built: &Built, desk: &Desk<Found>) {
         findings: build.layer_findings(&so_far.report),
         complete,
     };
-    let mut so_far = |survey: &pipeline::Survey| {
-        desk.send(Found::Survey(shown(survey, false)));
-        desk.give_way()
-    };
-    let surveyed = desk
-        .give_way()
-        .map_err(LayerError::from)
-        .and_then(|()| build.survey(&desk.progress, &mut so_far));
-    if let Ok(survey) = surveyed {
-        desk.send(Found::Survey(shown(&survey, true)));
-    } // the shown layer says what is wrong
+    context.give_way()?;
+    let survey = build.survey(&context.progress, &mut |so_far| {
+        context.send(Outcome::Survey(shown(so_far, false)));
+        context.give_way() // more urgent work goes first
+    })?;
+    Ok(shown(&survey, true))
 }
 
 /// Proves the arrangement.
-pub(crate) fn clearance(built: &Built, desk: &Desk<Found>) {
-    let proven = desk
+pub(crate) fn clearance(built: &Built, context: &Context) {
+    let proven = context
         .give_way()
-        .and_then(|()| pipeline::prove_clearance(&built.build.loaded, &desk.progress));
+        .and_then(|()| pipeline::prove_clearance(&built.build.loaded, &context.progress));
     if let Ok(clearance) = proven {
-        desk.send(Found::Proven(Box::new(Proven::new(built, clearance))));
+        context.send(Outcome::Proven(Box::new(Proven::new(built, clearance))));
     }
 }
 
 /// Writes the vector file.
-pub(crate) fn write(built: &Built, path: PathBuf, desk: &Desk<Found>) {
-    match pipeline::write_vector_file(&built.build, &path, &desk.progress) {
-        Ok(_) => desk.send(Found::Wrote(built.clone(), path)),
+pub(crate) fn write(built: &Built, path: PathBuf, context: &Context) {
+    match pipeline::write_vector_file(&built.build, &path, &context.progress) {
+        Ok(_) => context.send(Outcome::Wrote(built.clone(), path)),
         Err(pipeline::OutputError::Cancelled(Cancelled)) => {}
-        Err(error) => desk.send(Found::Failed(error.to_string())),
+        Err(error) => context.send(Outcome::Failed(error.to_string())),
     }
 }
 
 /// Proves a vector file by reading it back.
-pub(crate) fn prove(built: &Built, path: PathBuf, desk: &Desk<Found>) {
-    let verdict = match pipeline::verify_against(&path, &built.build, &desk.progress) {
+pub(crate) fn prove(built: &Built, path: PathBuf, context: &Context) {
+    let verdict = match pipeline::verify_against(&path, &built.build, &context.progress) {
         Ok(verdict) => Some(verdict),
         Err(pipeline::VerifyError::Cancelled(_)) => None,
-        Err(error) => return desk.send(Found::Failed(error.to_string())),
+        Err(error) => return context.send(Outcome::Failed(error.to_string())),
     };
     let bytes = std::fs::metadata(&path).map_or(0, |data| data.len());
-    desk.send(Found::Written(WrittenFile { revision: built.revision, path, bytes, verdict }));
+    context.send(Outcome::Written(WrittenFile { revision: built.revision, path, bytes, verdict }));
 }
 
 /// What is to be arranged.
@@ -252,17 +253,17 @@ impl Nesting {
     pub(crate) fn label(&self) -> &'static str {
         match self {
             Self::All => "Nesting all parts",
-            Self::Only(_) => "Nesting what is chosen",
+            Self::Only(_) => "Nesting the selected parts",
             Self::Closer => "Moving parts closer together",
         }
     }
 }
 
 /// Arranges parts; every better arrangement is handed on at once.
-pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, desk: &Desk<Found>) {
+pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Context) {
     let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>| {
         let nested = Nested { label: what.label(), jobs, ended };
-        desk.send(Found::Nested(Box::new(nested)));
+        context.send(Outcome::Nested(Box::new(nested)));
     };
     let only = match what {
         Nesting::Only(chosen) => Some(chosen.clone()),
@@ -276,10 +277,10 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, desk: &Desk<F
         }
         true
     };
-    match pipeline::nest_job(&built.build.loaded, &request, &desk.progress, &mut report) {
+    match pipeline::nest_job(&built.build.loaded, &request, &context.progress, &mut report) {
         Ok(nested) => send(nested.jobs.clone(), Some(nested)),
         Err(NestError::Cancelled(_)) => {}
-        Err(error) => desk.send(Found::Failed(format!("Not nested: {error}."))),
+        Err(error) => context.send(Outcome::Failed(format!("Not nested: {error}."))),
     }
 }
 
@@ -289,20 +290,44 @@ pub(crate) fn cage(
     folder: &Path,
     chosen: &BTreeSet<PlacementId>,
     CageShape { bar_mm, opening_mm }: CageShape,
-    desk: &Desk<Found>,
+    context: &Context,
 ) {
     let names =
         std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
     let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
     let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
-    let caged = pipeline::cage_placements(loaded, chosen, shape, "cage", &file, &desk.progress);
+    let caged = pipeline::cage_placements(loaded, chosen, shape, "cage", &file, &context.progress);
     let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
         let path = folder.join(&file);
         pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;
         Ok(caged.job)
     });
-    desk.send(match written {
-        Ok(job) => Found::Caged(built.revision, Box::new(job)),
-        Err(sentence) => Found::Failed(format!("No cage: {sentence}.")),
+    context.send(match written {
+        Ok(job) => Outcome::Caged(built.revision, Box::new(job)),
+        Err(sentence) => Outcome::Failed(format!("No cage: {sentence}.")),
     });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::work::scheduler::{Scheduler, TaskKind};
+    use crate::work::threads::Threads;
+
+    #[test]
+    fn a_survey_that_crashes_says_so() {
+        let mut scheduler = Scheduler::new(Threads::new(|| {}));
+        let failed = |sentence| Outcome::NoSurvey(Failure { revision: 7, sentence });
+        let label = "Looking through all layers";
+        scheduler.start(TaskKind::Survey, label, failed, |_: &Context| panic!("a bug"));
+        let mut outcomes = Vec::new();
+        while !scheduler.running().is_empty() {
+            outcomes.extend(scheduler.collect());
+            std::thread::yield_now();
+        }
+        let [Outcome::NoSurvey(Failure { revision: 7, sentence })] = &outcomes[..] else {
+            panic!("{} outcomes", outcomes.len());
+        };
+        assert!(sentence.contains("Looking through all layers") && sentence.contains("a bug"));
+    }
 }

@@ -25,7 +25,7 @@ fn clicks_choose_add_and_take_out_and_two_that_are_chosen_are_dimensioned() {
         window.steps(1);
     }
     assert!(window.chamber_says().contains(", 40.00 mm apart"), "{}", window.chamber_says());
-    window.picture("two_chosen");
+    window.picture("two_selected");
     window.click_with(beside, Modifiers::SHIFT);
     assert_eq!(window.chosen().len(), 2, "Shift beside all parts takes nothing away");
     window.click_with(first, Modifiers::COMMAND);
@@ -70,7 +70,7 @@ fn buttons_duplicate_and_delete_what_is_chosen() {
     window.press_button("Duplicate");
     window.settle();
     assert_eq!(window.harness.state().placement_count(), 5);
-    assert_eq!(window.chosen(), [(0, 3)], "the copy is chosen");
+    assert_eq!(window.chosen(), [(0, 3)], "the copy is selected");
     assert_eq!(window.undo_label(), Some("duplicate a placement"));
     window.press_button("Delete");
     window.settle();

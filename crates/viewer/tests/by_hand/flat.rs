@@ -15,7 +15,7 @@ fn the_elevation_chooses_moves_and_turns() {
     let layer = window.harness.state().shown_layer();
     window.click(first);
     assert_eq!(window.chosen(), [(0, 0)]);
-    assert_eq!(window.harness.state().shown_layer(), layer, "a click on a part chooses it");
+    assert_eq!(window.harness.state().shown_layer(), layer, "a click on a part selects it");
 
     // It moves across and up; the second block holds it across, and it goes on up.
     let to = window.at(ELEVATION, [20.0, 0.0, 40.0]);
@@ -49,8 +49,8 @@ fn the_elevation_chooses_moves_and_turns() {
     let turned = window.harness.state().placement(1, 0).expect("the bar");
     assert!((turned.rotation_deg[1].abs() - 90.0).abs() < 1e-6, "{:?}", turned.rotation_deg);
     assert_eq!(turned.location_mm, bar);
-    assert_eq!(window.undo_label(), Some("turn bar"));
-    window.picture("turned");
+    assert_eq!(window.undo_label(), Some("rotate bar"));
+    window.picture("rotated");
     window.undo();
     assert_eq!(window.harness.state().placement(1, 0).expect("the bar").rotation_deg, [0.0; 3]);
     assert_eq!(window.undo_label(), None);

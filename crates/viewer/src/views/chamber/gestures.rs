@@ -1,30 +1,17 @@
-//! What the pointer does: look around, pick, draw a box, move and turn.
+//! What the pointer does: look around, pick, draw a box, move and rotate.
 
-use super::ChamberView;
-use super::handles::{Grip, Handles, Hold};
+use super::handles::{Grip, HandleDrag, Handles};
 use super::picking::Picked;
-use crate::hand::{Before, Doing};
-use crate::state::actions::{Action, Selecting, chosen_by_click};
+use super::state::{ChamberView, Gesture};
+use crate::state::actions::{Action, Selecting, selected_by_click};
+use crate::state::arrangement::{Arrangement, single, vec3};
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
-use crate::state::stage::{Stage, single, vec3};
+use crate::state::moves::DragStart;
 use base::PlacementId;
 use egui::{CursorIcon, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
 use glam::{Vec2, Vec3};
 use render::Ray;
-
-/// Something that began when a button went down and ends when it comes up.
-pub(super) enum Gesture {
-    /// Turning the view about a point.
-    Orbit { about: Vec3 },
-    /// Shifting the view with a point.
-    Pan { point: Vec3 },
-    /// A frame is drawn from here to there, in points.
-    Box { from: Pos2, to: Pos2 },
-    /// Placements are moved or turned.
-    Drag { hold: Hold },
-    /// A drag that was called off; waits for the button to come up.
-    CalledOff,
-}
 
 /// The view under the pointer in this frame.
 pub(super) struct Pointer<'a> {
@@ -47,15 +34,15 @@ impl ChamberView {
         ui: &Ui,
         pointer: &Pointer<'_>,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         mut handles: Option<&mut Handles>,
         actions: &mut Vec<Action>,
     ) {
         let ppp = ui.pixels_per_point();
         let modifiers = ui.input(|input| input.modifiers);
-        self.look_for(ui, pointer, stage, handles.as_deref_mut());
+        self.hover(ui, pointer, arrangement, handles.as_deref_mut());
         self.begin(ui, pointer, model, handles.as_deref(), actions);
-        self.take_box(ui, pointer, stage, actions);
+        self.take_box(ui, pointer, arrangement, actions);
         self.go_on(ui, pointer, model, handles, actions);
         self.wheel(ui, pointer);
         let response = pointer.response;
@@ -63,18 +50,19 @@ impl ChamberView {
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            let picked = self.pick(stage, &ray, pointer.section_mm).map(|picked| picked.at);
-            actions.extend(chosen_by_click(picked, modifiers));
+            let picked = self.pick(arrangement, &ray, pointer.section_mm).map(|picked| picked.at);
+            actions.extend(selected_by_click(picked, modifiers));
         }
         if response.double_clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            if let Some(actor) =
-                self.pick(stage, &ray, None).and_then(|picked| stage.actor(picked.at))
+            if let Some(placed) = self
+                .pick(arrangement, &ray, None)
+                .and_then(|picked| arrangement.placement(picked.at))
             {
                 let mut to = self.camera;
-                to.fit(vec3(actor.low), vec3(actor.high));
+                to.fit(vec3(placed.low), vec3(placed.high));
                 to.zoom(1.6, to.target);
                 self.fly(ui, to, false);
             }
@@ -83,7 +71,7 @@ impl ChamberView {
             && let Some(at) = response.interact_pointer_pos()
         {
             let ray = self.camera.ray(pointer.pixel(at, ppp));
-            self.menu_on = self.pick(stage, &ray, pointer.section_mm);
+            self.menu_on = self.pick(arrangement, &ray, pointer.section_mm);
             if let Some(picked) = self.menu_on
                 && !model.selection.contains(&picked.at)
             {
@@ -93,11 +81,11 @@ impl ChamberView {
     }
 
     /// What is under the pointer: a handle, a part, or nothing.
-    fn look_for(
+    fn hover(
         &mut self,
         ui: &Ui,
         pointer: &Pointer<'_>,
-        stage: &Stage,
+        arrangement: &Arrangement,
         handles: Option<&mut Handles>,
     ) {
         if self.gesture.is_some() {
@@ -114,7 +102,7 @@ impl ChamberView {
                 return;
             }
         }
-        self.hovered = self.pick(stage, &self.camera.ray(pixel), pointer.section_mm);
+        self.hovered = self.pick(arrangement, &self.camera.ray(pixel), pointer.section_mm);
         if self.hovered.is_some() {
             ui.ctx().set_cursor_icon(CursorIcon::PointingHand);
         }
@@ -132,13 +120,13 @@ impl ChamberView {
         if !response.drag_started() {
             return;
         }
-        let stage = &model.stage;
+        let arrangement = &model.arrangement;
         let ppp = ui.pixels_per_point();
         let (origin, modifiers) = ui.input(|i| (i.pointer.press_origin(), i.modifiers));
         let Some(origin) = origin.or(response.interact_pointer_pos()) else { return };
         let pixel = pointer.pixel(origin, ppp);
         let ray = self.camera.ray(pixel);
-        let picked = self.pick(stage, &ray, pointer.section_mm);
+        let picked = self.pick(arrangement, &ray, pointer.section_mm);
         let primary = response.drag_started_by(PointerButton::Primary);
         if !primary {
             self.flight = None;
@@ -151,16 +139,19 @@ impl ChamberView {
             return;
         }
         let grip = handles.and_then(|handles| handles.grip_at(pixel, &self.camera, ppp));
-        let on_chosen = picked.filter(|picked| model.selection.contains(&picked.at));
-        let grip = grip.or(on_chosen.map(|_| Grip::Body));
-        let before = Before::of(&stage.chosen(&model.selection).collect::<Vec<_>>());
+        let on_selected = picked.filter(|picked| model.selection.contains(&picked.at));
+        let grip = grip.or(on_selected.map(|_| Grip::Body));
+        let before = DragStart::of(&arrangement.selected(&model.selection).collect::<Vec<_>>());
         self.gesture = Some(match (grip, before, handles) {
             (Some(grip), Some(before), Some(handles)) => {
-                let touched = on_chosen.map_or(handles.centre, |picked| picked.point);
-                let hold = Hold { grip, centre: handles.centre, touched, start: ray };
-                let verb = if grip == Grip::Ring { "turn" } else { "move" };
-                actions.push(Doing::Begin(verb, before).into());
-                Gesture::Drag { hold }
+                let touched = on_selected.map_or(handles.centre, |picked| picked.point);
+                let start = HandleDrag { grip, centre: handles.centre, touched, ray };
+                let verb = match grip {
+                    Grip::Ring => "rotate",
+                    Grip::Axis(_) | Grip::Body => "move",
+                };
+                actions.push(DragUpdate::Begin(verb, before).into());
+                Gesture::Drag { start }
             }
             _ => Gesture::Box { from: origin, to: origin },
         });
@@ -190,60 +181,62 @@ impl ChamberView {
                 ui.ctx().set_cursor_icon(CursorIcon::Move);
             }
             Gesture::Box { to, .. } => *to = at.unwrap_or(*to),
-            Gesture::Drag { .. } if !response.drag_started() && !model.hand.is_active() => {
-                *gesture = Gesture::CalledOff;
+            Gesture::Drag { .. } if !response.drag_started() && !model.drag.is_active() => {
+                *gesture = Gesture::Cancelled;
             }
-            Gesture::Drag { hold } => {
+            Gesture::Drag { start } => {
                 ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
                 if let Some(handles) = handles {
-                    handles.lit = Some(hold.grip);
+                    handles.lit = Some(start.grip);
                 }
                 let free = ui.input(|input| input.modifiers.alt);
                 if let Some(at) = at
-                    && let Some(meant) = hold.meant(&self.camera.ray(pointer.pixel(at, ppp)))
+                    && let Some(meant) = start.meant(&self.camera.ray(pointer.pixel(at, ppp)))
                 {
-                    actions.push(Doing::Mean(meant, free).into());
+                    actions.push(DragUpdate::Aim(meant, free).into());
                 }
                 if !response.dragged() {
-                    actions.push(Doing::End.into());
+                    actions.push(DragUpdate::End.into());
                 }
             }
-            Gesture::CalledOff => {}
+            Gesture::Cancelled => {}
         }
         if !response.dragged() {
             self.gesture = None;
         }
     }
 
-    /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn call_off(&mut self) -> bool {
-        let is_under_way = self.gesture.as_ref().is_some_and(|g| !matches!(g, Gesture::CalledOff));
-        if is_under_way {
-            self.gesture = Some(Gesture::CalledOff);
-        }
-        is_under_way
+    fn pick(
+        &self,
+        arrangement: &Arrangement,
+        ray: &Ray,
+        section_mm: Option<f64>,
+    ) -> Option<Picked> {
+        self.meshes.pick(arrangement, ray, section_mm)
     }
 
-    fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
-        self.stock.as_ref()?.pick(stage, ray, section_mm)
-    }
-
-    /// Chooses what the frame holds when the button comes up.
-    fn take_box(&self, ui: &Ui, pointer: &Pointer<'_>, stage: &Stage, actions: &mut Vec<Action>) {
+    /// Selects what the frame holds when the button comes up.
+    fn take_box(
+        &self,
+        ui: &Ui,
+        pointer: &Pointer<'_>,
+        arrangement: &Arrangement,
+        actions: &mut Vec<Action>,
+    ) {
         let Some(Gesture::Box { from, to }) = self.gesture else { return };
         if !pointer.response.drag_stopped() {
             return;
         }
         let ppp = ui.pixels_per_point();
         let frame = Rect::from_two_pos(from, to);
-        let held = stage.actors.iter().filter(|actor| {
-            actor.corners().iter().all(|&corner| {
+        let held = arrangement.placed.iter().filter(|placed| {
+            placed.corners().iter().all(|&corner| {
                 self.camera.pixel(corner).is_some_and(|pixel| {
                     frame.contains(pointer.rect.min + egui::vec2(pixel.x, pixel.y) / ppp)
                 })
             })
         });
-        let held: Vec<PlacementId> = held.map(|actor| actor.at).collect();
+        let held: Vec<PlacementId> = held.map(|placed| placed.at).collect();
         let how = match ui.input(|input| input.modifiers) {
             Modifiers { shift: true, .. } => Selecting::Also,
             Modifiers { command: true, .. } => Selecting::Toggle,

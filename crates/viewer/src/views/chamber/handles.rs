@@ -1,8 +1,9 @@
-//! Handles to move along X, Y, Z and to turn about Z: where they are, which is under the pointer,
+//! Handles to move along X, Y, Z and to rotate about Z: where they are, which is under the pointer,
 //! and what a drag of one means.
 
-use super::picture::rgba;
-use crate::hand::{Meant, tidy};
+use crate::state::moves::DragRequest;
+use crate::state::rotation::tidy;
+use crate::widgets::scene_colours::rgba;
 use crate::widgets::theme::Ink;
 use glam::{Vec2, Vec3};
 use render::chamber::Line3;
@@ -22,7 +23,7 @@ pub(super) enum Grip {
 /// Handles around a point, of constant size on the screen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Handles {
-    /// Middle of what is chosen, mm.
+    /// Middle of what is selected, mm.
     pub(super) centre: Vec3,
     /// Length of an arrow, mm.
     pub(super) reach: f32,
@@ -39,7 +40,7 @@ const CATCH_PIXELS: f32 = 7.0;
 const RING_SIDES: usize = 48;
 
 impl Handles {
-    /// Around a point, as large as the camera makes them.
+    /// Nearby a point, as large as the camera makes them.
     pub(super) fn at(centre: Vec3, camera: &Camera, pixels_per_point: f32) -> Self {
         let reach = camera.mm_per_pixel(centre) * ARROW_PIXELS * pixels_per_point;
         Self { centre, reach, lit: None }
@@ -114,37 +115,37 @@ impl Handles {
     }
 }
 
-/// A drag under way: where it was taken hold of.
+/// How a drag of a handle or of a part began.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Hold {
+pub(super) struct HandleDrag {
     pub(super) grip: Grip,
     /// Middle of what is moved when the drag began, mm.
     pub(super) centre: Vec3,
     /// Where the part or handle was touched, mm.
     pub(super) touched: Vec3,
-    /// The ray at the start.
-    pub(super) start: Ray,
+    /// From the eye through the pointer.
+    pub(super) ray: Ray,
 }
 
 /// Farthest that one drag moves, mm: near the horizon a pixel would mean metres.
 const FARTHEST_MM: f64 = 2000.0;
 
-impl Hold {
+impl HandleDrag {
     /// What the drag means now that the pointer is on this ray; `None` where it means nothing.
-    pub(super) fn meant(&self, ray: &Ray) -> Option<Meant> {
+    pub(super) fn meant(&self, ray: &Ray) -> Option<DragRequest> {
         match self.grip {
             Grip::Axis(axis) => {
                 let along = Vec3::AXES[axis];
                 let moved = along_axis(self.centre, along, ray)?
-                    - along_axis(self.centre, along, &self.start)?;
+                    - along_axis(self.centre, along, &self.ray)?;
                 let mut by = [0.0; 3];
                 by[axis] = f64::from(moved).clamp(-FARTHEST_MM, FARTHEST_MM);
-                Some(Meant::Move(by))
+                Some(DragRequest::Move(by))
             }
             Grip::Body => {
-                let moved = on_plane(ray, self.touched.z)? - on_plane(&self.start, self.touched.z)?;
+                let moved = on_plane(ray, self.touched.z)? - on_plane(&self.ray, self.touched.z)?;
                 let by = [moved.x, moved.y, 0.0].map(f64::from);
-                Some(Meant::Move(by.map(|c| c.clamp(-FARTHEST_MM, FARTHEST_MM))))
+                Some(DragRequest::Move(by.map(|c| c.clamp(-FARTHEST_MM, FARTHEST_MM))))
             }
             Grip::Ring => {
                 let angle = |ray: &Ray| {
@@ -152,7 +153,7 @@ impl Hold {
                     (at.truncate().length() > 1e-6)
                         .then(|| f64::from(at.y.atan2(at.x)).to_degrees())
                 };
-                Some(Meant::Turn(2, tidy(angle(ray)? - angle(&self.start)?)))
+                Some(DragRequest::Rotate(2, tidy(angle(ray)? - angle(&self.ray)?)))
             }
         }
     }
@@ -187,16 +188,16 @@ mod tests {
         camera
     }
 
-    fn hold(grip: Grip, touched: Vec3, camera: &Camera) -> Hold {
-        let start = camera.ray(camera.pixel(touched).unwrap());
-        Hold { grip, centre: Vec3::ZERO, touched, start }
+    fn start(grip: Grip, touched: Vec3, camera: &Camera) -> HandleDrag {
+        let ray = camera.ray(camera.pixel(touched).unwrap());
+        HandleDrag { grip, centre: Vec3::ZERO, touched, ray }
     }
 
     #[track_caller]
     fn check_move(grip: Grip, from: Vec3, to: Vec3, expected: [f64; 3]) {
         let camera = camera();
         let ray = camera.ray(camera.pixel(to).unwrap());
-        let Some(Meant::Move(by)) = hold(grip, from, &camera).meant(&ray) else {
+        let Some(DragRequest::Move(by)) = start(grip, from, &camera).meant(&ray) else {
             panic!("a drag of {grip:?} moves")
         };
         for k in 0..3 {
@@ -217,12 +218,13 @@ mod tests {
     }
 
     #[test]
-    fn the_ring_turns_by_the_angle_of_the_pointer() {
+    fn the_ring_rotates_by_the_angle_of_the_pointer() {
         let camera = camera();
         let ray = camera.ray(camera.pixel(Vec3::Y * 40.0).unwrap());
-        let Some(Meant::Turn(2, angle)) = hold(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
+        let Some(DragRequest::Rotate(2, angle)) =
+            start(Grip::Ring, Vec3::X * 50.0, &camera).meant(&ray)
         else {
-            panic!("the ring turns")
+            panic!("the ring rotates")
         };
         assert!((angle - 90.0).abs() < 0.01, "{angle}");
     }

@@ -1,12 +1,13 @@
 //! What the right button offers, on a part and beside all parts.
 
-use super::ChamberView;
 use super::picking::Picked;
-use crate::hand::{self, Before, Meant};
+use super::state::ChamberView;
 use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::arrangement::{Arrangement, PosedPlacement, half_extent, vec3};
 use crate::state::commands::Command;
 use crate::state::model::Model;
-use crate::state::stage::{Actor, Stage, half_extent, vec3};
+use crate::state::moves::{self, DragRequest, DragStart};
+use crate::state::rotation;
 use egui::{Response, Ui};
 
 impl ChamberView {
@@ -15,14 +16,17 @@ impl ChamberView {
         &mut self,
         response: &Response,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         actions: &mut Vec<Action>,
     ) {
         response.context_menu(|ui| {
-            let on = self.menu_on.and_then(|picked| Some((picked, stage.actor(picked.at)?)));
+            let on =
+                self.menu_on.and_then(|picked| Some((picked, arrangement.placement(picked.at)?)));
             match on {
-                Some((picked, actor)) => self.on_part(ui, model, stage, picked, actor, actions),
-                None => self.beside_parts(ui, model, stage, actions),
+                Some((picked, placed)) => {
+                    self.on_part(ui, model, arrangement, picked, placed, actions);
+                }
+                None => self.beside_parts(ui, model, arrangement, actions),
             }
         });
     }
@@ -31,30 +35,30 @@ impl ChamberView {
         &mut self,
         ui: &mut Ui,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         picked: Picked,
-        actor: &Actor,
+        placed: &PosedPlacement,
         actions: &mut Vec<Action>,
     ) {
-        ui.label(egui::RichText::new(model.placement_name(actor.at)).color(model.ink.soft));
-        if item(ui, "Lay this face down") {
-            actions.extend(Self::lay_down(picked, actor).map(Action::Edit));
+        ui.label(egui::RichText::new(model.placement_name(placed.at)).color(model.ink.soft));
+        if item(ui, "Put this face down") {
+            actions.extend(Self::put_face_down(picked, placed).map(Action::Edit));
         }
-        if item(ui, "Turn a quarter about Z") {
-            let chosen: Vec<&Actor> = stage.chosen(&model.selection).collect();
-            if let Some(before) = Before::of(&chosen) {
-                let label = hand::label("turn", chosen.len());
-                actions.push(hand::edit(label, before.after(Meant::Turn(2, 90.0))).into());
+        if item(ui, "Rotate 90° about Z") {
+            let selected: Vec<&PosedPlacement> = arrangement.selected(&model.selection).collect();
+            if let Some(before) = DragStart::of(&selected) {
+                let label = moves::label("rotate", selected.len());
+                actions.push(moves::edit(label, before.after(DragRequest::Rotate(2, 90.0))).into());
             }
         }
         if item(ui, "Set on the platform") {
-            let down = stage.chosen(&model.selection).map(|actor| {
-                let mut placement = actor.placement;
-                placement.location_mm[2] -= actor.low[2];
-                (actor.at, hand::allowed(placement))
+            let down = arrangement.selected(&model.selection).map(|placed| {
+                let mut placement = placed.placement;
+                placement.location_mm[2] -= placed.low[2];
+                (placed.at, moves::allowed(placement))
             });
             let down: Vec<_> = down.collect();
-            actions.push(hand::edit(hand::label("set down", down.len()), down).into());
+            actions.push(moves::edit(moves::label("set down", down.len()), down).into());
         }
         if item(ui, Command::LetDown.info().name) {
             actions.push(Action::Command(Command::LetDown));
@@ -65,15 +69,15 @@ impl ChamberView {
         if item(ui, "Delete") {
             actions.push(Action::Command(Command::Delete));
         }
-        if item(ui, "Choose all copies") {
-            let copies = stage.actors.iter().filter(|other| other.at.part == actor.at.part);
+        if item(ui, "Select all copies") {
+            let copies = arrangement.placed.iter().filter(|other| other.at.part == placed.at.part);
             let copies = copies.map(|other| other.at).collect();
             actions.push(Action::Select(Selecting::Only, copies));
         }
         ui.separator();
         if item(ui, "Show it close") {
             let mut to = self.camera;
-            to.fit(vec3(actor.low), vec3(actor.high));
+            to.fit(vec3(placed.low), vec3(placed.high));
             self.fly(ui, to, false);
         }
         if item(ui, "Show the layer at this height") {
@@ -92,12 +96,12 @@ impl ChamberView {
         &mut self,
         ui: &mut Ui,
         model: &Model,
-        stage: &Stage,
+        arrangement: &Arrangement,
         actions: &mut Vec<Action>,
     ) {
         for (word, command) in [
-            ("Choose all", Command::SelectAll),
-            ("Choose nothing", Command::SelectNone),
+            ("Select all", Command::SelectAll),
+            ("Select nothing", Command::SelectNone),
             ("Add meshes…", Command::AddMeshes),
         ] {
             let possible = command.is_possible(model);
@@ -108,7 +112,7 @@ impl ChamberView {
         }
         ui.separator();
         if item(ui, "Fit the chamber") {
-            self.fly_to_fit(ui, model, stage, false);
+            self.fly_to_fit(ui, model, arrangement, false);
         }
         self.cut_item(ui);
     }
@@ -120,25 +124,25 @@ impl ChamberView {
         }
     }
 
-    /// Turns a placement so that the picked face looks down; its lowest point stays at its height.
-    fn lay_down(picked: Picked, actor: &Actor) -> Option<Edit> {
-        let corners = actor.loaded.mesh.triangles.get(picked.triangle as usize)?;
-        let vertex = |k: usize| actor.loaded.mesh.vertices.get(corners[k] as usize).copied();
+    /// Rotates a placement so that the picked face looks down; its lowest point stays at its height.
+    fn put_face_down(picked: Picked, placed: &PosedPlacement) -> Option<Edit> {
+        let corners = placed.loaded.mesh.triangles.get(picked.triangle as usize)?;
+        let vertex = |k: usize| placed.loaded.mesh.vertices.get(corners[k] as usize).copied();
         let [a, b, c] = [vertex(0)?, vertex(1)?, vertex(2)?].map(glam::DVec3::from);
         let normal = (b - a).cross(c - a).to_array();
-        let mut placement = actor.placement;
-        placement.rotation_deg = hand::laid_flat(placement.rotation_deg, normal)?;
-        let half = half_extent(&actor.loaded, placement.rotation_deg, actor.scale);
-        placement.location_mm[2] = actor.low[2] + half[2];
-        Some(hand::edit("lay a placement flat", vec![(actor.at, hand::allowed(placement))]))
+        let mut placement = placed.placement;
+        placement.rotation_deg = rotation::with_face_down(placement.rotation_deg, normal)?;
+        let half = half_extent(&placed.loaded, placement.rotation_deg, placed.scale);
+        placement.location_mm[2] = placed.low[2] + half[2];
+        Some(moves::edit("put a face down", vec![(placed.at, moves::allowed(placement))]))
     }
 }
 
-/// A line of the menu; closes the menu when it is chosen.
+/// A line of the menu; closes the menu when it is clicked.
 fn item(ui: &mut Ui, word: &str) -> bool {
-    let chosen = ui.add(egui::Button::new(word).frame(false)).clicked();
-    if chosen {
+    let is_clicked = ui.add(egui::Button::new(word).frame(false)).clicked();
+    if is_clicked {
         ui.close();
     }
-    chosen
+    is_clicked
 }

@@ -1,7 +1,7 @@
 //! What lies under the pointer.
 
-use super::stock::Stock;
-use crate::state::stage::{Actor, Stage, array, single, vec3};
+use super::mesh_cache::MeshCache;
+use crate::state::arrangement::{Arrangement, PosedPlacement, array, single, vec3};
 use base::PlacementId;
 use glam::Vec3;
 use mesh::distance::Posed;
@@ -19,12 +19,17 @@ pub(super) struct Picked {
     pub(super) along_mm: f32,
 }
 
-impl Stock {
+impl MeshCache {
     /// The first surface along a ray that is not cut away.
-    pub(super) fn pick(&self, stage: &Stage, ray: &Ray, section_mm: Option<f64>) -> Option<Picked> {
+    pub(super) fn pick(
+        &self,
+        arrangement: &Arrangement,
+        ray: &Ray,
+        section_mm: Option<f64>,
+    ) -> Option<Picked> {
         let mut best: Option<Picked> = None;
-        let mut reached: Vec<(f32, &Actor)> = stage
-            .actors
+        let mut reached: Vec<(f32, &PosedPlacement)> = arrangement
+            .placed
             .iter()
             .filter_map(|a| Some((ray.through_box(vec3(a.low), vec3(a.high))?[0], a)))
             .collect();
@@ -35,12 +40,12 @@ impl Stock {
             above.then(|| ray.at_height(single(z))).flatten()
         });
         let origin = ray_start.unwrap_or(ray.origin);
-        for (entry, actor) in reached {
+        for (entry, placed) in reached {
             if best.as_ref().is_some_and(|b| entry > b.along_mm) {
                 break;
             }
-            let Some(ready) = self.ready(&actor.loaded) else { continue };
-            let posed = Posed { surface: ready.solid.surface(), pose: actor.pose };
+            let Some(cached) = self.cached(&placed.loaded) else { continue };
+            let posed = Posed { surface: cached.solid.surface(), pose: placed.pose };
             let Some(hit) = posed.first_hit(array(origin), array(ray.direction)) else { continue };
             let point = origin + ray.direction * single(hit.along);
             if section_mm.is_some_and(|z| f64::from(point.z) > z + 1e-3) {
@@ -48,7 +53,7 @@ impl Stock {
             }
             let along_mm = ray.origin.distance(point);
             if best.as_ref().is_none_or(|b| along_mm < b.along_mm) {
-                best = Some(Picked { at: actor.at, triangle: hit.triangle, point, along_mm });
+                best = Some(Picked { at: placed.at, triangle: hit.triangle, point, along_mm });
             }
         }
         best

@@ -1,24 +1,22 @@
 //! From the model to what the renderer draws.
 
 use super::handles::Handles;
-use super::stock::Stock;
+use super::mesh_cache::MeshCache;
+use crate::state::arrangement::{PosedPlacement, single, vec3};
 use crate::state::model::Model;
-use crate::state::stage::{Actor, single, vec3};
-use crate::widgets::theme::{Ink, Theme};
+use crate::widgets::scene_colours::{palette, rgba};
 use base::PlacementId;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, ScreenDescriptor};
-use egui::Color32;
 use glam::Vec3;
 use render::Camera;
 use render::chamber::{
-    ChamberRenderer, Colour, Instance, Line3, MeshId, Palette, PreparedMesh, Scene, State,
-    build_space,
+    ChamberRenderer, Colour, Instance, Line3, MeshId, PreparedMesh, Scene, State, build_space,
 };
 use std::sync::Arc;
 
 /// How a person wants to see the chamber, beside the camera.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Look {
+pub(super) struct ViewSettings {
     /// Height of the section, mm.
     pub(super) section_mm: Option<f64>,
     pub(super) hovered: Option<PlacementId>,
@@ -28,16 +26,16 @@ pub(super) struct Look {
 /// Everything to draw.
 pub(super) fn scene(
     model: &Model,
-    stock: &Stock,
+    meshes: &MeshCache,
     camera: Camera,
-    look: Look,
+    settings: ViewSettings,
     handles: Option<&Handles>,
 ) -> Scene {
     let ink = &model.ink;
-    let stage = &model.stage;
-    let actors = stage.actors.iter();
-    let instances = actors.filter_map(|actor| instance(model, stock, actor, look)).collect();
-    let px = look.pixels_per_point;
+    let arrangement = &model.arrangement;
+    let placed = arrangement.placed.iter();
+    let instances = placed.filter_map(|placed| instance(model, meshes, placed, settings)).collect();
+    let px = settings.pixels_per_point;
     let mut lines = Vec::new();
     if let Some(content) = model.content() {
         let size = content.machine.build_space_mm.map(single);
@@ -50,10 +48,10 @@ pub(super) fn scene(
             ));
         }
     }
-    for actor in &stage.actors {
-        lines.extend(faults(actor, rgba(ink.stop, 1.0)));
+    for placed in &arrangement.placed {
+        lines.extend(faults(placed, rgba(ink.stop, 1.0)));
     }
-    for (_, location) in &stage.missing {
+    for (_, location) in &arrangement.missing {
         lines.extend(cross(vec3(*location), 6.0, rgba(ink.stop, 1.0), 2.0));
     }
     if let Some(point) = model.attention_mm {
@@ -67,48 +65,53 @@ pub(super) fn scene(
         camera,
         instances,
         lines,
-        section_mm: look.section_mm.map(single),
+        section_mm: settings.section_mm.map(single),
         palette: palette(ink),
         pixels_per_point: px,
         detail_pixels: 0.6,
     }
 }
 
-fn instance(model: &Model, stock: &Stock, actor: &Actor, look: Look) -> Option<Instance> {
-    let ready = stock.ready(&actor.loaded)?;
+fn instance(
+    model: &Model,
+    meshes: &MeshCache,
+    placed: &PosedPlacement,
+    settings: ViewSettings,
+) -> Option<Instance> {
+    let cached = meshes.cached(&placed.loaded)?;
     Some(Instance {
-        mesh: ready.id,
-        pose: actor.pose.rows,
+        mesh: cached.id,
+        pose: placed.pose.rows,
         colour: rgba(model.ink.surface, 1.0),
         state: State {
-            selected: model.selection.contains(&actor.at),
-            hovered: look.hovered == Some(actor.at),
-            faulty: actor.is_faulty(),
-            pale: is_newer(model, actor),
+            selected: model.selection.contains(&placed.at),
+            hovered: settings.hovered == Some(placed.at),
+            faulty: placed.is_faulty(),
+            pale: is_newer_than_proof(model, placed),
         },
     })
 }
 
-/// Whether a placement stands where the newest proof of clearances has none: it says nothing of this
-/// one yet. Without any proof nothing is said of any, and nothing is told apart.
-fn is_newer(model: &Model, actor: &Actor) -> bool {
+/// Whether a placement stands where the newest proof of clearances has none: the proof says nothing
+/// of it. Without any proof this holds for none, as all are equally unknown.
+fn is_newer_than_proof(model: &Model, placed: &PosedPlacement) -> bool {
     let Some(proven) = model.results.proven.as_ref() else { return false };
     if proven.revision == model.revision() {
         return false;
     }
-    let name = model.content().and_then(|content| content.job.parts.get(actor.at.part));
+    let name = model.content().and_then(|content| content.job.parts.get(placed.at.part));
     let was = name.and_then(|part| {
         let parts = &proven.build.loaded.job.parts;
         parts.iter().find(|other| other.name == part.name)
     });
-    was.is_none_or(|part| !part.placements.contains(&actor.placement))
+    was.is_none_or(|part| !part.placements.contains(&placed.placement))
 }
 
-/// Open, over-shared and wrongly turned edges as lines, other faults as dots.
-fn faults(actor: &Actor, colour: Colour) -> Vec<Line3> {
-    let health = &actor.loaded.health;
-    let mesh = &actor.loaded.mesh;
-    let at = |p: [f64; 3]| vec3(actor.pose.apply(p)).to_array();
+/// Open, over-shared and wrongly oriented edges as lines, other faults as dots.
+fn faults(placed: &PosedPlacement, colour: Colour) -> Vec<Line3> {
+    let health = &placed.loaded.health;
+    let mesh = &placed.loaded.mesh;
+    let at = |p: [f64; 3]| vec3(placed.pose.apply(p)).to_array();
     let line = |a, b, width| Line3 { a, b, colour, width, on_top: true };
     let edges = [&health.open_edges, &health.over_shared_edges, &health.inconsistent_edges];
     let edges = edges.into_iter().flat_map(|faults| &faults.first).filter_map(|edge| {
@@ -121,7 +124,7 @@ fn faults(actor: &Actor, colour: Colour) -> Vec<Line3> {
     edges.chain(dots).collect()
 }
 
-/// The outline of the layer that all views show.
+/// The border of the layer that all views show.
 fn layer_plane(size: [f32; 3], z: f32, colour: Colour) -> [Line3; 4] {
     let [x, y] = [size[0] * 0.5, size[1] * 0.5];
     let corner = [[-x, -y, z], [x, -y, z], [x, y, z], [-x, y, z]];
@@ -143,31 +146,6 @@ fn cross(at: Vec3, reach: f32, colour: Colour, width: f32) -> [Line3; 3] {
         width,
         on_top: true,
     })
-}
-
-/// A colour of the theme with this opacity.
-pub(crate) fn rgba(colour: Color32, opacity: f32) -> Colour {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 255")]
-    let alpha = (opacity.clamp(0.0, 1.0) * 255.0).round() as u8;
-    [colour.r(), colour.g(), colour.b(), alpha]
-}
-
-/// The inks of the chamber: the theme's, with tones for shade made from it.
-pub(crate) fn palette(ink: &Ink) -> Palette {
-    let dark = ink.theme == Theme::Blueprint;
-    let mix = |a: Color32, b: Color32, part: f32| rgba(a.lerp_to_gamma(b, part), 1.0);
-    Palette {
-        ground: rgba(ink.sheet, 1.0),
-        crease: rgba(ink.ink, 0.5),
-        outline: rgba(ink.ink, 1.0),
-        shade: if dark { rgba(ink.desk, 0.85) } else { rgba(ink.soft, 0.62) },
-        section: mix(ink.fused, ink.sheet, 0.35),
-        section_hatch: rgba(ink.ink, 0.75),
-        inside: mix(ink.surface, ink.stop, 0.35),
-        selected: rgba(ink.accent, 1.0),
-        hovered: rgba(ink.accent, 0.75),
-        faulty: rgba(ink.stop, 1.0),
-    }
 }
 
 /// Draws in the window's paint callback.

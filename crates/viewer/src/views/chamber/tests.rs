@@ -1,13 +1,14 @@
 //! Drives the view as a person does: by names and by the pointer.
 
-use super::ChamberView;
-use crate::hand::Hand;
+use super::{ChamberView, View as _};
 use crate::state::actions::{Action, Selecting};
+use crate::state::arrangement::vec3;
 use crate::state::document::{Content, Document};
-use crate::state::model::{Cursor, Model};
+use crate::state::model::Model;
 use crate::state::results::{MeshState, Results, mesh_key};
-use crate::state::stage::{Stage, vec3};
 use crate::widgets::theme::{Ink, Theme};
+use crate::work::drag::DragWorker;
+use crate::work::threads::Threads;
 use base::{PlacementId, Progress};
 use egui::{Event, Modifiers, PointerButton, Pos2, Vec2, vec2};
 use egui_kittest::kittest::Queryable as _;
@@ -19,19 +20,19 @@ use std::sync::Arc;
 /// The view alone on a sheet, with as much of the app as carries its actions out.
 struct Sheet {
     model: Model,
+    drag: DragWorker,
     view: ChamberView,
 }
 
 impl eframe::App for Sheet {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let mut actions = Vec::new();
-        self.model.take_answers();
-        self.model.set_stage();
-        let ctx = ui.ctx().clone();
+        self.drag.take_answers(&mut self.model);
+        self.model.update_arrangement();
         egui::CentralPanel::no_frame().show(ui, |ui| self.view.show(ui, &self.model, &mut actions));
         let at_rest = ui.input(|input| !input.pointer.any_down());
         for action in actions {
-            let chosen = &mut self.model.selection;
+            let selection = &mut self.model.selection;
             match action {
                 Action::Edit(edit) => {
                     if let Some(document) = &mut self.model.document {
@@ -41,19 +42,19 @@ impl eframe::App for Sheet {
                 Action::Select(how, placements) => {
                     let new: BTreeSet<PlacementId> = placements.into_iter().collect();
                     match how {
-                        Selecting::Only => *chosen = new,
-                        Selecting::Also => chosen.extend(new),
+                        Selecting::Only => *selection = new,
+                        Selecting::Also => selection.extend(new),
                         Selecting::Toggle => {
-                            *chosen = chosen.symmetric_difference(&new).copied().collect();
+                            *selection = selection.symmetric_difference(&new).copied().collect();
                         }
                     }
                 }
-                Action::Hand(doing) => self.model.by_hand(doing, &ctx),
+                Action::Drag(update) => self.drag.update(&mut self.model, update),
                 _ => {}
             }
         }
         if at_rest
-            && !self.model.hand.is_active()
+            && !self.model.drag.is_active()
             && let Some(document) = &mut self.model.document
         {
             document.end_gesture();
@@ -81,27 +82,18 @@ fn sheet<'a>(content: Content, results: Results, theme: Theme) -> Harness<'a, Sh
     let ink = Ink::of(theme);
     let mut harness = Harness::builder().with_size(vec2(760.0, 560.0)).wgpu().build_eframe(|cc| {
         crate::widgets::theme::apply(&cc.egui_ctx, &ink);
+        let ctx = cc.egui_ctx.clone();
+        let threads = Threads::new(move || ctx.request_repaint());
+        let document = Some(Document::unsaved("".into(), content));
         Sheet {
-            model: Model {
-                document: Some(Document::unsaved("".into(), content)),
-                results,
-                cursor: Cursor::default(),
-                selection: BTreeSet::new(),
-                stage: Stage::default(),
-                hand: Hand::default(),
-                attention_mm: None,
-                even_area: false,
-                cage: crate::state::model::CageShape::default(),
-                thumbnails: crate::widgets::thumbnails::Thumbnails::default(),
-                ink,
-            },
-            view: ChamberView::new(cc.wgpu_render_state.as_ref()),
+            model: Model { document, results, ..Model::empty(ink) },
+            drag: DragWorker::new(&threads),
+            view: ChamberView::new(cc.wgpu_render_state.as_ref(), &threads),
         }
     });
     harness.step();
     for _ in 0..600 {
-        let pending = harness.state().view.stock.as_ref().map_or(1, super::Stock::pending);
-        if pending == 0 {
+        if harness.state().view.meshes.pending() == 0 {
             break;
         }
         std::thread::sleep(std::time::Duration::from_millis(50));
@@ -198,7 +190,7 @@ fn numbers_are_typed_by_name() {
 }
 
 #[test]
-fn a_frame_chooses_what_it_holds_and_turning_the_view_changes_no_part() {
+fn a_frame_selects_what_it_holds_and_turning_the_view_changes_no_part() {
     let (content, results) = demo();
     let mut harness = sheet(content.clone(), results, Theme::Paper);
     harness.get_by_label("Look from above").click();
@@ -217,7 +209,7 @@ fn a_frame_chooses_what_it_holds_and_turning_the_view_changes_no_part() {
 }
 
 #[test]
-fn the_menu_lays_the_picked_face_down() {
+fn the_menu_puts_the_picked_face_down() {
     let (content, results) = demo();
     let mut harness = sheet(content, results, Theme::Paper);
     harness.get_by_label("Look from the front").click();
@@ -227,7 +219,7 @@ fn the_menu_lays_the_picked_face_down() {
     press(&mut harness, on, PointerButton::Secondary, true);
     press(&mut harness, on, PointerButton::Secondary, false);
     harness.run();
-    harness.get_by_label("Lay this face down").click();
+    harness.get_by_label("Put this face down").click();
     harness.run();
     let turns = placement(&harness, at).rotation_deg;
     // The face looked at from the front leans to −Y; it is turned down about X.
@@ -253,12 +245,12 @@ fn the_section_and_both_themes_look_as_they_did() {
     let (at, _) = lone(&harness);
     harness.state_mut().model.selection = BTreeSet::from([at]);
     harness.run();
-    harness.snapshot_options("chamber_chosen_blueprint", &options);
+    harness.snapshot_options("chamber_selected_blueprint", &options);
 }
 
-/// A proof of clearances says nothing of what has moved since: that is pale, and nothing else.
+/// A proof of clearances says nothing of what has moved since: that is drawn pale, and nothing else.
 #[test]
-fn what_moved_since_the_proof_is_pale() {
+fn what_moved_since_the_proof_is_drawn_pale() {
     let (content, results) = demo();
     let mut harness = sheet(content.clone(), results, Theme::Paper);
     let pale = |harness: &Harness<'_, Sheet>| {
@@ -278,7 +270,7 @@ fn what_moved_since_the_proof_is_pale() {
         space: nesting::Space { size_mm: [1.0; 3], wall_clearance_mm: 1.0, clearance_mm: 1.0 },
         proof: nesting::Proof::default(),
         removal: None,
-        names: Vec::new(),
+        placements: Vec::new(),
         findings: Vec::new(),
     };
     let built = crate::state::results::Built { revision: model.revision(), build: Arc::new(build) };
@@ -329,7 +321,7 @@ fn faults_of_a_broken_mesh_are_marked_and_a_missing_one_is_named() {
     results.meshes.insert(gone, MeshState::Failed("There is no such file.".to_owned()));
 
     let mut harness = sheet(content, results, Theme::Paper);
-    let stop = super::picture::rgba(harness.state().model.ink.stop, 1.0);
+    let stop = crate::widgets::scene_colours::rgba(harness.state().model.ink.stop, 1.0);
     let scene = harness.state().view.scene.clone().unwrap();
     let top = placement(&harness, broken).location_mm[2] + 15.0;
     let marks = scene.lines.iter().filter(|line| line.colour == stop);

@@ -1,26 +1,16 @@
-//! What the pointer does in the elevation: choose, move, turn, and show another layer.
+//! What the pointer does in the elevation: select, move, rotate, and show another layer.
 
+use super::scale::Scale;
 use super::silhouettes::{self, Silhouette};
-use super::{ElevationView, From, Scale};
-use crate::hand::{Before, Doing, Meant, tidy};
-use crate::state::actions::{Action, chosen_by_click};
+use super::state::{Dragging, ElevationView, ViewSide};
+use crate::state::actions::{Action, selected_by_click};
+use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
+use crate::state::moves::{DragRequest, DragStart};
+use crate::state::rotation::tidy;
 use egui::{CursorIcon, Painter, Pos2, Rect, Response, Sense, Stroke, Ui, WidgetInfo, pos2};
 
-/// What a drag does.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) enum Dragging {
-    #[default]
-    Nothing,
-    /// Draws the line that chooses the layer.
-    Layer,
-    /// Moves what is chosen: from this place, mm.
-    Move([f64; 2]),
-    /// Turns it about this point of the screen, from this angle, degrees.
-    Turn(Pos2, f64),
-}
-
-/// How far above what is chosen its knob stands, and how near counts, points.
+/// How far above what is selected its knob stands, and how near counts, points.
 const KNOB_ABOVE: f32 = 18.0;
 const KNOB: f32 = 5.0;
 const KNOB_REACH: f32 = 9.0;
@@ -39,7 +29,7 @@ impl ElevationView {
         let response = ui.interact(rest, ui.scope_id().with("layer"), Sense::click_and_drag());
         let count = model.layer_count();
         let layer = model.cursor.layer;
-        let near = model.hand.around().map_or(String::new(), |around| around.words(model));
+        let near = model.drag.nearby().map_or(String::new(), |around| model.words_of(around));
         response.widget_info(|| {
             WidgetInfo::slider(true, f64::from(layer), format!("Layer, of {count}{near}"))
         });
@@ -53,7 +43,7 @@ impl ElevationView {
             let hit = silhouettes::hit(shapes, model, scale.mm_at(at));
             let modifiers = ui.input(|input| input.modifiers);
             match hit {
-                Some(_) => actions.extend(chosen_by_click(hit, modifiers)),
+                Some(_) => actions.extend(selected_by_click(hit, modifiers)),
                 None => show_layer(scale, at, model, actions),
             }
         }
@@ -61,12 +51,7 @@ impl ElevationView {
         self.explain(ui, scale, response, shapes, model);
     }
 
-    /// Ends whatever the pointer does here; whether it did anything.
-    pub(crate) fn call_off(&mut self) -> bool {
-        std::mem::take(&mut self.dragging) != Dragging::Nothing
-    }
-
-    /// What a press means: the knob turns, what is chosen moves, anything else is the layer's line.
+    /// What a press means: the knob rotates, what is selected moves, anything else is the layer's line.
     fn begin(
         &mut self,
         ui: &Ui,
@@ -77,16 +62,16 @@ impl ElevationView {
     ) {
         self.dragging = Dragging::Layer;
         let Some(at) = ui.input(|input| input.pointer.press_origin()) else { return };
-        let chosen: Vec<_> = model.stage.chosen(&model.selection).collect();
-        let Some(before) = Before::of(&chosen) else { return };
+        let selected: Vec<_> = model.arrangement.selected(&model.selection).collect();
+        let Some(before) = DragStart::of(&selected) else { return };
         let knob = self.knob(scale, model).filter(|(_, knob)| knob.distance(at) <= KNOB_REACH);
         let hit = silhouettes::hit(shapes, model, scale.mm_at(at));
         if let Some((middle, _)) = knob {
-            self.dragging = Dragging::Turn(middle, angle_deg(middle, at));
-            actions.push(Doing::Begin("turn", before).into());
+            self.dragging = Dragging::Rotate(middle, angle_deg(middle, at));
+            actions.push(DragUpdate::Begin("rotate", before).into());
         } else if hit.is_some_and(|hit| model.selection.contains(&hit)) {
             self.dragging = Dragging::Move(scale.mm_at(at));
-            actions.push(Doing::Begin("move", before).into());
+            actions.push(DragUpdate::Begin("move", before).into());
         }
     }
 
@@ -98,9 +83,8 @@ impl ElevationView {
         model: &Model,
         actions: &mut Vec<Action>,
     ) {
-        let held = matches!(self.dragging, Dragging::Move(_) | Dragging::Turn(..));
-        if held && !response.drag_started() && !model.hand.is_active() {
-            self.dragging = Dragging::Nothing; // called off
+        if self.dragging.holds() && !response.drag_started() && !model.drag.is_active() {
+            self.dragging = Dragging::Nothing; // cancelled
         }
         let at = response.interact_pointer_pos();
         let free = ui.input(|input| input.modifiers.alt);
@@ -109,28 +93,29 @@ impl ElevationView {
                 show_layer(scale, at, model, actions);
             }
             (Dragging::Move(from), Some(at)) => {
-                let (to, [across, _]) = (scale.mm_at(at), self.from.axes());
+                let (to, [across, _]) = (scale.mm_at(at), self.side.axes());
                 let mut by = [0.0; 3];
                 by[across] = to[0] - from[0];
                 by[2] = to[1] - from[1];
-                actions.push(Doing::Mean(Meant::Move(by), free).into());
+                actions.push(DragUpdate::Aim(DragRequest::Move(by), free).into());
                 ui.set_cursor_icon(CursorIcon::Move);
             }
-            (Dragging::Turn(middle, from), Some(at)) => {
+            (Dragging::Rotate(middle, from), Some(at)) => {
                 let by = tidy(angle_deg(middle, at) - from);
                 // Counter-clockwise as seen: about X towards the eye, or against Y.
-                let meant = match self.from {
-                    From::Front => Meant::Turn(1, -by),
-                    From::Right => Meant::Turn(0, by),
+                let meant = match self.side {
+                    ViewSide::Front => DragRequest::Rotate(1, -by),
+                    ViewSide::Right => DragRequest::Rotate(0, by),
                 };
-                actions.push(Doing::Mean(meant, free).into());
+                actions.push(DragUpdate::Aim(meant, free).into());
                 ui.set_cursor_icon(CursorIcon::Grabbing);
             }
-            _ => {}
+            (Dragging::Nothing | Dragging::Layer, _)
+            | (Dragging::Move(_) | Dragging::Rotate(..), None) => {}
         }
         if response.drag_stopped() {
-            if matches!(self.dragging, Dragging::Move(_) | Dragging::Turn(..)) {
-                actions.push(Doing::End.into());
+            if self.dragging.holds() {
+                actions.push(DragUpdate::End.into());
             }
             self.dragging = Dragging::Nothing;
         }
@@ -150,7 +135,7 @@ impl ElevationView {
         };
         if self.knob(scale, model).is_some_and(|(_, knob)| knob.distance(at) <= KNOB_REACH) {
             ui.set_cursor_icon(CursorIcon::Grab);
-            let says = "Drag: turns what is chosen, as seen from here, in steps of 5°; with Alt \
+            let says = "Drag: rotates what is selected, as seen from here, in steps of 5°; with Alt \
                         freely.";
             response.on_hover_text_at_pointer(says);
         } else if let Some(hit) = silhouettes::hit(shapes, model, scale.mm_at(at)) {
@@ -161,15 +146,15 @@ impl ElevationView {
                     "{name}\nDrag: moves it, with Alt without steps. Drag beside it: shows another layer."
                 )
             } else {
-                format!("{name}\nClick: chooses it, and a drag then moves it.")
+                format!("{name}\nClick: selects it, and a drag then moves it.")
             };
             response.on_hover_text_at_pointer(says);
         }
     }
 
-    /// The middle of what is chosen, and the knob that turns it, on the screen.
+    /// The middle of what is selected, and the knob that rotates it, on the screen.
     fn knob(&self, scale: &Scale, model: &Model) -> Option<(Pos2, Pos2)> {
-        let frame = silhouettes::frame_of_chosen(self.from, scale, model)?;
+        let frame = silhouettes::frame_of_selected(self.side, scale, model)?;
         let above = frame.top() - KNOB_ABOVE;
         // Below what stands close to the top.
         let y = if above < scale.area.top() { frame.bottom() + KNOB_ABOVE } else { above };
@@ -179,8 +164,11 @@ impl ElevationView {
     /// Draws the knob; while it is dragged, it follows the pointer's angle.
     pub(super) fn draw_knob(&self, painter: &Painter, scale: &Scale, model: &Model) {
         let Some((middle, knob)) = self.knob(scale, model) else { return };
-        let turns = matches!(self.dragging, Dragging::Turn(..));
-        let line = Stroke::new(if turns { 2.2 } else { 1.3 }, model.ink.accent);
+        let is_held = match self.dragging {
+            Dragging::Rotate(..) => true,
+            Dragging::Nothing | Dragging::Layer | Dragging::Move(_) => false,
+        };
+        let line = Stroke::new(if is_held { 2.2 } else { 1.3 }, model.ink.accent);
         let way = (knob - middle).normalized();
         painter.line_segment([middle, knob - way * KNOB], line);
         painter.circle(knob, KNOB, model.ink.sheet, line);
@@ -205,12 +193,12 @@ fn wheel(ui: &Ui, response: &Response, layer: u32, actions: &mut Vec<Action>) {
     if !response.hovered() {
         return;
     }
-    let turned = ui.input(|input| input.smooth_scroll_delta().y);
-    if turned.abs() > 0.5 {
-        let step = (turned.abs() / 8.0).ceil().min(20.0);
+    let scrolled = ui.input(|input| input.smooth_scroll_delta().y);
+    if scrolled.abs() > 0.5 {
+        let step = (scrolled.abs() / 8.0).ceil().min(20.0);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 20")]
         let step = step as u32;
-        let layer = if turned > 0.0 { layer + step } else { layer.saturating_sub(step) };
+        let layer = if scrolled > 0.0 { layer + step } else { layer.saturating_sub(step) };
         actions.push(Action::ShowLayer(layer));
     }
 }

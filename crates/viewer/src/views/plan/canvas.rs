@@ -1,7 +1,7 @@
 //! Where nanometres lie on the screen; rulers and grid.
 
-use crate::views::elevation::nice_step;
 use crate::widgets::theme::{CAPTION, Ink};
+use crate::widgets::ticks::nice_step;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Ui, epaint::TextShape, pos2, vec2};
 use render::plan::PlanView;
 

@@ -1,8 +1,9 @@
-//! A layer made ready to be drawn and pointed at; made once for each layer, off the window's
-//! thread where it is large.
+//! A layer made ready to be drawn and pointed at; made once for each layer, in the
+//! background.
 
-use super::near::Near;
+use super::mark_grid::MarkGrid;
 use crate::state::results::ShownLayer;
+use crate::work::threads::Background;
 use base::Point;
 use render::plan::{FillSet, LineSet, Segment};
 use scan_path::{ExposureKind, Layer, MoveKind, Paths};
@@ -44,7 +45,7 @@ pub(crate) struct Drawing {
     /// Run-ins and run-outs.
     pub(crate) runs: Strokes,
     /// Finds the mark nearest to a point.
-    pub(crate) near: Near,
+    pub(crate) mark_grid: MarkGrid,
 }
 
 /// Lines of one kind, being collected.
@@ -64,10 +65,10 @@ impl Collected {
 
 impl Drawing {
     /// With jumps and runs or without. O(moves), on as many threads as it has parts.
-    pub(crate) fn new(shown: Arc<ShownLayer>, has_ways: bool) -> Self {
+    pub(crate) fn new(shown: Arc<ShownLayer>, has_ways: bool, background: &Background) -> Self {
         let spacing_nm = spacing_nm(&shown.layer);
-        let ((kinds, near), (section, boundary)) = rayon::join(
-            || rayon::join(|| collect(&shown, has_ways), || Near::new(&shown.timeline)),
+        let ((kinds, mark_grid), (section, boundary)) = background.join(
+            || background.join(|| collect(&shown, has_ways), || MarkGrid::new(&shown.timeline)),
             || (section(&shown, |_| true), boundary(&shown, |_| true)),
         );
         let [contours, hatch, centrelines, jumps, runs] = kinds;
@@ -80,7 +81,7 @@ impl Drawing {
             has_ways,
             jumps: jumps.done(None),
             runs: runs.done(spacing_nm),
-            near,
+            mark_grid,
             shown,
         }
     }
@@ -100,7 +101,7 @@ fn collect(shown: &ShownLayer, has_ways: bool) -> [Collected; 5] {
         let into = match (step.kind, kind) {
             (MoveKind::Mark, Some(ExposureKind::Contour)) => 0,
             (MoveKind::Mark, Some(ExposureKind::Hatch)) => 1,
-            (MoveKind::Mark, _) => 2,
+            (MoveKind::Mark, Some(ExposureKind::Centreline) | None) => 2,
             (MoveKind::Jump, _) => 3,
             (MoveKind::RunIn | MoveKind::RunOut, _) => 4,
         };

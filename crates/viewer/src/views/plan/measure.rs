@@ -16,14 +16,14 @@ pub(super) struct Measure {
     pub(super) on: bool,
     /// From, to, nm.
     pub(super) ends: Option<[[f64; 2]; 2]>,
-    /// Whether a drag began while the key was held: letting go of the key then puts it away.
+    /// Whether a drag began while the key was held: letting go of the key then closes it.
     pub(super) used: bool,
     /// Whether a click set one end and the next one sets the other.
     pub(super) waits: bool,
 }
 
 impl Measure {
-    /// Takes the tool out, or puts it and its line away.
+    /// Starts the tool, or closes it and removes its line.
     pub(super) fn toggle(&mut self) {
         *self = Self { on: !self.on, ..Self::default() };
     }
@@ -44,7 +44,7 @@ impl Measure {
         let drawing = &ready.drawing;
         let reach = canvas.reach_nm(SNAP);
         let timeline = &drawing.shown.timeline;
-        let ends = drawing.near.around(free, reach);
+        let ends = drawing.mark_grid.around(free, reach);
         let ends = ends.flat_map(|index| [timeline.moves()[index].from, timeline.to(index)]);
         let corners = drawing.shown.regions.iter().flat_map(region::Region::points).copied();
         let off = |p: Point| (f64::from(p.x) - free[0]).hypot(f64::from(p.y) - free[1]);

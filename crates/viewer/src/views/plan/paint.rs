@@ -2,7 +2,10 @@
 
 use super::canvas::Canvas;
 use super::drawing::Strokes;
-use super::preparing::{Chosen, Ready};
+use super::elements::{
+    ABOVE, BELOW, BOUNDARY, CENTRELINE, CONTOUR, Elements, HATCH, JUMP, LineStyle, RUN, SELECTED,
+};
+use super::preparing::{Ready, Selected};
 use super::quantity::Quantity;
 use crate::widgets::theme::Ink as Theme;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, RenderState, ScreenDescriptor, wgpu};
@@ -12,54 +15,18 @@ use render::plan::{
 };
 use std::sync::Arc;
 
-/// What is drawn; each can be left out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[expect(clippy::struct_excessive_bools, reason = "independent switches, one for each row")]
-pub(crate) struct Parts {
-    pub(crate) section: bool,
-    pub(crate) contours: bool,
-    pub(crate) hatch: bool,
-    pub(crate) centrelines: bool,
-    pub(crate) jumps: bool,
-    pub(crate) runs: bool,
-    pub(crate) ghosts: bool,
-}
-
-impl Default for Parts {
-    fn default() -> Self {
-        Self {
-            section: true,
-            contours: true,
-            hatch: true,
-            centrelines: true,
-            jumps: false,
-            runs: false,
-            ghosts: false,
-        }
-    }
-}
-
-/// How strongly stale results are drawn.
+/// How strongly results that are out of date are drawn.
 const STALE: f32 = 0.3;
 /// How strongly marks are drawn that the beam has yet to run.
 const TO_COME: f32 = 0.2;
 
-/// Width and dash of each kind of line, points: weight and dash say what a line is.
-pub(super) const CONTOUR: (f32, Dash) = (1.6, Dash::SOLID);
-pub(super) const HATCH: (f32, Dash) = (0.8, Dash::SOLID);
-pub(super) const CENTRELINE: (f32, Dash) = (1.3, Dash::DASH_DOT);
-pub(super) const RUN: (f32, Dash) = (0.8, Dash::SOLID);
-pub(super) const JUMP: (f32, Dash) = (0.9, Dash::DOTTED);
-pub(super) const BELOW: (f32, Dash) = (1.0, Dash::DASHED);
-pub(super) const ABOVE: (f32, Dash) = (1.0, Dash::DOTTED);
-
 /// What a picture is made of.
 pub(super) struct Scene<'a> {
     pub(super) ready: &'a Ready,
-    pub(super) chosen: Option<&'a Chosen>,
+    pub(super) selected: Option<&'a Selected>,
     /// Boundaries of the layer below and above.
-    pub(super) ghosts: [Option<Arc<LineSet>>; 2],
-    pub(super) parts: Parts,
+    pub(super) neighbours: [Option<Arc<LineSet>>; 2],
+    pub(super) elements: Elements,
     pub(super) stale: bool,
     /// While the beam is on its way: the move that it is in.
     pub(super) step: Option<usize>,
@@ -69,77 +36,118 @@ pub(super) struct Scene<'a> {
 
 /// The picture of a scene.
 pub(super) fn frame(scene: &Scene<'_>, canvas: &Canvas, theme: &Theme) -> PlanFrame {
-    let Ready { drawing, shades } = scene.ready;
-    let opacity = if scene.stale { STALE } else { 1.0 };
-    #[expect(clippy::cast_possible_truncation, reason = "pixels in a point")]
-    let px = canvas.px_per_point() as f32;
-    let plain = |lines: &Arc<LineSet>, colour: Color32, (width, dash): (f32, Dash)| LineLayer {
-        width: Width::Px(width * px),
-        dash: Dash(dash.0.map(|length| length * px)),
-        opacity,
-        opacity_after: opacity,
-        ..LineLayer::new(Arc::clone(lines), Ink::Flat(rgba(colour, 1.0)))
-    };
-    let timed = |strokes: &Strokes, colour, style| {
-        let line = plain(&strokes.lines, colour, style);
-        match scene.step {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
+    let size_px = canvas.size_px().map(|size| size as u32);
+    let scale = Arc::clone(&scene.scale);
+    let (fills, lines) = (scene.fills(theme), scene.lines(canvas, theme));
+    PlanFrame { view: canvas.view, size_px, fills, lines, scale, budget: scene.budget }
+}
+
+impl Scene<'_> {
+    fn opacity(&self) -> f32 {
+        if self.stale { STALE } else { 1.0 }
+    }
+
+    fn fills(&self, theme: &Theme) -> Vec<FillLayer> {
+        let opacity = 0.8 * self.opacity();
+        let mut fills = Vec::new();
+        if self.elements.section {
+            let fill = Arc::clone(&self.ready.drawing.section);
+            fills.push(FillLayer { fill, colour: rgba(theme.fused, opacity) });
+        }
+        if let Some(selected) = self.selected {
+            let fill = Arc::clone(&selected.section);
+            fills.push(FillLayer { fill, colour: rgba(theme.accent_tint, opacity) });
+        }
+        fills
+    }
+
+    /// The lines, the last on top.
+    fn lines(&self, canvas: &Canvas, theme: &Theme) -> Vec<LineLayer> {
+        let Ready { drawing, shades } = self.ready;
+        let Elements { section, contours, hatch, centrelines, jumps, runs, neighbours } =
+            self.elements;
+        #[expect(clippy::cast_possible_truncation, reason = "pixels in a point")]
+        let px = canvas.px_per_point() as f32;
+        let mut lines = Vec::new();
+        if neighbours {
+            for (neighbour, style) in self.neighbours.iter().zip([BELOW, ABOVE]) {
+                let neighbour = neighbour.as_ref();
+                lines.extend(neighbour.map(|lines| self.plain(lines, theme.faint, style, px)));
+            }
+        }
+        if section {
+            lines.push(self.plain(&drawing.boundary, theme.soft, BOUNDARY, px));
+        }
+        if jumps {
+            lines.push(self.timed(&drawing.jumps, theme.faint, JUMP, px));
+        }
+        if runs {
+            lines.push(self.timed(&drawing.runs, theme.faint, RUN, px));
+        }
+        if hatch {
+            lines.push(self.marks(&drawing.hatch, theme.soft, HATCH, &shades.marks[1], px));
+        }
+        if contours {
+            let line = self.marks(&drawing.contours, theme.ink, CONTOUR, &shades.marks[0], px);
+            lines.push(LineLayer { closes_corners: true, ..line });
+        }
+        if centrelines {
+            let shade = &shades.marks[2];
+            lines.push(self.marks(&drawing.centrelines, theme.ink, CENTRELINE, shade, px));
+        }
+        if let Some(selected) = self.selected {
+            lines.push(self.plain(&selected.boundary, theme.accent, SELECTED, px));
+        }
+        lines
+    }
+
+    /// Lines in one colour; `px` pixels make a point.
+    fn plain(
+        &self,
+        lines: &Arc<LineSet>,
+        colour: Color32,
+        (width, dash): LineStyle,
+        px: f32,
+    ) -> LineLayer {
+        LineLayer {
+            width: Width::Px(width * px),
+            dash: Dash(dash.0.map(|length| length * px)),
+            opacity: self.opacity(),
+            opacity_after: self.opacity(),
+            ..LineLayer::new(Arc::clone(lines), Ink::Flat(rgba(colour, 1.0)))
+        }
+    }
+
+    /// Lines of which those that the beam has yet to run are weaker.
+    fn timed(&self, strokes: &Strokes, colour: Color32, style: LineStyle, px: f32) -> LineLayer {
+        let line = self.plain(&strokes.lines, colour, style, px);
+        match self.step {
             Some(step) => {
-                LineLayer { split: strokes.before(step), opacity_after: opacity * TO_COME, ..line }
+                let opacity_after = self.opacity() * TO_COME;
+                LineLayer { split: strokes.before(step), opacity_after, ..line }
             }
             None => line,
         }
-    };
-    let marks = |strokes: &Strokes, colour, style, shade: &Arc<Vec<Shade>>| {
-        let line = LineLayer { shades: Some(Arc::clone(shade)), ..timed(strokes, colour, style) };
-        if shades.quantity == Quantity::Ink {
+    }
+
+    /// Marks in the colours of the quantity that colour shows.
+    fn marks(
+        &self,
+        strokes: &Strokes,
+        colour: Color32,
+        style: LineStyle,
+        shade: &Arc<Vec<Shade>>,
+        px: f32,
+    ) -> LineLayer {
+        let line = self.timed(strokes, colour, style, px);
+        let line = LineLayer { shades: Some(Arc::clone(shade)), ..line };
+        if self.ready.shades.quantity == Quantity::Ink {
             LineLayer { tone: 0.4, ..line }
         } else {
             LineLayer { ink: Ink::Scale(1.0), tone: 0.9, ..line }
         }
-    };
-
-    let parts = scene.parts;
-    let mut fills = Vec::new();
-    let mut lines = Vec::new();
-    if parts.section {
-        let fill = Arc::clone(&drawing.section);
-        fills.push(FillLayer { fill, colour: rgba(theme.fused, 0.8 * opacity) });
     }
-    if let Some(chosen) = scene.chosen {
-        let fill = Arc::clone(&chosen.section);
-        fills.push(FillLayer { fill, colour: rgba(theme.accent_tint, 0.8 * opacity) });
-    }
-    if parts.ghosts {
-        for (ghost, style) in scene.ghosts.iter().zip([BELOW, ABOVE]) {
-            lines.extend(ghost.as_ref().map(|ghost| plain(ghost, theme.faint, style)));
-        }
-    }
-    if parts.section {
-        lines.push(plain(&drawing.boundary, theme.soft, (0.75, Dash::SOLID)));
-    }
-    if parts.jumps {
-        lines.push(timed(&drawing.jumps, theme.faint, JUMP));
-    }
-    if parts.runs {
-        lines.push(timed(&drawing.runs, theme.faint, RUN));
-    }
-    if parts.hatch {
-        lines.push(marks(&drawing.hatch, theme.soft, HATCH, &shades.marks[1]));
-    }
-    if parts.contours {
-        let line = marks(&drawing.contours, theme.ink, CONTOUR, &shades.marks[0]);
-        lines.push(LineLayer { closes_corners: true, ..line });
-    }
-    if parts.centrelines {
-        lines.push(marks(&drawing.centrelines, theme.ink, CENTRELINE, &shades.marks[2]));
-    }
-    if let Some(chosen) = scene.chosen {
-        lines.push(plain(&chosen.boundary, theme.accent, (1.2, Dash::SOLID)));
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
-    let size_px = canvas.size_px().map(|size| size as u32);
-    let scale = Arc::clone(&scene.scale);
-    PlanFrame { view: canvas.view, size_px, fills, lines, scale, budget: scene.budget }
 }
 
 /// A colour for the renderer.

@@ -1,18 +1,16 @@
-//! Drawings and colours of layers: small ones at once, large ones on a thread of their own.
+//! Drawings and colours of layers, made in the background.
 
 use super::drawing::{Drawing, boundary, section};
 use super::quantity::{Quantity, Shades};
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
+use crate::work::latest::Latest;
+use crate::work::threads::{Priority, Threads};
 use base::PlacementId;
-use egui::Context;
 use render::plan::{FillSet, LineSet};
 use std::collections::BTreeSet;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 
-/// A layer of up to so many moves is made ready within a frame: some 2 ms.
-const AT_ONCE: usize = 40_000;
 /// Layers that are kept ready: the shown one and what was seen just before, with so many moves
 /// together; 30 bytes each.
 const KEPT: usize = 3;
@@ -34,27 +32,42 @@ impl Ready {
     }
 }
 
-/// The chosen placements of a layer, as fill and boundary.
-pub(super) struct Chosen {
+/// The selected placements of a layer, as fill and boundary.
+pub(super) struct Selected {
     shown: Arc<ShownLayer>,
     selection: BTreeSet<PlacementId>,
     pub(super) section: Arc<FillSet>,
     pub(super) boundary: Arc<LineSet>,
 }
 
+/// What is wanted: a layer in the colours of a quantity, with jumps and runs or without.
+type Wanted = (Arc<ShownLayer>, Quantity, bool);
+
 /// See the module.
-#[derive(Default)]
 pub(super) struct Preparing {
     /// Most recent last.
     ready: Vec<Ready>,
-    running: Option<Receiver<Ready>>,
+    latest: Latest<Ready>,
+    /// What was last asked for, until it is there.
+    asked: Option<Wanted>,
     /// A layer that could not be made ready: its thread crashed.
     failed: Option<Arc<ShownLayer>>,
-    ghosts: Vec<(Arc<ShownLayer>, Arc<LineSet>)>,
-    chosen: Option<Chosen>,
+    neighbours: Vec<(Arc<ShownLayer>, Arc<LineSet>)>,
+    selected: Option<Selected>,
 }
 
 impl Preparing {
+    pub(super) fn new(threads: &Threads) -> Self {
+        let latest = Latest::new(threads, "Drawing the layer", Priority::Urgent);
+        let (ready, neighbours) = (Vec::new(), Vec::new());
+        Self { ready, latest, asked: None, failed: None, neighbours, selected: None }
+    }
+
+    /// Whether nothing is being made.
+    pub(super) fn is_idle(&self) -> bool {
+        !self.latest.is_busy()
+    }
+
     /// The layer in the colours of a quantity, with jumps and runs if they are wanted; while that
     /// is being made, what was shown last.
     pub(super) fn get(
@@ -62,50 +75,54 @@ impl Preparing {
         shown: &Arc<ShownLayer>,
         quantity: Quantity,
         ways: bool,
-        ctx: &Context,
     ) -> Option<Ready> {
         self.collect();
         let is_it = |ready: &Ready| ready.is_of(shown, quantity, ways);
+        let is_asked =
+            |(of, by, with): &Wanted| Arc::ptr_eq(of, shown) && *by == quantity && *with == ways;
         if let Some(index) = self.ready.iter().position(is_it) {
             let ready = self.ready.remove(index);
             self.ready.push(ready);
-        } else if self.running.is_none() && !self.has_failed(shown) {
-            let is_same = |ready: &&Ready| {
-                Arc::ptr_eq(&ready.drawing.shown, shown) && (ready.drawing.has_ways || !ways)
-            };
-            let same = self.ready.iter().find(is_same);
-            let known = same.map(|ready| Arc::clone(&ready.drawing));
-            let (layer, ctx) = (Arc::clone(shown), ctx.clone());
-            let make = move || {
-                let drawing = known.unwrap_or_else(|| Arc::new(Drawing::new(layer, ways)));
-                let shades = Arc::new(Shades::new(&drawing, quantity));
-                Ready { drawing, shades }
-            };
-            if shown.timeline.moves().len() <= AT_ONCE {
-                self.keep(make());
-            } else {
-                self.start(Arc::clone(shown), make, ctx);
-            }
+        } else if !self.asked.as_ref().is_some_and(is_asked) && !self.has_failed(shown) {
+            self.ask(shown, quantity, ways);
         }
         self.ready.last().cloned()
     }
 
+    fn ask(&mut self, shown: &Arc<ShownLayer>, quantity: Quantity, ways: bool) {
+        self.asked = Some((Arc::clone(shown), quantity, ways));
+        let is_same = |ready: &&Ready| {
+            Arc::ptr_eq(&ready.drawing.shown, shown) && (ready.drawing.has_ways || !ways)
+        };
+        let same = self.ready.iter().find(is_same);
+        let known = same.map(|ready| Arc::clone(&ready.drawing));
+        let layer = Arc::clone(shown);
+        self.latest.ask(move |background| {
+            let make = || Arc::new(Drawing::new(layer, ways, background));
+            let drawing = known.unwrap_or_else(make);
+            let shades = Arc::new(Shades::new(&drawing, quantity));
+            Some(Ready { drawing, shades })
+        });
+    }
+
     /// Whether making a layer ready crashed.
     pub(super) fn has_failed(&self, shown: &Arc<ShownLayer>) -> bool {
-        let is_it = |failed: &Arc<ShownLayer>| Arc::ptr_eq(failed, shown);
-        self.running.is_none() && self.failed.as_ref().is_some_and(is_it)
+        self.failed.as_ref().is_some_and(|failed| Arc::ptr_eq(failed, shown))
     }
 
     fn collect(&mut self) {
-        let Some(running) = &self.running else { return };
-        match running.try_recv() {
-            Ok(ready) => {
-                self.running = None;
-                self.failed = None;
-                self.keep(ready);
+        let is_idle = self.is_idle(); // then all answers are there
+        while let Some(answer) = self.latest.take() {
+            match answer {
+                Ok(ready) => {
+                    self.failed = None;
+                    self.keep(ready);
+                }
+                Err(_) => self.failed = self.asked.take().map(|(shown, ..)| shown),
             }
-            Err(TryRecvError::Empty) => {}
-            Err(TryRecvError::Disconnected) => self.running = None, // `failed` says which
+        }
+        if is_idle {
+            self.asked = None;
         }
     }
 
@@ -120,54 +137,37 @@ impl Preparing {
         }
     }
 
-    fn start(
-        &mut self,
-        shown: Arc<ShownLayer>,
-        make: impl FnOnce() -> Ready + Send + 'static,
-        ctx: Context,
-    ) {
-        let (sender, receiver) = sync_channel(1);
-        self.failed = Some(shown); // until the thread delivers
-        let work = move || {
-            let _ = sender.send(make()); // nobody waits any more: the window is closed
-            ctx.request_repaint();
-        };
-        if std::thread::Builder::new().name("plan".to_owned()).spawn(work).is_ok() {
-            self.running = Some(receiver);
-        }
-    }
-
     /// The boundary of a layer beside the shown one.
-    pub(super) fn ghost(&mut self, shown: &Arc<ShownLayer>) -> Arc<LineSet> {
-        if let Some((_, lines)) = self.ghosts.iter().find(|(of, _)| Arc::ptr_eq(of, shown)) {
+    pub(super) fn neighbour(&mut self, shown: &Arc<ShownLayer>) -> Arc<LineSet> {
+        if let Some((_, lines)) = self.neighbours.iter().find(|(of, _)| Arc::ptr_eq(of, shown)) {
             return Arc::clone(lines);
         }
         let lines = Arc::new(boundary(shown, |_| true));
-        if self.ghosts.len() > 3 {
-            self.ghosts.remove(0);
+        if self.neighbours.len() > 3 {
+            self.neighbours.remove(0);
         }
-        self.ghosts.push((Arc::clone(shown), Arc::clone(&lines)));
+        self.neighbours.push((Arc::clone(shown), Arc::clone(&lines)));
         lines
     }
 
-    /// The chosen placements of a layer.
-    pub(super) fn chosen(&mut self, shown: &Arc<ShownLayer>, model: &Model) -> Option<&Chosen> {
-        let fits = |chosen: &Chosen| {
-            Arc::ptr_eq(&chosen.shown, shown) && chosen.selection == model.selection
+    /// The selected placements of a layer.
+    pub(super) fn selected(&mut self, shown: &Arc<ShownLayer>, model: &Model) -> Option<&Selected> {
+        let fits = |selected: &Selected| {
+            Arc::ptr_eq(&selected.shown, shown) && selected.selection == model.selection
         };
         if model.selection.is_empty() {
-            self.chosen = None;
-        } else if !self.chosen.as_ref().is_some_and(fits) {
-            let is_chosen: Vec<bool> =
+            self.selected = None;
+        } else if !self.selected.as_ref().is_some_and(fits) {
+            let is_selected: Vec<bool> =
                 shown.build.placements().map(|at| model.selection.contains(&at)).collect();
-            let wanted = |row: usize| is_chosen.get(row).copied().unwrap_or(false);
-            self.chosen = Some(Chosen {
+            let wanted = |row: usize| is_selected.get(row).copied().unwrap_or(false);
+            self.selected = Some(Selected {
                 shown: Arc::clone(shown),
                 selection: model.selection.clone(),
                 section: Arc::new(section(shown, wanted)),
                 boundary: Arc::new(boundary(shown, wanted)),
             });
         }
-        self.chosen.as_ref()
+        self.selected.as_ref()
     }
 }

@@ -1,9 +1,11 @@
 //! The one quantity that colour shows, and its legend's numbers.
 
 use super::drawing::{Drawing, Strokes};
+use crate::state::results::ShownLayer;
 use crate::widgets::theme::Theme;
 use render::plan::{ColourScale, Ground, Shade};
-use scan_path::{Block, ExposureKind, ExposureRow};
+use scan_path::{Block, ExposureKind, ExposureRow, Header};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What colour shows.
@@ -20,21 +22,34 @@ pub(crate) enum Quantity {
     Part,
 }
 
+/// How the values of a quantity become colours.
+enum Coding {
+    /// They do not: every mark is in plain ink.
+    Plain,
+    /// By the time at which a mark starts.
+    Time,
+    /// By a number of the exposure, along a scale.
+    Number(fn(&ExposureRow) -> f64),
+    /// By a name of the block: the place of its colour among the categories.
+    Name(fn(&Block, &Header) -> usize),
+}
+
 impl Quantity {
-    /// All of them, with what they are called.
-    pub(crate) const WORDS: [(Self, &str); 7] = [
-        (Self::Ink, "plain ink"),
-        (Self::Kind, "kind"),
-        (Self::Order, "order in time"),
-        (Self::Power, "power"),
-        (Self::Speed, "speed"),
-        (Self::Energy, "energy per length"),
-        (Self::Part, "part"),
-    ];
+    /// All of them, in the order of the list.
+    pub(crate) const ALL: [Self; 7] =
+        [Self::Ink, Self::Kind, Self::Order, Self::Power, Self::Speed, Self::Energy, Self::Part];
 
     /// What it is called.
     pub(crate) fn word(self) -> &'static str {
-        Self::WORDS.iter().find(|(quantity, _)| *quantity == self).map_or("", |(_, word)| word)
+        match self {
+            Self::Ink => "plain ink",
+            Self::Kind => "kind",
+            Self::Order => "order in time",
+            Self::Power => "power",
+            Self::Speed => "speed",
+            Self::Energy => "energy per length",
+            Self::Part => "part",
+        }
     }
 
     /// The unit of the numbers in the legend.
@@ -48,8 +63,25 @@ impl Quantity {
         }
     }
 
-    fn is_name(self) -> bool {
-        matches!(self, Self::Kind | Self::Part)
+    fn coding(self) -> Coding {
+        match self {
+            Self::Ink => Coding::Plain,
+            Self::Kind => Coding::Name(|block, _| kind_place(block.kind)),
+            Self::Order => Coding::Time,
+            Self::Power => Coding::Number(|row| row.power_w),
+            Self::Speed => Coding::Number(|row| row.speed_mm_s),
+            Self::Energy => Coding::Number(line_energy_j_mm),
+            Self::Part => Coding::Name(part_place),
+        }
+    }
+
+    /// What the place of a name is called in the legend; `None` for quantities that are numbers.
+    fn name_of(self, place: usize, header: &Header) -> Option<String> {
+        match self {
+            Self::Kind => KINDS.get(place).map(|kind| kind_word(*kind).to_owned()),
+            Self::Part => header.parts.get(place).map(|part| part.name.clone()),
+            Self::Ink | Self::Order | Self::Power | Self::Speed | Self::Energy => None,
+        }
     }
 
     /// The colours in a theme.
@@ -58,24 +90,41 @@ impl Quantity {
             Theme::Paper => Ground::Light,
             Theme::Blueprint => Ground::Dark,
         };
-        if self.is_name() {
-            ColourScale::categories(ground)
-        } else {
-            ColourScale::sequential(ground)
+        match self.coding() {
+            Coding::Name(_) => ColourScale::categories(ground),
+            Coding::Plain | Coding::Time | Coding::Number(_) => ColourScale::sequential(ground),
         }
     }
 }
 
-/// What kinds of exposure are called, in the order of their colours.
-pub(crate) const KINDS: [(ExposureKind, &str); 3] = [
-    (ExposureKind::Contour, "contour"),
-    (ExposureKind::Hatch, "hatch"),
-    (ExposureKind::Centreline, "centreline"),
-];
+fn line_energy_j_mm(row: &ExposureRow) -> f64 {
+    if row.speed_mm_s > 0.0 { row.power_w / row.speed_mm_s } else { 0.0 }
+}
+
+fn part_place(block: &Block, header: &Header) -> usize {
+    header.placements.get(block.placement as usize).map_or(0, |row| row.part as usize)
+}
+
+/// Kinds of exposure in the order of their colours.
+const KINDS: [ExposureKind; 3] =
+    [ExposureKind::Contour, ExposureKind::Hatch, ExposureKind::Centreline];
+
+/// Where a kind of exposure stands in [`KINDS`].
+fn kind_place(kind: ExposureKind) -> usize {
+    match kind {
+        ExposureKind::Contour => 0,
+        ExposureKind::Hatch => 1,
+        ExposureKind::Centreline => 2,
+    }
+}
 
 /// What a kind of exposure is called.
 pub(crate) fn kind_word(kind: ExposureKind) -> &'static str {
-    KINDS.iter().find(|(k, _)| *k == kind).map_or("", |(_, word)| word)
+    match kind {
+        ExposureKind::Contour => "contour",
+        ExposureKind::Hatch => "hatch",
+        ExposureKind::Centreline => "centreline",
+    }
 }
 
 /// What the legend says.
@@ -101,56 +150,16 @@ impl Shades {
     /// O(marks).
     pub(crate) fn new(drawing: &Drawing, quantity: Quantity) -> Self {
         let shown = &drawing.shown;
-        let header = shown.header();
-        let blocks = &shown.layer.blocks;
-        let exposure = |block: &Block| header.exposures.get(usize::from(block.exposure));
-        let part = |block: &Block| {
-            header.placements.get(block.placement as usize).map_or(0, |row| row.part as usize)
-        };
-        let number = |block: &Block| exposure(block).map_or(0.0, |row| number(quantity, row));
-        let legend = match quantity {
-            Quantity::Ink => Legend::None,
-            Quantity::Order => Legend::Range([0.0, shown.timeline.total_s()]),
-            Quantity::Power | Quantity::Speed | Quantity::Energy => {
-                let range = blocks.iter().map(number).fold(None, |range, value| {
-                    let [low, high] = range.unwrap_or([value; 2]);
-                    Some([value.min(low), value.max(high)])
-                });
-                range.map_or(Legend::None, Legend::Range)
-            }
-            Quantity::Kind => {
-                let is_there = |kind| blocks.iter().any(|block| block.kind == kind);
-                let names = KINDS.iter().enumerate().filter(|(_, (kind, _))| is_there(*kind));
-                Legend::Names(names.map(|(i, (_, word))| (i, (*word).to_owned())).collect())
-            }
-            Quantity::Part => {
-                let mut parts: Vec<usize> = blocks.iter().map(part).collect();
-                parts.sort_unstable();
-                parts.dedup();
-                let name = |part: &usize| Some((*part, header.parts.get(*part)?.name.clone()));
-                Legend::Names(parts.iter().filter_map(name).collect())
-            }
-        };
-        let of_block = |block: &Block| -> u16 {
-            let named = |place: usize| u16::try_from(place % 256 * 257).unwrap_or(0);
-            match (&legend, quantity) {
-                (_, Quantity::Kind) => {
-                    named(KINDS.iter().position(|(kind, _)| *kind == block.kind).unwrap_or(0))
-                }
-                (_, Quantity::Part) => named(part(block)),
-                (Legend::Range(range), _) => place(number(block), *range),
-                _ => 0,
-            }
-        };
-        let values: Vec<u16> = blocks.iter().map(of_block).collect();
+        let (legend, values) = blocks_coded(quantity, shown);
         let moves = shown.timeline.moves();
         let shades = |strokes: &Strokes| {
             let each = strokes.moves.iter().zip(&strokes.phases).map(|(&index, &phase)| {
                 let step = &moves[index as usize];
-                let value = if quantity == Quantity::Order {
-                    place(step.start_s, [0.0, shown.timeline.total_s()])
-                } else {
-                    values.get(step.block as usize).copied().unwrap_or(0)
+                let value = match quantity.coding() {
+                    Coding::Time => place(step.start_s, [0.0, shown.timeline.total_s()]),
+                    Coding::Plain | Coding::Number(_) | Coding::Name(_) => {
+                        values.get(step.block as usize).copied().unwrap_or(0)
+                    }
                 };
                 Shade { value, phase }
             });
@@ -161,12 +170,32 @@ impl Shades {
     }
 }
 
-fn number(quantity: Quantity, row: &ExposureRow) -> f64 {
-    match quantity {
-        Quantity::Power => row.power_w,
-        Quantity::Speed => row.speed_mm_s,
-        Quantity::Energy if row.speed_mm_s > 0.0 => row.power_w / row.speed_mm_s,
-        _ => 0.0,
+/// The legend, and for each block of the layer the place of its colour in the scale; no places where
+/// every mark has its own.
+fn blocks_coded(quantity: Quantity, shown: &ShownLayer) -> (Legend, Vec<u16>) {
+    let (header, blocks) = (shown.header(), &shown.layer.blocks);
+    match quantity.coding() {
+        Coding::Plain => (Legend::None, Vec::new()),
+        Coding::Time => (Legend::Range([0.0, shown.timeline.total_s()]), Vec::new()),
+        Coding::Number(of) => {
+            let exposure = |block: &Block| header.exposures.get(usize::from(block.exposure));
+            let number = |block: &Block| exposure(block).map_or(0.0, of);
+            let range = blocks.iter().map(number).fold(None, |range, value| {
+                let [low, high] = range.unwrap_or([value; 2]);
+                Some([value.min(low), value.max(high)])
+            });
+            let Some(range) = range else { return (Legend::None, Vec::new()) };
+            let places = blocks.iter().map(|block| place(number(block), range)).collect();
+            (Legend::Range(range), places)
+        }
+        Coding::Name(of) => {
+            let places: Vec<usize> = blocks.iter().map(|block| of(block, header)).collect();
+            let there: BTreeSet<usize> = places.iter().copied().collect();
+            let name = |place| Some((place, quantity.name_of(place, header)?));
+            let legend = Legend::Names(there.into_iter().filter_map(name).collect());
+            let colour = |place: usize| u16::try_from(place % 256 * 257).unwrap_or(0);
+            (legend, places.into_iter().map(colour).collect())
+        }
     }
 }
 
@@ -181,6 +210,11 @@ fn place(value: f64, [low, high]: [f64; 2]) -> u16 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_kind_of_exposure_stands_at_the_place_of_its_colour() {
+        assert_eq!(KINDS.map(kind_place), [0, 1, 2]);
+    }
 
     #[test]
     fn ends_of_a_range_are_ends_of_the_scale() {

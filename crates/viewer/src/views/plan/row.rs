@@ -1,6 +1,6 @@
-//! The rows above the plan: what is drawn, each with a sample of its line, and what colour shows.
+//! The rows above the plan: which elements are drawn, each with a sample of its line, and what colour shows.
 
-use super::paint::{self, Parts};
+use super::elements::{self, Elements, LineStyle};
 use super::quantity::{Legend, Quantity};
 use crate::state::actions::Action;
 use crate::state::commands::Command;
@@ -12,60 +12,60 @@ use egui::{
 };
 use render::plan::{ColourScale, Dash};
 
-/// Names of the parts, with how each is drawn.
-type Entry = (&'static str, &'static str, fn(&mut Parts) -> &mut bool, Sample);
+/// An element: its name, what it is, its switch, and how it is drawn.
+type Entry = (&'static str, &'static str, fn(&mut Elements) -> &mut bool, Sample);
 
 #[derive(Clone, Copy)]
 enum Sample {
     Tint,
-    Line((f32, Dash), fn(&Ink) -> Color32),
+    Line(LineStyle, fn(&Ink) -> Color32),
 }
 
 const ENTRIES: [Entry; 7] = [
-    ("Section", "What is to be fused, and its boundary", |p| &mut p.section, Sample::Tint),
+    ("Section", "What is to be fused, and its boundary", |e| &mut e.section, Sample::Tint),
     (
         "Contours",
         "Exposures along the boundary",
-        |p| &mut p.contours,
-        Sample::Line(paint::CONTOUR, |ink| ink.ink),
+        |e| &mut e.contours,
+        Sample::Line(elements::CONTOUR, |ink| ink.ink),
     ),
     (
         "Hatch",
         "Parallel exposures that fill",
-        |p| &mut p.hatch,
-        Sample::Line(paint::HATCH, |ink| ink.soft),
+        |e| &mut e.hatch,
+        Sample::Line(elements::HATCH, |ink| ink.soft),
     ),
     (
         "Centrelines",
         "Single exposures along walls too thin for contours",
-        |p| &mut p.centrelines,
-        Sample::Line(paint::CENTRELINE, |ink| ink.ink),
+        |e| &mut e.centrelines,
+        Sample::Line(elements::CENTRELINE, |ink| ink.ink),
     ),
     (
         "Jumps",
         "Ways from one path to the next, laser off",
-        |p| &mut p.jumps,
-        Sample::Line(paint::JUMP, |ink| ink.soft),
+        |e| &mut e.jumps,
+        Sample::Line(elements::JUMP, |ink| ink.soft),
     ),
     (
         "Run-ins",
         "Stretches at constant speed before and after a path, laser off",
-        |p| &mut p.runs,
-        Sample::Line(paint::RUN, |ink| ink.faint),
+        |e| &mut e.runs,
+        Sample::Line(elements::RUN, |ink| ink.faint),
     ),
     (
-        "Neighbours",
+        "PlacedBodies",
         "Boundaries of the layers below (dashed) and above (dotted)",
-        |p| &mut p.ghosts,
-        Sample::Line(paint::BELOW, |ink| ink.faint),
+        |e| &mut e.neighbours,
+        Sample::Line(elements::BELOW, |ink| ink.faint),
     ),
 ];
 
-/// What is drawn; changes `parts`.
-pub(super) fn parts_row(ui: &mut Ui, parts: &mut Parts, ink: &Ink) {
+/// Which elements are drawn; changes `elements`.
+pub(super) fn elements_row(ui: &mut Ui, elements: &mut Elements, ink: &Ink) {
     ui.spacing_mut().item_spacing.x = 0.0;
     for (name, says, of, sample) in ENTRIES {
-        let on = of(parts);
+        let on = of(elements);
         if toggle(ui, name, *on, sample, ink).on_hover_text(says).clicked() {
             *on = !*on;
         }
@@ -144,8 +144,8 @@ pub(super) fn colour_row(
         .selected_text(quantity.word())
         .width(118.0)
         .show_ui(ui, |ui| {
-            for (value, word) in Quantity::WORDS {
-                ui.selectable_value(quantity, value, word);
+            for value in Quantity::ALL {
+                ui.selectable_value(quantity, value, value.word());
             }
         });
     combo.response.labelled_by(label.id).on_hover_text("The one quantity that colour stands for");
@@ -175,7 +175,7 @@ pub(super) fn colour_row(
         if button(ui, Icon::Fit, "Fit the plan").clicked() {
             actions.push(Action::FitPlan);
         }
-        let name = if measuring { "Put the measure away" } else { "Measure" };
+        let name = if measuring { "Stop measuring" } else { "Measure" };
         let measure = button(ui, Icon::Measure, name);
         if measuring {
             let frame = Stroke::new(1.5, ink.accent);
@@ -198,10 +198,10 @@ fn names_legend(
     for (index, (place, name)) in names.iter().enumerate() {
         let font = FontId::proportional(CAPTION);
         let galley = ui.painter().layout_no_wrap(name.clone(), font.clone(), ink.ink);
-        let left = names.len() - index;
+        let hidden = names.len() - index;
         if galley.size().x + 22.0 > ui.available_width() - right - 30.0 {
             let rest: Vec<&str> = names[index..].iter().map(|(_, name)| name.as_str()).collect();
-            let more = RichText::new(format!("+ {left}")).size(CAPTION).color(ink.soft);
+            let more = RichText::new(format!("+ {hidden}")).size(CAPTION).color(ink.soft);
             ui.label(more).on_hover_text(rest.join("\n"));
             return;
         }

@@ -3,6 +3,7 @@
 use super::quantity::kind_word;
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
+use crate::widgets::format::beam_time;
 use base::NM_PER_MM;
 use scan_path::RegionKind;
 
@@ -25,7 +26,7 @@ pub(crate) fn about(model: &Model, shown: &ShownLayer, index: usize) -> Vec<Stri
         lines.push(format!("{} W at {} mm/s", round(row.power_w), round(row.speed_mm_s)));
     }
     lines.push(format!("{length_mm:.3} mm long"));
-    lines.push(format!("runs at {} into the layer", time(step.start_s)));
+    lines.push(format!("runs at {} into the layer", beam_time(step.start_s)));
     lines
 }
 
@@ -34,31 +35,11 @@ fn round(value: f64) -> f64 {
     (value * 1000.0).round() / 1000.0
 }
 
-/// A time in words that suit its size: "12.3 s", "4.56 ms".
-pub(crate) fn time(time_s: f64) -> String {
-    match time_s.abs() {
-        t if t >= 100.0 => format!("{time_s:.1} s"),
-        t if t >= 1.0 => format!("{time_s:.4} s"),
-        _ => format!("{:.3} ms", time_s * 1000.0),
-    }
-}
-
 /// What a drag does on a placement.
-pub(super) fn what_drags(is_chosen: bool) -> &'static str {
-    if is_chosen {
-        "Drag: moves what is chosen, with Alt without steps. Drag beside it: pans."
+pub(super) fn what_drags(is_selected: bool) -> &'static str {
+    if is_selected {
+        "Drag: moves what is selected, with Alt without steps. Drag beside it: pans."
     } else {
-        "Click: chooses the part, and a drag then moves it. Drag: pans."
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn times_are_said_in_units_that_suit_them() {
-        let said = [0.0, 0.000_012_3, 0.5, 1.25, 250.04].map(time);
-        assert_eq!(said, ["0.000 ms", "0.012 ms", "500.000 ms", "1.2500 s", "250.0 s"]);
+        "Click: selects the part, and a drag then moves it. Drag: pans."
     }
 }

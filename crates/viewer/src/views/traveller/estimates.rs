@@ -1,6 +1,9 @@
 //! What the build will take, as far as the survey has come.
 
+use super::failure;
+use crate::state::actions::Action;
 use crate::state::model::Model;
+use crate::widgets::format::duration;
 use crate::widgets::theme::CAPTION;
 use egui::{Grid, RichText, Ui};
 
@@ -39,13 +42,20 @@ pub(super) fn summary(model: &Model) -> String {
         return "nothing to build yet".to_owned();
     }
     if !model.results.survey.complete {
-        let so_far = if model.is_called_off() { "called off" } else { "adding up" };
+        let so_far = match model.survey_failure() {
+            Some(_) => "summing up failed",
+            None if model.is_cancelled() => "stopped",
+            None => "summing up",
+        };
         return format!("{layers} layers; {so_far}");
     }
     format!("{layers} layers, {}", duration(build_time_s(model, &sums(model))))
 }
 
-pub(super) fn show(ui: &mut Ui, model: &Model) {
+pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    if let Some(sentence) = model.survey_failure() {
+        failure::show(ui, model, &format!("The layers were not summed up. {sentence}"), actions);
+    }
     let (layers, surveyed) = (model.layer_count(), model.results.survey.layers.len());
     if layers == 0 {
         ui.weak("Place a part above the build platform.");
@@ -79,7 +89,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model) {
     });
     let stale = model.results.survey.revision != Some(model.revision());
     let so_far = if stale {
-        "Of the job before the last change."
+        "Out of date: of the job before the last change."
     } else if surveyed < layers as usize {
         "As far as the layers have been looked through."
     } else {
@@ -88,30 +98,4 @@ pub(super) fn show(ui: &mut Ui, model: &Model) {
     let note = "Times at commanded speeds: real mirrors need longer. Powder as if spread in the \
                 build space alone, without overflow.";
     ui.label(RichText::new(format!("{note} {so_far}")).size(CAPTION).color(model.ink.soft));
-}
-
-/// A time as a person says it.
-pub(crate) fn duration(seconds: f64) -> String {
-    if seconds < 120.0 {
-        return format!("{seconds:.1} s");
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates")]
-    let minutes = (seconds / 60.0).round() as u64;
-    if minutes < 120 {
-        format!("{minutes} min")
-    } else {
-        format!("{} h {} min", minutes / 60, minutes % 60)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::duration;
-
-    #[test]
-    fn times_read_as_a_person_says_them() {
-        assert_eq!(duration(9.44), "9.4 s");
-        assert_eq!(duration(600.0), "10 min");
-        assert_eq!(duration(7_260.0), "2 h 1 min");
-    }
 }

@@ -14,7 +14,11 @@ pub(super) fn summary(model: &Model) -> String {
     let words: Vec<String> =
         counts.iter().filter(|(_, n)| *n > 0).map(|(s, n)| format!("{n} {s}")).collect();
     let complete = model.results.survey.complete || model.layer_count() == 0;
-    let looking = if model.is_called_off() { "called off" } else { "still looking" };
+    let looking = match model.survey_failure() {
+        Some(_) => "looking through the layers failed",
+        None if model.is_cancelled() => "stopped",
+        None => "still looking",
+    };
     match (words.is_empty(), complete) {
         (true, true) => "none".to_owned(),
         (true, false) => looking.to_owned(),
@@ -28,18 +32,20 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if findings.is_empty() {
         ui.weak(if model.results.survey.complete {
             "Nothing was found in any layer."
-        } else if model.is_called_off() {
+        } else if model.survey_failure().is_some() {
+            "Not all layers were looked through; see the estimates."
+        } else if model.is_cancelled() {
             "Nothing was found so far."
         } else {
             "The layers are still being looked through."
         });
     }
-    if model.is_called_off() && !model.results.survey.complete {
+    if model.is_cancelled() && !model.results.survey.complete {
         let looked = model.results.survey.layers.len();
         let all = model.layer_count();
         ui.colored_label(
             model.ink.caution,
-            format!("Called off after {looked} of {all} layers; the next edit starts it anew."),
+            format!("Stopped after {looked} of {all} layers; the next edit starts it anew."),
         );
     }
     for (index, group) in findings.into_iter().enumerate() {

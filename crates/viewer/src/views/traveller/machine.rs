@@ -1,12 +1,12 @@
 //! The machine: build space, laser, scan head.
 
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading, text};
-use crate::work::tasks::Purpose;
 use egui::Ui;
 use job::Machine;
 use job::machine::ranges;
+use std::ops::RangeInclusive;
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(content) = model.content() else { return String::new() };
@@ -24,59 +24,128 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if let Some(changed) = text(ui, "Name", &machine.name, "What you call the machine.") {
         actions.push(edit("rename the machine", changed.merge, move |m| m.name = changed.value));
     }
-    let mut number = |ui: &mut Ui,
-                      name: &str,
-                      unit: &str,
-                      range: std::ops::RangeInclusive<f64>,
-                      step: f64,
-                      hint: &str,
-                      get: fn(&mut Machine) -> &mut f64| {
-        let value = *get(&mut machine.clone());
-        let default = saved.map(|saved| *get(&mut saved.clone()));
-        let field = Number { name, unit, range, step, default, hint };
-        if let Some(changed) = field.show(ui, value, &model.ink) {
-            let set = move |machine: &mut Machine| *get(machine) = changed.value;
-            actions.push(edit(name, changed.merge, set));
+    for (title, fields) in GROUPS {
+        heading(ui, title, &model.ink);
+        for field in fields {
+            let value = *(field.of)(&mut machine.clone());
+            let default = saved.map(|saved| *(field.of)(&mut saved.clone()));
+            let &Field { name, unit, step, hint, of, .. } = field;
+            let range = field.range.clone();
+            let number = Number { name, unit, range, step, default, hint };
+            if let Some(changed) = number.show(ui, value, &model.ink) {
+                let set = move |machine: &mut Machine| *of(machine) = changed.value;
+                actions.push(edit(name, changed.merge, set));
+            }
         }
-    };
-    heading(ui, "Build space, centred on the platform", &model.ink);
-    let hint = "Size of the box that parts may occupy.";
-    number(ui, "Width X", " mm", ranges::BUILD_SPACE_MM, 0.5, hint, |m| &mut m.build_space_mm[0]);
-    number(ui, "Depth Y", " mm", ranges::BUILD_SPACE_MM, 0.5, hint, |m| &mut m.build_space_mm[1]);
-    number(ui, "Height Z", " mm", ranges::BUILD_SPACE_MM, 0.5, hint, |m| &mut m.build_space_mm[2]);
-    heading(ui, "Spreading", &model.ink);
-    let hint = "Direction in which the spreader travels over the bed, from +X.";
-    number(ui, "Spreading direction", "°", ranges::ANGLE_DEG, 1.0, hint, |m| {
-        &mut m.spreading_direction_deg
-    });
-    let hint = "From the last mark of one layer to the first of the next.";
-    number(ui, "Recoat time", " s", ranges::RECOAT_TIME_S, 0.1, hint, |m| &mut m.recoat_time_s);
-    heading(
-        ui,
-        "Laser (class 4: closed housing, interlocks, goggles for its wavelength)",
-        &model.ink,
-    );
-    let hint = "Wavelength of the laser.";
-    number(ui, "Wavelength", " nm", ranges::WAVELENGTH_NM, 10.0, hint, |m| {
-        &mut m.laser.wavelength_nm
-    });
-    let hint = "Most power at the bed, behind all mirrors, that an exposure may ask for.";
-    number(ui, "Greatest power", " W", 0.01..=ranges::MAX_POWER_W, 0.1, hint, |m| {
-        &mut m.laser.max_power_w
-    });
-    heading(ui, "Scan head", &model.ink);
-    let hint = "Fastest mark that an exposure may ask for, at the bed.";
-    number(ui, "Greatest mark speed", " mm/s", 1.0..=ranges::MAX_SPEED_MM_S, 10.0, hint, |m| {
-        &mut m.scan_head.max_mark_speed_mm_s
-    });
-    let hint = "Speed of jumps between marks, at the bed.";
-    number(ui, "Jump speed", " mm/s", 1.0..=ranges::MAX_SPEED_MM_S, 10.0, hint, |m| {
-        &mut m.scan_head.jump_speed_mm_s
-    });
+    }
     if ui.button("Use another machine…").clicked() {
         actions.push(Action::Ask(Purpose::UseMachine));
     }
 }
+
+/// A number of the machine.
+struct Field {
+    name: &'static str,
+    unit: &'static str,
+    range: RangeInclusive<f64>,
+    step: f64,
+    hint: &'static str,
+    of: fn(&mut Machine) -> &mut f64,
+}
+
+/// Titles, each with its fields.
+const GROUPS: [(&str, &[Field]); 4] = [
+    ("Build space, centred on the platform", &BUILD_SPACE),
+    ("Spreading", &SPREADING),
+    ("Laser (class 4: closed housing, interlocks, goggles for its wavelength)", &LASER),
+    ("Scan head", &SCAN_HEAD),
+];
+
+const SIZE_HINT: &str = "Size of the box that parts may occupy.";
+
+const BUILD_SPACE: [Field; 3] = [
+    Field {
+        name: "Width X",
+        unit: " mm",
+        range: ranges::BUILD_SPACE_MM,
+        step: 0.5,
+        hint: SIZE_HINT,
+        of: |m| &mut m.build_space_mm[0],
+    },
+    Field {
+        name: "Depth Y",
+        unit: " mm",
+        range: ranges::BUILD_SPACE_MM,
+        step: 0.5,
+        hint: SIZE_HINT,
+        of: |m| &mut m.build_space_mm[1],
+    },
+    Field {
+        name: "Height Z",
+        unit: " mm",
+        range: ranges::BUILD_SPACE_MM,
+        step: 0.5,
+        hint: SIZE_HINT,
+        of: |m| &mut m.build_space_mm[2],
+    },
+];
+
+const SPREADING: [Field; 2] = [
+    Field {
+        name: "Spreading direction",
+        unit: "°",
+        range: ranges::ANGLE_DEG,
+        step: 1.0,
+        hint: "Direction in which the spreader travels over the bed, from +X.",
+        of: |m| &mut m.spreading_direction_deg,
+    },
+    Field {
+        name: "Recoat time",
+        unit: " s",
+        range: ranges::RECOAT_TIME_S,
+        step: 0.1,
+        hint: "From the last mark of one layer to the first of the next.",
+        of: |m| &mut m.recoat_time_s,
+    },
+];
+
+const LASER: [Field; 2] = [
+    Field {
+        name: "Wavelength",
+        unit: " nm",
+        range: ranges::WAVELENGTH_NM,
+        step: 10.0,
+        hint: "Wavelength of the laser.",
+        of: |m| &mut m.laser.wavelength_nm,
+    },
+    Field {
+        name: "Greatest power",
+        unit: " W",
+        range: 0.01..=ranges::MAX_POWER_W,
+        step: 0.1,
+        hint: "Most power at the bed, behind all mirrors, that an exposure may ask for.",
+        of: |m| &mut m.laser.max_power_w,
+    },
+];
+
+const SCAN_HEAD: [Field; 2] = [
+    Field {
+        name: "Greatest mark speed",
+        unit: " mm/s",
+        range: 1.0..=ranges::MAX_SPEED_MM_S,
+        step: 10.0,
+        hint: "Fastest mark that an exposure may ask for, at the bed.",
+        of: |m| &mut m.scan_head.max_mark_speed_mm_s,
+    },
+    Field {
+        name: "Jump speed",
+        unit: " mm/s",
+        range: 1.0..=ranges::MAX_SPEED_MM_S,
+        step: 10.0,
+        hint: "Speed of jumps between marks, at the bed.",
+        of: |m| &mut m.scan_head.jump_speed_mm_s,
+    },
+];
 
 fn edit(what: &str, merge: Option<u64>, set: impl FnOnce(&mut Machine) + Send + 'static) -> Action {
     let mut edit = Edit::new(format!("machine: {}", what.to_lowercase()), |content| {

@@ -2,30 +2,53 @@
 //! at a glance; open, it is edited in place.
 
 mod estimates;
+mod failure;
 mod findings;
 mod machine;
 mod nesting;
 mod output;
+mod part_details;
 mod parts;
 mod recipe;
+mod recipe_editor;
 mod strategy;
+mod thumbnails;
 
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::Proven;
+use crate::widgets::drawable::DrawableMesh;
 use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
+use eframe::egui_wgpu::RenderState;
 use egui::collapsing_header::CollapsingState;
 use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
+use thumbnails::Thumbnails;
 
 /// What the traveller remembers beside the model.
-#[derive(Default)]
 pub(crate) struct Traveller {
     /// Recipe being edited, if not the job's own: path as the job names it.
     recipe: Option<String>,
+    /// Small pictures of the parts.
+    thumbnails: Thumbnails,
 }
 
 impl Traveller {
+    /// A sheet whose pictures are drawn with this graphics device.
+    pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
+        Self { recipe: None, thumbnails: Thumbnails::new(gpu) }
+    }
+
+    /// Draws pictures of what has changed; `meshes` are those that are ready to be drawn.
+    pub(crate) fn keep_up(
+        &mut self,
+        model: &Model,
+        meshes: &[DrawableMesh],
+        pixels_per_point: f32,
+    ) {
+        self.thumbnails.keep_up(model, meshes, pixels_per_point);
+    }
+
     /// Shows the sheet.
     pub(crate) fn show(&mut self, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         egui::Frame::new().inner_margin(Margin::symmetric(10, 6)).show(ui, |ui| {
@@ -37,46 +60,102 @@ impl Traveller {
                 if let Some(sentence) = &model.results.build_error {
                     ui.colored_label(model.ink.stop, sentence);
                 }
-                let sections: [(&str, String, bool); 7] = [
-                    ("Machine", machine::summary(model), false),
-                    ("Recipe", recipe::summary(model), false),
-                    ("Parts", parts::summary(model), true),
-                    ("Nesting", nesting::summary(model), false),
-                    ("Findings", findings::summary(model), true),
-                    ("Estimates", estimates::summary(model), true),
-                    ("Output", output::summary(model), true),
-                ];
-                for (name, summary, open) in sections {
-                    let ink = match name {
-                        "Findings" | "Nesting" | "Output" if alarms(model, name) => model.ink.stop,
-                        _ => model.ink.soft,
-                    };
-                    section(ui, (name, &summary, ink), open, |ui| match name {
-                        "Machine" => machine::show(ui, model, actions),
-                        "Recipe" => recipe::show(ui, model, &mut self.recipe, actions),
-                        "Parts" => parts::show(ui, model, actions),
-                        "Nesting" => nesting::show(ui, model, actions),
-                        "Findings" => findings::show(ui, model, actions),
-                        "Estimates" => estimates::show(ui, model),
-                        _ => output::show(ui, model, actions),
+                for which in Section::ALL {
+                    let summary = which.summary(model);
+                    let alarm = which.alarms(model);
+                    let ink = if alarm { model.ink.stop } else { model.ink.soft };
+                    let header = (which.name(), summary.as_str(), ink);
+                    section(ui, header, which.is_open_at_first(), |ui| {
+                        self.body(which, ui, model, actions);
                     });
                 }
                 cautions(ui, model);
             });
         });
     }
+
+    fn body(&mut self, which: Section, ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+        match which {
+            Section::Machine => machine::show(ui, model, actions),
+            Section::Recipe => recipe::show(ui, model, &mut self.recipe, actions),
+            Section::Parts => parts::show(ui, model, &self.thumbnails, actions),
+            Section::Nesting => nesting::show(ui, model, actions),
+            Section::Findings => findings::show(ui, model, actions),
+            Section::Estimates => estimates::show(ui, model, actions),
+            Section::Output => output::show(ui, model, actions),
+        }
+    }
 }
 
-/// Whether a section tells of something that stops the build.
-fn alarms(model: &Model, name: &str) -> bool {
-    let of_now = |proven: &&Proven| proven.revision == model.revision();
-    match name {
-        "Nesting" => {
-            let proven = model.results.proven.as_ref().filter(of_now);
-            proven.is_some_and(|proven| !proven.clearance.proof.holds())
+/// A section of the sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Section {
+    Machine,
+    Recipe,
+    Parts,
+    Nesting,
+    Findings,
+    Estimates,
+    Output,
+}
+
+impl Section {
+    /// From the top.
+    const ALL: [Self; 7] = [
+        Self::Machine,
+        Self::Recipe,
+        Self::Parts,
+        Self::Nesting,
+        Self::Findings,
+        Self::Estimates,
+        Self::Output,
+    ];
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Machine => "Machine",
+            Self::Recipe => "Recipe",
+            Self::Parts => "Parts",
+            Self::Nesting => "Nesting",
+            Self::Findings => "Findings",
+            Self::Estimates => "Estimates",
+            Self::Output => "Output",
         }
-        "Output" => model.results.written.is_some() && model.stops() > 0,
-        _ => model.stops() > 0,
+    }
+
+    /// The line beside the name.
+    fn summary(self, model: &Model) -> String {
+        match self {
+            Self::Machine => machine::summary(model),
+            Self::Recipe => recipe::summary(model),
+            Self::Parts => parts::summary(model),
+            Self::Nesting => nesting::summary(model),
+            Self::Findings => findings::summary(model),
+            Self::Estimates => estimates::summary(model),
+            Self::Output => output::summary(model),
+        }
+    }
+
+    fn is_open_at_first(self) -> bool {
+        match self {
+            Self::Machine | Self::Recipe | Self::Nesting => false,
+            Self::Parts | Self::Findings | Self::Estimates | Self::Output => true,
+        }
+    }
+
+    /// Whether it tells of something that stops the build.
+    fn alarms(self, model: &Model) -> bool {
+        match self {
+            Self::Machine | Self::Recipe | Self::Parts | Self::Estimates => false,
+            Self::Nesting => {
+                let of_now = |proven: &&Proven| proven.revision == model.revision();
+                let proven = model.results.proven.as_ref().filter(of_now);
+                model.proof_failure().is_some()
+                    || proven.is_some_and(|proven| !proven.clearance.proof.holds())
+            }
+            Self::Findings => model.stops() > 0,
+            Self::Output => model.results.written.is_some() && model.stops() > 0,
+        }
     }
 }
 
@@ -126,7 +205,7 @@ fn nothing(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let button = egui::Button::new(RichText::new(name).size(BODY));
         if ui.add_sized([240.0, 28.0], button).clicked() {
             actions.push(if command == Command::AddMeshes {
-                Action::Ask(crate::work::tasks::Purpose::AddMeshes)
+                Action::Ask(Purpose::AddMeshes)
             } else {
                 Action::Command(command)
             });
@@ -141,6 +220,6 @@ fn cautions(ui: &mut Ui, model: &Model) {
     ui.add_space(2.0 * GAP);
     let text = "Class 4 laser, invisible beam. Hot bed and part cake for many hours. Fine dust \
                 burns and harms lungs. Follow your machine's rules, your local codes and licensed \
-                practice; never run a file that is not proven, never leave a build unattended.";
+                practice; never run a file that is not verified, never leave a build unattended.";
     ui.label(RichText::new(text).size(CAPTION).color(model.ink.soft));
 }

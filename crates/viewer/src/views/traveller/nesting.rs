@@ -1,19 +1,22 @@
-//! Nesting: how far parts keep apart, whether they do, and arranging them.
+//! Nesting: how far parts keep apart, whether they do, and the search for an arrangement.
 
-use crate::state::actions::{Action, Edit};
+use super::failure;
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::{CageShape, Model};
 use crate::state::results::{MeshState, Nested, Proven};
-use crate::views::traveller::estimates::duration;
 use crate::widgets::field::Number;
+use crate::widgets::format::duration;
 use crate::widgets::theme::CAPTION;
-use crate::work::tasks::Purpose;
 use egui::{Grid, Label, RichText, Ui};
 use job::Clearances;
 use nesting::Contact;
 use pipeline::{Before, Ended};
 
 pub(super) fn summary(model: &Model) -> String {
+    if model.proof_failure().is_some() {
+        return "proving clearances failed".to_owned();
+    }
     let Some(proven) = &model.results.proven else { return "not looked at yet".to_owned() };
     let old = if proven.revision == model.revision() { "" } else { ", before the last change" };
     let proof = &proven.clearance.proof;
@@ -26,13 +29,20 @@ pub(super) fn summary(model: &Model) -> String {
         (1, _) => "too near in 1 place".to_owned(),
         (near, _) => format!("too near in {near} places"),
     };
-    let unread = model.results.meshes.values().any(|mesh| matches!(mesh, MeshState::Failed(_)));
+    let is_unread = |mesh: &MeshState| match mesh {
+        MeshState::Failed(_) => true,
+        MeshState::Waiting | MeshState::Loading | MeshState::Ready(_) => false,
+    };
+    let unread = model.results.meshes.values().any(is_unread);
     says + if unread { ", but for parts not read" } else { "" } + old
 }
 
 pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
     clearances(ui, model, content.job.clearances, actions);
+    if let Some(sentence) = model.proof_failure() {
+        failure::show(ui, model, &format!("Clearances were not proven. {sentence}"), actions);
+    }
     if let Some(proven) = &model.results.proven {
         nearest(ui, model, proven);
     }
@@ -43,7 +53,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         actions.push(Action::EvenArea(even));
     }
     ui.horizontal_wrapped(|ui| {
-        for command in [Command::Nest, Command::NestChosen, Command::Compact] {
+        for command in [Command::Nest, Command::NestSelected, Command::Compact] {
             let button = egui::Button::new(command.info().name);
             if ui.add_enabled(command.is_possible(model), button).clicked() {
                 actions.push(Action::Command(command));
@@ -108,11 +118,11 @@ fn nearest(ui: &mut Ui, model: &Model, proven: &Proven) {
     ];
     table(ui, model, "clearances", &rows);
     if proven.revision != model.revision() {
-        caption(ui, model, "Of the arrangement before the last change.");
+        caption(ui, model, "Out of date: of the job before the last change.");
     }
 }
 
-/// A cage around what is chosen.
+/// A cage around what is selected.
 fn cage(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let mut shape = model.cage;
     let usual = CageShape::default();

@@ -1,9 +1,8 @@
-//! The vector file: where it goes, and what reading it back proved.
+//! The vector file: where it goes, and what reading it back verified.
 
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::Model;
-use crate::work::tasks::Purpose;
 use egui::Ui;
 
 pub(super) fn summary(model: &Model) -> String {
@@ -11,14 +10,14 @@ pub(super) fn summary(model: &Model) -> String {
         None => "not written yet".to_owned(),
         Some(written) => {
             let old = if written.revision == model.revision() { "" } else { ", of an earlier job" };
-            let proven = written.verdict.as_ref().map(pipeline::Verdict::is_proven);
-            match proven {
+            let verified = written.verdict.as_ref().map(pipeline::Verdict::is_proven);
+            match verified {
                 Some(true) if old.is_empty() && model.stops() > 0 => {
-                    "proven, but the job has stop findings".to_owned()
+                    "verified, but the job has stop findings".to_owned()
                 }
-                Some(true) => format!("written and proven{old}"),
-                Some(false) => format!("written, NOT proven{old}"),
-                None => format!("written, proof cancelled{old}"),
+                Some(true) => format!("written and verified{old}"),
+                Some(false) => format!("written, NOT verified{old}"),
+                None => format!("written, verification cancelled{old}"),
             }
         }
     }
@@ -43,7 +42,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         ui.label(format!("{}: {megabytes:.2} MB", written.path.display()));
         match &written.verdict {
             Some(verdict) if verdict.is_proven() => ui.label(format!(
-                "Proven against the job: {} layers, {:.1} million points looked at. {:.2} mm² of \
+                "Verified against the job: {} layers, {:.1} million points looked at. {:.2} mm² of \
                  corners and walls narrower than the beam, summed over layers, stay bare.",
                 verdict.layers,
                 verdict.points_tested as f64 / 1e6,
@@ -51,9 +50,9 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             )),
             Some(_) => ui.colored_label(
                 model.ink.stop,
-                "Not proven: see the findings. Do not run this file.",
+                "Not verified: see the findings. Do not run this file.",
             ),
-            None => ui.colored_label(model.ink.caution, "The proof was cancelled."),
+            None => ui.colored_label(model.ink.caution, "Verification was cancelled."),
         };
     }
 }

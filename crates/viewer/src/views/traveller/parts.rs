@@ -1,16 +1,17 @@
 //! The parts: how many, how they stand, whether their meshes are sound.
 
-use crate::state::actions::{Action, Edit, Selecting, merge_key};
-use crate::state::beside::Beside;
+use super::part_details;
+use super::thumbnails::Thumbnails;
+use crate::state::actions::{Action, Edit, Purpose, Selecting};
+use crate::state::edit::merge_key;
+use crate::state::free_places::FreePlaces;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
-use crate::widgets::field::{Number, UNITS, choice, count, salt, text};
+use crate::widgets::field::salt;
 use crate::widgets::theme::CAPTION;
-use crate::widgets::thumbnails;
-use crate::work::tasks::Purpose;
 use base::PlacementId;
-use egui::{DragValue, RichText, Ui};
-use job::{AllowedOrientations, PartEntry, Placement};
+use egui::{DragValue, Response, RichText, Ui};
+use job::{PartEntry, Placement};
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(content) = model.content() else { return String::new() };
@@ -26,68 +27,45 @@ pub(super) fn summary(model: &Model) -> String {
     }
 }
 
-pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+pub(super) fn show(ui: &mut Ui, model: &Model, thumbnails: &Thumbnails, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
     if content.job.parts.is_empty() {
         ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
     }
-    for (index, part) in content.job.parts.iter().enumerate() {
-        ui.push_id(("part", index), |ui| row(ui, model, index, part, actions));
+    for index in 0..content.job.parts.len() {
+        ui.push_id(("part", index), |ui| row(ui, model, thumbnails, index, actions));
     }
     if ui.button("Add meshes…").clicked() {
         actions.push(Action::Ask(Purpose::AddMeshes));
     }
 }
 
-/// One part: name, quantity, health; unfolded while one of its placements is chosen.
-fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
-    let chosen = model.selection.iter().any(|at| at.part == index);
-    let copies = || (0..part.placements.len()).map(|copy| PlacementId { part: index, copy });
+/// One part in one line; unfolded while one of its placements is selected.
+fn row(
+    ui: &mut Ui,
+    model: &Model,
+    thumbnails: &Thumbnails,
+    index: usize,
+    actions: &mut Vec<Action>,
+) {
+    let Some(part) = model.content().and_then(|c| c.job.parts.get(index)) else { return };
+    let is_selected = model.selection.iter().any(|at| at.part == index);
     ui.horizontal(|ui| {
-        let picture = thumbnails::show(ui, model, index, &part.name);
-        let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
-        let before = asked.unwrap_or(part.placements.len());
-        let mut quantity = before;
-        let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
-        let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
-        response.widget_info(|| {
-            let name = format!("Quantity of {}", part.name);
-            egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
-        });
-        if quantity != before {
-            let mut beside = Beside::new(model);
-            let last = part.placements.len().saturating_sub(1);
-            let more = part
-                .placements
-                .get(last)
-                .filter(|_| asked.is_none())
-                .map_or(0, |_| quantity.saturating_sub(part.placements.len()));
-            let at = PlacementId { part: index, copy: last };
-            let new: Vec<Placement> =
-                (0..more).map(|_| beside.place(at, part.placements[last])).collect();
-            let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
-                set_quantity(&mut content.job.parts[index], quantity, new);
-            });
-            actions.push(edit.within(merge_key(response.id)).into());
-        }
-        let (mark, colour, says) = health(model, part);
-        let health = RichText::new(mark).size(CAPTION).color(colour);
-        let width = ui.available_width() - 70.0;
-        let name = egui::Button::selectable(chosen, &part.name).truncate();
-        let row = egui::Layout::left_to_right(egui::Align::Center);
-        let name = ui.allocate_ui_with_layout(egui::vec2(width.max(60.0), 20.0), row, |ui| {
-            ui.set_min_width(width.max(60.0));
-            ui.add(name).on_hover_text(&part.mesh)
-        });
-        if name.inner.clicked() || picture.clicked() {
+        // The columns from the left. The name takes what the columns after it leave, so theirs is
+        // the room that it spares.
+        let picture = thumbnails.show(ui, &model.ink, index, &part.name);
+        quantity(ui, model, index, part, actions);
+        let name = name(ui, part, is_selected, HEALTH_WIDTH);
+        health(ui, model, part);
+        if name.clicked() || picture.clicked() {
             let how = if ui.input(|i| i.modifiers.command || i.modifiers.shift) {
                 Selecting::Toggle
             } else {
                 Selecting::Only
             };
-            actions.push(Action::Select(how, copies().collect()));
+            let copies = (0..part.placements.len()).map(|copy| PlacementId { part: index, copy });
+            actions.push(Action::Select(how, copies.collect()));
         }
-        ui.label(health).on_hover_text(says);
     });
     if let Some(MeshState::Failed(sentence)) = model.results.mesh(part) {
         ui.colored_label(model.ink.stop, sentence);
@@ -95,13 +73,64 @@ fn row(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut
             actions.push(Action::Ask(Purpose::Relink(part.mesh.clone())));
         }
     }
-    if chosen {
-        ui.indent(salt(("chosen part", index)), |ui| details(ui, model, index, part, actions));
+    if is_selected {
+        let salt = salt(("selected part", index));
+        ui.indent(salt, |ui| part_details::show(ui, model, index, part, actions));
     }
 }
 
+/// Room for the column of health, points.
+const HEALTH_WIDTH: f32 = 70.0;
+
+/// The name; `spare` points are left to what stands behind it.
+fn name(ui: &mut Ui, part: &PartEntry, is_selected: bool, spare: f32) -> Response {
+    let width = (ui.available_width() - spare).max(60.0);
+    let name = egui::Button::selectable(is_selected, &part.name).truncate();
+    let row = egui::Layout::left_to_right(egui::Align::Center);
+    let shown = ui.allocate_ui_with_layout(egui::vec2(width, 20.0), row, |ui| {
+        ui.set_min_width(width);
+        ui.add(name).on_hover_text(&part.mesh)
+    });
+    shown.inner
+}
+
+/// How many of the part are built; more of them get free places, or nesting is told.
+fn quantity(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
+    let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
+    let before = asked.unwrap_or(part.placements.len());
+    let mut quantity = before;
+    let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
+    let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
+    response.widget_info(|| {
+        let name = format!("Quantity of {}", part.name);
+        egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
+    });
+    if quantity == before {
+        return;
+    }
+    let mut beside = FreePlaces::new(model);
+    let last = part.placements.len().saturating_sub(1);
+    let more = part
+        .placements
+        .get(last)
+        .filter(|_| asked.is_none())
+        .map_or(0, |_| quantity.saturating_sub(part.placements.len()));
+    let at = PlacementId { part: index, copy: last };
+    let new: Vec<Placement> = (0..more).map(|_| beside.place(at, part.placements[last])).collect();
+    let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
+        set_quantity(&mut content.job.parts[index], quantity, new);
+    });
+    actions.push(edit.within(merge_key(response.id)).into());
+}
+
+/// Whether the mesh is sound, in a word.
+fn health(ui: &mut Ui, model: &Model, part: &PartEntry) {
+    let (mark, colour, says) = health_of(model, part);
+    ui.label(RichText::new(mark).size(CAPTION).color(colour)).on_hover_text(says);
+}
+
 /// A word and a colour for the state of a part's mesh, and a sentence.
-fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, String) {
+fn health_of(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, String) {
     let ink = &model.ink;
     match model.results.mesh(part) {
         None | Some(MeshState::Waiting | MeshState::Loading) => {
@@ -114,7 +143,9 @@ fn health(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, Stri
             match worst {
                 Some(base::Severity::Stop) => ("stop", ink.stop, sentences.join("\n")),
                 Some(base::Severity::Caution) => ("caution", ink.caution, sentences.join("\n")),
-                _ => ("sound", ink.soft, "The mesh is sound.".to_owned()),
+                Some(base::Severity::Note) | None => {
+                    ("sound", ink.soft, "The mesh is sound.".to_owned())
+                }
             }
         }
     }
@@ -133,153 +164,4 @@ fn set_quantity(part: &mut PartEntry, quantity: usize, new: Vec<Placement>) {
         part.remove_placement(part.placements.len() - 1);
     }
     part.placements.extend(new);
-}
-
-fn details(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
-    let Some(content) = model.content() else { return };
-    let mut edit =
-        |what: &str, merge: Option<u64>, change: Box<dyn FnOnce(&mut PartEntry) + Send>| {
-            let mut edit = Edit::new(format!("{what} of {}", part.name), move |content| {
-                content.job.parts.get_mut(index).map(change);
-            });
-            if let Some(key) = merge {
-                edit = edit.within(key);
-            }
-            actions.push(edit.into());
-        };
-    if let Some(new) =
-        text(ui, "Part name", &part.name, "What you call the part; unique in the job.")
-    {
-        let taken = content.job.parts.iter().any(|other| other.name == new.value);
-        if !taken {
-            edit("name", new.merge, Box::new(move |part| part.name = new.value));
-        }
-    }
-    if let Some(mesh) = model.results.mesh(part).and_then(MeshState::ready)
-        && let Some((low, high)) = mesh.mesh.bounds()
-    {
-        let size = [0, 1, 2].map(|k| format!("{:.1}", high[k] - low[k]));
-        let volume = mesh.health.measures.volume_mm3 / 1000.0;
-        let triangles = mesh.mesh.triangles.len();
-        let says = format!("{} mm, {volume:.2} cm³, {triangles} triangles", size.join(" × "));
-        ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
-    }
-    let unit = part.unit.unwrap_or_default();
-    let hint = "Unit of the numbers in the mesh file, if it does not say so itself.";
-    if let Some(new) = choice(ui, "Unit of the file", &unit, &UNITS, hint) {
-        edit("unit", None, Box::new(move |part| part.unit = Some(new)));
-    }
-    let mut recipes: Vec<(Option<String>, &str)> = vec![(None, "the job's")];
-    recipes.extend(content.recipes.iter().map(|(file, r)| (Some(file.clone()), &*r.name)));
-    let hint = "The recipe of this part; all recipes of a job share one layer thickness.";
-    if let Some(new) = choice(ui, "Recipe of the part", &part.recipe, &recipes, hint) {
-        edit("recipe", None, Box::new(move |part| part.recipe = new));
-    }
-    rules(ui, part, &mut edit);
-    let chosen: Vec<PlacementId> =
-        model.selection.iter().filter(|at| at.part == index).copied().collect();
-    if let [PlacementId { copy, .. }] = chosen[..]
-        && let Some(placement) = part.placements.get(copy)
-    {
-        ui.push_id(copy, |ui| {
-            lock_field(ui, part, copy, &mut edit);
-            pose_fields(ui, model, placement, |what, merge, set| {
-                edit(
-                    what,
-                    merge,
-                    Box::new(move |part| {
-                        part.placements.get_mut(copy).map(set);
-                    }),
-                );
-            });
-        });
-    }
-    if ui.button("Another recipe for this part…").clicked() {
-        actions.push(Action::Ask(Purpose::UseRecipe(Some(index))));
-    }
-}
-
-/// Says what is edited, under which key, and how.
-type EditPart<'a> = dyn FnMut(&str, Option<u64>, Box<dyn FnOnce(&mut PartEntry) + Send>) + 'a;
-
-/// What nesting may do with the part.
-fn rules(ui: &mut Ui, part: &PartEntry, edit: &mut EditPart) {
-    const TURNS: [(AllowedOrientations, &str); 4] = [
-        (AllowedOrientations::QuarterTurns, "quarter turns"),
-        (AllowedOrientations::RotatedAboutZ, "rotated about Z"),
-        (AllowedOrientations::AsPlaced, "as placed"),
-        (AllowedOrientations::Many, "many"),
-    ];
-    let now = part.nest.clone().unwrap_or_default();
-    let hint = "Which orientations nesting may give the part: the 24 quarter turns; that of its first \
-                placement, rotated about Z; that one as it is; or 72, spread over all orientations.";
-    if let Some(turns) = choice(ui, "Allowed orientations", &now.allowed_orientations, &TURNS, hint)
-    {
-        edit(
-            "allowed orientations",
-            None,
-            Box::new(move |part| part.nest.get_or_insert_default().allowed_orientations = turns),
-        );
-    }
-    let hint = "Parts with a lower rank go into an earlier build, when there are several; 0: no due date, last.";
-    let due = now.due.unwrap_or(0);
-    if let Some(new) = count(ui, "Due rank", due, 0..=999, hint) {
-        let due = (new.value > 0).then_some(new.value);
-        edit(
-            "due rank",
-            new.merge,
-            Box::new(move |part| part.nest.get_or_insert_default().due = due),
-        );
-    }
-}
-
-/// Whether nesting leaves a placement where it is.
-fn lock_field(ui: &mut Ui, part: &PartEntry, copy: usize, edit: &mut EditPart) {
-    let Ok(number) = u32::try_from(copy) else { return };
-    let mut locked = part.nest.as_ref().is_some_and(|nest| nest.locked.contains(&number));
-    let hint = "Nesting keeps clear of it and does not move it.";
-    if ui.checkbox(&mut locked, "Nesting leaves it where it is").on_hover_text(hint).changed() {
-        edit(
-            "lock",
-            None,
-            Box::new(move |part| {
-                let list = &mut part.nest.get_or_insert_default().locked;
-                list.retain(|other| *other != number);
-                if locked {
-                    list.push(number);
-                    list.sort_unstable();
-                }
-            }),
-        );
-    }
-}
-
-/// A change of a placement.
-type Setting = Box<dyn FnOnce(&mut Placement) + Send>;
-
-/// Location and turns of one placement.
-fn pose_fields(
-    ui: &mut Ui,
-    model: &Model,
-    placement: &Placement,
-    mut edit: impl FnMut(&str, Option<u64>, Setting),
-) {
-    for (axis, name) in ["Location X", "Location Y", "Location Z"].into_iter().enumerate() {
-        let hint = "Centre of the turned part's bounding box, from the centre of the platform.";
-        let range = if axis == 2 { 0.0..=2000.0 } else { -1000.0..=1000.0 };
-        let field = Number { name, unit: " mm", range, step: 0.1, default: None, hint };
-        if let Some(new) = field.show(ui, placement.location_mm[axis], &model.ink) {
-            edit("location", new.merge, Box::new(move |p| p.location_mm[axis] = new.value));
-        }
-    }
-    for (axis, name) in
-        ["Turn A about X", "Turn B about Y", "Turn C about Z"].into_iter().enumerate()
-    {
-        let hint = "Turns A about X, then B about Y, then C about Z, right-handed.";
-        let range = -360.0..=360.0;
-        let field = Number { name, unit: "°", range, step: 0.5, default: Some(0.0), hint };
-        if let Some(new) = field.show(ui, placement.rotation_deg[axis], &model.ink) {
-            edit("turn", new.merge, Box::new(move |p| p.rotation_deg[axis] = new.value));
-        }
-    }
 }

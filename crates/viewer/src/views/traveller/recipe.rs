@@ -1,14 +1,13 @@
 //! The recipe: every process parameter of the material, edited in place.
 
+use super::recipe_editor::RecipeEditor;
 use super::strategy;
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
-use crate::widgets::field::{Changed, Number, choice, heading, text};
-use crate::work::tasks::Purpose;
+use crate::widgets::field::{choice, count, heading, text};
 use egui::Ui;
 use job::Recipe;
 use job::recipe::{Exposure, FacingStrategy, Joins, ThinWalls, ranges};
-use std::ops::RangeInclusive;
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(recipe) = model.content().and_then(|content| content.recipe()) else {
@@ -19,87 +18,32 @@ pub(super) fn summary(model: &Model) -> String {
     format!("{} · offset {} mm{energy}", recipe.name, recipe.beam_offset_mm)
 }
 
-/// What fields of one recipe need: where they come from and where changes go.
-pub(super) struct Sheet<'a> {
-    pub(super) model: &'a Model,
-    /// Path of the recipe as the job names it.
-    file: &'a str,
-    pub(super) recipe: &'a Recipe,
-    /// What the recipe's file holds.
-    saved: Option<&'a Recipe>,
-    actions: &'a mut Vec<Action>,
-}
-
-impl Sheet<'_> {
-    /// Asks for a change of the recipe.
-    pub(super) fn edit(
-        &mut self,
-        what: &str,
-        merge: Option<u64>,
-        change: impl FnOnce(&mut Recipe) + Send + 'static,
-    ) {
-        let file = self.file.to_owned();
-        let mut edit = Edit::new(format!("recipe: {}", what.to_lowercase()), move |content| {
-            content.recipes.get_mut(&file).map(change);
-        });
-        if let Some(key) = merge {
-            edit = edit.within(key);
-        }
-        self.actions.push(edit.into());
-    }
-
-    /// A number of the recipe, with the file's value as its default. `lens` says where it lies;
-    /// `None` where this recipe has no such field.
-    #[expect(clippy::too_many_arguments, reason = "a field has that many sides")]
-    pub(super) fn number(
-        &mut self,
-        ui: &mut Ui,
-        name: &str,
-        unit: &str,
-        range: RangeInclusive<f64>,
-        step: f64,
-        hint: &str,
-        lens: impl Fn(&mut Recipe) -> Option<&mut f64> + Send + 'static,
-    ) {
-        let Some(value) = lens(&mut self.recipe.clone()).copied() else { return };
-        let default = self.saved.and_then(|saved| lens(&mut saved.clone()).copied());
-        let field = Number { name, unit, range, step, default, hint };
-        if let Some(Changed { value, merge }) = field.show(ui, value, &self.model.ink) {
-            self.edit(name, merge, move |recipe| {
-                if let Some(place) = lens(recipe) {
-                    *place = value;
-                }
-            });
-        }
-    }
-}
-
 pub(super) fn show(
     ui: &mut Ui,
     model: &Model,
-    chosen: &mut Option<String>,
+    selected: &mut Option<String>,
     actions: &mut Vec<Action>,
 ) {
     let Some(document) = &model.document else { return };
     let content = document.content();
-    if chosen.as_ref().is_some_and(|file| !content.recipes.contains_key(file)) {
-        *chosen = None;
+    if selected.as_ref().is_some_and(|file| !content.recipes.contains_key(file)) {
+        *selected = None;
     }
     if content.recipes.len() > 1 {
         let files: Vec<(String, &str)> =
             content.recipes.iter().map(|(file, recipe)| (file.clone(), &*recipe.name)).collect();
-        let shown = chosen.clone().unwrap_or_else(|| content.job.recipe.clone());
+        let shown = selected.clone().unwrap_or_else(|| content.job.recipe.clone());
         let hint = "Which recipe of this job is shown below.";
         if let Some(other) = choice(ui, "Shown", &shown, &files, hint) {
-            *chosen = Some(other);
+            *selected = Some(other);
         }
     }
-    let file = chosen.clone().unwrap_or_else(|| content.job.recipe.clone());
+    let file = selected.clone().unwrap_or_else(|| content.job.recipe.clone());
     let Some(recipe) = content.recipes.get(&file) else { return };
     let saved = document.saved().and_then(|saved| saved.recipes.get(&file));
     {
-        let mut sheet = Sheet { model, file: &file, recipe, saved, actions };
-        fields(ui, &mut sheet);
+        let mut editor = RecipeEditor { model, file: &file, recipe, saved, actions };
+        fields(ui, &mut editor);
     }
     ui.horizontal_wrapped(|ui| {
         if ui.button("Save a copy…").clicked() {
@@ -111,44 +55,44 @@ pub(super) fn show(
     });
 }
 
-fn fields(ui: &mut Ui, sheet: &mut Sheet<'_>) {
-    let ink = sheet.model.ink;
-    let recipe = sheet.recipe;
+fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
+    let ink = editor.model.ink;
+    let recipe = editor.recipe;
     if !recipe.notes.is_empty() {
         ui.weak(&recipe.notes);
     }
     if let Some(new) = text(ui, "Name", &recipe.name, "What you call the recipe.") {
-        sheet.edit("name", new.merge, move |recipe| recipe.name = new.value);
+        editor.edit("name", new.merge, move |recipe| recipe.name = new.value);
     }
     heading(ui, "Beam", &ink);
     let hint = "How far the centre of the outermost vector lies inside the part's true boundary: \
                 half the width that one mark melts.";
-    sheet.number(ui, "Beam offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |r| {
+    editor.number(ui, "Beam offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |r| {
         Some(&mut r.beam_offset_mm)
     });
-    joins(ui, sheet);
-    thin_walls(ui, sheet);
+    joins(ui, editor);
+    thin_walls(ui, editor);
     heading(ui, "Size", &ink);
     let hint = "Height of one spread of powder. Common practice: about 0.1 mm.";
-    sheet.number(ui, "Layer thickness", " mm", ranges::LAYER_THICKNESS_MM, 0.001, hint, |r| {
+    editor.number(ui, "Layer thickness", " mm", ranges::LAYER_THICKNESS_MM, 0.001, hint, |r| {
         Some(&mut r.layer_thickness_mm)
     });
     let hint = "How much the material shrinks from hot to cold; parts are enlarged by 1/(1 − s).";
     for (axis, name) in ["Shrinkage X", "Shrinkage Y", "Shrinkage Z"].into_iter().enumerate() {
-        sheet.number(ui, name, " %", ranges::SHRINKAGE_PERCENT, 0.01, hint, move |r| {
+        editor.number(ui, name, " %", ranges::SHRINKAGE_PERCENT, 0.01, hint, move |r| {
             Some(&mut r.shrinkage_percent[axis])
         });
     }
     let hint = "How far the melt reaches below a down-facing surface; that much is left unexposed.";
-    sheet.number(ui, "Growth in Z", " mm", ranges::Z_GROWTH_MM, 0.005, hint, |r| {
+    editor.number(ui, "Growth in Z", " mm", ranges::Z_GROWTH_MM, 0.005, hint, |r| {
         Some(&mut r.z_growth_mm)
     });
     heading(ui, "Exposures", &ink);
     for (index, exposure) in recipe.exposures.iter().enumerate() {
-        exposure_fields(ui, sheet, index, exposure);
+        exposure_fields(ui, editor, index, exposure);
     }
     if ui.button("Add an exposure").clicked() {
-        sheet.edit("add an exposure", None, |recipe| {
+        editor.edit("add an exposure", None, |recipe| {
             let names: Vec<&str> = recipe.exposures.iter().map(|e| e.name.as_str()).collect();
             let mut free = (1..=names.len() + 1).map(|n| format!("exposure {n}"));
             let free = free.find(|name| !names.contains(&name.as_str()));
@@ -157,17 +101,20 @@ fn fields(ui: &mut Ui, sheet: &mut Sheet<'_>) {
             }
         });
     }
-    strategy::show(ui, sheet, "Core", |recipe| Some(&mut recipe.core));
-    facing(ui, sheet, "Up-facing", "powder above", |recipe| &mut recipe.up_facing);
-    facing(ui, sheet, "Down-facing", "powder below", |recipe| &mut recipe.down_facing);
+    strategy::show(ui, editor, "Core", |recipe| Some(&mut recipe.core));
+    facing(ui, editor, "Up-facing", "powder above", |recipe| &mut recipe.up_facing);
+    facing(ui, editor, "Down-facing", "powder below", |recipe| &mut recipe.down_facing);
 }
 
-fn joins(ui: &mut Ui, sheet: &mut Sheet<'_>) {
+fn joins(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     let words = [(true, "round"), (false, "mitred")];
-    let round = matches!(sheet.recipe.joins, Joins::Round { .. });
+    let round = match editor.recipe.joins {
+        Joins::Round { .. } => true,
+        Joins::Mitre { .. } => false,
+    };
     let hint = "How corners are joined where an offset boundary opens up.";
     if let Some(round) = choice(ui, "Corners", &round, &words, hint) {
-        sheet.edit("corners", None, move |recipe| {
+        editor.edit("corners", None, move |recipe| {
             recipe.joins = if round {
                 Joins::Round { chord_tolerance_um: 5.0 }
             } else {
@@ -176,14 +123,14 @@ fn joins(ui: &mut Ui, sheet: &mut Sheet<'_>) {
         });
     }
     let hint = "Largest distance of a chord from the arc that it stands for.";
-    sheet.number(ui, "Chord tolerance", " µm", ranges::CHORD_TOLERANCE_UM, 0.1, hint, |recipe| {
+    editor.number(ui, "Chord tolerance", " µm", ranges::CHORD_TOLERANCE_UM, 0.1, hint, |recipe| {
         match &mut recipe.joins {
             Joins::Round { chord_tolerance_um } => Some(chord_tolerance_um),
             Joins::Mitre { .. } => None,
         }
     });
     let hint = "Sharp corners are cut off where they reach farther than this × the offset.";
-    sheet.number(ui, "Mitre limit", " ×", ranges::MITRE_LIMIT, 0.05, hint, |recipe| {
+    editor.number(ui, "Mitre limit", " ×", ranges::MITRE_LIMIT, 0.05, hint, |recipe| {
         match &mut recipe.joins {
             Joins::Mitre { limit } => Some(limit),
             Joins::Round { .. } => None,
@@ -191,12 +138,15 @@ fn joins(ui: &mut Ui, sheet: &mut Sheet<'_>) {
     });
 }
 
-fn thin_walls(ui: &mut Ui, sheet: &mut Sheet<'_>) {
+fn thin_walls(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     let words = [(true, "one centreline"), (false, "left out")];
-    let exposed = matches!(sheet.recipe.thin_walls, ThinWalls::Expose { .. });
+    let exposed = match editor.recipe.thin_walls {
+        ThinWalls::Expose { .. } => true,
+        ThinWalls::Skip => false,
+    };
     let hint = "What becomes of walls thinner than twice the beam offset.";
     if let Some(expose) = choice(ui, "Thin walls", &exposed, &words, hint) {
-        sheet.edit("thin walls", None, move |recipe| {
+        editor.edit("thin walls", None, move |recipe| {
             let exposure = recipe.exposures.last().map(|e| e.name.clone()).unwrap_or_default();
             recipe.thin_walls = if expose {
                 ThinWalls::Expose { exposure, min_length_mm: 0.5, min_width_mm: 0.1 }
@@ -205,11 +155,11 @@ fn thin_walls(ui: &mut Ui, sheet: &mut Sheet<'_>) {
             };
         });
     }
-    if let ThinWalls::Expose { exposure, .. } = &sheet.recipe.thin_walls {
-        let names = strategy::exposure_words(sheet.recipe);
+    if let ThinWalls::Expose { exposure, .. } = &editor.recipe.thin_walls {
+        let names = strategy::exposures::words(editor.recipe);
         let hint = "The exposure that marks the middle of a thin wall.";
         if let Some(name) = choice(ui, "Centreline exposure", exposure, &names, hint) {
-            sheet.edit("centreline exposure", None, move |recipe| {
+            editor.edit("centreline exposure", None, move |recipe| {
                 if let ThinWalls::Expose { exposure, .. } = &mut recipe.thin_walls {
                     *exposure = name;
                 }
@@ -217,15 +167,15 @@ fn thin_walls(ui: &mut Ui, sheet: &mut Sheet<'_>) {
         }
     }
     let hint = "Centrelines shorter than this are not worth a mark.";
-    sheet.number(ui, "Shortest centreline", " mm", ranges::SHORTEST_MM, 0.01, hint, |recipe| {
+    editor.number(ui, "Shortest centreline", " mm", ranges::SHORTEST_MM, 0.01, hint, |recipe| {
         match &mut recipe.thin_walls {
             ThinWalls::Expose { min_length_mm, .. } => Some(min_length_mm),
             ThinWalls::Skip => None,
         }
     });
     let hint = "Walls thinner than this are not exposed but reported.";
-    let widest = 0.0..=(2.0 * sheet.recipe.beam_offset_mm).clamp(0.0, 4.0);
-    sheet.number(ui, "Thinnest wall", " mm", widest, 0.005, hint, |recipe| {
+    let widest = 0.0..=(2.0 * editor.recipe.beam_offset_mm).clamp(0.0, 4.0);
+    editor.number(ui, "Thinnest wall", " mm", widest, 0.005, hint, |recipe| {
         match &mut recipe.thin_walls {
             ThinWalls::Expose { min_width_mm, .. } => Some(min_width_mm),
             ThinWalls::Skip => None,
@@ -233,7 +183,7 @@ fn thin_walls(ui: &mut Ui, sheet: &mut Sheet<'_>) {
     });
 }
 
-fn exposure_fields(ui: &mut Ui, sheet: &mut Sheet<'_>, index: usize, exposure: &Exposure) {
+fn exposure_fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize, exposure: &Exposure) {
     let title = format!(
         "{}: {} W, {} mm/s, {:.2} mJ/mm",
         exposure.name,
@@ -244,29 +194,29 @@ fn exposure_fields(ui: &mut Ui, sheet: &mut Sheet<'_>, index: usize, exposure: &
     let header = egui::CollapsingHeader::new(title).id_salt(("exposure", index));
     header.show(ui, |ui| {
         ui.push_id(index, |ui| {
-            let machine = sheet.model.content().map(|content| &content.machine);
+            let machine = editor.model.content().map(|content| &content.machine);
             let power = machine.map_or(1000.0, |machine| machine.laser.max_power_w);
             let speed = machine.map_or(100_000.0, |m| m.scan_head.max_mark_speed_mm_s);
             let hint = "Laser power at the bed; the machine sets the limit.";
-            sheet.number(ui, "Power", " W", 0.01..=power, 0.1, hint, move |r| {
+            editor.number(ui, "Power", " W", 0.01..=power, 0.1, hint, move |r| {
                 r.exposures.get_mut(index).map(|e| &mut e.power_w)
             });
             let hint = "Speed of the mark; the machine sets the limit.";
-            sheet.number(ui, "Speed", " mm/s", 1.0..=speed, 5.0, hint, move |r| {
+            editor.number(ui, "Speed", " mm/s", 1.0..=speed, 5.0, hint, move |r| {
                 r.exposures.get_mut(index).map(|e| &mut e.speed_mm_s)
             });
             let hint = "Stretch at constant speed with the laser off, before each mark.";
-            sheet.number(ui, "Run-in", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
+            editor.number(ui, "Run-in", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
                 r.exposures.get_mut(index).map(|e| &mut e.path_run_in_mm)
             });
             let hint = "Stretch at constant speed with the laser off, after each mark.";
-            sheet.number(ui, "Run-out", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
+            editor.number(ui, "Run-out", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
                 r.exposures.get_mut(index).map(|e| &mut e.path_run_out_mm)
             });
-            if strategy::is_unused(sheet.recipe, &exposure.name)
-                && ui.button("Take this exposure out").clicked()
+            if strategy::is_unused(editor.recipe, &exposure.name)
+                && ui.button("Remove this exposure").clicked()
             {
-                sheet.edit("take an exposure out", None, move |recipe| {
+                editor.edit("remove an exposure", None, move |recipe| {
                     recipe.exposures.remove(index);
                 });
             }
@@ -276,34 +226,32 @@ fn exposure_fields(ui: &mut Ui, sheet: &mut Sheet<'_>, index: usize, exposure: &
 
 fn facing(
     ui: &mut Ui,
-    sheet: &mut Sheet<'_>,
+    editor: &mut RecipeEditor<'_>,
     name: &str,
     what: &str,
     lens: fn(&mut Recipe) -> &mut Option<FacingStrategy>,
 ) {
-    let own = lens(&mut sheet.recipe.clone()).is_some();
+    let own = lens(&mut editor.recipe.clone()).is_some();
     let words = [(false, "like the core"), (true, "a strategy of its own")];
     let hint = format!("How regions with {what} within some layers are filled.");
     if let Some(own) = choice(ui, name, &own, &words, &hint) {
-        sheet.edit(name, None, move |recipe| {
+        editor.edit(name, None, move |recipe| {
             let strategy = recipe.core.clone();
             *lens(recipe) = own.then_some(FacingStrategy { layers: 2, strategy });
         });
     }
     if own {
         ui.push_id(name, |ui| {
-            let layers = lens(&mut sheet.recipe.clone()).as_ref().map_or(1, |f| f.layers);
+            let layers = lens(&mut editor.recipe.clone()).as_ref().map_or(1, |f| f.layers);
             let hint = "Within how many layers of the powder a region counts as facing it.";
-            if let Some(new) =
-                crate::widgets::field::count(ui, "Layers", layers, ranges::FACING_LAYERS, hint)
-            {
-                sheet.edit("layers", new.merge, move |recipe| {
+            if let Some(new) = count(ui, "Layers", layers, ranges::FACING_LAYERS, hint) {
+                editor.edit("layers", new.merge, move |recipe| {
                     if let Some(facing) = lens(recipe) {
                         facing.layers = new.value;
                     }
                 });
             }
-            strategy::show(ui, sheet, name, move |recipe| {
+            strategy::show(ui, editor, name, move |recipe| {
                 lens(recipe).as_mut().map(|facing| &mut facing.strategy)
             });
         });

@@ -1,0 +1,35 @@
+//! Shortcuts: which commands were asked for at the keyboard.
+
+use crate::state::commands::{COMMANDS, Command};
+use egui::{Key, KeyboardShortcut};
+
+/// The commands whose keys were pressed, taken out of the input. Keys that a text field
+/// needs are left to it while someone types, and all keys to an open menu; while a question is
+/// `asked`, nothing but calling it off is heard.
+pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
+    if ctx.any_popup_open() {
+        return Vec::new();
+    }
+    let typing = ctx.egui_wants_keyboard_input();
+    // Longer combinations first: a shorter one would also match them.
+    let mut keyed: Vec<(Command, KeyboardShortcut)> =
+        COMMANDS.iter().filter_map(|command| Some((*command, command.info().key?))).collect();
+    keyed.sort_by_key(|(_, key)| std::cmp::Reverse(key.modifiers.shift));
+    ctx.input_mut(|input| {
+        let mut pressed = Vec::new();
+        for (command, key) in keyed {
+            if asked && command != Command::Stop {
+                continue;
+            }
+            // A field keeps its plain keys, and marking, undo and redo of what is typed in it.
+            let of_the_field = matches!(key.logical_key, Key::A | Key::Z);
+            if typing && (!key.modifiers.command || of_the_field) {
+                continue;
+            }
+            for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {
+                pressed.push(command);
+            }
+        }
+        pressed
+    })
+}

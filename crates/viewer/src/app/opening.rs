@@ -1,0 +1,154 @@
+//! Opening jobs, and starting new ones.
+
+use super::App;
+use crate::state::document::{Content, Document};
+use crate::state::model::Cursor;
+use crate::work::files::{self, Startup};
+use crate::work::recovery::Recovery;
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::Outcome;
+use job::{Job, Machine, Recipe};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+/// What a job starts with when nothing says otherwise; part of the program, so that it starts
+/// anywhere.
+const FIRST_MACHINE: &str = include_str!("../../../../assets/machines/bench_co2_30w.ron");
+const FIRST_RECIPE: &str = include_str!("../../../../assets/recipes/pa12.ron");
+
+impl App {
+    /// Takes what is kept from session to session, and opens what the window was started with.
+    pub(super) fn take_startup(&mut self, startup: Startup, ctx: &egui::Context) {
+        let Startup { settings, place, orphans } = startup;
+        self.settings = settings;
+        self.settings_known = true;
+        self.orphans = orphans;
+        self.recovery = place.map(|place| Recovery::new(place, &self.threads));
+        self.model.drag.contact = self.settings.on_contact;
+        self.show_theme(ctx);
+        self.open_first();
+    }
+
+    /// Opens what the window was started with.
+    pub(super) fn open_first(&mut self) {
+        match self.to_open.take() {
+            Some(path) if super::adding::is_mesh(&path) => self.add_meshes(vec![path]),
+            Some(path) => self.open(path),
+            None => {}
+        }
+    }
+
+    /// Opens a job in the background; the present one stays until the new one is read.
+    pub(super) fn open(&mut self, path: PathBuf) {
+        if self.is_in_the_way() {
+            return;
+        }
+        let label = format!("Opening {}", path.display());
+        let open = move |context: &_| files::open(path, context);
+        self.scheduler.start(TaskKind::Open, label, Outcome::Failed, open);
+    }
+
+    pub(super) fn open_demo(&mut self) {
+        if !self.is_in_the_way() {
+            let label = "Opening the demo job";
+            self.scheduler.start(TaskKind::Open, label, Outcome::Failed, files::open_demo);
+        }
+    }
+
+    /// Whether unsaved changes forbid to replace the job; says so.
+    fn is_in_the_way(&mut self) -> bool {
+        let dirty = self.model.document.as_ref().is_some_and(Document::is_dirty);
+        if dirty {
+            let sentence = "The job has changes that are not saved. Save it first, or undo them.";
+            self.say(sentence);
+        }
+        dirty
+    }
+
+    pub(super) fn show_opened(&mut self, path: PathBuf, content: Content) {
+        self.settings.remember(&path);
+        self.show_document(Document::opened(path, content));
+    }
+
+    fn show_document(&mut self, document: Document) {
+        let last = self.model.revision();
+        for kind in [
+            TaskKind::Read,
+            TaskKind::Mesh,
+            TaskKind::Compute,
+            TaskKind::Prefetch,
+            TaskKind::Survey,
+            TaskKind::Clearance,
+            TaskKind::Nest,
+        ] {
+            self.scheduler.cancel(kind);
+        }
+        self.model.results.renew(last);
+        self.model.let_go();
+        self.model.document = Some(document);
+        self.document_number += 1;
+        self.model.selection.clear();
+        self.model.attention_mm = None;
+        self.model.cursor = Cursor::default();
+        self.computing = None;
+        self.just_opened = true;
+        self.views.fit();
+    }
+
+    /// A job without parts, on the first machine and recipe.
+    pub(super) fn new_job(&mut self) {
+        if self.is_in_the_way() {
+            return;
+        }
+        match first_content() {
+            Ok(content) => {
+                let folder = std::env::current_dir().unwrap_or_default();
+                self.show_document(Document::unsaved(folder, content));
+            }
+            Err(sentence) => self.tell(sentence),
+        }
+    }
+
+    pub(super) fn settle_orphan(&mut self, wanted: bool) {
+        if self.orphans.is_empty() || (wanted && self.is_in_the_way()) {
+            return;
+        }
+        let orphan = self.orphans.remove(0);
+        if wanted {
+            self.show_document(orphan.recover());
+        }
+        let forget = move |context: &crate::work::tasks::Context| {
+            orphan.forget();
+            context.send(Outcome::Done);
+        };
+        self.scheduler.start(TaskKind::Save, "Tidying up", Outcome::Failed, forget);
+    }
+}
+
+/// The content of a new job.
+fn first_content() -> Result<Content, String> {
+    let machine = Machine::from_ron(FIRST_MACHINE).map_err(|error| error.to_string())?;
+    let recipe = Recipe::from_ron(FIRST_RECIPE).map_err(|error| error.to_string())?;
+    let (machine_file, recipe_file) = ("machine.ron".to_owned(), "recipe.ron".to_owned());
+    let job = Job {
+        version: Job::VERSION,
+        name: "New job".to_owned(),
+        machine: machine_file,
+        recipe: recipe_file.clone(),
+        clearances: job::Clearances::default(),
+        parts: Vec::new(),
+    };
+    Ok(Content { job, machine, recipes: BTreeMap::from([(recipe_file, recipe)]) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_machine_and_recipe_are_valid_and_fit() {
+        let content = first_content().expect("embedded files are valid");
+        let recipe = content.recipe().expect("named by the job");
+        assert_eq!(recipe.check_on(&content.machine), Ok(()));
+    }
+}

@@ -1,0 +1,72 @@
+//! Writing the vector file, and proving it.
+
+use super::App;
+use super::prompt::Prompt;
+use crate::state::results::{Built, WrittenFile};
+use crate::work::scheduler::TaskKind;
+use crate::work::tasks::{self, Outcome};
+use std::path::{Path, PathBuf};
+
+impl App {
+    /// Writes the vector file of the present build: to `path`, or to where the job's go. Asks first
+    /// if the job has stop findings.
+    pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
+        let Some(built) = self.build_to_write() else { return };
+        if let Some(stop) =
+            built.build.findings.iter().find(|f| f.severity() == base::Severity::Stop)
+        {
+            return self.say(format!("Not written: {}", stop.sentence()));
+        }
+        let Some(path) = path.or_else(|| self.model.output_path()) else { return };
+        if self.model.stops() > 0 {
+            self.prompts.push(Prompt::Write(path));
+        } else {
+            self.start_writing(path);
+        }
+    }
+
+    /// The build of the job as it is; says so if there is none yet.
+    fn build_to_write(&mut self) -> Option<Built> {
+        let built = self.model.results.build.clone()?;
+        if built.revision != self.model.revision() {
+            self.say("The job is still being computed; write it in a moment.");
+            return None;
+        }
+        Some(built)
+    }
+
+    pub(super) fn start_writing(&mut self, path: PathBuf) {
+        let Some(built) = self.build_to_write() else { return };
+        let label = format!("Writing {}", name_in(&path));
+        let write = move |context: &_| tasks::write(&built, path, context);
+        self.scheduler.start(TaskKind::Write, label, Outcome::Failed, write);
+    }
+
+    pub(super) fn start_proving(&mut self, built: Built, path: PathBuf) {
+        let label = format!("Verifying {}", name_in(&path));
+        let prove = move |context: &_| tasks::prove(&built, path, context);
+        self.scheduler.start(TaskKind::Write, label, Outcome::Failed, prove);
+    }
+
+    pub(super) fn take_written(&mut self, file: WrittenFile) {
+        let name = name_in(&file.path);
+        let is_of_now = file.revision == self.model.revision();
+        let has_stops = is_of_now && self.model.stops() > 0;
+        let proven = file.verdict.as_ref().map(pipeline::Verdict::is_proven);
+        let sentence = match proven {
+            None => format!("{name} is written, but not verified: verification was cancelled."),
+            Some(false) => format!("{name} is written, but NOT verified: see the findings."),
+            Some(true) if has_stops => format!(
+                "{name} is written, and holds what the job says; but the job itself has stop \
+                 findings: do not build it."
+            ),
+            Some(true) => format!("{name} is written and verified."),
+        };
+        self.model.results.written = Some(file);
+        self.say(sentence);
+    }
+}
+
+fn name_in(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}

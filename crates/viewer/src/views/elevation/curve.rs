@@ -1,0 +1,105 @@
+//! The curve along Z: one number for each layer, and the line at the layer shown.
+
+#![expect(clippy::cast_possible_truncation, reason = "f64 mm become f32 points of the screen")]
+
+use super::scale::Scale;
+use crate::state::model::Model;
+use crate::widgets::theme::CAPTION;
+use egui::{Align2, FontId, Painter, Pos2, Rect, Shape, Stroke, pos2};
+use pipeline::LayerSums;
+
+/// What the curve shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) enum Curve {
+    #[default]
+    Area,
+    Length,
+    Time,
+}
+
+impl Curve {
+    pub(super) const ALL: [Self; 3] = [Self::Area, Self::Length, Self::Time];
+
+    /// What it is called in the list.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Self::Area => "fused area, mm²",
+            Self::Length => "mark length, m",
+            Self::Time => "beam time, s",
+        }
+    }
+
+    fn unit(self) -> &'static str {
+        match self {
+            Self::Area => "mm²",
+            Self::Length => "m",
+            Self::Time => "s",
+        }
+    }
+
+    fn of(self, sums: &LayerSums) -> f64 {
+        match self {
+            Self::Area => sums.area_mm2,
+            Self::Length => sums.mark_mm / 1000.0,
+            Self::Time => sums.time_s,
+        }
+    }
+}
+
+/// Draws the curve of all layers.
+pub(super) fn draw(curve: Curve, painter: &Painter, scale: &Scale, model: &Model) {
+    let layers = &model.results.survey.layers;
+    let ink = &model.ink;
+    let rect = scale.curve;
+    painter.line_segment([rect.left_bottom(), rect.left_top()], Stroke::new(1.0, ink.soft));
+    let most = layers.iter().map(|sums| curve.of(sums)).fold(0.0, f64::max);
+    if most <= 0.0 {
+        return;
+    }
+    let stale = model.results.survey.revision != Some(model.revision());
+    let colour = if stale { ink.faint } else { ink.ink };
+    let thickness = model.layer_thickness_mm();
+    let x = |value: f64| rect.left() + (value / most) as f32 * (rect.width() - 6.0);
+    // One point for each row of the screen: the greatest of its layers, so that peaks stay.
+    let mut points: Vec<Pos2> = Vec::new();
+    for (index, sums) in layers.iter().enumerate() {
+        let y = scale.y((index as f64 + 0.5) * thickness);
+        let x = x(curve.of(sums));
+        match points.last_mut() {
+            Some(last) if (last.y - y).abs() < 0.75 => last.x = last.x.max(x),
+            _ => points.push(pos2(x, y)),
+        }
+    }
+    painter.add(Shape::line(points, Stroke::new(1.25, colour)));
+    let font = FontId::proportional(CAPTION);
+    let text = format!("{most:.0}");
+    painter.text(rect.right_top(), Align2::RIGHT_BOTTOM, text, font.clone(), ink.soft);
+    painter.text(rect.left_top(), Align2::CENTER_BOTTOM, "0", font, ink.soft);
+}
+
+/// The line at the layer shown, with what the curve says there.
+pub(super) fn layer_line(
+    curve: Curve,
+    painter: &Painter,
+    scale: &Scale,
+    rest: Rect,
+    model: &Model,
+) {
+    let (layer, ink) = (model.cursor.layer, &model.ink);
+    let thickness = model.layer_thickness_mm();
+    let y = scale.y((f64::from(layer) + 0.5) * thickness);
+    let line = Stroke::new(1.25, ink.accent);
+    let from = pos2(scale.area.left() - 6.0, y);
+    painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
+    let sums = model.results.survey.layers.get(layer as usize);
+    let value =
+        sums.map_or(String::new(), |sums| format!(" · {:.1} {}", curve.of(sums), curve.unit()));
+    let text = format!("layer {layer} · {:.2} mm{value}", (f64::from(layer) + 0.5) * thickness);
+    let below = y - 18.0 < rest.top();
+    let (align, dy) = if below { (Align2::RIGHT_TOP, 3.0) } else { (Align2::RIGHT_BOTTOM, -3.0) };
+    let font = FontId::proportional(CAPTION + 1.0);
+    let galley = painter.layout_no_wrap(text, font, ink.accent);
+    let place = align.anchor_size(pos2(rest.right() - 8.0, y + dy), galley.size());
+    painter.rect_filled(place.expand(2.0), 2.0, ink.sheet);
+    painter.galley(place.min, galley, ink.accent);
+}
