@@ -11,7 +11,9 @@
 use base::{Progress, Unit};
 use mesh::Mesh;
 use mesh::import::{Format, import};
-use nesting::{Arrangement, Item, Options, Orientations, Space, boxes_baseline, figures, nest};
+use nesting::{
+    Arrangement, Item, Options, Orientations, Solid, Space, boxes_baseline, figures, nest,
+};
 use serde_json::Value;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -158,7 +160,8 @@ fn load(path: &Path, unit: Unit) -> Result<Mesh> {
 }
 
 fn item((name, mesh): (String, Mesh), quantity: u32, orientations: Orientations) -> Item {
-    Item { name, mesh: Arc::new(mesh), scale: [1.0; 3], quantity, orientations, due: None }
+    let solid = Arc::new(Solid::new(Arc::new(mesh)));
+    Item { name, solid, scale: [1.0; 3], quantity, orientations, due: None }
 }
 
 /// So many parts, by going through the list again and again.
@@ -226,7 +229,7 @@ fn strip(
     let copies: u32 = items.iter().map(|i| i.quantity).sum();
     let tallest = items
         .iter()
-        .filter_map(|i| i.mesh.bounds())
+        .filter_map(|i| i.mesh().bounds())
         .map(|(lo, hi)| hi[2] - lo[2])
         .fold(0.0, f64::max);
     let bound = (f.volume_mm3 / (x * y)).max(tallest);

@@ -99,7 +99,7 @@ impl<'a> Stack<'a> {
 
     fn lock(&mut self, items: &[Item], locked: &[Locked]) {
         for l in locked {
-            if let Some(bounds) = crate::cage::bounds_of([(&*items[l.item].mesh, l.pose)]) {
+            if let Some(bounds) = crate::cage::bounds_of([(items[l.item].mesh(), l.pose)]) {
                 let [lo, hi] =
                     [bounds.0, bounds.1].map(|p| [0, 1, 2].map(|k| p[k] - self.origin[k]));
                 self.taken.push(Bounds { lo, hi });
@@ -149,7 +149,7 @@ fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
         for (row, linear) in map.rows.iter_mut().zip(&scaled(&rotation, item.scale)) {
             row[..3].copy_from_slice(linear);
         }
-        let Some((lo, hi)) = crate::cage::bounds_of([(&*item.mesh, map)]) else { continue };
+        let Some((lo, hi)) = crate::cage::bounds_of([(item.mesh(), map)]) else { continue };
         let size = [0, 1, 2].map(|k| hi[k] - lo[k]);
         if !all.iter().any(|(_, s)| (0..3).all(|k| (s[k] - size[k]).abs() < NOISE_MM)) {
             all.push((Affine::translation(lo.map(|c| -c)) * map, size));
@@ -213,12 +213,11 @@ mod tests {
     use crate::judge::figures::top_mm;
     use crate::tests::samples;
     use crate::{Options, Orientations, nest};
-    use std::sync::Arc;
 
     fn item(size: Vec3, quantity: u32) -> Item {
         Item {
             name: String::new(),
-            mesh: Arc::new(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
+            solid: samples::solid(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
             quantity,
             orientations: Orientations::QuarterTurns,
             scale: [1.0; 3],

@@ -7,7 +7,7 @@ use crate::exact::slide::SHORTEST_MM;
 use crate::exact::touching::sink_touching;
 use crate::judge::removal::removal;
 use crate::model::{Item, Placed, Space};
-use crate::solid::{Body, Solid};
+use crate::solid::Body;
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -66,15 +66,13 @@ pub(crate) fn take_poses(build: &mut [Placed], bodies: &[Body]) {
     }
 }
 
-/// The bodies of a build, each surface made ready once; `None` if a placement names no item.
+/// The bodies of a build, their meshes indexed side by side; `None` if a placement names no item.
 pub(crate) fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
-    let used = |i: usize| build.iter().any(|p| p.item == i);
-    let solids: Vec<Option<Arc<Solid>>> = items
-        .par_iter()
-        .enumerate()
-        .map(|(i, item)| used(i).then(|| Arc::new(Solid::new(Arc::clone(&item.mesh)))))
-        .collect();
+    let is_used = |i: usize| build.iter().any(|p| p.item == i);
+    items.par_iter().enumerate().filter(|(i, _)| is_used(*i)).for_each(|(_, item)| {
+        item.solid.surface();
+    });
     let body =
-        |p: &Placed| Some(Body { solid: Arc::clone(solids.get(p.item)?.as_ref()?), pose: p.pose });
+        |p: &Placed| Some(Body { solid: Arc::clone(&items.get(p.item)?.solid), pose: p.pose });
     build.iter().map(body).collect()
 }

@@ -1,5 +1,6 @@
 //! What is to be arranged, where, and the arrangement that came of it.
 
+use crate::solid::Solid;
 use base::vec3::Vec3;
 use base::{Affine, Cancelled};
 use mesh::Mesh;
@@ -29,8 +30,8 @@ pub enum Orientations {
 pub struct Item {
     /// For messages.
     pub name: String,
-    /// Part frame, mm.
-    pub mesh: Arc<Mesh>,
+    /// The part, mm, part frame.
+    pub solid: Arc<Solid>,
     /// Factors along X, Y, Z of the build space by which the rotated part is scaled, against
     /// shrinkage; 1 for none.
     pub scale: [f64; 3],
@@ -41,6 +42,13 @@ pub struct Item {
     /// Rank of its due date: lower is due earlier, none is due last. A part is never put into a
     /// later build than a part that is due after it.
     pub due: Option<u32>,
+}
+
+impl Item {
+    /// Its mesh, mm, part frame.
+    pub fn mesh(&self) -> &Mesh {
+        self.solid.mesh()
+    }
 }
 
 /// One copy of an item: how results name what was placed or not. It is no identity of a placement in

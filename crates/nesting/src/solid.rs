@@ -4,11 +4,19 @@ use base::Affine;
 use base::vec3::{Vec3, add, cross, length, sub};
 use mesh::Mesh;
 use mesh::distance::{Posed, Surface};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
-/// A part made ready for exact distances; one serves any number of placements.
+/// A part as exact distances see it; one serves any number of placements, and everyone who asks.
 #[derive(Clone, Debug)]
 pub struct Solid {
+    mesh: Arc<Mesh>,
+    /// Made on first asking, by whoever asks: nesting without clearance needs none.
+    index: OnceLock<Index>,
+}
+
+/// What is made of a mesh for exact distances.
+#[derive(Clone, Debug)]
+struct Index {
     surface: Surface,
     /// Some middles of triangles of each connected piece of surface.
     samples: Vec<Vec<Sample>>,
@@ -22,15 +30,26 @@ type Sample = (Vec3, Vec3);
 const SAMPLES: usize = 8;
 
 impl Solid {
-    /// Indexes a mesh, mm, part frame. O(n log n); 100,000 triangles take some 0.1 s.
+    /// A part with this mesh, mm, part frame. The mesh is indexed later, when distances are asked for.
     pub fn new(mesh: Arc<Mesh>) -> Self {
-        let samples = samples(&mesh);
-        Self { surface: Surface::new(mesh), samples }
+        Self { mesh, index: OnceLock::new() }
     }
 
-    /// Its surface.
+    /// Its mesh, mm, part frame.
+    pub fn mesh(&self) -> &Arc<Mesh> {
+        &self.mesh
+    }
+
+    /// Its surface. The first time, the mesh is indexed: O(n log n), for 100,000 triangles some 0.1 s.
     pub fn surface(&self) -> &Surface {
-        &self.surface
+        &self.index().surface
+    }
+
+    fn index(&self) -> &Index {
+        self.index.get_or_init(|| Index {
+            surface: Surface::new(Arc::clone(&self.mesh)),
+            samples: samples(&self.mesh),
+        })
     }
 
     /// Per connected piece of surface, points `depth_mm` within the material, build space.
@@ -39,7 +58,7 @@ impl Solid {
         pose: &Affine,
         depth_mm: f64,
     ) -> impl Iterator<Item = impl Iterator<Item = Vec3>> {
-        self.samples.iter().map(move |piece| {
+        self.index().samples.iter().map(move |piece| {
             piece.iter().map(move |(p, inwards)| pose.apply(add(*p, inwards.map(|c| depth_mm * c))))
         })
     }
@@ -56,12 +75,12 @@ pub struct Body {
 
 impl Body {
     pub(crate) fn posed(&self) -> Posed<'_> {
-        Posed { surface: &self.solid.surface, pose: self.pose }
+        Posed { surface: self.solid.surface(), pose: self.pose }
     }
 
     /// Lowest and highest corner along each axis, build space; `None` without triangles.
     pub(crate) fn extremes(&self) -> Option<[[Vec3; 2]; 3]> {
-        let mesh = self.solid.surface.mesh();
+        let mesh = self.solid.mesh();
         let mut found: Option<[[Vec3; 2]; 3]> = None;
         let mut used = vec![false; mesh.vertices.len()];
         for v in mesh.triangles.iter().flatten() {

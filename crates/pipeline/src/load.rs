@@ -11,7 +11,7 @@ use mesh::{HealthReport, Mesh, Topology, health};
 use nesting::Solid;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, OnceLock};
+use std::sync::Arc;
 
 /// Why a job could not be opened. Every message ends with the file concerned.
 #[derive(Debug, thiserror::Error)]
@@ -78,14 +78,13 @@ pub struct LoadedMesh {
     pub health: HealthReport,
     /// What import and health check found, in sentences; places in the part's own frame.
     pub findings: Vec<Finding>,
-    solid: OnceLock<Arc<Solid>>,
+    solid: Arc<Solid>,
 }
 
 impl LoadedMesh {
-    /// The mesh made ready for distances and proofs: on first asking, then the same for all.
+    /// The mesh as distances and proofs see it, the same for all who ask.
     pub fn solid(&self) -> Arc<Solid> {
-        let made = self.solid.get_or_init(|| Arc::new(Solid::new(Arc::clone(&self.mesh))));
-        Arc::clone(made)
+        Arc::clone(&self.solid)
     }
 
     /// Stands for a mesh that cannot be had: no triangle, and a finding that stops the job.
@@ -98,7 +97,7 @@ impl LoadedMesh {
             topology: Arc::new(Topology::new(&Mesh::default())),
             health: HealthReport::default(),
             findings: vec![missing_mesh(part)],
-            solid: OnceLock::new(),
+            solid: Arc::new(Solid::new(Arc::default())),
         }
     }
 
@@ -253,17 +252,18 @@ pub fn load_part_mesh(
         before_turning = Some(std::mem::replace(&mut report, health(&mesh, progress)?).findings);
     }
     let topology = Topology::new(&mesh);
+    let mesh = Arc::new(mesh);
     let before_turning = before_turning.as_deref();
     let findings = of_mesh_file(&part.mesh, imported.findings, before_turning, &report.findings);
     Ok(LoadedMesh {
         file: part.mesh.clone(),
         object: part.object.clone(),
         unit: part.unit,
-        mesh: Arc::new(mesh),
+        solid: Arc::new(Solid::new(Arc::clone(&mesh))),
+        mesh,
         topology: Arc::new(topology),
         health: report,
         findings,
-        solid: OnceLock::new(),
     })
 }
 

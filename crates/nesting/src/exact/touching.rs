@@ -60,7 +60,7 @@ pub(crate) fn sink_touching(
     let (corner, room) = space.room();
     let walls = (corner, [0, 1, 2].map(|k| corner[k] + room[k]));
     let facets = |p: &Placed| {
-        let mesh = &items[p.item].mesh;
+        let mesh = items[p.item].mesh();
         Facets::new((0..mesh.triangles.len()).map(|t| mesh.corners(t).map(|c| p.pose.apply(c))))
     };
     let mut bodies: Vec<Facets> = movable.iter().chain(fixed).map(facets).collect();

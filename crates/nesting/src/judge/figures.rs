@@ -47,7 +47,7 @@ pub fn figures(
             progress.check()?;
             Ok(items
                 .get(p.item)
-                .map_or_else(Vec::new, |i| areas(&i.mesh, &p.pose, layer_mm, layers)))
+                .map_or_else(Vec::new, |i| areas(i.mesh(), &p.pose, layer_mm, layers)))
         })
         .collect::<Result<_, Cancelled>>()?;
     let mut area_mm2 = vec![0.0; layers as usize];
@@ -112,7 +112,7 @@ fn volume(items: &[Item], build: &[Placed]) -> f64 {
         }
     }
     let each = |(item, factor): (&Item, &f64)| {
-        if *factor == 0.0 { 0.0 } else { factor * measures(&item.mesh).volume_mm3 }
+        if *factor == 0.0 { 0.0 } else { factor * measures(item.mesh()).volume_mm3 }
     };
     items.iter().zip(&factors).map(each).sum()
 }
@@ -122,7 +122,7 @@ pub(crate) fn top_mm(items: &[Item], build: &[Placed]) -> f64 {
     build
         .iter()
         .filter_map(|p| Some((items.get(p.item)?, p.pose)))
-        .flat_map(|(item, pose)| item.mesh.vertices.iter().map(move |v| pose.apply(*v)[2]))
+        .flat_map(|(item, pose)| item.mesh().vertices.iter().map(move |v| pose.apply(*v)[2]))
         .fold(0.0, f64::max)
 }
 
@@ -154,7 +154,7 @@ mod tests {
     fn figures_of_a_box_and_a_ball_are_those_of_geometry() {
         let item = |mesh: Mesh| Item {
             name: String::new(),
-            mesh: Arc::new(mesh),
+            solid: Arc::new(crate::Solid::new(Arc::new(mesh))),
             scale: [1.0; 3],
             quantity: 1,
             orientations: Orientations::Fixed,

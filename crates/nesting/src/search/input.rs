@@ -25,12 +25,12 @@ pub(super) fn check(
 ) -> Result<(), NestError> {
     check_measures(space, options)?;
     for (item, i) in items.iter().zip(0..) {
-        let n = item.mesh.vertices.len();
-        let usable = item.mesh.triangles.iter().flatten().all(|v| {
-            let vertex = item.mesh.vertices.get(*v as usize);
+        let n = item.mesh().vertices.len();
+        let usable = item.mesh().triangles.iter().flatten().all(|v| {
+            let vertex = item.mesh().vertices.get(*v as usize);
             vertex.is_some_and(|p| p.iter().all(|c| c.abs() < MOST_COORDINATE_MM))
         });
-        if n == 0 || item.mesh.triangles.is_empty() || !usable {
+        if n == 0 || item.mesh().triangles.is_empty() || !usable {
             return Err(NestError::UnusableMesh { item: i, name: item.name.clone() });
         }
         for value in item.scale {

@@ -66,7 +66,7 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
     }
     let boxes_mm3: f64 = items
         .iter()
-        .filter_map(|i| Some((i.mesh.bounds()?, f64::from(i.quantity))))
+        .filter_map(|i| Some((i.mesh().bounds()?, f64::from(i.quantity))))
         .map(|((lo, hi), n)| n * (0..3).map(|k| hi[k] - lo[k] + clearance).product::<f64>())
         .sum();
     let room_mm3: f64 = room.iter().product();
@@ -109,8 +109,8 @@ pub(crate) fn common_step(items: &[Item]) -> Option<CommonStep> {
     }
     let step_mm = ROUND_STEPS_MM.into_iter().find(|step| {
         items.iter().all(|item| {
-            let Some((lo, _)) = item.mesh.bounds() else { return true };
-            item.mesh.vertices.iter().all(|v| {
+            let Some((lo, _)) = item.mesh().bounds() else { return true };
+            item.mesh().vertices.iter().all(|v| {
                 (0..3).all(|k| {
                     let n = (v[k] - lo[k]) / step;
                     (n - n.round()).abs() < MULTIPLE
@@ -119,8 +119,8 @@ pub(crate) fn common_step(items: &[Item]) -> Option<CommonStep> {
         })
     })?;
     let boxy = items.iter().all(|item| {
-        (0..item.mesh.triangles.len()).all(|t| {
-            let [a, b, c] = item.mesh.corners(t);
+        (0..item.mesh().triangles.len()).all(|t| {
+            let [a, b, c] = item.mesh().corners(t);
             (0..3).any(|k| (a[k] - b[k]).abs() < LEVEL_MM && (a[k] - c[k]).abs() < LEVEL_MM)
         })
     });

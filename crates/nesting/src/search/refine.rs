@@ -157,8 +157,10 @@ impl<'a> Refiner<'a> {
 
     fn make_solids(&mut self) {
         if self.solids.is_empty() {
-            let solid = |item: &Item| Arc::new(Solid::new(Arc::clone(&item.mesh)));
-            self.solids = self.items.par_iter().map(solid).collect();
+            self.items.par_iter().for_each(|item| {
+                item.solid.surface(); // indexed side by side
+            });
+            self.solids = self.items.iter().map(|item| Arc::clone(&item.solid)).collect();
         }
     }
 

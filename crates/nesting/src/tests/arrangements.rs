@@ -14,8 +14,8 @@ use proptest::prelude::*;
 use std::sync::Arc;
 
 fn item(mesh: Mesh, quantity: u32, orientations: Orientations) -> Item {
-    let (name, mesh) = ("part".into(), Arc::new(mesh));
-    Item { name, mesh, scale: [1.0; 3], quantity, orientations, due: None }
+    let (name, solid) = ("part".into(), samples::solid(mesh));
+    Item { name, solid, scale: [1.0; 3], quantity, orientations, due: None }
 }
 
 fn space(size_mm: Vec3, wall_clearance_mm: f64, clearance_mm: f64) -> Space {
@@ -39,9 +39,10 @@ fn run(items: &[Item], locked: &[Locked], space: &Space, options: &Options) -> A
 
 /// The judge, which knows nothing of voxels, never rejects what the search accepts.
 fn assert_proven(items: &[Item], build: &[Placed], space: &Space) {
-    let solids: Vec<_> = items.iter().map(|i| Arc::new(Solid::new(Arc::clone(&i.mesh)))).collect();
-    let bodies: Vec<Body> =
-        build.iter().map(|p| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose }).collect();
+    let bodies: Vec<Body> = build
+        .iter()
+        .map(|p| Body { solid: Arc::clone(&items[p.item].solid), pose: p.pose })
+        .collect();
     let proof = proof(&bodies, space, &Progress::default()).unwrap();
     let free = |body: usize| !build[body].locked; // locked ones lie where they were put
     assert!(
@@ -67,7 +68,7 @@ fn assert_each_copy_once(items: &[Item], a: &Arrangement) {
 
 fn assert_apart(items: &[Item], build: &[Placed], space: &Space) {
     let bodies: Vec<Triangles> =
-        build.iter().map(|p| oracle::triangles(&items[p.item].mesh, &p.pose)).collect();
+        build.iter().map(|p| oracle::triangles(items[p.item].mesh(), &p.pose)).collect();
     for body in bodies.iter().zip(build).filter_map(|(body, p)| (!p.locked).then_some(body)) {
         oracle::assert_within_walls(body, space);
     }

@@ -1,6 +1,13 @@
 //! Small meshes for tests.
 
+use crate::Solid;
 use mesh::Mesh;
+use std::sync::Arc;
+
+/// A mesh as a part.
+pub(crate) fn solid(mesh: Mesh) -> Arc<Solid> {
+    Arc::new(Solid::new(Arc::new(mesh)))
+}
 
 /// The box from `lo` to `hi`.
 pub(crate) fn cuboid(lo: [f64; 3], hi: [f64; 3]) -> Mesh {

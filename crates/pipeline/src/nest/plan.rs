@@ -7,7 +7,7 @@ use crate::load::Loaded;
 use base::{Affine, PlacementId};
 use job::{AllowedOrientations, PartEntry, Placement};
 use mesh::Mesh;
-use nesting::{CopyId, Item, Locked, Orientations, Placed};
+use nesting::{CopyId, Item, Locked, Orientations, Placed, Solid};
 use std::sync::Arc;
 
 /// What is to be arranged, an item for each part of the job.
@@ -71,7 +71,7 @@ impl Plan {
         parts
             .map(|(part, entry)| {
                 let (mesh, recipe) = loaded.parts[part];
-                let mesh = &loaded.meshes[mesh].mesh;
+                let mesh = &loaded.meshes[mesh];
                 let scale = loaded.recipes[recipe].recipe.scale();
                 let new = |p: &Placed| placement(mesh, &(p.pose * self.bases[part]), scale);
                 let free = build.iter().filter(|p| p.item == part && !p.locked);
@@ -134,16 +134,17 @@ fn transposed(turn: &Affine) -> Affine {
 fn item(loaded: &Loaded, part: usize, base: &Affine, all: bool) -> Item {
     let entry = &loaded.job.parts[part];
     let (mesh, recipe) = loaded.parts[part];
-    let mesh = &loaded.meshes[mesh].mesh;
+    let mesh = &loaded.meshes[mesh];
     let rules = entry.nest.clone().unwrap_or_default();
     let placed = u32::try_from(entry.placements.len()).unwrap_or(u32::MAX);
     Item {
         name: entry.name.clone(),
-        mesh: if *base == Affine::IDENTITY {
-            Arc::clone(mesh)
+        solid: if *base == Affine::IDENTITY {
+            mesh.solid()
         } else {
-            let vertices = mesh.vertices.iter().map(|v| base.apply(*v)).collect();
-            Arc::new(Mesh { vertices, triangles: mesh.triangles.clone() })
+            let vertices = mesh.mesh.vertices.iter().map(|v| base.apply(*v)).collect();
+            let triangles = mesh.mesh.triangles.clone();
+            Arc::new(Solid::new(Arc::new(Mesh { vertices, triangles })))
         },
         scale: loaded.recipes[recipe].recipe.scale(),
         quantity: rules.quantity.filter(|_| all).unwrap_or(placed),

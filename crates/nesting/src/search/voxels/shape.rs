@@ -105,7 +105,7 @@ pub(crate) fn shapes_of(
     progress: &Progress,
 ) -> Result<Vec<Shape>, Cancelled> {
     let corners: Vec<[Vec3; 3]> =
-        (0..item.mesh.triangles.len()).map(|t| item.mesh.corners(t)).collect();
+        (0..item.mesh().triangles.len()).map(|t| item.mesh().corners(t)).collect();
     let orientations = rotations(item.orientations);
     let (bases, from_base) = bases_of(&orientations, item.scale);
     let voxel_mm = resolution.voxel_mm;
@@ -165,8 +165,8 @@ pub(crate) fn locked_shape(
     origin: Vec3,
 ) -> (Shape, VoxelPos) {
     let voxel_mm = resolution.voxel_mm;
-    let corners: Vec<[Vec3; 3]> = (0..item.mesh.triangles.len())
-        .map(|t| item.mesh.corners(t).map(|p| pose.apply(p)))
+    let corners: Vec<[Vec3; 3]> = (0..item.mesh().triangles.len())
+        .map(|t| item.mesh().corners(t).map(|p| pose.apply(p)))
         .collect();
     let (lo, hi) = extent(&corners, resolution.margin_mm());
     let at = [0, 1, 2].map(|k| ((lo[k] - origin[k]) / voxel_mm + ROUNDING).floor());

@@ -9,11 +9,10 @@ use crate::{Item, Orientations, Space};
 use base::Progress;
 use mesh::Mesh;
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 fn item(mesh: Mesh, quantity: u32, orientations: Orientations) -> Item {
-    let (name, mesh) = ("part".into(), Arc::new(mesh));
-    Item { name, mesh, scale: [1.0; 3], quantity, orientations, due: None }
+    let (name, solid) = ("part".into(), samples::solid(mesh));
+    Item { name, solid, scale: [1.0; 3], quantity, orientations, due: None }
 }
 
 fn items() -> [Item; 3] {
