@@ -2,8 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
-use base::{Kind, Point, Progress, Severity};
-use pipeline::{Build, Verdict, verify_against, verify_alone};
+use base::{Cancelled, Kind, Point, Progress, Severity};
+use pipeline::{Build, LayerError, Survey, Verdict, verify_against, verify_alone};
 use scan_path::{Block, ExposureKind, Layer, Paths};
 use slicing::Scratch;
 use std::path::{Path, PathBuf};
@@ -203,6 +203,50 @@ fn the_bytes_do_not_depend_on_the_number_of_threads() {
     };
     let one = with_threads(1);
     assert!(one == with_threads(2) && one == with_threads(5));
+}
+
+/// What the survey of all layers finds on this many threads, after so many looks at what has come.
+fn surveyed(build: &Build, threads: usize, looks: &mut u32) -> Survey {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    let mut so_far = |_: &Survey| {
+        *looks += 1;
+        Ok(())
+    };
+    pool.install(|| build.survey(&Progress::default(), &mut so_far)).unwrap()
+}
+
+#[test]
+fn the_survey_does_not_depend_on_the_number_of_threads_and_sums_what_the_layers_hold() {
+    let build = build(&root().join("demo-jobs/coupon.ron"));
+    let mut looks = 0;
+    let one = surveyed(&build, 1, &mut looks);
+    assert!(looks > 1, "shown only at the end");
+    for threads in [2, 5] {
+        let other = surveyed(&build, threads, &mut 0);
+        assert_eq!((&other.layers, &other.extents), (&one.layers, &one.extents), "{threads}");
+        let findings = [&other, &one].map(|survey| build.layer_findings(&survey.report));
+        assert_eq!(findings[0], findings[1], "{threads}");
+    }
+    for (index, sums) in (0..).zip(&one.layers) {
+        let layer = build.layer(index, &Progress::default()).unwrap().layer;
+        let paths = layer.blocks.iter().flat_map(|block| block.paths.iter());
+        let marks_nm: f64 =
+            paths.flat_map(|path| path.windows(2)).map(|mark| mark[0].distance(mark[1])).sum();
+        assert!((sums.mark_mm - marks_nm / 1e6).abs() < 1e-6, "layer {index}");
+    }
+    assert_eq!(one.layers.len(), build.layer_count() as usize);
+}
+
+#[test]
+fn a_survey_that_is_cancelled_between_two_looks_ends() {
+    let build = build(&root().join("demo-jobs/coupon.ron"));
+    let mut looks = 0;
+    let ended = build.survey(&Progress::default(), &mut |so_far: &Survey| {
+        looks += 1;
+        assert!((so_far.layers.len() as u64) < u64::from(build.layer_count()));
+        Err(Cancelled)
+    });
+    assert!(matches!(ended, Err(LayerError::Cancelled(_))) && looks == 1);
 }
 
 #[test]

@@ -71,7 +71,7 @@ impl Plan {
         parts
             .map(|(part, entry)| {
                 let (mesh, recipe) = loaded.parts[part];
-                let mesh = &loaded.meshes[mesh];
+                let mesh = &loaded.meshes[mesh].mesh;
                 let scale = loaded.recipes[recipe].recipe.scale();
                 let new = |p: &Placed| placement(mesh, &(p.pose * self.bases[part]), scale);
                 let free = build.iter().filter(|p| p.item == part && !p.locked);
