@@ -32,7 +32,7 @@ impl Planted {
         let path = self.folder.path().join("planted.hwv");
         write_layers(&path, &self.build.header, &self.layers);
         let progress = Progress::default();
-        assert!(verify_alone(&path, &progress).unwrap().is_proven(), "the file alone is whole");
+        assert!(verify_alone(&path, &progress).unwrap().is_verified(), "the file alone is whole");
         verify_against(&path, &self.build, &progress).unwrap()
     }
 
@@ -74,10 +74,10 @@ fn longest(marks: &[[Point; 2]]) -> usize {
 }
 
 #[test]
-fn what_the_tool_writes_is_proven() {
+fn what_the_tool_writes_is_verified() {
     let planted = Planted::coupon();
     let verdict = planted.verdict();
-    assert!(verdict.is_proven(), "{:?}", verdict.findings);
+    assert!(verdict.is_verified(), "{:?}", verdict.findings);
     assert!(verdict.points_tested > 1_000_000);
 }
 
@@ -137,7 +137,7 @@ fn a_dropped_centreline_is_found() {
     let grille = root().join("assets/parts/grille.stl");
     let (_folder, job) = job_of(&grille, "pa12_fine.ron", [0.0, 0.0, 10.0]);
     let mut planted = Planted::new(build(&job));
-    assert!(planted.verdict().is_proven());
+    assert!(planted.verdict().is_verified());
     let layer = planted
         .layers
         .iter_mut()
@@ -262,12 +262,12 @@ fn a_layer_alone_is_the_layer_in_its_run() {
 
 /// Stripes, cells, several kinds of region: every recipe that we ship is written and proven.
 #[test]
-fn every_recipe_is_proven() {
+fn every_recipe_is_verified() {
     let bracket = root().join("assets/parts/sensor_bracket.obj");
     for recipe in ["pa12.ron", "pa12_fine.ron", "pa11.ron", "tpu.ron", "pa12_glass.ron"] {
         let (_folder, job) = job_of(&bracket, recipe, [0.0, 0.0, 21.0]);
         let verdict = Planted::new(build(&job)).verdict();
-        assert!(verdict.is_proven(), "{recipe}: {:?}", verdict.findings);
+        assert!(verdict.is_verified(), "{recipe}: {:?}", verdict.findings);
     }
 }
 
@@ -300,7 +300,7 @@ fn a_recipe_changed_afterwards_is_found() {
             job_text.replace(&original.display().to_string(), &recipe.display().to_string());
         std::fs::write(&job, job_text).unwrap();
         let verdict = verify_against(&path, &build(&job), &Progress::default()).unwrap();
-        assert!(!verdict.is_proven(), "{from} to {to} was not found");
+        assert!(!verdict.is_verified(), "{from} to {to} was not found");
     }
 }
 
@@ -338,7 +338,7 @@ fn broken_meshes_are_built_with_findings() {
         assert!(kinds.contains(&kind), "{file}: {kinds:?}");
         let planted = Planted::new(build);
         let verdict = planted.verdict();
-        assert!(verdict.is_proven(), "{file}: {:?}", verdict.findings);
+        assert!(verdict.is_verified(), "{file}: {:?}", verdict.findings);
     }
 }
 

@@ -77,11 +77,14 @@ pub(crate) fn attributes_of(item: &Item) -> &[Attribute] {
     }
 }
 
-/// The text of a file without its comments, for rules about words in code. Line comments only: the
-/// project has no others. A `//` within a string ends the line too, which no rule minds.
+/// The text of a file without its comments and without its tests, for rules about words in code. Line
+/// comments only: the project has no others. A `//` within a string ends the line too, which no rule
+/// minds.
 pub(crate) fn code_of(path: &Path) -> String {
     let text = text_of(path);
-    let code = text.split("#[cfg(test)]").next().unwrap_or_default();
-    let lines = code.lines().map(|line| line.split("//").next().unwrap_or_default());
+    // Not at the first `cfg(test)`: a module of tests in a file of its own may be named at the top.
+    let tests = ["#[cfg(test)]\nmod tests {", "#[cfg(test)]\n#[expect("];
+    let end = tests.iter().filter_map(|start| text.find(start)).min().unwrap_or(text.len());
+    let lines = text[..end].lines().map(|line| line.split("//").next().unwrap_or_default());
     lines.collect::<Vec<_>>().join("\n")
 }

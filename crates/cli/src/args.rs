@@ -4,14 +4,14 @@ use base::Unit;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Prepares builds for laser-sintering machines: meshes in, a proven vector file out.
+/// Prepares builds for laser-sintering machines: meshes in, a verified vector file out.
 #[derive(Parser)]
 #[command(
     name = "hatchwright",
     version,
     after_help = "A vector file steers a class 4 laser. Read it back with `verify` before any \
                   controller runs it, and follow the machine's own safety rules.\n\nExit codes: \
-                  0 done, 1 the job has a stop finding or a file is not proven, 2 wrong use or \
+                  0 done, 1 the job has a stop finding or a file is not verified, 2 wrong use or \
                   unreadable input."
 )]
 pub(crate) struct Args {
@@ -174,7 +174,7 @@ pub(crate) struct InspectArgs {
 pub(crate) struct VerifyArgs {
     /// Vector file (.hwv)
     pub(crate) file: PathBuf,
-    /// Also prove every layer against this job (.ron)
+    /// Also verify every layer against this job (.ron)
     #[arg(long)]
     pub(crate) job: Option<PathBuf>,
     /// Print JSON

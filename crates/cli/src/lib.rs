@@ -1,6 +1,6 @@
 //! The headless verbs. Parses the command line, runs the pipeline, prints text or JSON.
 //!
-//! Exit codes: 0 done, 1 the job has a stop finding (or a file is not proven), 2 wrong use or
+//! Exit codes: 0 done, 1 the job has a stop finding (or a file is not verified), 2 wrong use or
 //! unreadable input.
 
 mod args;

@@ -79,17 +79,17 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
     check(folder, &["draw", FILE, "--layer", "12", "--jumps"], 0, &["out/coupon-12.svg"]);
     assert!(fs::read_to_string(folder.join("out/coupon-12.svg")).unwrap().contains("<svg"));
     check(folder, &["verify", FILE], 0, &["whole"]);
-    check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
+    check(folder, &["verify", FILE, "--job", JOB], 0, &["verified against the job"]);
     let json = check(folder, &["verify", FILE, "--job", JOB, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
-    assert_eq!(json["proven"], true);
+    assert_eq!(json["verified"], true);
     check(folder, &["slice", JOB], 0, &["out/coupon.3mf"]);
     check(folder, &["check", JOB], 0, &["sound"]);
     check(folder, &["check", "out/coupon.3mf"], 0, &["sound"]);
 }
 
 #[test]
-fn a_flipped_byte_and_another_job_are_not_proven() {
+fn a_flipped_byte_and_another_job_are_not_verified() {
     let folder = small_job();
     let folder = folder.path();
     write(folder);
@@ -106,7 +106,7 @@ fn a_flipped_byte_and_another_job_are_not_proven() {
     let moved = text.replacen("location_mm: (0,", "location_mm: (1,", 1);
     assert_ne!(moved, text, "the coupon is expected at X = 0");
     fs::write(folder.join("demo-jobs/moved.ron"), moved).unwrap();
-    check(folder, &["verify", FILE, "--job", "demo-jobs/moved.ron"], 1, &["NOT proven"]);
+    check(folder, &["verify", FILE, "--job", "demo-jobs/moved.ron"], 1, &["NOT verified"]);
 }
 
 #[test]
@@ -286,7 +286,7 @@ fn check_looks_through_a_whole_job() {
     assert_eq!(said.matches("overlaps").count(), 1, "said once: {said}");
     assert!(!folder.join("out").exists());
     check(folder, &["write", JOB], 1, &["overlaps", "was written all the same"]);
-    check(folder, &["verify", FILE, "--job", JOB], 0, &["proven against the job"]);
+    check(folder, &["verify", FILE, "--job", JOB], 0, &["verified against the job"]);
 }
 
 /// Files of an earlier version open, and are said to be; units may be written in many ways.

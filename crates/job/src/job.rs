@@ -47,13 +47,13 @@ impl Job {
         })
     }
 
-    /// Takes out placements, as (part, number within the part); parts that are then left without any
+    /// Takes out placements; parts that are then left without any
     /// leave the job, unless nesting is to place copies of them.
-    pub fn remove_placements(&mut self, chosen: &BTreeSet<(usize, usize)>) {
+    pub fn remove_placements(&mut self, removed: &BTreeSet<PlacementId>) {
         // From the last on, so that numbers still to come stay true.
-        for &(part, number) in chosen.iter().rev() {
+        for &PlacementId { part, copy } in removed.iter().rev() {
             if let Some(part) = self.parts.get_mut(part) {
-                part.remove_placement(number);
+                part.remove_placement(copy);
             }
         }
         let to_come = |part: &PartEntry| part.nest.as_ref().is_some_and(|n| n.quantity.is_some());

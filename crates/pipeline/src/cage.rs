@@ -16,7 +16,7 @@ use std::path::Path;
 #[derive(Debug, thiserror::Error)]
 pub enum CageError {
     /// None of the placements exists or has a mesh.
-    #[error("there is nothing to put into a cage; choose placements whose meshes can be read")]
+    #[error("there is nothing to put into a cage; select parts whose meshes can be read")]
     Nothing,
     /// A cage is one part, and a part has one recipe.
     #[error("{0} and {1} have different recipes; put parts of one recipe into a cage")]
@@ -50,14 +50,14 @@ pub struct Caged {
 /// that cannot be; or on cancellation.
 pub fn cage_placements(
     loaded: &Loaded,
-    chosen: &BTreeSet<PlacementId>,
+    gathered: &BTreeSet<PlacementId>,
     [bar_mm, opening_mm]: [f64; 2],
     name: &str,
     file: &str,
     progress: &Progress,
 ) -> Result<Caged, CageError> {
     let inside: Vec<(PlacementId, Affine)> =
-        poses(loaded).filter(|(id, _)| chosen.contains(id)).collect();
+        poses(loaded).filter(|(id, _)| gathered.contains(id)).collect();
     let Some(&(first, _)) = inside.first() else { return Err(CageError::Nothing) };
     check_contents(loaded, &inside, progress)?;
     let mut mesh = contents(loaded, &inside);
@@ -68,7 +68,7 @@ pub fn cage_placements(
     let (low, high) = mesh.bounds().unwrap_or_default();
 
     let mut job = loaded.job.clone();
-    job.remove_placements(&chosen.iter().map(|id| (id.part, id.copy)).collect());
+    job.remove_placements(gathered);
     let recipe = loaded.job.parts[first.part].recipe.clone();
     job.parts.push(PartEntry {
         name: job::free_name(name, |name| job.parts.iter().any(|part| part.name == name)),

@@ -173,7 +173,7 @@ fn scene(arguments: &Arguments, kinds: u64) -> Scene {
                 [0.0, 0.0, size, centre[2]],
             ],
             colour: part_tones[usize::try_from(kind).unwrap_or(0) % part_tones.len()],
-            state: State { selected: i == 3, faulty: i == 11, pale: i % 29 == 17, hovered: false },
+            state: State { selected: i == 3, faulty: i == 11, faint: i % 29 == 17, hovered: false },
         }
     });
     let viewport = glam::Vec2::new(arguments.size[0] as f32, arguments.size[1] as f32);

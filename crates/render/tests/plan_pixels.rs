@@ -144,8 +144,8 @@ fn colours_come_from_the_scale_and_pale_ones_after_the_split() {
     let pixels = bench.headless.pixels(&mut bench.renderer, &frame, WHITE);
     let at = |line: u32| pixels[((SIZE[1] - 1 - (6 + 12 * line)) * SIZE[0] + 30) as usize];
     let [low, high] = [frame.scale.at(0.0), frame.scale.at(1.0)];
-    let pale = |c: [u8; 4]| c.map(|c| 255 - (255 - c) / 4);
-    for (line, wanted) in [low, high, pale(high), pale(low)].into_iter().enumerate() {
+    let faint = |c: [u8; 4]| c.map(|c| 255 - (255 - c) / 4);
+    for (line, wanted) in [low, high, faint(high), faint(low)].into_iter().enumerate() {
         let found = at(u32::try_from(line).expect("small"));
         for (a, b) in found.iter().zip(wanted) {
             assert!(a.abs_diff(b) <= 2, "line {line}: {found:?}, not {wanted:?}");

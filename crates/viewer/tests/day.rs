@@ -104,7 +104,7 @@ impl Day {
 
 /// The main job at the window: open, tune, undo, write, proven.
 #[test]
-fn tuning_redraws_undo_restores_and_the_written_file_is_proven() {
+fn tuning_redraws_undo_restores_and_the_written_file_is_verified() {
     let mut day = Day::open(Some("coupon.ron"), [1440.0, 900.0], 1.0);
     day.press("Recipe");
     day.settle();
@@ -197,7 +197,7 @@ fn what_must_not_be_built_is_written_only_on_demand() {
         day.key(Modifiers::COMMAND, Key::A);
         day.harness.event(egui::Event::Text(path.display().to_string()));
         day.harness.run_steps(1);
-        assert_eq!(day.harness.state().chosen_copies().len(), 1, "the sheet heard no Ctrl+A");
+        assert_eq!(day.harness.state().selected_copies().len(), 1, "the sheet heard no Ctrl+A");
         day.press("Go on");
         assert!(day.says("in spite of stop findings"));
         day.picture("write_anyway");

@@ -212,8 +212,7 @@ fn inside_out(shells: u64, volume_mm3: f64, whole_mesh: bool) -> Entry {
             "{what} inside out: the triangles face inwards around {volume_mm3:.3} mm³ though no \
              solid surrounds them."
         );
-        let advice =
-            "Turn them around if they are solids; remove them if they are leftovers of cavities.";
+        let advice = "Flip their triangles if they are solids; remove them if they are leftovers of cavities.";
         (sentence, advice)
     };
     said(Kind::InsideOut, sentence)

@@ -11,14 +11,14 @@ use std::path::Path;
 pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     let loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     let parts = &loaded.job.parts;
-    let mut chosen = BTreeSet::new();
+    let mut gathered = BTreeSet::new();
     for name in &args.parts {
         let Some(part) = parts.iter().position(|part| part.name == *name) else {
             let names: Vec<&str> = parts.iter().map(|part| part.name.as_str()).collect();
             let sentence = format!("the job has no part {name:?}; it has {}", names.join(", "));
             return Err(Failure(sentence));
         };
-        chosen.extend((0..parts[part].placements.len()).map(|copy| PlacementId::new(part, copy)));
+        gathered.extend((0..parts[part].placements.len()).map(|copy| PlacementId::new(part, copy)));
     }
     let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");
@@ -27,7 +27,7 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     let file = seen_from(&mesh_path, from);
     let shape = [args.bar, args.opening];
     let caged = with_progress("Making the cage", |progress| {
-        cage_placements(&loaded, &chosen, shape, "cage", &file, progress)
+        cage_placements(&loaded, &gathered, shape, "cage", &file, progress)
     })?;
     write_mesh(&caged.mesh, &mesh_path)?;
     write_job(&caged.job, from, &out)?;
@@ -38,7 +38,7 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     line(&format!(
         "{}: {} placements in a cage of bars {} mm wide, openings of at most {} mm ({})",
         out.display(),
-        chosen.len(),
+        gathered.len(),
         args.bar,
         args.opening,
         mesh_path.display()

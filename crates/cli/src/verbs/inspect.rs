@@ -66,7 +66,7 @@ fn show_header(header: &Header) {
     for (number, row) in (0..).zip(&header.placements) {
         let name = header.placement_name(number);
         let ([x, y, z], [a, b, c]) = (row.location_mm, row.rotation_deg);
-        line(&format!("  {name}  at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°"));
+        line(&format!("  {name}  at ({x}, {y}, {z}) mm, rotated ({a}, {b}, {c})°"));
     }
     line("exposures");
     for (number, row) in header.exposures.iter().enumerate() {

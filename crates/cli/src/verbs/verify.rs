@@ -11,7 +11,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     let verdict = match &args.job {
         Some(job) => {
             let build = ready(job)?;
-            let mut verdict = with_progress("Proving layers", |progress| {
+            let mut verdict = with_progress("Verifying layers", |progress| {
                 verify_against(&args.file, &build, progress)
             })?;
             // What is wrong with the job itself is as much in the way as what is wrong with the file.
@@ -23,7 +23,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     if args.json {
         json(&json!({
             "file": args.file,
-            "proven": verdict.is_proven(),
+            "verified": verdict.is_verified(),
             "against_job": args.job,
             "layers": verdict.layers,
             "points_tested": verdict.points_tested,
@@ -34,16 +34,19 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     }
     let ended = findings(&verdict.findings);
     let file = args.file.display();
-    if !verdict.is_proven() {
-        line(&format!("{file}: NOT proven. Do not run it."));
+    if !verdict.is_verified() {
+        line(&format!("{file}: NOT verified. Do not run it."));
     } else if args.job.is_some() {
         line(&format!(
-            "{file}: proven against the job. {} layers, {} points tested; {:.2} mm² of corners \
+            "{file}: verified against the job. {} layers, {} points tested; {:.2} mm² of corners \
              and walls narrower than the beam, summed over layers, stay bare.",
             verdict.layers, verdict.points_tested, verdict.thin_unexposed_mm2
         ));
     } else {
-        line(&format!("{file}: whole. {} layers. Add --job to prove its content.", verdict.layers));
+        line(&format!(
+            "{file}: whole. {} layers. Add --job to verify its content.",
+            verdict.layers
+        ));
     }
     Ok(ended)
 }

@@ -1,6 +1,7 @@
 //! Values of jobs, and what is done with their placements.
 
 use super::sentences;
+use base::PlacementId;
 use job::{Clearances, Job, NestRules, PartEntry, Placement};
 
 fn job() -> Job {
@@ -135,7 +136,8 @@ fn a_name_that_is_taken_gets_a_number() {
 fn parts_leave_with_their_last_placement_unless_copies_are_to_come() {
     let mut job = job();
     job.parts[1].nest = Some(NestRules { quantity: Some(4), ..NestRules::default() });
-    job.remove_placements(&[(0, 0), (0, 1), (1, 0), (1, 1), (7, 0)].into());
+    let removed = [(0, 0), (0, 1), (1, 0), (1, 1), (7, 0)];
+    job.remove_placements(&removed.map(|(part, copy)| PlacementId { part, copy }).into());
     assert_eq!(job.parts.iter().map(|part| part.name.as_str()).collect::<Vec<_>>(), ["two"]);
     assert!(job.parts[0].placements.is_empty());
 }

@@ -38,9 +38,9 @@ impl Plan {
             let PlacementId { part, copy: number } = id;
             let rules = parts[part].nest.as_ref();
             let fixed = rules.is_some_and(|r| r.locked.iter().any(|l| *l as usize == number));
-            let chosen = request.only.as_ref().is_none_or(|only| only.contains(&id));
+            let may_move = request.only.as_ref().is_none_or(|only| only.contains(&id));
             let pose = pose * transposed(&bases[part]);
-            let locks = fixed || !chosen;
+            let locks = fixed || !may_move;
             if locks {
                 locked.push(Locked { item: part, pose });
                 stay[part].push(number);

@@ -77,7 +77,7 @@ fn placement(
     let copy = copy.map_or(String::new(), |copy| format!(" copy {copy}"));
     let [dx, dy, dz] = [0, 1, 2].map(|k| high[k] - low[k]);
     format!(
-        "part {}{copy} at ({x}, {y}, {z}) mm, turned ({a}, {b}, {c})°, {dx:.4} × {dy:.4} × \
+        "part {}{copy} at ({x}, {y}, {z}) mm, rotated ({a}, {b}, {c})°, {dx:.4} × {dy:.4} × \
          {dz:.4} mm",
         part + 1
     )

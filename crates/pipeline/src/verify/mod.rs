@@ -1,4 +1,4 @@
-//! Proves a vector file right against the job, layer by layer, by other means than those that made
+//! Verifies a vector file against the job, layer by layer, by other means than those that made
 //! the vectors: distances at the points of a lattice ([`lattice`]) and exact crossing tests
 //! ([`boundary`]) instead of insets, clipping, hatching and centrelines.
 //!
@@ -81,7 +81,7 @@ pub enum VerifyError {
 /// What verification found.
 #[derive(Clone, Debug, Default)]
 pub struct Verdict {
-    /// Faults (stop) and remarks; a file without a stop is proven.
+    /// Faults (stop) and remarks; a file without a stop is verified.
     pub findings: Vec<Finding>,
     /// Layers looked at.
     pub layers: u32,
@@ -93,7 +93,7 @@ pub struct Verdict {
 
 impl Verdict {
     /// Whether no fault was found.
-    pub fn is_proven(&self) -> bool {
+    pub fn is_verified(&self) -> bool {
         self.findings.iter().all(|finding| finding.severity() != Severity::Stop)
     }
 }
@@ -121,12 +121,12 @@ pub fn verify_against(
     progress: &Progress,
 ) -> Result<Verdict, VerifyError> {
     let mut verdict = verify_alone(path, progress)?;
-    if !verdict.is_proven() {
+    if !verdict.is_verified() {
         return Ok(verdict);
     }
     let reader = open_vector_file(path)?;
     verdict.findings.extend(header::header_faults(reader.header(), build));
-    if !verdict.is_proven() {
+    if !verdict.is_verified() {
         return Ok(verdict);
     }
     progress.add_total(u64::from(build.layer_count()));

@@ -20,8 +20,8 @@ pub struct State {
     pub hovered: bool,
     /// Has faults.
     pub faulty: bool,
-    /// Not up to date, or not meant: drawn close to the ground.
-    pub pale: bool,
+    /// Out of date, or not meant: drawn close to the ground.
+    pub faint: bool,
 }
 
 /// One copy of a mesh in the build space.

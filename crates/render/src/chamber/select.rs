@@ -48,7 +48,7 @@ fn mark(number: usize, state: State) -> u32 {
         State { selected: true, .. } => 2,
         State { hovered: true, .. } => 1,
         State { faulty: true, .. } => 3,
-        State { pale: true, .. } => 4,
+        State { faint: true, .. } => 4,
         _ => 0,
     };
     // 0 is the ground, so count from 1; numbers may repeat, which only matters side by side.

@@ -70,7 +70,7 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
-            Command::LetDown => self.drag.let_down(&mut self.model),
+            Command::Lower => self.drag.lower(&mut self.model),
             Command::OnContact(what) => {
                 self.settings.on_contact = what;
                 self.model.drag.contact = what;
@@ -182,11 +182,13 @@ impl App {
 
     fn select(&mut self, how: Selecting, placements: Vec<PlacementId>) {
         let new: BTreeSet<PlacementId> = placements.into_iter().collect();
-        let chosen = &mut self.model.selection;
+        let selection = &mut self.model.selection;
         match how {
-            Selecting::Only => *chosen = new,
-            Selecting::Also => chosen.extend(new),
-            Selecting::Toggle => *chosen = chosen.symmetric_difference(&new).copied().collect(),
+            Selecting::Only => *selection = new,
+            Selecting::Also => selection.extend(new),
+            Selecting::Toggle => {
+                *selection = selection.symmetric_difference(&new).copied().collect()
+            }
         }
     }
 
@@ -199,8 +201,8 @@ impl App {
             let mut all = job.placements().map(|(at, _)| at);
             all.find(|at| job.placement_name(*at).as_ref() == Some(&placement.name))
         });
-        let mut chosen: Vec<PlacementId> = at.into_iter().collect();
-        if chosen.is_empty()
+        let mut targets: Vec<PlacementId> = at.into_iter().collect();
+        if targets.is_empty()
             && let (Some(name), Some(content)) = (place.part(), self.model.content())
         {
             let parts = &content.job.parts;
@@ -208,10 +210,10 @@ impl App {
                 let part = &parts[at.part];
                 part.name == name || part.mesh == name
             };
-            chosen = self.model.placements().map(|(at, _)| at).filter(named).collect();
+            targets = self.model.placements().map(|(at, _)| at).filter(named).collect();
         }
         // Places of mesh health are in the part's frame; shown on its first placement.
-        self.model.attention_mm = match (place.point_mm, &place.placement, chosen.first()) {
+        self.model.attention_mm = match (place.point_mm, &place.placement, targets.first()) {
             (Some(point), None, Some(&first)) => {
                 self.model.pose(first).map(|pose| pose.apply(point))
             }
@@ -224,8 +226,8 @@ impl App {
             let layer = (z / self.model.layer_thickness_mm()).floor() as i64;
             self.show_layer(layer);
         }
-        if !chosen.is_empty() {
-            self.select(Selecting::Only, chosen);
+        if !targets.is_empty() {
+            self.select(Selecting::Only, targets);
         }
         for view in self.views.all_mut() {
             view.go_to_attention(&self.model);

@@ -22,20 +22,20 @@ impl App {
         }
     }
 
-    /// One more copy of each chosen placement, where there is room; the copies are then chosen.
+    /// One more copy of each selected placement, where there is room; the copies are then selected.
     pub(super) fn duplicate(&mut self) {
-        let chosen = self.model.selection.clone();
+        let selected = self.model.selection.clone();
         let Some(content) = self.model.content() else { return };
         let mut counts: Vec<usize> = content.job.parts.iter().map(|p| p.placements.len()).collect();
         let (mut copies, mut placements) = (BTreeSet::new(), Vec::new());
         let mut beside = FreePlaces::new(&self.model);
-        for &at in &chosen {
+        for &at in &selected {
             copies.insert(PlacementId { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;
             placements
                 .push((at.part, beside.place(at, content.job.parts[at.part].placements[at.copy])));
         }
-        self.edit(Edit::new(counted("duplicate", chosen.len()), move |content: &mut Content| {
+        self.edit(Edit::new(counted("duplicate", selected.len()), move |content: &mut Content| {
             for (part, placement) in placements {
                 content.job.parts[part].placements.push(placement);
             }
@@ -43,11 +43,11 @@ impl App {
         self.model.selection = copies;
     }
 
-    /// Takes the chosen placements out; a part without placements leaves the job.
+    /// Takes the selected placements out; a part without placements leaves the job.
     pub(super) fn delete(&mut self) {
-        let chosen = std::mem::take(&mut self.model.selection);
-        self.edit(Edit::new(counted("delete", chosen.len()), move |content: &mut Content| {
-            content.job.remove_placements(&chosen.iter().map(|at| (at.part, at.copy)).collect());
+        let selected = std::mem::take(&mut self.model.selection);
+        self.edit(Edit::new(counted("delete", selected.len()), move |content: &mut Content| {
+            content.job.remove_placements(&selected);
         }));
     }
 }

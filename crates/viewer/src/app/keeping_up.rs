@@ -54,7 +54,7 @@ impl App {
             Outcome::NotProven(failure) => results.proof_failure = Some(failure),
             Outcome::Nested(nested) => self.take_nested(*nested),
             Outcome::Caged(revision, job) => self.take_caged(revision, *job),
-            Outcome::Wrote(built, path) => self.start_proving(built, path),
+            Outcome::Wrote(built, path) => self.start_verifying(built, path),
             Outcome::Written(file) => self.take_written(file),
             Outcome::Saved(job) => self.take_saved(*job),
             Outcome::SavedBuild(path) => self.settings.remember(&path),

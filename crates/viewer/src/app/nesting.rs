@@ -31,7 +31,7 @@ impl App {
         self.scheduler.start(TaskKind::Nest, label, Outcome::Failed, nest);
     }
 
-    /// Puts what is chosen into a cage, whose mesh is written beside the job.
+    /// Puts what is selected into a cage, whose mesh is written beside the job.
     pub(super) fn cage(&mut self) {
         let built = self.model.results.build.clone();
         let revision = self.model.revision();
@@ -41,9 +41,9 @@ impl App {
             let sentence = "The job is still being made ready; cage parts in a moment.";
             return self.say(sentence);
         };
-        let (folder, chosen, shape) =
+        let (folder, selected, shape) =
             (document.folder.clone(), self.model.selection.clone(), self.model.cage);
-        let cage = move |context: &_| tasks::cage(&built, &folder, &chosen, shape, context);
+        let cage = move |context: &_| tasks::cage(&built, &folder, &selected, shape, context);
         self.scheduler.start(TaskKind::Nest, "Making the cage", Outcome::Failed, cage);
     }
 

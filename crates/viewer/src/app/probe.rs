@@ -23,7 +23,7 @@ impl App {
     }
 
     /// Copies that are chosen: part, copy.
-    pub fn chosen_copies(&self) -> Vec<(usize, usize)> {
+    pub fn selected_copies(&self) -> Vec<(usize, usize)> {
         self.model.selection.iter().map(|at| (at.part, at.copy)).collect()
     }
 

@@ -1,4 +1,4 @@
-//! Writing the vector file, and proving it.
+//! Writing the vector file, and verifying it.
 
 use super::App;
 use super::prompt::Prompt;
@@ -42,18 +42,18 @@ impl App {
         self.scheduler.start(TaskKind::Write, label, Outcome::Failed, write);
     }
 
-    pub(super) fn start_proving(&mut self, built: Built, path: PathBuf) {
+    pub(super) fn start_verifying(&mut self, built: Built, path: PathBuf) {
         let label = format!("Verifying {}", name_in(&path));
-        let prove = move |context: &_| tasks::prove(&built, path, context);
-        self.scheduler.start(TaskKind::Write, label, Outcome::Failed, prove);
+        let verify = move |context: &_| tasks::verify(&built, path, context);
+        self.scheduler.start(TaskKind::Write, label, Outcome::Failed, verify);
     }
 
     pub(super) fn take_written(&mut self, file: WrittenFile) {
         let name = name_in(&file.path);
         let is_of_now = file.revision == self.model.revision();
         let has_stops = is_of_now && self.model.stops() > 0;
-        let proven = file.verdict.as_ref().map(pipeline::Verdict::is_proven);
-        let sentence = match proven {
+        let verified = file.verdict.as_ref().map(pipeline::Verdict::is_verified);
+        let sentence = match verified {
             None => format!("{name} is written, but not verified: verification was cancelled."),
             Some(false) => format!("{name} is written, but NOT verified: see the findings."),
             Some(true) if has_stops => format!(

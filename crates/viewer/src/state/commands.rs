@@ -22,7 +22,7 @@ pub(crate) enum Command {
     Delete,
     SelectAll,
     SelectNone,
-    LetDown,
+    Lower,
     OnContact(OnContact),
     Nest,
     NestSelected,
@@ -90,7 +90,7 @@ pub(crate) const COMMANDS: [Command; 41] = {
         C::Delete,
         C::SelectAll,
         C::SelectNone,
-        C::LetDown,
+        C::Lower,
         C::OnContact(OnContact::Pass),
         C::OnContact(OnContact::Stop),
         C::OnContact(OnContact::Push),
@@ -154,7 +154,7 @@ impl Command {
             Self::Delete => ("Delete", Edit, bare(Key::Delete)),
             Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
             Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
-            Self::LetDown => ("Let down to what is below", Edit, bare(Key::PageDown)),
+            Self::Lower => ("Lower onto what is below", Edit, bare(Key::PageDown)),
             Self::OnContact(OnContact::Pass) => ("On contact: pass through", Edit, None),
             Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
             Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
@@ -212,7 +212,7 @@ impl Command {
             Self::Duplicate
             | Self::Delete
             | Self::SelectNone
-            | Self::LetDown
+            | Self::Lower
             | Self::NestSelected
             | Self::Cage => !model.selection.is_empty(),
             Self::Retry => model.can_retry(),

@@ -108,7 +108,7 @@ impl Model {
     }
 
     /// The newest layer there is to show, with whether it is stale: of an earlier revision, or of
-    /// another height than the cursor's. Stale results are drawn pale.
+    /// another height than the cursor's. Stale results are drawn faint.
     pub(crate) fn shown_layer(&self) -> Option<(&Arc<ShownLayer>, bool)> {
         let shown = self.results.layer.as_ref()?;
         let stale = shown.revision != self.revision() || shown.index != self.cursor.layer;

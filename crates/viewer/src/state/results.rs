@@ -116,7 +116,7 @@ pub(crate) struct Outlines {
 
 impl Results {
     /// Takes a survey, as far as it has come. Outlines of the last complete one are kept until this
-    /// one is: half a silhouette would be wrong, one from before an edit is only pale.
+    /// one is: half a silhouette would be wrong, one from before an edit is only faint.
     pub(crate) fn take_survey(&mut self, survey: Survey) {
         let first = self.outlines.as_ref().is_none_or(|outlines| !outlines.is_complete);
         if let Some(build) = survey.build.clone().filter(|_| first || survey.complete) {
@@ -170,7 +170,7 @@ pub(crate) struct WrittenFile {
     pub(crate) path: PathBuf,
     /// Its size, bytes.
     pub(crate) bytes: u64,
-    /// What reading it back found; `None` if the proof was cancelled.
+    /// What reading it back found; `None` if verification was cancelled.
     pub(crate) verdict: Option<Verdict>,
 }
 

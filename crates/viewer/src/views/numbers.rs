@@ -82,7 +82,7 @@ fn heading(ui: &mut Ui, model: &Model, name: &str, alone: bool, actions: &mut Ve
             for (word, command) in [
                 ("Delete", Command::Delete),
                 ("Duplicate", Command::Duplicate),
-                ("Let down", Command::LetDown),
+                ("Lower", Command::Lower),
             ] {
                 let button = egui::Button::new(RichText::new(word).size(CAPTION)).small();
                 if ui.add(button).on_hover_text(command.info().name).clicked() {

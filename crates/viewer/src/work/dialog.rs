@@ -2,6 +2,7 @@
 
 use crate::state::actions::Purpose;
 use crate::work::tasks::{Context, Outcome};
+use mesh::import::Format;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -26,7 +27,8 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
     let one = |path: Option<PathBuf>| path.map(|path| vec![path]);
     let name = suggested.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let ron = |dialog: rfd::FileDialog, what| dialog.add_filter(what, &["ron"]);
-    let meshes = |dialog: rfd::FileDialog| dialog.add_filter("meshes", &["stl", "3mf", "obj"]);
+    let meshes =
+        |dialog: rfd::FileDialog| dialog.add_filter("meshes", &Format::ALL.map(Format::extension));
     match purpose {
         Purpose::OpenJob => one(ron(dialog, "jobs").pick_file()),
         Purpose::SaveJob | Purpose::SaveBuild(_) => {

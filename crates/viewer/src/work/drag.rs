@@ -57,9 +57,9 @@ impl DragWorker {
     }
 
     /// Lets what is selected down until clearances hold it: each by itself, the lowest first.
-    pub(crate) fn let_down(&mut self, model: &mut Model) {
-        let chosen: Vec<_> = model.arrangement.selected(&model.selection).collect();
-        let Some(before) = DragStart::of(&chosen) else { return };
+    pub(crate) fn lower(&mut self, model: &mut Model) {
+        let selected: Vec<_> = model.arrangement.selected(&model.selection).collect();
+        let Some(before) = DragStart::of(&selected) else { return };
         self.begin(model, "let down", before);
         if let Some(gesture) = model.drag.gesture() {
             gesture.contact = OnContact::Stop;

@@ -23,7 +23,7 @@ pub(crate) enum TaskKind {
     Clearance,
     /// Arranges parts.
     Nest,
-    /// Writes the vector file and proves it.
+    /// Writes the vector file and verifies it.
     Write,
     /// Saves a job, a recipe or a machine.
     Save,

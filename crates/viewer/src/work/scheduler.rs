@@ -16,7 +16,7 @@ pub(crate) struct Running {
     id: u64,
     /// What it is for.
     pub(crate) kind: TaskKind,
-    /// What it is update, for the person.
+    /// What it is doing, in words for the person.
     pub(crate) label: String,
     /// How far it is; also cancels it.
     pub(crate) progress: Progress,

@@ -52,9 +52,9 @@ pub(crate) enum Outcome {
     Nested(Box<Nested>),
     /// The job of a revision with parts in a cage.
     Caged(u64, Box<Job>),
-    /// A vector file was written, of this build; it is to be proven.
+    /// A vector file was written, of this build; it is to be verified.
     Wrote(Built, PathBuf),
-    /// A vector file was written, and its proof has ended.
+    /// A vector file was written, and its verification has ended.
     Written(WrittenFile),
     /// The job was saved.
     Saved(Box<SavedJob>),
@@ -226,8 +226,8 @@ pub(crate) fn write(built: &Built, path: PathBuf, context: &Context) {
     }
 }
 
-/// Proves a vector file by reading it back.
-pub(crate) fn prove(built: &Built, path: PathBuf, context: &Context) {
+/// Verifies a vector file by reading it back.
+pub(crate) fn verify(built: &Built, path: PathBuf, context: &Context) {
     let verdict = match pipeline::verify_against(&path, &built.build, &context.progress) {
         Ok(verdict) => Some(verdict),
         Err(pipeline::VerifyError::Cancelled(_)) => None,
@@ -266,7 +266,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Con
         context.send(Outcome::Nested(Box::new(nested)));
     };
     let only = match what {
-        Nesting::Only(chosen) => Some(chosen.clone()),
+        Nesting::Only(selected) => Some(selected.clone()),
         Nesting::All | Nesting::Closer => None,
     };
     let compact = *what == Nesting::Closer;
@@ -288,7 +288,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Con
 pub(crate) fn cage(
     built: &Built,
     folder: &Path,
-    chosen: &BTreeSet<PlacementId>,
+    selected: &BTreeSet<PlacementId>,
     CageShape { bar_mm, opening_mm }: CageShape,
     context: &Context,
 ) {
@@ -296,7 +296,8 @@ pub(crate) fn cage(
         std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
     let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
     let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
-    let caged = pipeline::cage_placements(loaded, chosen, shape, "cage", &file, &context.progress);
+    let caged =
+        pipeline::cage_placements(loaded, selected, shape, "cage", &file, &context.progress);
     let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
         let path = folder.join(&file);
         pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;

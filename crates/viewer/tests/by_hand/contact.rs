@@ -103,7 +103,7 @@ fn pushing_takes_along_what_is_in_the_way_but_not_what_is_locked() {
 }
 
 #[test]
-fn what_is_let_down_lands_exactly() {
+fn what_is_lowered_lands_exactly() {
     let mut window = Window::open();
     window.click(window.at(CHAMBER, THIRD));
     window.key(Modifiers::NONE, Key::PageDown);
@@ -117,7 +117,7 @@ fn what_is_let_down_lands_exactly() {
     // Both of the pile, the lower one first.
     window.click_with(window.at(CHAMBER, SECOND), Modifiers::SHIFT);
     assert_eq!(window.chosen(), [(0, 1), (0, 2)]);
-    window.press_button("Let down");
+    window.press_button("Lower");
     window.settle();
     window.stands(0, 1, [SECOND[0], SECOND[1], WALLS_MM + 10.0]);
     window.stands(0, 2, [THIRD[0], THIRD[1], WALLS_MM + 20.0 + PARTS_MM + 10.0]);

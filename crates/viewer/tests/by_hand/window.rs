@@ -239,7 +239,7 @@ impl Window {
     }
 
     pub(crate) fn chosen(&self) -> Vec<(usize, usize)> {
-        self.harness.state().chosen_copies()
+        self.harness.state().selected_copies()
     }
 
     /// What the drawing of the chamber says.

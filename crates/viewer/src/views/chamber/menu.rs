@@ -60,8 +60,8 @@ impl ChamberView {
             let down: Vec<_> = down.collect();
             actions.push(moves::edit(moves::label("set down", down.len()), down).into());
         }
-        if item(ui, Command::LetDown.info().name) {
-            actions.push(Action::Command(Command::LetDown));
+        if item(ui, Command::Lower.info().name) {
+            actions.push(Action::Command(Command::Lower));
         }
         if item(ui, "Duplicate") {
             actions.push(Action::Command(Command::Duplicate));

@@ -87,7 +87,7 @@ fn instance(
             selected: model.selection.contains(&placed.at),
             hovered: settings.hovered == Some(placed.at),
             faulty: placed.is_faulty(),
-            pale: is_newer_than_proof(model, placed),
+            faint: is_newer_than_proof(model, placed),
         },
     })
 }

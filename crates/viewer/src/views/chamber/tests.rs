@@ -248,16 +248,16 @@ fn the_section_and_both_themes_look_as_they_did() {
     harness.snapshot_options("chamber_selected_blueprint", &options);
 }
 
-/// A proof of clearances says nothing of what has moved since: that is drawn pale, and nothing else.
+/// A proof of clearances says nothing of what has moved since: that is drawn faint, and nothing else.
 #[test]
-fn what_moved_since_the_proof_is_drawn_pale() {
+fn what_moved_since_the_proof_is_drawn_faint() {
     let (content, results) = demo();
     let mut harness = sheet(content.clone(), results, Theme::Paper);
-    let pale = |harness: &Harness<'_, Sheet>| {
+    let faint = |harness: &Harness<'_, Sheet>| {
         let scene = harness.state().view.scene.clone().unwrap();
-        scene.instances.iter().filter(|instance| instance.state.pale).count()
+        scene.instances.iter().filter(|instance| instance.state.faint).count()
     };
-    assert_eq!(pale(&harness), 0, "without a proof nothing is told apart");
+    assert_eq!(faint(&harness), 0, "without a proof nothing is told apart");
     // A proof of the job as it stands; what it found does not matter here.
     let model = &mut harness.state_mut().model;
     let mesh_of =
@@ -276,17 +276,17 @@ fn what_moved_since_the_proof_is_drawn_pale() {
     let built = crate::state::results::Built { revision: model.revision(), build: Arc::new(build) };
     model.results.proven = Some(crate::state::results::Proven::new(&built, clearance));
     harness.run();
-    assert_eq!(pale(&harness), 0);
+    assert_eq!(faint(&harness), 0);
     let (at, _) = lone(&harness);
     let document = harness.state_mut().model.document.as_mut().unwrap();
     document.edit(crate::state::actions::Edit::new("move", move |content| {
         content.job.parts[at.part].placements[at.copy].location_mm[2] += 3.0;
     }));
     harness.run();
-    assert_eq!(pale(&harness), 1);
+    assert_eq!(faint(&harness), 1);
     harness.state_mut().model.document.as_mut().unwrap().undo();
     harness.run();
-    assert_eq!(pale(&harness), 0, "back where it was proven");
+    assert_eq!(faint(&harness), 0, "back where it was proven");
 }
 
 #[test]

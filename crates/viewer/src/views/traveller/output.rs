@@ -10,7 +10,7 @@ pub(super) fn summary(model: &Model) -> String {
         None => "not written yet".to_owned(),
         Some(written) => {
             let old = if written.revision == model.revision() { "" } else { ", of an earlier job" };
-            let verified = written.verdict.as_ref().map(pipeline::Verdict::is_proven);
+            let verified = written.verdict.as_ref().map(pipeline::Verdict::is_verified);
             match verified {
                 Some(true) if old.is_empty() && model.stops() > 0 => {
                     "verified, but the job has stop findings".to_owned()
@@ -41,7 +41,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let megabytes = written.bytes as f64 / 1e6;
         ui.label(format!("{}: {megabytes:.2} MB", written.path.display()));
         match &written.verdict {
-            Some(verdict) if verdict.is_proven() => ui.label(format!(
+            Some(verdict) if verdict.is_verified() => ui.label(format!(
                 "Verified against the job: {} layers, {:.1} million points looked at. {:.2} mm² of \
                  corners and walls narrower than the beam, summed over layers, stay bare.",
                 verdict.layers,
