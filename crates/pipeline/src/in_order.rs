@@ -1,8 +1,8 @@
 //! Results made on all threads at once and handed on one by one, in order.
 //!
-//! There is no barrier between windows: whoever finishes the run that is due hands on everything
+//! There is no barrier between windows: whoever finishes the run that is next hands on everything
 //! that is ready behind it, while the other threads go on. What waits for its turn is bounded: a
-//! thread that is too far ahead sleeps. The thread that makes the run that is due never sleeps,
+//! thread that is too far ahead sleeps. The thread that makes the run that is next never sleeps,
 //! hence no deadlock.
 
 use rayon::prelude::*;
@@ -27,42 +27,43 @@ pub fn in_order<S: Default, T: Send, E: Send>(
     take: impl FnMut(T) -> Result<(), E> + Send,
 ) -> Result<(), E> {
     let threads = u32::try_from(rayon::current_num_threads()).unwrap_or(u32::MAX);
-    let line = Line {
-        queue: Mutex::new(Queue { due: 0, ready: BTreeMap::new(), take, end: None }),
-        moved: Condvar::new(),
+    let ordered = Ordered {
+        queue: Mutex::new(Queue { next: 0, ready: BTreeMap::new(), take, end: None }),
+        changed: Condvar::new(),
         ahead: threads.saturating_mul(AHEAD),
     };
     let next = AtomicU32::new(0);
     (0..threads).into_par_iter().with_max_len(1).for_each(|_| {
-        let _guard = WakeOnPanic(&line);
+        let _guard = WakeOnPanic(&ordered);
         let mut scratch = S::default();
         loop {
             let run = next.fetch_add(1, Relaxed);
-            if run >= count || line.wait_for_room(run).is_break() {
+            if run >= count || ordered.wait_for_room(run).is_break() {
                 break;
             }
-            if line.hand_on(run, make(&mut scratch, run)).is_break() {
+            if ordered.hand_on(run, make(&mut scratch, run)).is_break() {
                 break;
             }
         }
     });
-    match line.lock().end.take() {
+    match ordered.lock().end.take() {
         Some(End::Failed(error)) => Err(error),
         Some(End::Panicked) | None => Ok(()), // rayon has passed the panic on
     }
 }
 
-struct Line<T, E, F> {
+/// Results that came out of order wait here until it is their turn.
+struct Ordered<T, E, F> {
     queue: Mutex<Queue<T, E, F>>,
-    /// Told whenever `due` or `end` changes.
-    moved: Condvar,
+    /// Told whenever `next` or `end` changes.
+    changed: Condvar,
     ahead: u32,
 }
 
 struct Queue<T, E, F> {
     /// The run that is to be taken next.
-    due: u32,
-    /// Made, but not due.
+    next: u32,
+    /// Made, but not next.
     ready: BTreeMap<u32, Result<T, E>>,
     take: F,
     end: Option<End<E>>,
@@ -74,46 +75,46 @@ enum End<E> {
     Panicked,
 }
 
-impl<T, E, F: FnMut(T) -> Result<(), E>> Line<T, E, F> {
+impl<T, E, F: FnMut(T) -> Result<(), E>> Ordered<T, E, F> {
     fn hand_on(&self, run: u32, result: Result<T, E>) -> ControlFlow<()> {
         let mut queue = self.lock();
         queue.ready.insert(run, result);
         while queue.end.is_none() {
-            let due = queue.due;
-            let Some(result) = queue.ready.remove(&due) else { break };
-            queue.due += 1;
+            let next = queue.next;
+            let Some(result) = queue.ready.remove(&next) else { break };
+            queue.next += 1;
             let taken = result.and_then(|result| (queue.take)(result));
             queue.end = taken.err().map(End::Failed);
         }
-        self.moved.notify_all();
+        self.changed.notify_all();
         queue.end.as_ref().map_or(ControlFlow::Continue(()), |_| ControlFlow::Break(()))
     }
 }
 
-impl<T, E, F> Line<T, E, F> {
+impl<T, E, F> Ordered<T, E, F> {
     fn lock(&self) -> MutexGuard<'_, Queue<T, E, F>> {
         self.queue.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Sleeps until `run` is not too far ahead of the one that is due.
+    /// Sleeps until `run` is not too far ahead of the one that is next.
     fn wait_for_room(&self, run: u32) -> ControlFlow<()> {
         let too_far = |queue: &mut Queue<T, E, F>| {
-            queue.end.is_none() && run - queue.due.min(run) >= self.ahead
+            queue.end.is_none() && run - queue.next.min(run) >= self.ahead
         };
-        let woken = self.moved.wait_while(self.lock(), too_far);
+        let woken = self.changed.wait_while(self.lock(), too_far);
         let queue = woken.unwrap_or_else(PoisonError::into_inner);
         queue.end.as_ref().map_or(ControlFlow::Continue(()), |_| ControlFlow::Break(()))
     }
 }
 
 /// Lets the others stop if a thread panics, instead of sleeping for ever.
-struct WakeOnPanic<'a, T, E, F>(&'a Line<T, E, F>);
+struct WakeOnPanic<'a, T, E, F>(&'a Ordered<T, E, F>);
 
 impl<T, E, F> Drop for WakeOnPanic<'_, T, E, F> {
     fn drop(&mut self) {
         if std::thread::panicking() {
             self.0.lock().end.get_or_insert(End::Panicked);
-            self.0.moved.notify_all();
+            self.0.changed.notify_all();
         }
     }
 }

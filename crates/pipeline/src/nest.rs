@@ -26,7 +26,7 @@ pub struct NestRequest {
     /// copy is added. `None`: all copies that the job asks for, but for those its rules lock. What
     /// the rules lock never moves.
     pub only: Option<BTreeSet<PlacementId>>,
-    /// Do not search: let what may move sink from where it is, by exact distances, without turning.
+    /// Do not search: let what may move sink from where it is, by exact distances, without rotating.
     pub compact: bool,
     /// Ends the search after so many seconds, but not before there is an arrangement; `None`: when
     /// it converges.
@@ -84,7 +84,7 @@ impl Nested {
 pub enum Before {
     /// The placements that the job had, so many layers.
     Placements(u32),
-    /// Bottom-left-fill of bounding boxes with the same turns and clearances, so many layers.
+    /// Bottom-left-fill of bounding boxes with the same allowed orientations and clearances, so many layers.
     Boxes(u32),
     /// Some part is too wide.
     Nothing,

@@ -20,14 +20,14 @@ pub(super) struct Plan {
     /// are, of those that may move: of each, the copies in order.
     stay: Vec<Vec<usize>>,
     moving: Option<Vec<Vec<usize>>>,
-    /// Per part the way up from which its turns count.
+    /// Per part the rotation that its allowed orientations start from.
     bases: Vec<Affine>,
 }
 
 impl Plan {
     pub(super) fn new(loaded: &Loaded, request: &NestRequest) -> Self {
         let parts = &loaded.job.parts;
-        let bases: Vec<Affine> = parts.iter().map(base_turn).collect();
+        let bases: Vec<Affine> = parts.iter().map(base_rotation).collect();
         let all = request.only.is_none() && !request.compact;
         let items = (0..parts.len()).map(|part| item(loaded, part, &bases[part], all)).collect();
         let mut stay = vec![Vec::new(); parts.len()];
@@ -108,8 +108,8 @@ fn count(list: &[usize]) -> u32 {
     u32::try_from(list.len()).unwrap_or(u32::MAX)
 }
 
-/// The way up from which a part's allowed turns count.
-fn base_turn(part: &PartEntry) -> Affine {
+/// The rotation that a part's allowed orientations start from.
+fn base_rotation(part: &PartEntry) -> Affine {
     let allowed = part.nest.as_ref().map(|rules| rules.allowed_orientations).unwrap_or_default();
     match allowed {
         AllowedOrientations::AsPlaced | AllowedOrientations::RotatedAboutZ => {
@@ -120,12 +120,12 @@ fn base_turn(part: &PartEntry) -> Affine {
     }
 }
 
-/// The inverse of a turn.
-fn transposed(turn: &Affine) -> Affine {
+/// The inverse of a rotation.
+fn transposed(rotation: &Affine) -> Affine {
     let mut map = Affine::IDENTITY;
     for i in 0..3 {
         for j in 0..3 {
-            map.rows[i][j] = turn.rows[j][i];
+            map.rows[i][j] = rotation.rows[j][i];
         }
     }
     map

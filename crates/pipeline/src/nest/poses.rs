@@ -22,7 +22,7 @@ pub(super) fn placement(mesh: &Mesh, pose: &Affine, scale: [f64; 3]) -> Placemen
     }
 }
 
-/// The turns A about X, B about Y, C about Z, degrees, of `Rz(C)·Ry(B)·Rx(A)`.
+/// The angles A about X, B about Y, C about Z, degrees, of `Rz(C)·Ry(B)·Rx(A)`.
 fn rotation_deg(r: &[[f64; 3]; 3]) -> [f64; 3] {
     let b = (-r[2][0]).clamp(-1.0, 1.0).asin();
     // Looking along X, only the sum of A and C counts.
@@ -39,7 +39,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn turns_are_found_again() {
+    fn angles_are_found_again() {
         for a in [-170.0, -90.0, 0.0, 12.5, 90.0, 180.0] {
             for b in [-90.0, -45.0, 0.0, 30.0, 90.0] {
                 for c in [-120.0, 0.0, 90.0, 180.0] {

@@ -48,10 +48,10 @@ pub(super) fn follow_the_recipe(check: &mut Check, boundary: &Boundary, marks: &
             if boundary.is_shallow(a, b, depth) {
                 shallow.push(a);
             }
-            match is_hatch.then(|| lie_of(a, b, &rule)) {
-                Some(Lie::Astray) => astray.push(a),
-                Some(Lie::OffLine) => off_line.push(a),
-                Some(Lie::Right) | None => {}
+            match is_hatch.then(|| hatch_position(a, b, &rule)) {
+                Some(HatchPosition::WrongDirection) => astray.push(a),
+                Some(HatchPosition::OffLine) => off_line.push(a),
+                Some(HatchPosition::OnLine) | None => {}
             }
         }
     }
@@ -69,25 +69,25 @@ pub(super) fn follow_the_recipe(check: &mut Check, boundary: &Boundary, marks: &
 }
 
 /// How a hatch mark lies to the lines of the hatch.
-enum Lie {
-    Right,
+enum HatchPosition {
+    OnLine,
     /// It does not run along them.
-    Astray,
+    WrongDirection,
     /// It runs beside them.
     OffLine,
 }
 
-fn lie_of(a: Point, b: Point, rule: &Rule) -> Lie {
+fn hatch_position(a: Point, b: Point, rule: &Rule) -> HatchPosition {
     let (dx, dy) = (f64::from(b.x) - f64::from(a.x), f64::from(b.y) - f64::from(a.y));
     // Ends are rounded to the grid: at most 1 nm off the line at each.
     let along = rule.directions.iter().find(|(sin, cos)| (dx * sin - dy * cos).abs() <= 4.0);
-    let Some((sin, cos)) = along else { return Lie::Astray };
-    let Some(spacing) = rule.spacing else { return Lie::Right };
+    let Some((sin, cos)) = along else { return HatchPosition::WrongDirection };
+    let Some(spacing) = rule.spacing else { return HatchPosition::OnLine };
     let across = f64::from(a.y) * cos - f64::from(a.x) * sin;
     if ((across / spacing).rem_euclid(1.0) - 0.5).abs() * spacing > TOLERANCE_NM {
-        Lie::OffLine
+        HatchPosition::OffLine
     } else {
-        Lie::Right
+        HatchPosition::OnLine
     }
 }
 

@@ -150,7 +150,7 @@ impl Model {
         let mesh = self.mesh(at.part)?.ready()?;
         let (low, high) = mesh.mesh.bounds()?;
         let scale = content.recipe_of(at.part)?.scale();
-        if placement.rotation_deg.iter().all(|turn| turn.abs() <= 0.0) {
+        if placement.rotation_deg.iter().all(|angle| angle.abs() <= 0.0) {
             return Some(placement.pose([low, high], scale)); // the box says it all
         }
         Some(placement.pose(mesh.mesh.vertices.iter().copied(), scale))

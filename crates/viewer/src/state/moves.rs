@@ -1,4 +1,4 @@
-//! Moves and turns of placements: what a drag means, snapped, and the edit that it makes.
+//! Moves and rotations of placements: what a drag means, snapped, and the edit that it makes.
 
 use crate::state::arrangement::{Arrangement, PosedPlacement, array};
 use crate::state::edit::Edit;
@@ -9,7 +9,7 @@ use job::Placement;
 
 /// Steps that a drag snaps to.
 const MOVE_STEP_MM: f64 = 0.1;
-const TURN_STEP_DEG: f64 = 5.0;
+const ROTATION_STEP_DEG: f64 = 5.0;
 
 /// What a drag means, from where it began.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,7 +18,7 @@ pub(crate) enum DragRequest {
     Move([f64; 3]),
     /// Turn by this much, degrees, about the axis X, Y or Z of the build space.
     Rotate(usize, f64),
-    /// Add this much, degrees, to the turn A, B or C of each.
+    /// Add this much, degrees, to the angle A, B or C of each.
     Angle(usize, f64),
 }
 
@@ -45,7 +45,7 @@ impl DragStart {
 
     /// What is meant, in whole steps unless it is `free`.
     pub(crate) fn snapped(&self, meant: DragRequest, free: bool) -> DragRequest {
-        let step = |by: f64| (by / TURN_STEP_DEG).round() * TURN_STEP_DEG;
+        let step = |by: f64| (by / ROTATION_STEP_DEG).round() * ROTATION_STEP_DEG;
         match meant {
             DragRequest::Move(by) if free => DragRequest::Move(by.map(|c| (c * 1e6).round() / 1e6)),
             _ if free => meant,
@@ -59,7 +59,7 @@ impl DragStart {
     pub(crate) fn after(&self, meant: DragRequest) -> Vec<(PlacementId, Placement)> {
         match meant {
             DragRequest::Move(by) => self.moved(by),
-            DragRequest::Rotate(axis, by) => self.turned(axis, by),
+            DragRequest::Rotate(axis, by) => self.rotated(axis, by),
             DragRequest::Angle(index, by) => {
                 let angled = |mut placement: Placement| {
                     placement.rotation_deg[index] += by;
@@ -87,17 +87,17 @@ impl DragStart {
         self.placements.iter().map(|&(at, placement)| (at, moved(placement))).collect()
     }
 
-    /// All of them turned about an axis of the build space through their middle, degrees.
-    pub(crate) fn turned(&self, axis: usize, by_deg: f64) -> Vec<(PlacementId, Placement)> {
+    /// All of them rotated about an axis of the build space through their middle, degrees.
+    pub(crate) fn rotated(&self, axis: usize, by_deg: f64) -> Vec<(PlacementId, Placement)> {
         let (sin, cos) = base::affine::sin_cos_deg(by_deg);
         let [u, v] = [(axis + 1) % 3, (axis + 2) % 3];
-        let turned = |mut placement: Placement| {
+        let rotated = |mut placement: Placement| {
             let at = placement.location_mm;
             let (du, dv) = (at[u] - self.centre[u], at[v] - self.centre[v]);
             placement.location_mm[u] = self.centre[u] + cos * du - sin * dv;
             placement.location_mm[v] = self.centre[v] + sin * du + cos * dv;
             if axis == 2 {
-                placement.rotation_deg[2] += by_deg; // the last of the three turns
+                placement.rotation_deg[2] += by_deg; // the last of the three rotations
             } else {
                 let angle = by_deg.to_radians();
                 let about = if axis == 0 {
@@ -106,14 +106,14 @@ impl DragStart {
                     DMat3::from_rotation_y(angle)
                 };
                 placement.rotation_deg =
-                    rotation::turns_of(about * rotation::rotation(placement.rotation_deg));
+                    rotation::angles_of(about * rotation::rotation(placement.rotation_deg));
             }
             allowed(placement)
         };
         if by_deg.abs() < 1e-9 {
             return self.placements.clone(); // to the last digit
         }
-        self.placements.iter().map(|&(at, placement)| (at, turned(placement))).collect()
+        self.placements.iter().map(|&(at, placement)| (at, rotated(placement))).collect()
     }
 }
 
@@ -184,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn several_turn_about_their_middle_by_whole_steps() {
+    fn several_rotate_about_their_middle_by_whole_steps() {
         let start = before(&[[10., 0., 5.], [-10., 0., 5.]], [0., 0., 5.]);
         let after = start.after(start.snapped(DragRequest::Rotate(2, 88.0), false));
         check(&after, &[[0., 10., 5.], [0., -10., 5.]]);
@@ -192,7 +192,7 @@ mod tests {
     }
 
     #[test]
-    fn a_turn_about_x_or_y_turns_what_points_along_the_other_axes() {
+    fn a_rotation_about_x_or_y_moves_what_points_along_the_other_axes() {
         let start = before(&[[0., 10., 50.], [0., -10., 50.]], [0., 0., 50.]);
         let after = start.after(DragRequest::Rotate(0, 90.0));
         check(&after, &[[0., 0., 60.], [0., 0., 40.]]);

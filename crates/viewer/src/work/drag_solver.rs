@@ -48,7 +48,7 @@ const TRIES: u32 = 4;
 /// Less than this, mm, is not worth another try.
 const WORTH_MM: f64 = 1e-3;
 
-/// How far something is pushed at a time by what turns, mm, and how often in one answer: a metre in
+/// How far something is pushed at a time by what rotates, mm, and how often in one answer: a metre in
 /// all takes several.
 const PUSH_MM: f64 = 0.05;
 const MOST_PUSHES: u32 = 400;
@@ -61,8 +61,8 @@ pub(crate) struct DragSolver {
     held: Vec<usize>,
     /// How far what is held and what was pushed has moved, mm, by number.
     moves: BTreeMap<usize, [f64; 3]>,
-    /// By how much what is held was turned, degrees.
-    turned_deg: f64,
+    /// By how much what is held was rotated, degrees.
+    rotated_deg: f64,
 }
 
 impl DragSolver {
@@ -91,7 +91,7 @@ impl DragSolver {
         };
         let number = |at: PlacementId| scene.members.iter().position(|member| member.at == at);
         let held = scene.before.placements.iter().filter_map(|(at, _)| number(*at)).collect();
-        Self { scene, all, held, moves: BTreeMap::new(), turned_deg: 0.0 }
+        Self { scene, all, held, moves: BTreeMap::new(), rotated_deg: 0.0 }
     }
 
     /// Answers a question; what is held is then where the answer says.
@@ -109,10 +109,10 @@ impl DragSolver {
             }
             Question::Reach(DragRequest::Move(by)) => self.carry(by, progress)?,
             Question::Reach(DragRequest::Rotate(axis, by)) => {
-                self.turn(&|by| DragRequest::Rotate(axis, by), by, progress)?
+                self.rotate(&|by| DragRequest::Rotate(axis, by), by, progress)?
             }
             Question::Reach(DragRequest::Angle(index, by)) => {
-                self.turn(&|by| DragRequest::Angle(index, by), by, progress)?
+                self.rotate(&|by| DragRequest::Angle(index, by), by, progress)?
             }
             Question::Lower => self.drop_down(progress)?,
         };
@@ -182,21 +182,21 @@ impl DragSolver {
     }
 
     /// Turns as far as clearances let it.
-    fn turn_freely(
+    fn rotate_freely(
         &mut self,
         meant: &(dyn Fn(f64) -> DragRequest + Sync),
         to_deg: f64,
         progress: &Progress,
     ) -> Result<Option<Blocked>, Cancelled> {
         // The shorter way round.
-        let remaining = (to_deg - self.turned_deg + 180.0).rem_euclid(360.0) - 180.0;
+        let remaining = (to_deg - self.rotated_deg + 180.0).rem_euclid(360.0) - 180.0;
         let (scene, held) = (&self.scene, &self.held);
         let at = |time: f64| {
-            let placements = scene.before.after(meant(self.turned_deg + remaining * time));
+            let placements = scene.before.after(meant(self.rotated_deg + remaining * time));
             let poses = held.iter().zip(placements);
             poses.map(|(number, (_, p))| scene.members[*number].pose_of(&p)).collect()
         };
-        // A part's middle stays where it is put, so that what turns also shifts: twice as fast.
+        // A part's middle stays where it is put, so that what rotates also shifts: twice as fast.
         let radius = held.iter().map(|number| {
             let member = &scene.members[*number];
             let off = member.placement.location_mm;
@@ -206,12 +206,12 @@ impl DragSolver {
         let reach_mm = radius.fold(0.0, f64::max) * remaining.abs().to_radians();
         let motion = Motion { parts: held, at: &at, reach_mm };
         let came = self.all.advance(&motion, progress)?;
-        self.turned_deg += remaining * came.time;
+        self.rotated_deg += remaining * came.time;
         Ok(came.blocked)
     }
 
     /// Turns, and if it pushes, makes room step by step, straight away from where parts meet.
-    fn turn(
+    fn rotate(
         &mut self,
         meant: &(dyn Fn(f64) -> DragRequest + Sync),
         to_deg: f64,
@@ -219,7 +219,7 @@ impl DragSolver {
     ) -> Result<Vec<(PlacementId, Placement)>, Cancelled> {
         for _ in 0..MOST_PUSHES {
             let Some(Blocked { by: Obstacle::Part(met), away }) =
-                self.turn_freely(meant, to_deg, progress)?
+                self.rotate_freely(meant, to_deg, progress)?
             else {
                 break;
             };
@@ -237,7 +237,7 @@ impl DragSolver {
             }
             self.note(carried.moves);
         }
-        let mut placements = self.scene.before.after(meant(self.turned_deg));
+        let mut placements = self.scene.before.after(meant(self.rotated_deg));
         let others = self.moved().split_off(self.held.len());
         placements.extend(others);
         Ok(placements)
@@ -254,7 +254,7 @@ impl Member {
         placement.pose(self.loaded.mesh.vertices.iter().copied(), self.scale)
     }
 
-    /// No point is farther from the part's middle than this, however it is turned.
+    /// No point is farther from the part's middle than this, whatever its orientation.
     fn radius_mm(&self) -> f64 {
         let Some((low, high)) = self.loaded.mesh.bounds() else { return 0.0 };
         let half = (0..3).map(|k| (0.5 * (high[k] - low[k])).powi(2)).sum::<f64>().sqrt();

@@ -70,9 +70,9 @@ fn known<'a>(
         let placement = entry.placements.get(copy)?;
         fits.then_some((copy, placement, extents.as_slice()))
     });
-    let turns = |p: &job::Placement| p.rotation_deg.map(f64::to_bits);
+    let angles = |p: &job::Placement| p.rotation_deg.map(f64::to_bits);
     let rank = |(copy, p, _): &(usize, &job::Placement, &[Extent])| {
-        (turns(p) != turns(&placed.placement), *copy != placed.at.copy)
+        (angles(p) != angles(&placed.placement), *copy != placed.at.copy)
     };
     alike.min_by_key(rank).map(|(_, placement, extents)| (placement, extents))
 }
