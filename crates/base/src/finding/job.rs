@@ -49,7 +49,7 @@ impl JobProblem {
                      {version}, today's is {newest}. It is read as it was meant."
                 ),
             )
-            .note("Nothing; saving writes it in the new form.")
+            .note("Saving writes it in the new form.")
             .limit(format!("form {newest}"), Program),
             Self::MissingMesh { part } => said(
                 Kind::MissingMesh,

@@ -39,7 +39,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
     } else if args.job.is_some() {
         line(&format!(
             "{file}: verified against the job. {} layers, {} points tested; {:.2} mm² of corners \
-             and walls narrower than the beam, summed over layers, stay bare.",
+             and walls narrower than the beam, summed over layers, remain unexposed.",
             verdict.layers, verdict.points_tested, verdict.thin_unexposed_mm2
         ));
     } else {

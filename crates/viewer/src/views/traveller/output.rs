@@ -43,7 +43,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         match &written.verdict {
             Some(verdict) if verdict.is_verified() => ui.label(format!(
                 "Verified against the job: {} layers, {:.1} million points looked at. {:.2} mm² of \
-                 corners and walls narrower than the beam, summed over layers, stay bare.",
+                 corners and walls narrower than the beam, summed over layers, remain unexposed.",
                 verdict.layers,
                 verdict.points_tested as f64 / 1e6,
                 verdict.thin_unexposed_mm2
