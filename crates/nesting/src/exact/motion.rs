@@ -11,13 +11,15 @@
 //! A pair already nearer than the clearance when a motion begins keeps its present distance as limit; an
 //! overlapping pair has no limit. So a body can always be drawn out of where it must not be.
 
+mod pair_cache;
 mod path;
 
 use crate::exact::distance::{Gap, Wall, WallGap};
 use crate::exact::placed_bodies::PlacedBodies;
 use base::vec3::{Vec3, add, dot, length, sub};
 use base::{Affine, Cancelled, Progress};
-use path::{PairCache, Path};
+use pair_cache::PairCache;
+use path::Path;
 use std::collections::BTreeMap;
 
 /// Poses over time.

@@ -1,5 +1,6 @@
 //! One motion, from its start to where something stops it.
 
+use super::pair_cache::PairCache;
 use super::{Blocked, Motion, MotionEnd, Obstacle};
 use crate::exact::distance::{Contact, TOLERANCE_MM, Wall, nearest};
 use crate::exact::placed_bodies::PlacedBodies;
@@ -7,7 +8,6 @@ use crate::solid::{Body, Bounds};
 use base::vec3::{Vec3, length, sub};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Longest look ahead, mm: farther, more pairs are measured than a longer step saves.
@@ -41,23 +41,6 @@ const NOISE_MM: f64 = 1e-9;
 
 /// Beyond the clearance, mm, within which the obstacle that stopped a motion is looked for again.
 const OBSTACLE_WITHIN_MM: f64 = 1.0;
-
-/// What is known of pairs of bodies, kept from one motion to the next of the same bodies and perhaps
-/// others, while nothing else moves. A pair is (moved body, other body).
-#[derive(Default)]
-pub(super) struct PairCache {
-    /// Pairs that were nearer than the clearance when they first moved, and how near, mm; minus infinity
-    /// for overlaps. They may stay as near as that.
-    limits: BTreeMap<(usize, usize), f64>,
-    /// Triangles last found nearest.
-    hints: BTreeMap<(usize, usize), [u32; 2]>,
-    /// The slack that a pair had at least, mm, and after how long a way it had it, mm.
-    slacks: BTreeMap<(usize, usize), [f64; 2]>,
-    /// Bodies whose limits are known.
-    known: Vec<usize>,
-    /// The way so far, mm: no two bodies have come nearer to each other by more.
-    way_mm: f64,
-}
 
 /// A motion under way.
 pub(super) struct Path<'a> {
