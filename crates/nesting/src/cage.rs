@@ -5,7 +5,7 @@ use base::Affine;
 use mesh::Mesh;
 
 /// Most bars along an edge; the error names the number.
-const MOST_BARS: f64 = 1000.0;
+const MAX_BARS: f64 = 1000.0;
 
 /// An opening too wide by less than this part of itself is so by rounding.
 const ROUNDING: f64 = 1e-9;
@@ -53,7 +53,7 @@ pub fn cage(contents_mm: ([f64; 3], [f64; 3]), shape: &CageShape) -> Result<Mesh
         let openings =
             ((inner + shape.bar_mm) / (shape.opening_mm + shape.bar_mm) - ROUNDING).ceil();
         let openings = openings.max(1.0);
-        if openings > MOST_BARS {
+        if openings > MAX_BARS {
             return bad(
                 "the opening",
                 shape.opening_mm,
@@ -129,16 +129,6 @@ fn lattice(lines: &[Vec<f64>; 3]) -> Mesh {
     mesh
 }
 
-/// Adds the twelve triangles of a box.
-#[cfg(test)]
-pub(crate) fn push_box(mesh: &mut Mesh, lo: [f64; 3], hi: [f64; 3]) {
-    let lines = [0, 1, 2].map(|k| vec![lo[k], hi[k]]);
-    let one = lattice(&lines);
-    let base = u32::try_from(mesh.vertices.len()).unwrap_or(u32::MAX);
-    mesh.vertices.extend(one.vertices);
-    mesh.triangles.extend(one.triangles.iter().map(|t| t.map(|v| v + base)));
-}
-
 /// Smallest and largest coordinate of meshes in their poses, mm: what a cage goes around. `None`
 /// without a vertex.
 pub fn bounds_of<'a>(
@@ -155,6 +145,16 @@ pub fn bounds_of<'a>(
         }
     }
     bounds
+}
+
+/// Adds the twelve triangles of a box.
+#[cfg(test)]
+pub(crate) fn push_box(mesh: &mut Mesh, lo: [f64; 3], hi: [f64; 3]) {
+    let lines = [0, 1, 2].map(|k| vec![lo[k], hi[k]]);
+    let one = lattice(&lines);
+    let base = u32::try_from(mesh.vertices.len()).unwrap_or(u32::MAX);
+    mesh.vertices.extend(one.vertices);
+    mesh.triangles.extend(one.triangles.iter().map(|t| t.map(|v| v + base)));
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@
 //! [`compaction()`] lets the parts of an arrangement sink. [`PlacedBodies`] moves single parts by
 //! hand. [`cage()`] makes a box of bars around small parts.
 //!
-//! # Rooms and data flow
+//! # Modules and data flow
 //!
 //! ```text
 //!   items, space, options                            (model, orientation)
@@ -25,13 +25,13 @@
 //!        │             ▼
 //!        ├─────────► judge   are all clearances kept, can every part be taken out, how high is it
 //!        ▼
-//!   arrangement      handed out only if the judge accepts it
+//!   arrangement      reported only if the judge accepts it
 //! ```
 //!
 //! `exact` and `judge` know nothing of voxels. `judge` shares with `exact` the distance of two bodies
 //! (`exact::distance`) and nothing else, so an error in the search or in the moves cannot hide
 //! itself, but an error in that distance could. The tests therefore compare the distance with plain
-//! formulas of their own. `boxes`, `cage` and `compaction` stand beside the rooms.
+//! formulas of their own. `boxes`, `cage` and `compaction` are outside this diagram.
 
 mod boxes;
 pub mod cage;
@@ -44,8 +44,6 @@ mod orientation;
 mod random;
 mod search;
 mod solid;
-#[cfg(test)]
-mod tests;
 
 pub use boxes::boxes_baseline;
 pub use cage::{CageShape, bounds_of, cage};
@@ -62,3 +60,6 @@ pub use model::{
 };
 pub use search::nest::nest;
 pub use solid::{Body, Solid};
+
+#[cfg(test)]
+mod tests;

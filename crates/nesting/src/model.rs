@@ -142,7 +142,7 @@ impl Placed {
 /// Called with every arrangement that is better than the one before; false stops the search.
 pub type OnBetter<'a> = &'a mut dyn FnMut(&Arrangement) -> bool;
 
-/// The few numbers that every arrangement comes with; [`crate::figures()`] tells more.
+/// The few numbers that every arrangement comes with; [`crate::figures()`] has more.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Summary {
     /// Highest point of the highest build above the platform, mm.
@@ -158,8 +158,10 @@ pub struct Summary {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Arrangement {
     /// The builds in the order in which they should run. Within a build the parts are listed, after
-    /// the locked ones, such that from the last to the first each can be taken out straight along
-    /// an axis (to within the voxels' width once slack has been taken out of touching parts).
+    /// the locked ones, such that on the search's voxels, from the last to the first, each can be
+    /// taken out straight along an axis. After the moves by exact distances that follow, all of them
+    /// can still be taken out one after the other, but perhaps in another order; see
+    /// [`crate::removal()`].
     pub builds: Vec<Vec<Placed>>,
     /// What fits no build.
     pub unplaced: Vec<CopyId>,
@@ -173,7 +175,7 @@ pub struct Arrangement {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum NestError {
     /// A part without triangles, or with a corner that does not exist or is not finite.
-    #[error("part \"{name}\" (item {item}) has no usable triangles; repair or leave it out")]
+    #[error("part \"{name}\" has no usable triangles; repair or leave it out")]
     UnusableMesh {
         /// Index of the item.
         item: usize,
@@ -181,7 +183,7 @@ pub enum NestError {
         name: String,
     },
     /// A factor that would flatten, mirror or blow up a part.
-    #[error("the scale of part \"{name}\" (item {item}) is {value}; it must be from 0.01 to 100")]
+    #[error("the scale of part \"{name}\" is {value}; it must be from 0.01 to 100")]
     BadScale {
         /// Index of the item.
         item: usize,
@@ -206,14 +208,17 @@ pub enum NestError {
     /// A locked placement of an item that does not exist or has fewer copies, or whose pose is not
     /// a rotation, the item's scaling and a translation.
     #[error(
-        "locked placement {index} of item {item} is not a rotation and a translation of a listed \
-         copy"
+        "locked copy {copy} of part \"{name}\" is not a rotation and a translation of a listed copy"
     )]
     BadLock {
         /// Index into `locked`.
         index: usize,
         /// The item it names.
         item: usize,
+        /// Name of that item; empty if there is no such item.
+        name: String,
+        /// Which of the item's locked copies it is, from 1.
+        copy: u32,
     },
     /// Cancelled before there was any arrangement. Not a failure.
     #[error(transparent)]

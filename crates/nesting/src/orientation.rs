@@ -8,11 +8,11 @@ pub(crate) type Rotation = [[f64; 3]; 3];
 const IDENTITY: Rotation = [[1., 0., 0.], [0., 1., 0.], [0., 0., 1.]];
 
 /// Most steps about Z, one a degree: a finer step moves no voxel that matters and costs memory.
-const MOST_STEPS_ABOUT_Z: u32 = 360;
+const MAX_STEPS_ABOUT_Z: u32 = 360;
 
 /// Most orientations beyond the 24: each needs a mask of its own, so that more would only cost time
 /// and memory.
-const MOST_EXTRA: u32 = 1000;
+const MAX_EXTRA: u32 = 1000;
 
 /// Below this a coefficient of a product of two rotations is rounding noise about 0.
 const NOISE: f64 = 1e-15;
@@ -22,13 +22,13 @@ pub(crate) fn rotations(orientations: Orientations) -> Vec<Rotation> {
     match orientations {
         Orientations::Fixed => vec![IDENTITY],
         Orientations::AboutZ { steps } => {
-            let steps = steps.clamp(1, MOST_STEPS_ABOUT_Z);
+            let steps = steps.clamp(1, MAX_STEPS_ABOUT_Z);
             (0..steps).map(|i| about_z(360.0 * f64::from(i) / f64::from(steps))).collect()
         }
         Orientations::QuarterTurns => quarter_turns(),
         Orientations::Many { extra } => {
             let mut all = quarter_turns();
-            all.extend((0..extra.min(MOST_EXTRA)).map(spread));
+            all.extend((0..extra.min(MAX_EXTRA)).map(spread));
             all
         }
     }

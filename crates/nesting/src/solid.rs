@@ -26,7 +26,7 @@ struct Index {
 type Sample = (Vec3, Vec3);
 
 /// Middles of triangles kept per connected piece of surface. One is enough where surfaces do not touch;
-/// more are tried where they do, since a point on the common face tells nothing. By taste.
+/// more are tried where they do, since a point on the common face decides nothing. By taste.
 const SAMPLES: usize = 8;
 
 impl Solid {
@@ -122,7 +122,7 @@ impl Bounds {
     }
 
     /// Distance of two boxes.
-    pub(crate) fn gap(&self, other: &Self) -> f64 {
+    pub(crate) fn distance(&self, other: &Self) -> f64 {
         let square =
             |k: usize| (self.lo[k] - other.hi[k]).max(other.lo[k] - self.hi[k]).max(0.0).powi(2);
         (square(0) + square(1) + square(2)).sqrt()

@@ -2,7 +2,7 @@
 //!
 //! The smallest distance of two surfaces comes from [`mesh::distance`]; whether one body lies in the
 //! material of the other, from winding numbers. A body in the hollow of another is fine; there the
-//! distance counts. This is the one part of the crate that moves and proofs have in common.
+//! distance counts. This is the one module of the crate that moves and proofs have in common.
 
 use crate::model::Space;
 use crate::solid::{Body, Bounds};
@@ -98,7 +98,12 @@ pub struct WallGap {
 }
 
 /// The gap of two bodies as [`nearest`] found it, judged by the clearance.
-pub(crate) fn gap(bodies: [usize; 2], near: &Nearest, contact: Contact, clearance: f64) -> Gap {
+pub(crate) fn judged_gap(
+    bodies: [usize; 2],
+    near: &Nearest,
+    contact: Contact,
+    clearance: f64,
+) -> Gap {
     Gap {
         bodies,
         distance_mm: near.distance_mm,
@@ -123,12 +128,12 @@ pub(crate) fn nearest(
     if let Some(near) = near.filter(|near| near.crosses) {
         return Ok(Some((near, Contact::Overlap)));
     }
-    if a_box.gap(b_box) <= 0.0 {
+    if a_box.distance(b_box) <= 0.0 {
         for (inner, outer, outer_box, first) in [(a, b, b_box, true), (b, a, a_box, false)] {
             let Some(point) = point_inside(inner, outer, outer_box, near.as_ref()) else {
                 continue;
             };
-            // The surfaces may be far from each other: an overlap is told at the point inside.
+            // The surfaces may be far from each other: an overlap is reported at the point inside.
             let at = near.unwrap_or(Nearest {
                 distance_mm: 0.0,
                 points_mm: [point; 2],
@@ -152,7 +157,7 @@ fn point_inside(
     outer_box: &Bounds,
     near: Option<&Nearest>,
 ) -> Option<[f64; 3]> {
-    // Surfaces that do not touch are wholly inside or wholly outside: one point tells.
+    // Surfaces that do not touch are wholly inside or wholly outside: one point decides.
     let touches = near.is_some_and(|near| near.distance_mm <= TOLERANCE_MM);
     let tries = if touches { usize::MAX } else { 1 };
     let outer = outer.posed();

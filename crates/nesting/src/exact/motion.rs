@@ -8,21 +8,23 @@
 //! (see [`crate::exact::slide`]). Where a short step does not end clear, its last clear point is found
 //! by false position.
 //!
-//! What is too near already when a motion begins may stay as near, or go farther away; what
-//! overlaps does not count. So a body can always be drawn out of where it must not be.
+//! A pair already nearer than the clearance when a motion begins keeps its present distance as limit; an
+//! overlapping pair has no limit. So a body can always be drawn out of where it must not be.
 
+mod pair_cache;
 mod path;
 
 use crate::exact::distance::{Gap, Wall, WallGap};
 use crate::exact::placed_bodies::PlacedBodies;
 use base::vec3::{Vec3, add, dot, length, sub};
 use base::{Affine, Cancelled, Progress};
-use path::{PairCache, Path};
+use pair_cache::PairCache;
+use path::Path;
 use std::collections::BTreeMap;
 
 /// Poses over time.
 pub struct Motion<'a> {
-    /// Numbers of the bodies that move, as one.
+    /// Indices of the bodies that move, as one.
     pub parts: &'a [usize],
     /// Their poses, in that order, at a time from 0 to 1; at 0 where they are.
     pub at: &'a (dyn Fn(f64) -> Vec<Affine> + Sync),
@@ -33,7 +35,7 @@ pub struct Motion<'a> {
 /// What a body can meet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Obstacle {
-    /// The body of this number.
+    /// The body of this index.
     Part(usize),
     /// A wall of the build space.
     Wall(Wall),
@@ -60,7 +62,7 @@ pub struct MotionEnd {
 /// What came of carrying bodies, and perhaps of pushing others.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Carried {
-    /// How far each body went that did, mm; by number.
+    /// How far each body went that did, mm, with its index.
     pub moves: Vec<(usize, [f64; 3])>,
     /// What was last in the way.
     pub blocked: Option<Blocked>,
@@ -69,20 +71,20 @@ pub struct Carried {
 /// Moves are whole multiples of this, mm, so that a job can write them down exactly.
 const GRID_MM: f64 = 1e-6;
 
-/// Part of the way by which bodies draw away from what they slide along. The direction away is only known
-/// so well: with less they get stuck at once, with more a gap is seen.
-const LIFT: f64 = 1e-5;
+/// Fraction of the way by which bodies draw away from what they slide along. The direction away is only
+/// known so well: with less they get stuck at once, with more a gap is seen.
+const AWAY_FRACTION: f64 = 1e-5;
 
 /// Shorter ways aside are not worth a query, mm.
 const SHORTEST_ASIDE_MM: f64 = 1e-4;
 
 /// An obstacle whose direction away has less than this in the plane of the move offers nothing to slide
 /// along.
-const LEAST_SLOPE: f64 = 1e-3;
+const MIN_SLOPE: f64 = 1e-3;
 
 /// How often bodies turn aside in one move: along a face, then along an edge of two faces, then once more.
 /// More would only creep around in a corner.
-const MOST_DETOURS: u32 = 3;
+const MAX_DETOURS: u32 = 3;
 
 impl PlacedBodies {
     /// Moves bodies along a motion as far as clearances and walls allow.
@@ -162,7 +164,7 @@ impl PlacedBodies {
             last = Some(blocked);
             detours += 1;
             let detour = aside(remaining, blocked.away, plane);
-            let Some(detour) = detour.filter(|_| detours <= MOST_DETOURS) else { break };
+            let Some(detour) = detour.filter(|_| detours <= MAX_DETOURS) else { break };
             remaining = detour;
             parts.clone_into(&mut group);
         }
@@ -217,7 +219,7 @@ impl PlacedBodies {
 fn aside(remaining: Vec3, away: Vec3, plane: [bool; 3]) -> Option<Vec3> {
     let flat = [0, 1, 2].map(|k| if plane[k] { away[k] } else { 0.0 });
     let size = length(flat);
-    if size < LEAST_SLOPE {
+    if size < MIN_SLOPE {
         return None;
     }
     let out = flat.map(|c| c / size);
@@ -228,7 +230,7 @@ fn aside(remaining: Vec3, away: Vec3, plane: [bool; 3]) -> Option<Vec3> {
     let along = [0, 1, 2].map(|k| remaining[k] - into * out[k]);
     // Along a wall or the face of a box the direction is known exactly.
     let exact = out.iter().any(|c| c.abs() >= 1.0);
-    let lift = if exact { 0.0 } else { LIFT * length(along) };
-    let way = [0, 1, 2].map(|k| along[k] + lift * out[k]);
+    let away_mm = if exact { 0.0 } else { AWAY_FRACTION * length(along) };
+    let way = [0, 1, 2].map(|k| along[k] + away_mm * out[k]);
     (length(along) > SHORTEST_ASIDE_MM).then_some(way)
 }

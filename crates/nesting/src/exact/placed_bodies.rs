@@ -1,13 +1,13 @@
 //! All bodies of one build at their places, and what is near one of them.
 
-use crate::exact::distance::{Gap, WallGap, gap, nearest, wall_gaps};
+use crate::exact::distance::{Gap, WallGap, judged_gap, nearest, wall_gaps};
 use crate::model::Space;
 use crate::solid::{Body, Bounds};
 use base::vec3::Vec3;
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
 
-/// The bodies of one build, told by their index in the list, which are moved without ever being
+/// The bodies of one build, identified by their index in the list, which are moved without ever being
 /// rebuilt.
 ///
 /// It keeps from one query to the next what stays true: the boxes of all bodies, and which triangles
@@ -36,40 +36,40 @@ impl PlacedBodies {
         &self.bodies
     }
 
-    /// Puts a body somewhere; nothing happens if there is none of that number.
-    pub fn place(&mut self, number: usize, pose: Affine) {
-        if let Some(body) = self.bodies.get_mut(number) {
+    /// Puts a body somewhere; nothing happens if there is none of that index.
+    pub fn place(&mut self, index: usize, pose: Affine) {
+        if let Some(body) = self.bodies.get_mut(index) {
             body.pose = pose;
-            self.bounds[number] = Bounds::of_body(body);
+            self.bounds[index] = Bounds::of_body(body);
         }
     }
 
     /// Moves a body by so much, mm. Its box moves along, which is much faster than to find it anew.
-    pub(crate) fn shift(&mut self, number: usize, by: Vec3) {
-        self.bodies[number].pose = Affine::translation(by) * self.bodies[number].pose;
-        self.bounds[number] = self.bounds[number].map(|b| b.moved(by));
+    pub(crate) fn shift(&mut self, index: usize, by: Vec3) {
+        self.bodies[index].pose = Affine::translation(by) * self.bodies[index].pose;
+        self.bounds[index] = self.bounds[index].map(|b| b.moved(by));
     }
 
     /// Moves a body, and returns all others that are nearer to it than `within_mm` or overlap it, the
-    /// nearest first. The moved body is the first of each pair, whatever its number. Nothing is
-    /// returned if there is no body of that number.
+    /// nearest first. The moved body is the first of each pair, whatever its index. Nothing is
+    /// returned if there is no body of that index.
     ///
     /// # Errors
     /// [`Cancelled`] on request; the body has been moved then.
     pub fn near(
         &mut self,
-        number: usize,
+        index: usize,
         pose: Affine,
         within_mm: f64,
         progress: &Progress,
     ) -> Result<Vec<Gap>, Cancelled> {
-        if number != self.moving {
-            self.moving = number;
+        if index != self.moving {
+            self.moving = index;
             self.hints.fill(None);
         }
-        self.place(number, pose);
-        let pairs = (0..self.bodies.len()).filter(|other| *other != number);
-        let pairs = pairs.map(|other| ([number, other], self.hints[other])).collect();
+        self.place(index, pose);
+        let pairs = (0..self.bodies.len()).filter(|other| *other != index);
+        let pairs = pairs.map(|other| ([index, other], self.hints[other])).collect();
         let gaps = self.gaps(pairs, within_mm, progress)?;
         for g in &gaps {
             self.hints[g.bodies[1]] = Some(g.triangles);
@@ -91,10 +91,10 @@ impl PlacedBodies {
             .into_par_iter()
             .filter_map(|([a, b], hint)| {
                 let (one, other) = (body(a)?, body(b)?);
-                (one.1.gap(other.1) <= within_mm).then(|| {
+                (one.1.distance(other.1) <= within_mm).then(|| {
                     let near = nearest(one, other, within_mm, hint, progress)?;
                     let clearance = self.space.clearance_mm;
-                    Ok(near.map(|(near, contact)| gap([a, b], &near, contact, clearance)))
+                    Ok(near.map(|(near, contact)| judged_gap([a, b], &near, contact, clearance)))
                 })
             })
             .collect::<Result<Vec<_>, Cancelled>>()?;
@@ -104,9 +104,9 @@ impl PlacedBodies {
     }
 
     /// How far a body is from each wall, in the order of [`crate::Wall::ALL`]; `None` if there is no
-    /// body of that number or if it has no triangles.
-    pub fn walls(&self, number: usize) -> Option<[WallGap; 6]> {
-        let extremes = self.bodies.get(number)?.extremes()?;
-        Some(wall_gaps(number, &extremes, &self.space))
+    /// body of that index or if it has no triangles.
+    pub fn walls(&self, index: usize) -> Option<[WallGap; 6]> {
+        let extremes = self.bodies.get(index)?.extremes()?;
+        Some(wall_gaps(index, &extremes, &self.space))
     }
 }

@@ -1,14 +1,14 @@
 //! All bodies at once: moved apart where they are too near, then as low as they get.
 //!
 //! The moves of all bodies, none of them rotated, are the unknowns of a linear program. Two bodies that
-//! are near keep each other away along the line between their nearest points, and the top of
-//! everything is to come down (Li & Milenkovic 1995, "Compaction and separation algorithms for
-//! non-convex polygons", European Journal of Operational Research 84, 539–561). The program sees a
-//! flat wall between two bodies where there are surfaces. What it holds for clear is therefore
-//! measured; nearest points that it did not know of become further rows, and it is solved again. A
-//! step counts if it is better by height and missing clearance together (an exact penalty, as in
-//! Fletcher 1987, *Practical Methods of Optimization*). It is no longer than a region in which flat
-//! walls stand for surfaces well enough; that region grows and shrinks with success.
+//! are near keep each other away along the line between their nearest points, and the top of everything
+//! is to come down (Li & Milenkovic 1995, "Compaction and separation algorithms for non-convex
+//! polygons", European Journal of Operational Research 84, 539–561). The program sees a separating
+//! plane between two bodies instead of their surfaces (a linearisation). What it holds for clear is
+//! therefore measured; nearest points that it did not know of become further rows, and it is solved
+//! again. A step counts if it is better by height and missing clearance together (an exact penalty, as
+//! in Fletcher 1987, *Practical Methods of Optimization*). It is no longer than a region in which the
+//! linearisation is good enough; that region grows and shrinks with success.
 //!
 //! Two bodies move towards each other by less than twice the clearance in a step. Clear before and
 //! after it, they cannot have passed through each other (see [`crate::exact::slide`]).
@@ -30,29 +30,29 @@ const PENALTY: f64 = 5.0;
 /// Height of the whole, mm, that one mm of one body's height weighs as much as. It decides only where
 /// the top leaves a choice: a larger weight would trade the top for it, with 0 bodies below the top
 /// would never sink. By taste.
-const GRAVITY: f64 = 1e-3;
+const BODY_HEIGHT_WEIGHT: f64 = 1e-3;
 
 /// Times that one program is solved again with what was measured of its answer. With fewer a step is
 /// often given up although it could be mended; more hardly ever help. By taste.
-const CUTS: usize = 6;
+const MAX_CUTTING_ROUNDS: usize = 6;
 
 /// Smallest improvement that is worth a round, mm. Smaller ones cost a program each and cannot be seen.
 const GAIN_MM: f64 = 0.01;
 
 /// Added to every clearance in the program, mm, so that the rounding of its answer does no harm. Less
-/// than the rounding leaves bodies a hair too near, more wastes height.
+/// than the rounding leaves bodies slightly too near, more wastes height.
 const MARGIN_MM: f64 = 1e-6;
 
-/// Part of that margin by which a distance may be short and still count as kept, since the program's
+/// Fraction of that margin by which a distance may be short and still count as kept, since the program's
 /// answer uses some of the margin up.
-const KEPT: f64 = 0.1;
+const MARGIN_USED_BY_ROUNDING: f64 = 0.1;
 
 /// Longest step along an axis, in clearances: two bodies then approach each other along an axis by no
 /// more than one clearance, and along any line by less than twice the clearance.
 const LONGEST_STEP: f64 = 0.5;
 
-/// Shortest step that is tried, as part of the longest. What is not found within it is not there, as far
-/// as flat walls tell. By taste.
+/// Shortest step that is tried, as a fraction of the longest. What is not found within it is not there,
+/// as far as the linearisation shows. By taste.
 const SHORTEST_STEP: f64 = 0.1;
 
 /// Factors on the length of a step after one that gained nothing and after one that gained something:
@@ -60,8 +60,8 @@ const SHORTEST_STEP: f64 = 0.1;
 const SHRINK: f64 = 0.3;
 const GROW: f64 = 1.5;
 
-/// Pressing touching bodies together: the clearances that are kept in turn, as parts of the longest step.
-/// The first is large enough to find a direction between any two bodies, the last is rounding.
+/// Pressing touching bodies together: the clearances that are kept in turn, as fractions of the longest
+/// step. The first is large enough to find a direction between any two bodies, the last is rounding.
 const PRESSED_CLEARANCES: [f64; 5] = [1e-1, 1e-2, 1e-3, 1e-4, 1e-5];
 
 /// The longest step of pressing is the smallest side of the build space divided by this: small beside
@@ -89,13 +89,13 @@ pub(crate) enum Goal {
 }
 
 impl Goal {
-    fn gravity(self) -> f64 {
-        if self == Self::LowestTop { 0.0 } else { GRAVITY }
+    fn body_height_weight(self) -> f64 {
+        if self == Self::LowestTop { 0.0 } else { BODY_HEIGHT_WEIGHT }
     }
 }
 
 /// How far bodies move in a round, mm.
-struct Pace {
+struct StepLimits {
     /// Longest step along an axis, and the shortest that is tried.
     longest: f64,
     shortest: f64,
@@ -143,14 +143,14 @@ impl PlacedBodies {
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
         let longest = LONGEST_STEP * self.space.clearance_mm;
-        let pace = Pace { longest, shortest: SHORTEST_STEP * longest, gain: GAIN_MM };
-        self.separate_at(may_move, goal, rounds, &pace, progress)
+        let limits = StepLimits { longest, shortest: SHORTEST_STEP * longest, gain: GAIN_MM };
+        self.separate_at(may_move, goal, rounds, &limits, progress)
     }
 
     /// Presses bodies together that may touch, as low as they get. A clearance that gets smaller and
     /// smaller makes sure that there is a direction between any two. Steps are longer than this
     /// clearance makes safe: whether bodies overlap afterwards, or have passed through each other, is
-    /// for the proof to tell.
+    /// for the proof to find out.
     ///
     /// # Errors
     /// [`Cancelled`] on request.
@@ -162,12 +162,12 @@ impl PlacedBodies {
         let wanted = self.space.clearance_mm;
         let narrowest = self.space.size_mm.iter().fold(f64::INFINITY, |a, b| a.min(*b));
         let longest = narrowest / PRESSING_STEPS;
-        for part in PRESSED_CLEARANCES {
-            let clearance = part * longest;
+        for share in PRESSED_CLEARANCES {
+            let clearance = share * longest;
             self.space.clearance_mm = clearance;
-            let gain = PRESSING_GAIN * part * longest;
-            let pace = Pace { longest, shortest: clearance, gain };
-            self.separate_at(may_move, Goal::Compact, PRESSING_ROUNDS, &pace, progress)?;
+            let gain = PRESSING_GAIN * share * longest;
+            let limits = StepLimits { longest, shortest: clearance, gain };
+            self.separate_at(may_move, Goal::Compact, PRESSING_ROUNDS, &limits, progress)?;
         }
         self.space.clearance_mm = wanted;
         Ok(())
@@ -178,10 +178,10 @@ impl PlacedBodies {
         may_move: &[bool],
         goal: Goal,
         rounds: u32,
-        pace: &Pace,
+        limits: &StepLimits,
         progress: &Progress,
     ) -> Result<f64, Cancelled> {
-        let mut step_mm = pace.longest;
+        let mut step_mm = limits.longest;
         let mut hints = Hints::new();
         let mut missing_mm = f64::INFINITY;
         for _ in 0..rounds {
@@ -190,13 +190,13 @@ impl PlacedBodies {
             if goal == Goal::Separated && missing_mm <= 0.0 {
                 break;
             }
-            if round.gain_mm < pace.gain {
-                if step_mm < pace.shortest {
+            if round.gain_mm < limits.gain {
+                if step_mm < limits.shortest {
                     break;
                 }
                 step_mm *= SHRINK;
             } else {
-                step_mm = (GROW * step_mm).min(pace.longest);
+                step_mm = (GROW * step_mm).min(limits.longest);
             }
         }
         Ok(missing_mm)
@@ -221,13 +221,15 @@ impl PlacedBodies {
         hints.extend(near.iter().map(|n| (n.row.pair, n.triangles)));
         let pairs: Vec<[usize; 2]> = near.iter().map(|n| n.row.pair).collect();
         let missing = |near: &[NearPair]| -> f64 {
-            near.iter().map(|n| (clearance - KEPT * MARGIN_MM - n.distance_mm).max(0.0)).sum()
+            near.iter()
+                .map(|n| (clearance - MARGIN_USED_BY_ROUNDING * MARGIN_MM - n.distance_mm).max(0.0))
+                .sum()
         };
         let missing_before = missing(&near);
         let merit_before = self.merit(goal, &still, missing_before);
         let mut best = (merit_before, missing_before, None);
         let mut rows: Vec<Row> = near.into_iter().map(|n| n.row).collect();
-        for _ in 0..CUTS {
+        for _ in 0..MAX_CUTTING_ROUNDS {
             progress.check()?;
             let Some(moves) = self.solve(may_move, goal, &rows, step_mm) else { break };
             let near = self.near_after(&moves, &pairs, clearance, hints, progress)?;
@@ -242,8 +244,8 @@ impl PlacedBodies {
             rows.extend(near.into_iter().map(|n| n.row));
         }
         let (merit, missing_mm, moves) = best;
-        for (number, by) in moves.iter().flatten().enumerate() {
-            self.shift(number, *by);
+        for (index, by) in moves.iter().flatten().enumerate() {
+            self.shift(index, *by);
         }
         Ok(Round { gain_mm: merit_before - merit, missing_mm })
     }
@@ -253,7 +255,9 @@ impl PlacedBodies {
         let tops =
             self.bounds.iter().zip(moves).filter_map(|(b, by)| Some(b.as_ref()?.hi[2] + by[2]));
         let sum: f64 = moves.iter().map(|by| by[2]).sum();
-        tops.fold(f64::NEG_INFINITY, f64::max) + goal.gravity() * sum + PENALTY * missing_mm
+        tops.fold(f64::NEG_INFINITY, f64::max)
+            + goal.body_height_weight() * sum
+            + PENALTY * missing_mm
     }
 
     /// Pairs, one of which may move, whose boxes are nearer than `reach`.
@@ -262,7 +266,7 @@ impl PlacedBodies {
         let all = (0..n).flat_map(|a| (a + 1..n).map(move |b| [a, b]));
         all.filter(|pair| {
             let [Some(a), Some(b)] = pair.map(|i| self.bounds[i].as_ref()) else { return false };
-            pair.iter().any(|i| may_move[*i]) && a.gap(b) < reach
+            pair.iter().any(|i| may_move[*i]) && a.distance(b) < reach
         })
         .collect()
     }
@@ -284,7 +288,7 @@ impl PlacedBodies {
         };
         let found = pairs.par_iter().map(|pair| {
             let [Some((a, a_box)), Some((b, b_box))] = pair.map(moved) else { return Ok(None) };
-            if a_box.gap(&b_box) >= within {
+            if a_box.distance(&b_box) >= within {
                 return Ok(None);
             }
             let hint = hints.get(pair).copied();
@@ -308,7 +312,7 @@ impl PlacedBodies {
         Ok(found.collect::<Result<Vec<_>, Cancelled>>()?.into_iter().flatten().collect())
     }
 
-    /// The moves that serve height and missing clearance best as far as the rows tell; `None` if the
+    /// The moves that serve height and missing clearance best as far as the rows know; `None` if the
     /// solver finds none. Unknowns are three coordinates of every body that may move, the top of
     /// everything, and what each row misses.
     fn solve(
@@ -346,7 +350,7 @@ impl PlacedBodies {
                 program.at_most(&[(first + k, -1.0)], step_mm.min(down.max(-step_mm)));
             }
             program.at_most(&[(first + 2, 1.0), (top, -1.0)], -bounds.hi[2]);
-            program.cost[first + 2] = goal.gravity();
+            program.cost[first + 2] = goal.body_height_weight();
         }
         for (row, missing) in rows.iter().zip(top + 1..) {
             let mut entries = vec![(missing, -1.0)];

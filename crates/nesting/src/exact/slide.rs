@@ -21,7 +21,7 @@ const LONGEST_STEP: f64 = 1.9;
 /// costs a query that gains nothing worth printing. By taste.
 pub(crate) const SHORTEST_MM: f64 = 0.02;
 
-/// Part of a step that is tried next when a step does not end clear.
+/// Fraction of a step that is tried next when a step does not end clear.
 const SHORTER: f64 = 0.5;
 
 /// Sloping directions tried per body and round of sinking. More take longer and bring little, none
@@ -30,7 +30,7 @@ const SLOPES: u32 = 2;
 
 /// Least way aside of a sloping direction per mm down, and how much more it may be: from almost straight
 /// down to about 25° below the horizontal. By taste.
-const LEAST_ASIDE: f64 = 0.3;
+const MIN_ASIDE: f64 = 0.3;
 const MORE_ASIDE: f64 = 2.0;
 
 /// Longest slide along a slope, mm, so that a body does not wander through the whole build for a little
@@ -51,7 +51,7 @@ impl PlacedBodies {
     /// [`Cancelled`] on request; the body stays where it is then.
     pub fn slide(
         &mut self,
-        number: usize,
+        index: usize,
         direction: [f64; 3],
         most_mm: f64,
         progress: &Progress,
@@ -70,8 +70,8 @@ impl PlacedBodies {
                 break;
             }
             let by = unit.map(|c| c * step);
-            if self.is_clear(number, by, progress)? {
-                self.shift(number, by);
+            if self.is_clear(index, by, progress)? {
+                self.shift(index, by);
                 way += step;
             } else {
                 step *= SHORTER;
@@ -81,9 +81,8 @@ impl PlacedBodies {
     }
 
     /// Whether a body keeps all clearances if it is moved by so much.
-    fn is_clear(&self, number: usize, by: Vec3, progress: &Progress) -> Result<bool, Cancelled> {
-        let Some((body, Some(bounds))) = self.bodies.get(number).zip(self.bounds.get(number))
-        else {
+    fn is_clear(&self, index: usize, by: Vec3, progress: &Progress) -> Result<bool, Cancelled> {
+        let Some((body, Some(bounds))) = self.bodies.get(index).zip(self.bounds.get(index)) else {
             return Ok(false);
         };
         let body =
@@ -94,12 +93,12 @@ impl PlacedBodies {
             return Ok(false);
         }
         let clearance = self.space.clearance_mm;
-        for (other, its) in self.bounds.iter().enumerate() {
-            let Some(its) = its else { continue };
-            if other == number || bounds.gap(its) >= clearance {
+        for (other, other_bounds) in self.bounds.iter().enumerate() {
+            let Some(other_bounds) = other_bounds else { continue };
+            if other == index || bounds.distance(other_bounds) >= clearance {
                 continue;
             }
-            let other = (&self.bodies[other], its);
+            let other = (&self.bodies[other], other_bounds);
             let near = nearest((&body, &bounds), other, clearance, None, progress)?;
             if near.is_some_and(|(near, _)| near.distance_mm < clearance) {
                 return Ok(false);
@@ -147,6 +146,6 @@ impl PlacedBodies {
 /// A direction down some slope.
 fn sloping(random: &mut Random) -> Vec3 {
     let azimuth = random.unit() * std::f64::consts::TAU;
-    let aside = LEAST_ASIDE + MORE_ASIDE * random.unit();
+    let aside = MIN_ASIDE + MORE_ASIDE * random.unit();
     [aside * azimuth.cos(), aside * azimuth.sin(), -1.0]
 }

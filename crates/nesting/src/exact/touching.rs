@@ -15,9 +15,9 @@ use mesh::flat::common_part;
 /// Overlaps thinner than this, mm, are bodies that slide along each other.
 const TOUCH_MM: f64 = 1e-9;
 
-/// A slide ends this much before the obstacle, in parts of the way and of a unit of it, so that rounding
-/// never makes an overlap.
-const HAIR: f64 = 1e-10;
+/// A slide ends this much before the obstacle, as a fraction of the way plus one unit of it, so that
+/// rounding never makes an overlap.
+const BACKOFF: f64 = 1e-10;
 
 /// Smallest fall of the top of a build that counts as lower, mm: less is rounding.
 const LOWER_MM: f64 = 1e-9;
@@ -26,14 +26,14 @@ const LOWER_MM: f64 = 1e-9;
 const AT_REST_MM: f64 = 1e-6;
 
 /// Most rounds of sinking; nearly always it comes to rest long before.
-const MOST_ROUNDS: u32 = 200;
+const MAX_ROUNDS: u32 = 200;
 
 /// Sloping directions per body and round. None leaves bodies on any ledge, many take time. By taste.
 const SLOPES: u32 = 3;
 
 /// Least way aside of a sloping direction per mm down, and how much more it may be: from almost straight
 /// down to about 17° below the horizontal. By taste.
-const LEAST_ASIDE: f64 = 0.2;
+const MIN_ASIDE: f64 = 0.2;
 const MORE_ASIDE: f64 = 3.0;
 
 /// Every so many rounds each body is first moved to a side, or no body would ever leave a flat ledge;
@@ -81,7 +81,7 @@ pub(crate) fn sink_touching(
             // While anything sinks, only every other round counts as idle.
             idle = idle.saturating_sub(u32::from(round.is_multiple_of(2)));
         }
-        if round > MOST_ROUNDS {
+        if round > MAX_ROUNDS {
             break;
         }
     }
@@ -123,7 +123,7 @@ fn directions(round: u32, random: &mut Random) -> Vec<Vec3> {
     if round > 0 {
         for _ in 0..SLOPES {
             let azimuth = random.unit() * std::f64::consts::TAU;
-            let aside = LEAST_ASIDE + MORE_ASIDE * random.unit();
+            let aside = MIN_ASIDE + MORE_ASIDE * random.unit();
             all.push([aside * azimuth.cos(), aside * azimuth.sin(), -1.0]);
         }
         if round.is_multiple_of(ASIDE_EVERY) {
@@ -187,7 +187,7 @@ fn slide(bodies: &mut [Facets], i: usize, direction: Vec3, (lo, hi): (Vec3, Vec3
             far = far.min(free_way(me, other, direction, far));
         }
     }
-    let far = far - HAIR * (1.0 + far.abs());
+    let far = far - BACKOFF * (1.0 + far.abs());
     if far.is_finite() && far > TOUCH_MM {
         bodies[i].shift(direction.map(|c| c * far));
     }
@@ -220,7 +220,7 @@ fn free_way(a: &Facets, b: &Facets, d: Vec3, far: f64) -> f64 {
                 || other.lo[1] >= own.hi[1] - TOUCH_MM
                 || other.lo[2] - own.hi[2] >= way
                 || other.hi[2] < own.lo[2] - TOUCH_MM;
-            if !apart && let Some(gap) = gap(&own, other) {
+            if !apart && let Some(gap) = distance_along(&own, other) {
                 way = way.min(gap.max(0.0));
             }
         }
@@ -269,7 +269,7 @@ struct SeenFacet {
 
 /// Least distance along the direction from `a` to `b` where they overlap across it; `None` if they
 /// do not, or if `a` is past `b`.
-fn gap(a: &SeenFacet, b: &SeenFacet) -> Option<f64> {
+fn distance_along(a: &SeenFacet, b: &SeenFacet) -> Option<f64> {
     let across = |t: &SeenFacet| t.corners.map(|c| [c[0], c[1]]);
     let polygon = common_part(across(a), across(b), TOUCH_MM)?;
     let gaps: Vec<f64> =

@@ -7,7 +7,7 @@ use mesh::{Mesh, measures};
 use rayon::prelude::*;
 
 /// Most layers that are counted: a hundred metres in layers of a micron.
-const MOST_LAYERS: u32 = 100_000_000;
+const MAX_LAYERS: u32 = 100_000_000;
 
 /// Figures of one build.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -40,7 +40,7 @@ pub fn figures(
 ) -> Result<Figures, Cancelled> {
     let height_mm = top_mm(items, build);
     let volume_mm3 = volume(items, build);
-    let layers = if layer_mm > 0.0 { layer_count(height_mm, layer_mm).min(MOST_LAYERS) } else { 0 };
+    let layers = if layer_mm > 0.0 { layer_count(height_mm, layer_mm).min(MAX_LAYERS) } else { 0 };
     let curves: Vec<Vec<(usize, f64)>> = build
         .par_iter()
         .map(|p| {

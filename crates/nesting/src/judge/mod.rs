@@ -1,7 +1,7 @@
 //! Judges arrangements, whoever made them: by the search, by hand or by a file.
 //!
 //! [`proof`] measures all clearances, [`removal`] finds whether every part can be taken out, and
-//! [`figures`] tells height, density and areas. They import nothing that the search made: bodies are
+//! [`figures`] measures height, density and areas. They import nothing that the search made: bodies are
 //! meshes and poses, and no voxel is known here.
 //!
 //! What is shared: `proof` uses [`crate::exact::distance`], and with it [`mesh::distance`], as the moves

@@ -4,7 +4,7 @@
 //! other the distance is found by triangles. That distance, [`crate::exact::distance`], is the one
 //! that the moves use, too; see [`crate::judge`] for what follows from this.
 
-use crate::exact::distance::{Gap, WallGap, gap, nearest, wall_gaps};
+use crate::exact::distance::{Gap, WallGap, judged_gap, nearest, wall_gaps};
 use crate::model::Space;
 use crate::solid::{Body, Bounds};
 use base::{Cancelled, Progress};
@@ -26,8 +26,8 @@ impl Proof {
     }
 }
 
-/// Finds what is nearer to what than twice the clearance, and to the walls. Bodies are told by their
-/// index in the list. In parallel; the result does not depend on the number of threads.
+/// Finds what is nearer to what than twice the clearance, and to the walls. Bodies are identified by
+/// their index in the list. In parallel; the result does not depend on the number of threads.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -53,7 +53,7 @@ pub fn proof(bodies: &[Body], space: &Space, progress: &Progress) -> Result<Proo
             let (Some(p), Some(q)) = (&bounds[i], &bounds[j]) else { return Ok(None) };
             let near = nearest((&bodies[i], p), (&bodies[j], q), limit, None, progress)?;
             progress.advance(1)?;
-            Ok(near.map(|(near, contact)| gap([i, j], &near, contact, space.clearance_mm)))
+            Ok(near.map(|(near, contact)| judged_gap([i, j], &near, contact, space.clearance_mm)))
         })
         .collect::<Result<Vec<_>, Cancelled>>()?;
     let mut pairs: Vec<Gap> =
@@ -70,7 +70,7 @@ fn near_pairs(bounds: &[Option<Bounds>], limit: f64) -> Vec<(usize, usize)> {
     let mut pairs = Vec::new();
     for (n, (i, a)) in order.iter().enumerate() {
         let reach = order[n + 1..].iter().take_while(|(_, b)| b.lo[0] <= a.hi[0] + limit);
-        let near = reach.filter(|(_, b)| a.gap(b) <= limit);
+        let near = reach.filter(|(_, b)| a.distance(b) <= limit);
         pairs.extend(near.map(|(j, _)| (*i.min(j), *i.max(j))));
     }
     pairs.sort_unstable();

@@ -73,9 +73,9 @@ fn directions() -> Vec<Vec3> {
     all
 }
 
-/// Finds an order in which all bodies can be lifted out, and what stands against it. Bodies are told by
-/// their index in the list; they must not overlap. In parallel; the result does not depend on the number of
-/// threads.
+/// Finds an order in which all bodies can be lifted out, and what prevents it. Bodies are identified by
+/// their index in the list; they must not overlap. In parallel; the result does not depend on the
+/// number of threads.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -112,7 +112,7 @@ fn trapped_pairs(
         for (j, b) in bounds.iter().enumerate().take(i) {
             // Parts whose boxes do not meet come apart across the gap, along an axis, either of them.
             if let (Some(a), Some(b)) = (a, b)
-                && a.gap(b) <= 0.0
+                && a.distance(b) <= 0.0
             {
                 pairs.push((j, i));
             }

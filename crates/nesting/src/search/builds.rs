@@ -52,9 +52,9 @@ impl Run<'_> {
         Ok(pool)
     }
 
-    /// Fills builds with transferred placements, as far as they are free or exact, and with the rest where
-    /// there is room. Returns whether all copies have a place.
-    pub(super) fn put_back<'w>(
+    /// Fills builds with transferred placements. Keeps a placement if it is free, or if rounding is
+    /// [`Rounding::Nearest`]; the others are inserted again. Returns whether all copies have a place.
+    pub(super) fn rebuild_from<'w>(
         &mut self,
         space: &'w VoxelSpace,
         builds: &mut Vec<BuildState<'w>>,
@@ -71,7 +71,7 @@ impl Run<'_> {
                     {
                         build.put(placement);
                     }
-                    Ok(placement) => pool.push(placement.copy),
+                    Ok(placement) => pool.push(placement.copy_index),
                     Err(copy) => pool.push(copy),
                 }
             }
@@ -106,7 +106,7 @@ impl Run<'_> {
     ) -> Result<(), Stopped> {
         let later: Vec<usize> = builds[b + 1..]
             .iter()
-            .flat_map(|build| build.placements.iter().map(|p| p.copy))
+            .flat_map(|build| build.placements.iter().map(|p| p.copy_index))
             .collect();
         let Some(next_due) = later.iter().map(|&c| self.due(c)).min() else { return Ok(()) };
         let (pool, not_yet): (Vec<usize>, Vec<usize>) =
@@ -115,7 +115,7 @@ impl Run<'_> {
         let size_before = self.size(&pool);
         let patience = self.options.patience / FORWARD_DIVISOR;
         let mut rest = self.search.fit_below(&mut builds[b], pool, space.height(), patience)?;
-        let latest = builds[b].placements.iter().map(|p| self.due(p.copy)).max().unwrap_or(0);
+        let latest = builds[b].placements.iter().map(|p| self.due(p.copy_index)).max().unwrap_or(0);
         let in_order = rest.iter().all(|&c| self.due(c) >= latest);
         if self.size(&rest) >= size_before || !in_order {
             builds[b].restore(&before);
@@ -136,7 +136,7 @@ impl Run<'_> {
             );
             return Ok(());
         }
-        self.incumbent.offer(builds)
+        self.incumbent.report(builds)
     }
 
     fn due(&self, copy: usize) -> u32 {

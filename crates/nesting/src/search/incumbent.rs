@@ -1,8 +1,8 @@
-//! The best arrangement so far (the incumbent), and which arrangements are handed out: valid ones by
-//! exact distances, each better than the last.
+//! The best arrangement so far (the incumbent), and which arrangements are reported to the caller: valid
+//! ones by exact distances, each better than the last.
 
+use super::exact_build::ExactBuild;
 use super::refine::{FEW_PARTS, Refiner, VoxelBuild, placements_of};
-use super::repair::ExactBuild;
 use super::state::build::BuildState;
 use super::stop::Stopped;
 use super::voxels::resolution::Rounding;
@@ -12,10 +12,10 @@ use crate::model::{Arrangement, CopyId, OnBetter, Placed};
 use base::{Cancelled, Progress};
 use std::collections::BTreeMap;
 
-/// A build is made exact if it is lower than this part of the height of the last one that was. Nearer to
-/// 1, most of the time goes into making builds exact, about a second each; smaller, the person waits
-/// for what was found.
-const WORTH_SHOWING: f64 = 0.99;
+/// A build is made exact and reported if it is lower than this fraction of the height of the last one
+/// that was. Nearer to 1, most of the time goes into making builds exact, about a second each; smaller,
+/// the person waits for what was found.
+const REPORT_RATIO: f64 = 0.99;
 
 /// Height that may be given up for an even area along Z, as a factor. Larger, the build takes noticeably
 /// longer; 1, hardly any even arrangement is as low as the best. By taste.
@@ -31,19 +31,19 @@ pub(super) type ExactMoves = BTreeMap<usize, [f64; 3]>;
 /// Valid builds without the locked placements, and the copies that are in none of them.
 type Best = (Vec<Vec<Placed>>, Vec<usize>);
 
-/// What the search has found, and the best that was handed out of it.
+/// What the search has at present, and the best that was reported.
 pub(super) struct Incumbent<'a> {
     pub(super) refiner: Refiner<'a>,
-    /// Whether what the search finds is worth showing: not while its voxels are coarse.
-    pub(super) is_showing: bool,
+    /// Whether what the search finds may be reported: not while its voxels are coarse.
+    pub(super) may_report: bool,
     /// What is wanted in the end.
     pub(super) last_goal: Goal,
     /// Whether the caller said that it is enough.
     stopped: bool,
     progress: &'a Progress,
     on_better: OnBetter<'a>,
-    /// Per build what the search has.
-    found: Vec<VoxelBuild>,
+    /// Per build what the search has at present.
+    current: Vec<VoxelBuild>,
     /// Indices of the copies that are in none of these builds.
     pub(super) unplaced: Vec<usize>,
     best: Option<Best>,
@@ -58,64 +58,64 @@ impl<'a> Incumbent<'a> {
     ) -> Self {
         Self {
             refiner,
-            is_showing: true,
+            may_report: true,
             // What was evened out along Z must not sink again.
             last_goal: if even_area { Goal::LowestTop } else { Goal::Compact },
             stopped: false,
             progress,
             on_better,
-            found: Vec::new(),
+            current: Vec::new(),
             unplaced: Vec::new(),
             best: None,
         }
     }
 
-    /// Whether there is anything to hand out.
-    pub(super) fn has_begun(&self) -> bool {
-        !self.found.is_empty()
+    /// Whether the search has found anything yet.
+    pub(super) fn has_result(&self) -> bool {
+        !self.current.is_empty()
     }
 
-    /// Takes over what all builds hold.
-    pub(super) fn take(&mut self, builds: &[BuildState]) {
-        self.found = builds.iter().map(|build| self.found_in(build)).collect();
+    /// Makes what all builds hold the present state of the search.
+    pub(super) fn set_current(&mut self, builds: &[BuildState]) {
+        self.current = builds.iter().map(|build| self.voxel_build(build)).collect();
     }
 
-    fn found_in(&self, build: &BuildState) -> VoxelBuild {
+    fn voxel_build(&self, build: &BuildState) -> VoxelBuild {
         let placements = placements_of(&self.refiner.copies, build);
         VoxelBuild { placements, rounding: build.space.rounding }
     }
 
-    /// Takes over one build that got better, or is about as good, and shows it if that is worth it.
+    /// Sets one build that got better, or is about as good, and reports all if it is lower by enough.
     ///
     /// # Errors
     /// [`Stopped`] if the caller says so or on cancellation, here and below.
-    pub(super) fn offer_one(&mut self, b: usize, build: &BuildState) -> Result<(), Stopped> {
-        let found = self.found_in(build);
-        let top = self.top_mm(&found.placements);
-        let is_higher = top >= self.top_mm(&self.found[b].placements);
+    pub(super) fn report_one(&mut self, b: usize, build: &BuildState) -> Result<(), Stopped> {
+        let new = self.voxel_build(build);
+        let top = self.top_mm(&new.placements);
+        let is_higher = top >= self.top_mm(&self.current[b].placements);
         let may_touch = self.refiner.space.clearance_mm <= 0.0;
-        if is_higher && may_touch && found.placements.len() > FEW_PARTS {
+        if is_higher && may_touch && new.placements.len() > FEW_PARTS {
             return self.go_on(); // to let all of them sink takes longer than it is worth
         }
         let last = self.refiner.last_top_mm(b);
-        let is_worth_it = last.is_none_or(|last| top < WORTH_SHOWING * last);
-        let rounding = found.rounding;
-        self.found[b] = found;
-        if rounding == Rounding::Nearest && (!is_worth_it || !self.is_showing) {
+        let is_lower_by_enough = last.is_none_or(|last| top < REPORT_RATIO * last);
+        let rounding = new.rounding;
+        self.current[b] = new;
+        if rounding == Rounding::Nearest && (!is_lower_by_enough || !self.may_report) {
             self.go_on()
         } else {
-            self.show()
+            self.report_current()
         }
     }
 
-    /// Takes over what all builds hold, and shows it if, made exact, it is valid and better than the last.
-    pub(super) fn offer(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
-        self.take(builds);
-        self.show()
+    /// Sets what all builds hold, and reports it if, made exact, it is valid and better than the last.
+    pub(super) fn report(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
+        self.set_current(builds);
+        self.report_current()
     }
 
-    /// Shows an arrangement that is exact already if it is better than the last.
-    pub(super) fn offer_exact(
+    /// Reports an arrangement that is exact already if it is better than the last.
+    pub(super) fn report_exact(
         &mut self,
         builds: Vec<Vec<Placed>>,
         unplaced: Vec<usize>,
@@ -123,16 +123,16 @@ impl<'a> Incumbent<'a> {
         let rounding = Rounding::Conservative;
         let builds =
             builds.into_iter().map(|placements| VoxelBuild { placements, rounding }).collect();
-        let found = std::mem::replace(&mut self.found, builds);
-        let mine = std::mem::replace(&mut self.unplaced, unplaced);
-        let shown = self.show();
-        (self.found, self.unplaced) = (found, mine);
-        shown
+        let current = std::mem::replace(&mut self.current, builds);
+        let current_unplaced = std::mem::replace(&mut self.unplaced, unplaced);
+        let reported = self.report_current();
+        (self.current, self.unplaced) = (current, current_unplaced);
+        reported
     }
 
-    /// Shows what there is now if it is about as low as the best: it is more even along Z.
-    pub(super) fn offer_even(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
-        self.take(builds);
+    /// Reports what there is now if it is about as low as the best: it is more even along Z.
+    pub(super) fn report_even(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
+        self.set_current(builds);
         let exact = self.exact_builds(self.last_goal, self.progress)?;
         let is_about_as_low = |exact: &Vec<Vec<Placed>>| {
             self.best.as_ref().is_some_and(|(best, unplaced)| {
@@ -142,19 +142,21 @@ impl<'a> Incumbent<'a> {
         };
         match exact.filter(is_about_as_low) {
             Some(exact) => {
-                self.found = exact.iter().cloned().map(nearest).collect();
-                self.hand_out(exact)
+                self.current = exact.iter().cloned().map(as_nearest_build).collect();
+                self.set_best(exact)
             }
             None => self.go_on(),
         }
     }
 
-    fn show(&mut self) -> Result<(), Stopped> {
-        if !self.is_showing {
+    /// Reports the present state if that is allowed, and if, made exact, it is valid and better than the
+    /// last.
+    fn report_current(&mut self) -> Result<(), Stopped> {
+        if !self.may_report {
             return self.go_on();
         }
         match self.exact_builds(Goal::Separated, self.progress) {
-            Ok(Some(exact)) if self.is_better(&exact) => self.hand_out(exact),
+            Ok(Some(exact)) if self.is_better(&exact) => self.set_best(exact),
             _ => self.go_on(),
         }
     }
@@ -163,7 +165,8 @@ impl<'a> Incumbent<'a> {
         Ok(self.progress.check()?)
     }
 
-    fn hand_out(&mut self, builds: Vec<Vec<Placed>>) -> Result<(), Stopped> {
+    /// Makes these builds the best, and reports them to the caller.
+    fn set_best(&mut self, builds: Vec<Vec<Placed>>) -> Result<(), Stopped> {
         let arrangement = self.arrangement(&builds, &self.unplaced);
         self.best = Some((builds, self.unplaced.clone()));
         self.stopped |= !(self.on_better)(&arrangement);
@@ -182,7 +185,7 @@ impl<'a> Incumbent<'a> {
     /// Whether every copy is in a build or known to be unplaced: while builds are filled anew, some are in
     /// neither for a while.
     fn is_whole(&self) -> bool {
-        let placed: usize = self.found.iter().map(|found| found.placements.len()).sum();
+        let placed: usize = self.current.iter().map(|build| build.placements.len()).sum();
         placed + self.unplaced.len() == self.refiner.copies.len()
     }
 
@@ -202,13 +205,13 @@ impl<'a> Incumbent<'a> {
     /// How far every copy of each build moves when it is made exact.
     pub(super) fn exact_moves(&mut self, goal: Goal) -> Result<Vec<ExactMoves>, Stopped> {
         let mut all = Vec::new();
-        for b in 0..self.found.len() {
-            let found = self.found[b].clone();
+        for b in 0..self.current.len() {
+            let current = self.current[b].clone();
             let ExactBuild { placements, offenders } =
-                self.refiner.refine(b, found, goal, self.progress)?;
+                self.refiner.refine(b, current, goal, self.progress)?;
             let locked = self.refiner.locked_in(b).len();
             let moves = placements.iter().enumerate().filter_map(|(n, p)| {
-                let from = self.found[b].placements.iter().find(|q| q.id() == p.id())?.pose;
+                let from = self.current[b].placements.iter().find(|q| q.id() == p.id())?.pose;
                 let rotated = |k: usize| p.pose.rows[k][..3] != from.rows[k][..3];
                 if offenders.contains(&(locked + n)) || (0..3).any(rotated) {
                     return None;
@@ -231,8 +234,8 @@ impl<'a> Incumbent<'a> {
             return Ok(None);
         }
         let mut builds = Vec::new();
-        for (b, found) in self.found.iter().enumerate() {
-            let exact = self.refiner.refine(b, found.clone(), goal, progress)?;
+        for (b, current) in self.current.iter().enumerate() {
+            let exact = self.refiner.refine(b, current.clone(), goal, progress)?;
             if !exact.offenders.is_empty() {
                 return Ok(None);
             }
@@ -241,7 +244,7 @@ impl<'a> Incumbent<'a> {
         Ok(Some(builds))
     }
 
-    /// The best arrangement, as low as exact distances get it. It is handed out a last time if that made
+    /// The best arrangement, as low as exact distances get it. It is reported a last time if that made
     /// it better, unless the caller has stopped the search.
     pub(super) fn finish(mut self, converged: bool) -> Arrangement {
         let mut last = self.lowest();
@@ -249,14 +252,14 @@ impl<'a> Incumbent<'a> {
             && let Some((best, unplaced)) = self.best.clone()
         {
             self.unplaced = unplaced;
-            self.found = best.into_iter().map(nearest).collect();
+            self.current = best.into_iter().map(as_nearest_build).collect();
             last = self.lowest();
         }
         if let Some(builds) = last {
             if self.stopped {
                 self.best = Some((builds, self.unplaced.clone()));
             } else {
-                self.hand_out(builds).ok(); // whether to go on does not matter any more
+                self.set_best(builds).ok(); // whether to go on does not matter any more
             }
         }
         let (builds, unplaced) = self.best.take().unwrap_or_default();
@@ -285,6 +288,6 @@ impl<'a> Incumbent<'a> {
 }
 
 /// A build that was made exact, as if voxels rounded to nearest had found it.
-fn nearest(placements: Vec<Placed>) -> VoxelBuild {
+fn as_nearest_build(placements: Vec<Placed>) -> VoxelBuild {
     VoxelBuild { placements, rounding: Rounding::Nearest }
 }

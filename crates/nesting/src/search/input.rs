@@ -3,10 +3,10 @@
 use crate::model::{Item, Locked, NestError, Options, Space};
 
 /// Sides and clearances are below this, mm: a hundred metres.
-const MOST_MM: f64 = 1e5;
+const MAX_MM: f64 = 1e5;
 
 /// Coordinates of meshes are below this, mm: a kilometre.
-const MOST_COORDINATE_MM: f64 = 1e6;
+const MAX_COORDINATE_MM: f64 = 1e6;
 
 /// Factors against shrinkage: all that any material needs, and far from flattening a part.
 const SCALES: std::ops::RangeInclusive<f64> = 0.01..=100.0;
@@ -28,7 +28,7 @@ pub(super) fn check(
         let n = item.mesh().vertices.len();
         let usable = item.mesh().triangles.iter().flatten().all(|v| {
             let vertex = item.mesh().vertices.get(*v as usize);
-            vertex.is_some_and(|p| p.iter().all(|c| c.abs() < MOST_COORDINATE_MM))
+            vertex.is_some_and(|p| p.iter().all(|c| c.abs() < MAX_COORDINATE_MM))
         });
         if n == 0 || item.mesh().triangles.is_empty() || !usable {
             return Err(NestError::UnusableMesh { item: i, name: item.name.clone() });
@@ -41,13 +41,13 @@ pub(super) fn check(
     }
     let mut counts = vec![0; items.len()];
     for (index, l) in locked.iter().enumerate() {
-        let listed = counts.get_mut(l.item).is_some_and(|n| {
-            *n += 1;
-            *n <= items[l.item].quantity
-        });
-        let scale = items.get(l.item).map_or([1.0; 3], |i| i.scale);
-        if !listed || !is_rotation_and_scale(l, scale) {
-            return Err(NestError::BadLock { index, item: l.item });
+        let bad = |name, copy| Err(NestError::BadLock { index, item: l.item, name, copy });
+        let Some((item, copy)) = items.get(l.item).zip(counts.get_mut(l.item)) else {
+            return bad(String::new(), 1);
+        };
+        *copy += 1;
+        if *copy > item.quantity || !is_rotation_and_scale(l, item.scale) {
+            return bad(item.name.clone(), *copy);
         }
     }
     Ok(())
@@ -56,14 +56,14 @@ pub(super) fn check(
 fn check_measures(space: &Space, options: &Options) -> Result<(), NestError> {
     let bad = |what, value, need| Err(NestError::BadMeasure { what, value, need });
     for size in space.size_mm {
-        if !(size.is_finite() && size > 0.0 && size < MOST_MM) {
+        if !(size.is_finite() && size > 0.0 && size < MAX_MM) {
             return bad("a side of the build space", size, "above 0 and below 100000");
         }
     }
     for (what, value) in
         [("the clearance", space.clearance_mm), ("the clearance to walls", space.wall_clearance_mm)]
     {
-        if !(value.is_finite() && (0.0..MOST_MM).contains(&value)) {
+        if !(value.is_finite() && (0.0..MAX_MM).contains(&value)) {
             return bad(what, value, "of at least 0");
         }
     }

@@ -9,7 +9,7 @@ use super::transfer::transferred;
 use super::voxels::resolution::Rounding;
 use crate::exact::separation::Goal;
 
-/// Smallest improvement of a round that counts, as part of the height: a tenth of a millimetre of a
+/// Smallest improvement of a round that counts, as a fraction of the height: a tenth of a millimetre of a
 /// chamber. Smaller, the search goes on for minutes for what nobody sees.
 const GAIN: f64 = 5e-4;
 
@@ -35,7 +35,7 @@ impl Run<'_> {
             for found in [&*builds, &others] {
                 let best = self.incumbent.height_mm();
                 let exact = self.transferred(found, space, self.incumbent.last_goal)?;
-                self.incumbent.offer(found)?;
+                self.incumbent.report(found)?;
                 if self.incumbent.height_mm() < best {
                     next = Some(exact);
                 }
@@ -44,7 +44,7 @@ impl Run<'_> {
             gainless = if gained { 0 } else { gainless + 1 };
             let mut lower = Vec::new();
             if let Some(exact) = next
-                && self.put_back(space, &mut lower, exact)?
+                && self.rebuild_from(space, &mut lower, exact)?
             {
                 start = placements(&lower);
                 *builds = lower;
@@ -66,16 +66,16 @@ impl Run<'_> {
         let progress = search.progress.stage();
         let mut other_search = search.fork(&progress);
         let mut other_ended = Ok(());
-        builds.iter_mut().chain(&mut others).for_each(|build| build.shares_machine = true);
+        builds.iter_mut().chain(&mut others).for_each(|build| build.another_search_runs = true);
         let ended = rayon::in_place_scope(|scope| {
             let (others, other_ended) = (&mut others, &mut other_ended);
             scope.spawn(move |_| {
                 *other_ended =
                     others.iter_mut().try_for_each(|b| other_search.lower(b, &mut |_| true));
             });
-            let mut mine = builds.iter_mut().enumerate();
-            let ended = mine.try_for_each(|(b, build)| {
-                let mut report = |build: &BuildState| incumbent.offer_one(b, build).is_ok();
+            let mut own = builds.iter_mut().enumerate();
+            let ended = own.try_for_each(|(b, build)| {
+                let mut report = |build: &BuildState| incumbent.report_one(b, build).is_ok();
                 search.lower(build, &mut report)
             });
             if ended.is_err() {
@@ -83,7 +83,7 @@ impl Run<'_> {
             }
             ended
         });
-        builds.iter_mut().chain(&mut others).for_each(|build| build.shares_machine = false);
+        builds.iter_mut().chain(&mut others).for_each(|build| build.another_search_runs = false);
         let ended = ended.and(other_ended);
         if ended.is_err() {
             let height = |builds: &[BuildState]| builds.iter().map(BuildState::height).sum::<i32>();
@@ -102,7 +102,7 @@ impl Run<'_> {
         space: &VoxelSpace,
         goal: Goal,
     ) -> Result<Vec<Vec<Transferred>>, Stopped> {
-        self.incumbent.take(builds);
+        self.incumbent.set_current(builds);
         let nearest = builds.first().is_some_and(|b| b.space.rounding == Rounding::Nearest);
         let moves = if nearest { Some(self.incumbent.exact_moves(goal)?) } else { None };
         let each = |(b, build): (usize, &BuildState)| {
@@ -110,8 +110,8 @@ impl Run<'_> {
                 Some(moves) => moves[b].get(&copy).copied(),
                 None => Some([0.0; 3]),
             };
-            let one = |p: &VoxelPlacement| transferred(build, space, p, by_mm(p.copy)?);
-            build.placements.iter().map(|p| one(p).ok_or(p.copy)).collect()
+            let one = |p: &VoxelPlacement| transferred(build, space, p, by_mm(p.copy_index)?);
+            build.placements.iter().map(|p| one(p).ok_or(p.copy_index)).collect()
         };
         Ok(builds.iter().enumerate().map(each).collect())
     }

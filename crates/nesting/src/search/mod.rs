@@ -1,25 +1,27 @@
 //! The search for an arrangement.
 //!
 //! [`voxels`] turns parts into masks of voxels, [`state`] holds builds in which masks lie, and [`moves`]
-//! takes parts out and puts them in again. [`run`] goes through the [`levels`] from coarse voxels to
+//! takes parts out and puts them in again. [`run`] goes through the [`passes`] from coarse voxels to
 //! fine ones; [`builds`] fills builds, [`lower_exactly`] lowers them from where exact distances put the
-//! parts ([`transfer`]), and [`exact_cover`] packs a few parts made of cubes without gaps. Whatever is
-//! found goes to the [`incumbent`], the best arrangement so far: [`refine`] makes it exact, [`repair`]
-//! finds what stands against it, and only what is valid and better is handed out.
+//! parts ([`transfer`]), and [`cube_packing`] packs a few parts made of cubes without gaps. Whatever is
+//! found goes to the [`incumbent`], the best arrangement so far: [`refine`] makes its builds exact by
+//! means of [`exact_build`], and only what is valid and better is reported.
 //!
-//! Three lengths count here: a *voxel* is the step of positions, the *clearance* is kept between parts,
-//! and the *margin* is half of it, which masks rounded to nearest hold around their part.
+//! Four lengths count here. The *voxel* is the step of positions. The *clearance* is kept between
+//! parts. The *margin*, half of the clearance, is what masks rounded to nearest hold around their part.
+//! The *keep-out reach* is how far around a mask no other mask may lie: the clearance for conservative
+//! masks, nothing for masks that hold a margin.
 
 mod builds;
-mod exact_cover;
+mod cube_packing;
+mod exact_build;
 mod incumbent;
 mod input;
-mod levels;
 mod lower_exactly;
 mod moves;
 pub(crate) mod nest;
+mod passes;
 mod refine;
-mod repair;
 mod run;
 mod state;
 mod stop;

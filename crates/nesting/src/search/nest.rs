@@ -1,9 +1,9 @@
-//! The whole search: builds on coarse and fine voxels, exact distances whenever something is shown.
+//! The whole search: builds on coarse and fine voxels, exact distances whenever something is reported.
 
 use super::incumbent::Incumbent;
 use super::input::check;
-use super::levels::levels;
 use super::moves::LocalSearch;
+use super::passes::passes;
 use super::refine::Refiner;
 use super::run::Run;
 use crate::fill_order::CopyToPlace;
@@ -19,7 +19,7 @@ use mesh::measures;
 /// cancelled; then the best so far is returned. For equal arguments the sequence of arrangements is
 /// the same, whatever the number of threads.
 ///
-/// Every arrangement that is handed out keeps all clearances by exact distances, and can be taken
+/// Every arrangement that is reported keeps all clearances by exact distances, and can be taken
 /// apart part by part, each straight along an axis, so nothing gets hooked or enclosed.
 ///
 /// # Errors
@@ -36,15 +36,15 @@ pub fn nest(
     check(items, locked, space, options)?;
     let locked_placements = locked_placements(items.len(), locked);
     let copies = copies_to_place(items, &locked_placements);
-    let levels = levels(items, space, options);
-    progress.add_total(levels.len() as u64 * items.len() as u64);
+    let passes = passes(items, space, options);
+    progress.add_total(passes.len() as u64 * items.len() as u64);
     let search = LocalSearch::new(copies.clone(), options.seed, options.patience, progress);
-    let refiner = Refiner::new(items, space, locked_placements, copies, levels[0].voxel_mm);
+    let refiner = Refiner::new(items, space, locked_placements, copies, passes[0].voxel_mm);
     let incumbent = Incumbent::new(refiner, options.even_area, progress, on_better);
     let mut run = Run { items, space, options, search, incumbent };
-    match run.search(locked, &levels) {
+    match run.search(locked, &passes) {
         Ok(()) => Ok(run.incumbent.finish(true)),
-        Err(NestError::Cancelled(_)) if run.incumbent.has_begun() => {
+        Err(NestError::Cancelled(_)) if run.incumbent.has_result() => {
             Ok(run.incumbent.finish(false))
         }
         Err(error) => Err(error),

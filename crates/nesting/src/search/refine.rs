@@ -1,7 +1,7 @@
 //! Makes builds of the search exact: poses that keep all clearances by distances of triangles.
 
-use super::levels::Level;
-use super::repair::{ExactBuild, is_removable, judged, pressed_together, separated};
+use super::exact_build::{ExactBuild, is_removable, judged, pressed_together, separated};
+use super::passes::Pass;
 use super::state::build::BuildState;
 use super::state::rule::PlacementRule;
 use super::state::voxel_space::{VoxelPlacement, VoxelSpace};
@@ -17,8 +17,8 @@ use rayon::prelude::*;
 use std::cmp::Reverse;
 use std::sync::Arc;
 
-/// So few parts that may touch are pressed together whenever they are shown: it takes some tenths of a
-/// second. With many it is left for the end.
+/// So few parts that may touch are pressed together whenever they are reported: it takes some tenths of
+/// a second. With many it is left for the end.
 pub(super) const FEW_PARTS: usize = 12;
 
 /// Rounds of sinking that bring nothing after which parts that may touch have come to rest: in the end,
@@ -180,8 +180,8 @@ impl<'a> Refiner<'a> {
         }
         let rest: Vec<Locked> =
             placements.iter().map(|p| Locked { item: p.item, pose: p.pose }).collect();
-        let level = Level { voxel_mm: self.voxel_mm, rounding: Rounding::Conservative };
-        let space = VoxelSpace::new(self.items, &rest, self.space, level, progress)?;
+        let pass = Pass { voxel_mm: self.voxel_mm, rounding: Rounding::Conservative };
+        let space = VoxelSpace::new(self.items, &rest, self.space, pass, progress)?;
         let mut build = BuildState::new(&space, self.copies.len(), true);
         for p in out {
             let rule = PlacementRule::lowest_top(space.height());
@@ -204,12 +204,12 @@ fn with_locked(locked: &[Placed], placements: &[Placed]) -> Vec<Placed> {
 pub(super) fn placements_of(copies: &[CopyToPlace], build: &BuildState) -> Vec<Placed> {
     let placed = |p: &VoxelPlacement| Placed {
         item: p.item,
-        copy: copies[p.copy].copy,
+        copy: copies[p.copy_index].copy,
         pose: build.space.pose(p),
         locked: false,
     };
     let order = build.removal_order();
     let mut placements: Vec<&VoxelPlacement> = build.placements.iter().collect();
-    placements.sort_by_key(|p| Reverse(order.iter().position(|c| *c == p.copy)));
+    placements.sort_by_key(|p| Reverse(order.iter().position(|c| *c == p.copy_index)));
     placements.into_iter().map(placed).collect()
 }

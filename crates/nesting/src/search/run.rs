@@ -1,9 +1,9 @@
-//! One call of [`super::nest::nest`]: the passes over the levels, from coarse to fine.
+//! One call of [`super::nest::nest`]: its passes, from coarse voxels to fine ones.
 
-use super::exact_cover::exact_cover;
+use super::cube_packing::pack_cubes;
 use super::incumbent::Incumbent;
-use super::levels::{Level, common_step};
 use super::moves::LocalSearch;
+use super::passes::{Pass, common_step};
 use super::state::build::BuildState;
 use super::state::voxel_space::VoxelSpace;
 use super::stop::Stopped;
@@ -30,23 +30,23 @@ impl Run<'_> {
     ///
     /// # Errors
     /// [`NestError::Cancelled`] if it ends early: what was found until then counts.
-    pub(super) fn search(&mut self, locked: &[Locked], levels: &[Level]) -> Result<(), NestError> {
+    pub(super) fn search(&mut self, locked: &[Locked], passes: &[Pass]) -> Result<(), NestError> {
         let progress = self.search.progress;
-        let mut space = VoxelSpace::new(self.items, locked, self.space, levels[0], progress)?;
+        let mut space = VoxelSpace::new(self.items, locked, self.space, passes[0], progress)?;
         let mut builds = Vec::new();
         self.fill_all(&space, &mut builds)?;
-        self.incumbent.offer(&builds)?;
-        self.offer_boxes(locked)?;
-        let last = levels.len() - 1;
-        for (n, level) in levels.iter().enumerate() {
-            self.incumbent.is_showing = n == 0 || n == last;
+        self.incumbent.report(&builds)?;
+        self.report_boxes(locked)?;
+        let last = passes.len() - 1;
+        for (n, pass) in passes.iter().enumerate() {
+            self.incumbent.may_report = n == 0 || n == last;
             if n > 0 {
-                let next = VoxelSpace::new(self.items, locked, self.space, *level, progress)?;
+                let next = VoxelSpace::new(self.items, locked, self.space, *pass, progress)?;
                 if space.rounding == Rounding::Nearest {
-                    self.incumbent.offer(&builds)?;
+                    self.incumbent.report(&builds)?;
                 }
                 // Conservative voxels give no start for voxels rounded to nearest: they are only there to
-                // show something early.
+                // report something early.
                 let carried = if next.rounding == space.rounding {
                     Some(self.transferred(&builds, &next, Goal::Separated)?)
                 } else {
@@ -57,21 +57,21 @@ impl Run<'_> {
                 builds = Vec::new();
                 match carried {
                     Some(placements) => {
-                        if !self.put_back(&space, &mut builds, placements)? {
-                            return Ok(()); // rounding undid a tight place: what was shown stays
+                        if !self.rebuild_from(&space, &mut builds, placements)? {
+                            return Ok(()); // rounding undid a tight place: what was reported stays
                         }
                     }
                     None => self.fill_all(&space, &mut builds)?,
                 }
-                self.incumbent.offer(&builds)?;
+                self.incumbent.report(&builds)?;
             }
-            if n == 0 && levels.iter().any(|l| l.rounding != space.rounding) {
+            if n == 0 && passes.iter().any(|p| p.rounding != space.rounding) {
                 continue;
             }
-            let ended = self.pass(&space, &mut builds, n == last);
+            let ended = self.improve(&space, &mut builds, n == last);
             if ended.is_err() {
-                // What was reached on the way may not have been shown yet.
-                self.incumbent.take(&builds);
+                // What was reached on the way may not have been reported yet.
+                self.incumbent.set_current(&builds);
             }
             ended?;
         }
@@ -80,23 +80,23 @@ impl Run<'_> {
 
     /// Bounding boxes are placed by exact sums of their sizes, so they suit parts that are like boxes, or
     /// that fill a space to the brim, better than any voxels.
-    fn offer_boxes(&mut self, locked: &[Locked]) -> Result<(), NestError> {
+    fn report_boxes(&mut self, locked: &[Locked]) -> Result<(), NestError> {
         let LocalSearch { copies, progress, .. } = &self.search;
         let most = self.options.max_builds;
         let (builds, unplaced) =
             boxes_in_builds(self.items, locked, copies, self.space, most, progress)?;
-        Ok(self.incumbent.offer_exact(builds, unplaced)?)
+        Ok(self.incumbent.report_exact(builds, unplaced)?)
     }
 
     /// Improves the builds on voxels of one size; `fine` for the last size.
-    fn pass<'w>(
+    fn improve<'w>(
         &mut self,
         space: &'w VoxelSpace,
         builds: &mut Vec<BuildState<'w>>,
         fine: bool,
     ) -> Result<(), Stopped> {
         if fine {
-            self.cover_exactly(space, builds)?;
+            self.pack_cubes(space, builds)?;
         }
         if fine && space.rounding == Rounding::Nearest {
             self.lower_exactly(space, builds)?;
@@ -107,20 +107,20 @@ impl Run<'_> {
             for build in builds.iter_mut() {
                 self.search.even_out(build)?;
             }
-            self.incumbent.offer_even(builds)?;
+            self.incumbent.report_even(builds)?;
         }
         Ok(())
     }
 
     /// For a few parts made of cubes: an arrangement without gaps, if there is one.
-    fn cover_exactly<'w>(
+    fn pack_cubes<'w>(
         &mut self,
         space: &'w VoxelSpace,
         builds: &mut Vec<BuildState<'w>>,
     ) -> Result<(), Stopped> {
         let copies = &self.search.copies;
-        let are_cubes =
-            common_step(self.items).is_some_and(|s| s.boxy && s.step_mm >= space.voxel_mm);
+        let are_cubes = common_step(self.items)
+            .is_some_and(|s| s.is_axis_aligned && s.step_mm >= space.voxel_mm);
         let any_locked = !self.incumbent.refiner.locked.is_empty();
         if !are_cubes || self.space.clearance_mm > 0.0 || any_locked || copies.is_empty() {
             return Ok(());
@@ -128,7 +128,7 @@ impl Run<'_> {
         let items: Vec<usize> = copies.iter().map(|c| c.item).collect();
         let all_in_one = builds.len() == 1 && self.incumbent.unplaced.is_empty();
         let below = if all_in_one { builds[0].height() } else { space.height() + 1 };
-        let Some(placements) = exact_cover(space, &items, below, self.search.progress)? else {
+        let Some(placements) = pack_cubes(space, &items, below, self.search.progress)? else {
             return Ok(());
         };
         let mut build = BuildState::new(space, copies.len(), true);
@@ -138,7 +138,7 @@ impl Run<'_> {
         builds.clear();
         builds.push(build);
         self.incumbent.unplaced.clear();
-        self.incumbent.offer(builds)
+        self.incumbent.report(builds)
     }
 
     /// Lowers every build by voxels alone.
@@ -151,7 +151,7 @@ impl Run<'_> {
         self.pull_all_forward(space, builds)?;
         for (b, build) in builds.iter_mut().enumerate() {
             let Self { search, incumbent, .. } = self;
-            let mut report = |build: &BuildState| incumbent.offer_one(b, build).is_ok();
+            let mut report = |build: &BuildState| incumbent.report_one(b, build).is_ok();
             if !fine {
                 search.arrange_large_first(build, FIRST_ORDERS)?;
             }

@@ -35,7 +35,7 @@ pub(crate) fn transferred(
         at[k] = voxels.clamp(0, last[k].max(0));
         offset_mm[k] = moved - f64::from(at[k]) * to.voxel_mm;
     }
-    // Conservative voxels prove a place only where they are: no part may lie beside its voxels.
+    // Conservative voxels guarantee clearance only at whole voxel positions, so no offset is kept.
     let offset_mm = (to.rounding == Rounding::Nearest).then_some(offset_mm);
     Some(VoxelPlacement { shape, at, offset_mm, ..*placement })
 }

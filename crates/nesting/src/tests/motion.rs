@@ -29,8 +29,8 @@ fn space(clearance_mm: f64) -> Space {
     Space { size_mm: [200., 200., 200.], wall_clearance_mm: 2.0, clearance_mm }
 }
 
-fn place(all: &PlacedBodies, number: usize) -> Vec3 {
-    all.bodies()[number].pose.rows.map(|row| row[3])
+fn place(all: &PlacedBodies, index: usize) -> Vec3 {
+    all.bodies()[index].pose.rows.map(|row| row[3])
 }
 
 #[track_caller]

@@ -27,8 +27,8 @@ fn separated(bodies: Vec<Body>, may_move: &[bool], goal: Goal) -> (PlacedBodies,
     (all, missing)
 }
 
-fn low(all: &PlacedBodies, number: usize) -> f64 {
-    all.bounds[number].unwrap().lo[2]
+fn low(all: &PlacedBodies, index: usize) -> f64 {
+    all.bounds[index].unwrap().lo[2]
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! One motion, from its start to where something stops it.
 
+use super::pair_cache::PairCache;
 use super::{Blocked, Motion, MotionEnd, Obstacle};
 use crate::exact::distance::{Contact, TOLERANCE_MM, Wall, nearest};
 use crate::exact::placed_bodies::PlacedBodies;
@@ -7,7 +8,6 @@ use crate::solid::{Body, Bounds};
 use base::vec3::{Vec3, length, sub};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Longest look ahead, mm: farther, more pairs are measured than a longer step saves.
@@ -24,16 +24,17 @@ const THIN_MM: f64 = 0.2;
 /// What a free step leaves, mm: poses are rounded, by less than this.
 const ROUNDED_MM: f64 = 1e-5;
 
-/// A free step is taken if it is longer than this part of a short one: else the short one, whose end has
-/// to be measured, gets on faster.
+/// A free step is taken if it is longer than this fraction of a short one: else the short one, whose
+/// end has to be measured, gets on faster.
 const WORTH_A_FREE_STEP: f64 = 0.5;
 
-/// How exactly the last clear point is found: it has no more slack than the first, mm, or the next point
-/// this far on, the second, is not clear.
-const EXACT_MM: [f64; 2] = [5e-7, 2e-7];
+/// How exactly the last clear point is found, mm: it has no more slack than the first, or a point no
+/// farther on than the second is not clear.
+const SLACK_TOLERANCE_MM: f64 = 5e-7;
+const TRAVEL_TOLERANCE_MM: f64 = 2e-7;
 
 /// Most steps of false position: twice as many as a double has digits.
-const MOST_STEPS: u32 = 106;
+const MAX_STEPS: u32 = 106;
 
 /// Distances of equal poses differ by less, mm.
 const NOISE_MM: f64 = 1e-9;
@@ -41,41 +42,32 @@ const NOISE_MM: f64 = 1e-9;
 /// Beyond the clearance, mm, within which the obstacle that stopped a motion is looked for again.
 const OBSTACLE_WITHIN_MM: f64 = 1.0;
 
-/// What is known of pairs of bodies, kept from one motion to the next of the same bodies and perhaps
-/// others, while nothing else moves. A pair is (moved body, other body).
-#[derive(Default)]
-pub(super) struct PairCache {
-    /// Pairs that were nearer than the clearance when they first moved, and how near, mm; minus infinity
-    /// for overlaps. They may stay as near as that.
-    limits: BTreeMap<(usize, usize), f64>,
-    /// Triangles last found nearest.
-    hints: BTreeMap<(usize, usize), [u32; 2]>,
-    /// The slack that a pair had at least, mm, and after how long a way it had it, mm.
-    slacks: BTreeMap<(usize, usize), [f64; 2]>,
-    /// Bodies whose limits are known.
-    known: Vec<usize>,
-    /// The way so far, mm: no two bodies have come nearer to each other by more.
-    way_mm: f64,
-}
-
 /// A motion under way.
 pub(super) struct Path<'a> {
     all: &'a PlacedBodies,
     motion: &'a Motion<'a>,
     cache: &'a mut PairCache,
     progress: &'a Progress,
-    /// Whether a body moves, by number.
+    /// Whether a body moves, by index.
     moves: Vec<bool>,
     start: Vec<Affine>,
     /// How near each moved body may come to each wall, mm.
     walls: Vec<[f64; 6]>,
 }
 
-/// The least slack of a pose, mm: how much nearer to an obstacle it could be. With it the moved body,
-/// the obstacle, and the direction away from it.
+/// The least slack of a pose: how much nearer to an obstacle it could be, mm.
 struct Slack {
     mm: f64,
-    to: Option<(usize, Obstacle, Vec3)>,
+    nearest: Option<NearestObstacle>,
+}
+
+/// What leaves the least slack.
+struct NearestObstacle {
+    /// The moved body that is near it.
+    part: usize,
+    obstacle: Obstacle,
+    /// Direction straight away from it.
+    away: Vec3,
 }
 
 /// A pair that was measured.
@@ -171,17 +163,17 @@ impl<'a> Path<'a> {
         [mut clear, mut slack_mm]: [f64; 2],
         [mut bad, bad_mm]: [f64; 2],
     ) -> Result<MotionEnd, Cancelled> {
-        let [enough, exact] = EXACT_MM;
         let mut weights = [slack_mm, bad_mm];
         let (mut was_clear, mut halve) = (None, false);
-        for _ in 0..MOST_STEPS {
+        for _ in 0..MAX_STEPS {
             let width = bad - clear;
-            if slack_mm <= enough || width * self.motion.reach_mm <= exact {
+            if slack_mm <= SLACK_TOLERANCE_MM || width * self.motion.reach_mm <= TRAVEL_TOLERANCE_MM
+            {
                 break;
             }
             self.progress.check()?;
-            // Aimed at half of what is enough, so that it is met from the clear side.
-            let share = (weights[0] - 0.5 * enough) / (weights[0] - weights[1]);
+            // Aimed at half of that slack, so that it is met from the clear side.
+            let share = (weights[0] - 0.5 * SLACK_TOLERANCE_MM) / (weights[0] - weights[1]);
             let share = if halve || !(share > 0.0 && share < 1.0) { 0.5 } else { share };
             let middle = clear + share * width;
             if middle <= clear || middle >= bad {
@@ -200,12 +192,12 @@ impl<'a> Path<'a> {
             was_clear = Some(is_clear);
             halve = !halve && bad - clear > 0.5 * width;
         }
-        let blocked = match self.slack(bad, 0.0)?.to {
-            Some((part, by @ Obstacle::Part(other), _)) => {
-                // Where they overlap, nothing tells the direction: ask where they do not yet.
+        let blocked = match self.slack(bad, 0.0)?.nearest {
+            Some(NearestObstacle { part, obstacle: by @ Obstacle::Part(other), .. }) => {
+                // Where they overlap there is no direction: it is taken where they do not yet.
                 self.away_from(clear, part, other)?.map(|away| Blocked { by, away })
             }
-            Some((_, by, away)) => Some(Blocked { by, away }),
+            Some(NearestObstacle { obstacle: by, away, .. }) => Some(Blocked { by, away }),
             None => None,
         };
         Ok(MotionEnd { time: clear, blocked })
@@ -215,31 +207,38 @@ impl<'a> Path<'a> {
     fn away_from(&self, time: f64, part: usize, other: usize) -> Result<Option<Vec3>, Cancelled> {
         let at = self.motion.parts.iter().position(|moved| *moved == part);
         let poses = self.posed(time);
-        let Some((Some((body, Some(bounds))), Some(its))) =
+        let Some((Some((body, Some(bounds))), Some(other_bounds))) =
             at.map(|at| (poses.get(at).map(|(b, o)| (b, o.as_ref())), self.all.bounds[other]))
         else {
             return Ok(None);
         };
         let within = self.all.space.clearance_mm + OBSTACLE_WITHIN_MM;
-        let near =
-            nearest((body, bounds), (&self.all.bodies[other], &its), within, None, self.progress)?;
+        let near = nearest(
+            (body, bounds),
+            (&self.all.bodies[other], &other_bounds),
+            within,
+            None,
+            self.progress,
+        )?;
         Ok(Some(near.map_or([0.0; 3], |(near, _)| unit(near.points_mm))))
     }
 
     /// The slack before something is too near; obstacles with more than `ahead_mm` do not count.
     fn slack(&mut self, time: f64, ahead_mm: f64) -> Result<Slack, Cancelled> {
         let poses = self.posed(time);
-        let mut least = Slack { mm: ahead_mm.max(NOISE_MM), to: None };
+        let mut least = Slack { mm: ahead_mm.max(NOISE_MM), nearest: None };
         for (k, (_, bounds)) in poses.iter().enumerate() {
             let Some(bounds) = bounds else { continue };
             let gaps = to_walls(bounds, self.all.space.size_mm);
-            for (number, wall) in Wall::ALL.into_iter().enumerate() {
-                let mm = gaps[number] - self.walls[k][number];
+            for (index, wall) in Wall::ALL.into_iter().enumerate() {
+                let mm = gaps[index] - self.walls[k][index];
                 if mm < least.mm {
                     let mut away = [0.0; 3];
                     away[wall.axis()] = if wall.end() == 0 { 1.0 } else { -1.0 };
-                    let to = Some((self.motion.parts[k], Obstacle::Wall(wall), away));
-                    least = Slack { mm, to };
+                    let part = self.motion.parts[k];
+                    let obstacle = Obstacle::Wall(wall);
+                    let nearest = Some(NearestObstacle { part, obstacle, away });
+                    least = Slack { mm, nearest };
                 }
             }
         }
@@ -247,8 +246,9 @@ impl<'a> Path<'a> {
         for found in self.pairs(&poses, ahead_mm, way_mm)? {
             if found.slack_mm < least.mm {
                 let (part, other) = found.pair;
-                let to = Some((part, Obstacle::Part(other), found.away));
-                least = Slack { mm: found.slack_mm, to };
+                let (obstacle, away) = (Obstacle::Part(other), found.away);
+                let nearest = Some(NearestObstacle { part, obstacle, away });
+                least = Slack { mm: found.slack_mm, nearest };
             }
         }
         Ok(least)
@@ -269,11 +269,14 @@ impl<'a> Path<'a> {
         let mut asked = Vec::new();
         for (k, (body, bounds)) in poses.iter().enumerate() {
             let Some(bounds) = bounds else { continue };
-            for (other, its) in all.bounds.iter().enumerate() {
-                let Some(its) = its.as_ref().filter(|_| !self.moves[other]) else { continue };
+            for (other, other_bounds) in all.bounds.iter().enumerate() {
+                if self.moves[other] {
+                    continue;
+                }
+                let Some(other_bounds) = other_bounds else { continue };
                 let pair = (self.motion.parts[k], other);
                 let limit = self.cache.limits.get(&pair).copied().unwrap_or(clearance);
-                if !limit.is_finite() || bounds.gap(its) > limit + ahead_mm {
+                if !limit.is_finite() || bounds.distance(other_bounds) > limit + ahead_mm {
                     continue;
                 }
                 let slack = self.cache.slacks.get(&pair);
@@ -281,7 +284,7 @@ impl<'a> Path<'a> {
                     continue;
                 }
                 let hint = self.cache.hints.get(&pair).copied();
-                asked.push((pair, (body, bounds), (&all.bodies[other], its), limit, hint));
+                asked.push((pair, (body, bounds), (&all.bodies[other], other_bounds), limit, hint));
             }
         }
         let found = asked

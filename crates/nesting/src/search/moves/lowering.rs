@@ -91,7 +91,7 @@ impl LocalSearch<'_> {
             let mut out = Vec::new();
             for i in (0..build.placements.len()).rev() {
                 if build.top(&build.placements[i]) > ceiling {
-                    out.push(build.remove(i).copy);
+                    out.push(build.remove(i).copy_index);
                 }
             }
             let patience = self.patience_with(build);
@@ -146,7 +146,7 @@ impl LocalSearch<'_> {
                 best = (size, build.placements.clone(), pool.clone());
                 idle = 0;
             }
-            let chance = self.random.unit().max(tuning::LEAST_CHANCE);
+            let chance = self.random.unit().max(tuning::MIN_CHANCE);
             let accepted = 1.0 - tuning::MEAN_WORSENING * chance.ln();
             if self.pool_cost(&pool) > before.0 * accepted {
                 build.roll_back(&before.1);

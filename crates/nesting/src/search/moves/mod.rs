@@ -30,7 +30,7 @@ pub(crate) struct LocalSearch<'p> {
     pub(crate) patience: u32,
 }
 
-/// Told of every improvement of a build; false stops the search.
+/// Called with every improvement of a build; false stops the search.
 pub(crate) type Report<'r> = &'r mut dyn FnMut(&BuildState) -> bool;
 
 impl<'p> LocalSearch<'p> {
@@ -79,7 +79,7 @@ impl<'p> LocalSearch<'p> {
     /// Rounds of patience with a build.
     fn patience_with(&self, build: &BuildState) -> u32 {
         let n = u32::try_from(build.placements.len()).unwrap_or(u32::MAX).max(1);
-        self.patience * (tuning::PATIENT_PARTS / n).clamp(1, tuning::MOST_PATIENCE)
+        self.patience * (tuning::PATIENT_PARTS / n).clamp(1, tuning::MAX_PATIENCE)
     }
 
     fn size(&self, copy: usize) -> f64 {
@@ -89,6 +89,6 @@ impl<'p> LocalSearch<'p> {
     /// Σ size × top³: low if parts lie low, the high ones first of all.
     fn height_cost(&self, build: &BuildState) -> f64 {
         let cost = |top: i32| f64::from(top).powi(tuning::HEIGHT_POWER);
-        build.placements.iter().map(|p| self.size(p.copy) * cost(build.top(p))).sum()
+        build.placements.iter().map(|p| self.size(p.copy_index) * cost(build.top(p))).sum()
     }
 }

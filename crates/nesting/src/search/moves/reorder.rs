@@ -17,9 +17,11 @@ impl LocalSearch<'_> {
         orders: u32,
     ) -> Result<(), Stopped> {
         let before = (build.height(), build.placements.clone());
-        let largest = build.placements.iter().map(|p| self.size(p.copy)).fold(0.0, f64::max);
-        let (large, mut small): (Vec<VoxelPlacement>, Vec<VoxelPlacement>) =
-            build.placements.iter().partition(|p| self.size(p.copy) >= tuning::SMALL * largest);
+        let largest = build.placements.iter().map(|p| self.size(p.copy_index)).fold(0.0, f64::max);
+        let (large, mut small): (Vec<VoxelPlacement>, Vec<VoxelPlacement>) = build
+            .placements
+            .iter()
+            .partition(|p| self.size(p.copy_index) >= tuning::SMALL * largest);
         build.restore(&large);
         let mut ended = self.try_orders(build, orders);
         if ended.is_ok() && !small.is_empty() {
@@ -27,10 +29,12 @@ impl LocalSearch<'_> {
         }
         // This is quick, so it is done even if cancelled: the small ones make a valid build of it.
         small.sort_by(|a, b| {
-            self.size(b.copy).total_cmp(&self.size(a.copy)).then(a.copy.cmp(&b.copy))
+            self.size(b.copy_index)
+                .total_cmp(&self.size(a.copy_index))
+                .then(a.copy_index.cmp(&b.copy_index))
         });
         let rule = PlacementRule::lowest_top(before.0);
-        let all_fit = small.iter().all(|p| build.insert(p.copy, p.item, &rule));
+        let all_fit = small.iter().all(|p| build.insert(p.copy_index, p.item, &rule));
         if !all_fit || build.height() >= before.0 {
             build.restore(&before.1);
         }
@@ -42,7 +46,7 @@ impl LocalSearch<'_> {
     fn try_orders(&mut self, build: &mut BuildState, orders: u32) -> Result<(), Stopped> {
         let mut best = (build.height(), self.height_cost(build), build.placements.clone());
         for _ in 0..orders {
-            let mut pool: Vec<usize> = best.2.iter().map(|p| p.copy).collect();
+            let mut pool: Vec<usize> = best.2.iter().map(|p| p.copy_index).collect();
             pool.sort_unstable();
             build.restore(&[]);
             self.recreate(build, &mut pool, best.0);
@@ -62,13 +66,15 @@ impl LocalSearch<'_> {
     /// Takes out every part once, the lowest first, and puts it where its top is lowest, or back.
     pub(super) fn reinsert_each(&mut self, build: &mut BuildState) -> Result<(), Stopped> {
         let mut order: Vec<(i32, usize)> =
-            build.placements.iter().map(|p| (build.top(p), p.copy)).collect();
+            build.placements.iter().map(|p| (build.top(p), p.copy_index)).collect();
         order.sort_unstable();
         for (_, copy) in order {
             if self.progress.check().is_err() {
                 return Err(Stopped);
             }
-            let Some(i) = build.placements.iter().position(|p| p.copy == copy) else { continue };
+            let Some(i) = build.placements.iter().position(|p| p.copy_index == copy) else {
+                continue;
+            };
             let before = build.snapshot();
             let rule = PlacementRule::below_top(build.top(&build.placements[i]));
             let item = build.remove(i).item;
@@ -94,10 +100,10 @@ impl LocalSearch<'_> {
             idle += 1;
             let before = build.snapshot();
             let mut pool = Vec::new();
-            for _ in 0..=self.random.below(tuning::MOST_EVENED) {
+            for _ in 0..=self.random.below(tuning::MAX_EVENED) {
                 if !build.placements.is_empty() {
                     let i = self.random.below(build.placements.len());
-                    pool.push(build.remove(i).copy);
+                    pool.push(build.remove(i).copy_index);
                 }
             }
             let all_fit = pool.into_iter().all(|copy| {

@@ -11,7 +11,7 @@ impl LocalSearch<'_> {
             let highest =
                 (0..build.placements.len()).max_by_key(|&i| (build.top(&build.placements[i]), i));
             if let Some(i) = highest {
-                pool.push(build.remove(i).copy);
+                pool.push(build.remove(i).copy_index);
             }
         }
     }
@@ -35,10 +35,10 @@ impl LocalSearch<'_> {
             0.0
         } else {
             let i = self.random.below(n);
-            self.size(build.placements[i].copy)
+            self.size(build.placements[i].copy_index)
         };
         let mut near: Vec<(f64, usize)> = (0..n)
-            .filter(|&i| self.size(build.placements[i].copy) >= least)
+            .filter(|&i| self.size(build.placements[i].copy_index) >= least)
             .map(|i| {
                 let m = middle(build, i);
                 let square: f64 = (0..2).map(|k| (m[k] - centre[k]).powi(2)).sum::<f64>()
@@ -47,12 +47,12 @@ impl LocalSearch<'_> {
                 (square, i)
             })
             .collect();
-        let count = (1 + self.random.below(tuning::MOST_RUINED)).min(near.len());
+        let count = (1 + self.random.below(tuning::MAX_RUINED)).min(near.len());
         near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut out: Vec<usize> = near[..count].iter().map(|p| p.1).collect();
         out.sort_unstable();
         for i in out.into_iter().rev() {
-            pool.push(build.remove(i).copy);
+            pool.push(build.remove(i).copy_index);
         }
     }
 
@@ -63,7 +63,7 @@ impl LocalSearch<'_> {
             .iter()
             .map(|&c| {
                 let chance =
-                    tuning::LEAST_ORDER_FACTOR + tuning::ORDER_FACTOR_RANGE * self.random.unit();
+                    tuning::MIN_ORDER_FACTOR + tuning::ORDER_FACTOR_RANGE * self.random.unit();
                 (self.size(c) * self.weights[c] * chance, c)
             })
             .collect();

@@ -4,17 +4,17 @@
 //! is said only where an alternative was tried and its result noted there; all else is by taste: nearby
 //! values were not seen to be better.
 
-/// Patience is multiplied by this number divided by the number of parts, at most by [`MOST_PATIENCE`]:
+/// Patience is multiplied by this number divided by the number of parts, at most by [`MAX_PATIENCE`]:
 /// with few parts a round is quick, and more of them cost nothing.
 pub(super) const PATIENT_PARTS: u32 = 60;
-pub(super) const MOST_PATIENCE: u32 = 4;
+pub(super) const MAX_PATIENCE: u32 = 4;
 
 /// Power of a part's top in the cost of a build. Larger, only the highest parts count and all else is
 /// left to chance; smaller, the top hardly counts. Measured: other powers gained nothing.
 pub(super) const HEIGHT_POWER: i32 = 3;
 
-/// Part of the cost by which a build may get worse in one round when threshold accepting begins. Larger,
-/// the search wanders; 0, it stays in the first hollow that it finds.
+/// Fraction of the cost by which a build may get worse in one round when threshold accepting begins.
+/// Larger, the search wanders; 0, it stays in the first local minimum that it finds.
 pub(super) const FIRST_THRESHOLD: f64 = 0.004;
 
 /// Factor on the cost, below the cost at the last such gain, that counts as a gain and renews the
@@ -40,7 +40,7 @@ pub(super) const LONGEST_STEP: i32 = 20;
 /// step too long costs all patience.
 pub(super) const LONGEST_STEP_NEAREST: i32 = 1;
 
-/// Parts smaller than this part of the largest one are put in last: they find room between the large
+/// Parts smaller than this fraction of the largest one are put in last: they find room between the large
 /// ones anyway, and would make arranging these slow.
 pub(super) const SMALL: f64 = 0.03;
 
@@ -49,19 +49,19 @@ pub(super) const SMALL: f64 = 0.03;
 /// fits is put in early.
 pub(super) const WEIGHT_GAIN: f64 = 0.05;
 
-/// Worsening of the weighted cost that is accepted on average when a pool is fitted in, as part of the
-/// cost. The accepted part is drawn from an exponential distribution, so that now and then a larger one
-/// gets through and no hollow is final.
+/// Worsening of the weighted cost that is accepted on average when a pool is fitted in, as a fraction
+/// of the cost. The accepted fraction is drawn from an exponential distribution, so that now and then a
+/// larger one gets through and no local minimum is final.
 pub(super) const MEAN_WORSENING: f64 = 0.05;
 
 /// The least random number from which that is drawn, so that its logarithm is finite.
-pub(super) const LEAST_CHANCE: f64 = 1e-9;
+pub(super) const MIN_CHANCE: f64 = 1e-9;
 
-/// Most parts of the top that are taken out in a round, plus one: 0 to 3.
+/// Most of the highest parts that are taken out in a round, plus one: 0 to 3.
 pub(super) const HIGHEST_TAKEN: usize = 4;
 
 /// Most parts around a place that are taken out in a round: 1 to 7. Measured: smaller ruins lost.
-pub(super) const MOST_RUINED: usize = 7;
+pub(super) const MAX_RUINED: usize = 7;
 
 /// One of so many ruins is flat: it reaches farther to the sides than up and down.
 pub(super) const FLAT_ONE_OF: usize = 3;
@@ -75,7 +75,7 @@ pub(super) const SMALL_TOO_ONE_OF: usize = 2;
 
 /// The order of insertion is by size × weight × a random factor from the first number to the sum of the
 /// two. A narrower range tries the same orders again and again, a wider one forgets the sizes.
-pub(super) const LEAST_ORDER_FACTOR: f64 = 0.4;
+pub(super) const MIN_ORDER_FACTOR: f64 = 0.4;
 pub(super) const ORDER_FACTOR_RANGE: f64 = 1.2;
 
 /// Height weights of the placement rule, one of which is drawn for each insertion: mostly the lowest top,
@@ -83,4 +83,4 @@ pub(super) const ORDER_FACTOR_RANGE: f64 = 1.2;
 pub(super) const HEIGHT_WEIGHTS: [i64; 4] = [16, 16, 12, 8];
 
 /// Parts moved at once to even out the area: 1 to this number.
-pub(super) const MOST_EVENED: usize = 2;
+pub(super) const MAX_EVENED: usize = 2;

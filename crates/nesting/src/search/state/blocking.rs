@@ -11,7 +11,7 @@ use crate::search::voxels::column_extents::{ACROSS, ColumnExtents};
 use crate::search::voxels::mask::{VoxelPos, signed};
 use crate::search::voxels::shape::Shape;
 
-/// What blocks one part in each of the six directions, ±X, ±Y, ±Z: bits over the numbers of the parts.
+/// What blocks one part in each of the six directions, ±X, ±Y, ±Z: bits over the indices of the parts.
 pub(crate) type Blockers = [Vec<u64>; 6];
 
 /// Whether a part meets another one when it moves up the axis, and when it moves down.
@@ -40,15 +40,15 @@ fn meets_moving(axis: usize, part: (&Shape, VoxelPos), other: (&Shape, VoxelPos)
             ((v - at[j]) * signed(extents.dims[i]) + is.start - at[i]).unsigned_abs() as usize
         };
         let (s, t) = (start(a, from), start(b, to));
-        let (Some(mine), Some(its)) =
+        let (Some(own_column), Some(other_column)) =
             (a.columns[axis].get(s..s + length), b.columns[axis].get(t..t + length))
         else {
             continue;
         };
-        for (mine, its) in mine.iter().zip(its) {
-            let both = mine.0 <= mine.1 && its.0 <= its.1;
-            up |= both && (i32::from(its.1) + offset > i32::from(mine.0));
-            down |= both && (i32::from(its.0) + offset < i32::from(mine.1));
+        for (own, other) in own_column.iter().zip(other_column) {
+            let both = own.0 <= own.1 && other.0 <= other.1;
+            up |= both && (i32::from(other.1) + offset > i32::from(own.0));
+            down |= both && (i32::from(other.0) + offset < i32::from(own.1));
         }
         if (up || below) && (down || above) {
             break;
@@ -57,23 +57,29 @@ fn meets_moving(axis: usize, part: (&Shape, VoxelPos), other: (&Shape, VoxelPos)
     (up, down)
 }
 
-/// Whether two parts can be drawn apart only back and forth along one axis, or not at all: one of them
-/// goes through the other. Per axis, whether they meet in either direction.
-fn go_through(meets: [(bool, bool); 3]) -> bool {
-    let closed = meets.iter().filter(|m| **m == (true, true)).count();
-    closed == 3 || (closed == 2 && meets.contains(&(false, false)))
+/// Whether two parts can be separated along at most one axis, and if along one, then both ways: one is
+/// threaded through the other. `meets` says per axis whether they meet moving up, and moving down.
+fn is_threaded(meets: [(bool, bool); 3]) -> bool {
+    let axes_blocked_both_ways = meets.iter().filter(|m| **m == (true, true)).count();
+    axes_blocked_both_ways == 3 || (axes_blocked_both_ways == 2 && meets.contains(&(false, false)))
 }
 
-/// What may be taken out next; see [`BlockingGraph::take_out`].
-enum Question {
-    /// A new round begins: has something else changed that may free a part?
-    Round,
-    /// May this part, which no other blocks in this direction, be taken out that way?
-    Part(usize, usize),
+/// A step of [`BlockingGraph::take_out`], passed to its [`OnStep`].
+enum RemovalStep {
+    /// A new round over all parts begins. True: something outside the graph has changed that may free a
+    /// part, so that there has to be one more round.
+    RoundBegins,
+    /// No part in the graph blocks this one in this direction. True: it is taken out that way.
+    PartFree {
+        /// Index of the part.
+        part: usize,
+        /// See [`opposite`].
+        direction: usize,
+    },
 }
 
-/// Answers a question, given the parts that are still in.
-type Answer<'a> = &'a mut dyn FnMut(&[u64], Question) -> bool;
+/// Called at every step with the parts that are still in; what is returned is said at [`RemovalStep`].
+type OnStep<'a> = &'a mut dyn FnMut(&[u64], RemovalStep) -> bool;
 
 /// What blocks what.
 #[derive(Clone, Debug)]
@@ -85,32 +91,32 @@ pub(crate) struct BlockingGraph {
 }
 
 impl BlockingGraph {
-    /// For parts numbered below `count`.
+    /// For parts with indices below `count`.
     pub(super) fn new(count: usize) -> Self {
         let words = count.div_ceil(64).max(1);
         let none = || [const { Vec::new() }; 6];
         Self { words, present: vec![0; words], blockers: (0..count).map(|_| none()).collect() }
     }
 
-    /// What would block a part among `others`, and whether it would go through one of them, or one of
-    /// them through it.
+    /// What would block a part among `others`, and whether it would be threaded through one of them, or
+    /// one of them through it.
     pub(super) fn blockers_of<'a>(
         &self,
         part: (&Shape, VoxelPos),
         others: impl Iterator<Item = (usize, &'a Shape, VoxelPos)>,
     ) -> (Blockers, bool) {
         let mut blockers: Blockers = std::array::from_fn(|_| vec![0; self.words]);
-        let mut goes_through = false;
-        for (number, shape, at) in others {
+        let mut threaded = false;
+        for (index, shape, at) in others {
             let meets = [0, 1, 2].map(|axis| meets_moving(axis, part, (shape, at)));
-            goes_through |= go_through(meets);
+            threaded |= is_threaded(meets);
             for (axis, (up, down)) in meets.into_iter().enumerate() {
-                let bit = |yes: bool| u64::from(yes) << (number % 64);
-                blockers[2 * axis][number / 64] |= bit(up);
-                blockers[2 * axis + 1][number / 64] |= bit(down);
+                let bit = |yes: bool| u64::from(yes) << (index % 64);
+                blockers[2 * axis][index / 64] |= bit(up);
+                blockers[2 * axis + 1][index / 64] |= bit(down);
             }
         }
-        (blockers, goes_through)
+        (blockers, threaded)
     }
 
     /// Whether all parts could still be taken out with one more that has these blockers.
@@ -120,10 +126,12 @@ impl BlockingGraph {
         }
         let mut present = self.present.clone();
         let mut is_in = true;
-        self.take_out(&mut present, &mut |present, question| match question {
+        self.take_out(&mut present, &mut |present, step| match step {
             // The new part blocks whatever it is blocked by, in the opposite direction.
-            Question::Part(n, direction) => !is_in || !bit(&blockers[opposite(direction)], n),
-            Question::Round => {
+            RemovalStep::PartFree { part, direction } => {
+                !is_in || !bit(&blockers[opposite(direction)], part)
+            }
+            RemovalStep::RoundBegins => {
                 let freed = is_in && blockers.iter().any(|b| none_present(b, present));
                 is_in &= !freed;
                 freed
@@ -132,22 +140,25 @@ impl BlockingGraph {
         !is_in && present.iter().all(|w| *w == 0)
     }
 
-    /// Takes out whatever is free and may go, until nothing is: returns the order, and takes the parts
-    /// out of `present`.
-    fn take_out(&self, present: &mut [u64], answer: Answer) -> Vec<usize> {
+    /// Takes out whatever is free, if `on_step` lets it, until nothing is: returns the order, and takes
+    /// the parts out of `present`.
+    fn take_out(&self, present: &mut [u64], on_step: OnStep) -> Vec<usize> {
         let mut order = Vec::new();
         loop {
-            let mut changed = answer(present, Question::Round);
+            let mut changed = on_step(present, RemovalStep::RoundBegins);
             for word in 0..present.len() {
                 let mut untested = present[word];
                 while untested != 0 {
-                    let number = word * 64 + untested.trailing_zeros() as usize;
+                    let part = word * 64 + untested.trailing_zeros() as usize;
                     untested &= untested - 1;
-                    let blockers = &self.blockers[number];
-                    let is_free = |d: usize| none_present(&blockers[d], present);
-                    if (0..6).any(|d| is_free(d) && answer(present, Question::Part(number, d))) {
-                        present[word] &= !(1 << (number % 64));
-                        order.push(number);
+                    let blockers = &self.blockers[part];
+                    let goes = |direction: usize| {
+                        none_present(&blockers[direction], present)
+                            && on_step(present, RemovalStep::PartFree { part, direction })
+                    };
+                    if (0..6).any(goes) {
+                        present[word] &= !(1 << (part % 64));
+                        order.push(part);
                         changed = true;
                     }
                 }
@@ -159,33 +170,33 @@ impl BlockingGraph {
     }
 
     /// Adds a part with its blockers.
-    pub(super) fn add(&mut self, number: usize, blockers: Blockers) {
+    pub(super) fn add(&mut self, index: usize, blockers: Blockers) {
         for (d, blocking) in blockers.iter().enumerate() {
             for other in 0..self.blockers.len() {
                 if bit(blocking, other) && !self.blockers[other][opposite(d)].is_empty() {
-                    self.blockers[other][opposite(d)][number / 64] |= 1 << (number % 64);
+                    self.blockers[other][opposite(d)][index / 64] |= 1 << (index % 64);
                 }
             }
         }
-        self.present[number / 64] |= 1 << (number % 64);
-        self.blockers[number] = blockers;
+        self.present[index / 64] |= 1 << (index % 64);
+        self.blockers[index] = blockers;
     }
 
     /// Removes a part.
-    pub(super) fn remove(&mut self, number: usize) {
-        self.present[number / 64] &= !(1 << (number % 64));
+    pub(super) fn remove(&mut self, index: usize) {
+        self.present[index / 64] &= !(1 << (index % 64));
         for blocking in self.blockers.iter_mut().flatten() {
-            if let Some(word) = blocking.get_mut(number / 64) {
-                *word &= !(1 << (number % 64));
+            if let Some(word) = blocking.get_mut(index / 64) {
+                *word &= !(1 << (index % 64));
             }
         }
-        self.blockers[number] = [const { Vec::new() }; 6];
+        self.blockers[index] = [const { Vec::new() }; 6];
     }
 
-    /// The numbers in an order in which the parts can be taken out; not all of them if some cannot.
+    /// The indices in an order in which the parts can be taken out; not all of them if some cannot.
     pub(super) fn removal_order(&self) -> Vec<usize> {
         let mut present = self.present.clone();
-        self.take_out(&mut present, &mut |_, question| matches!(question, Question::Part(..)))
+        self.take_out(&mut present, &mut |_, step| matches!(step, RemovalStep::PartFree { .. }))
     }
 }
 
@@ -194,8 +205,8 @@ fn opposite(direction: usize) -> usize {
     direction ^ 1
 }
 
-fn bit(bits: &[u64], number: usize) -> bool {
-    bits.get(number / 64).is_some_and(|w| w >> (number % 64) & 1 == 1)
+fn bit(bits: &[u64], index: usize) -> bool {
+    bits.get(index / 64).is_some_and(|w| w >> (index % 64) & 1 == 1)
 }
 
 fn none_present(blockers: &[u64], present: &[u64]) -> bool {

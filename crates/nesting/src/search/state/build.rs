@@ -10,12 +10,9 @@ use crate::search::voxels::shape::{Shape, collide};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 
-#[cfg(test)]
-mod tests;
-
-/// Threads up to which a search that shares the machine with another one keeps to its own thread: the
-/// steps are too short for two threads to help each other.
-const FEW_THREADS: usize = 2;
+/// While another search runs, a search keeps to its own thread if there are no more threads than this:
+/// the steps are too short for two threads to help each other.
+const MAX_SHARED_THREADS: usize = 2;
 
 /// A state of a build to go back to.
 pub(crate) struct Snapshot {
@@ -30,8 +27,8 @@ pub(crate) struct BuildState<'a> {
     pub(crate) space: &'a VoxelSpace,
     grid: OccupancyGrid,
     blocking: BlockingGraph,
-    /// Number of copies to place; in `blocking` the locked placements are numbered from here on.
-    copies: usize,
+    /// Number of copies to place; in `blocking` the locked placements have the indices from here on.
+    copy_count: usize,
     /// Per item and shape.
     candidates: Vec<Vec<CandidateRows>>,
     freed: FreedLog,
@@ -41,12 +38,12 @@ pub(crate) struct BuildState<'a> {
     /// Whether the locked placements are in this build: they are in the first.
     holds_locked: bool,
     /// Whether another search runs on another thread.
-    pub(crate) shares_machine: bool,
+    pub(crate) another_search_runs: bool,
 }
 
 impl<'a> BuildState<'a> {
     /// An empty build, or one with the locked placements.
-    pub(crate) fn new(space: &'a VoxelSpace, copies: usize, with_locked: bool) -> Self {
+    pub(crate) fn new(space: &'a VoxelSpace, copy_count: usize, with_locked: bool) -> Self {
         let mut grid = OccupancyGrid::new(space.dims);
         if with_locked {
             space.locked.iter().for_each(|(shape, at)| grid.add(shape, *at));
@@ -56,20 +53,20 @@ impl<'a> BuildState<'a> {
         let mut build = Self {
             space,
             grid,
-            blocking: BlockingGraph::new(copies + space.locked.len()),
-            copies,
+            blocking: BlockingGraph::new(copy_count + space.locked.len()),
+            copy_count,
             candidates,
             freed: FreedLog::default(),
             placements: Vec::new(),
-            last_places: vec![None; copies],
+            last_places: vec![None; copy_count],
             holds_locked: false,
-            shares_machine: false,
+            another_search_runs: false,
         };
         if with_locked {
             for (i, (shape, at)) in space.locked.iter().enumerate() {
                 // Locked placements are as they are: none blocks another.
                 let (blockers, _) = build.blocking.blockers_of((shape, *at), std::iter::empty());
-                build.blocking.add(copies + i, blockers);
+                build.blocking.add(copy_count + i, blockers);
             }
             build.holds_locked = true;
         }
@@ -79,10 +76,10 @@ impl<'a> BuildState<'a> {
     /// An empty build without locked placements that holds exactly these.
     pub(crate) fn with_placements(
         space: &'a VoxelSpace,
-        copies: usize,
+        copy_count: usize,
         placements: &[VoxelPlacement],
     ) -> Self {
-        let mut build = Self::new(space, copies, false);
+        let mut build = Self::new(space, copy_count, false);
         for placement in placements {
             build.put(*placement);
         }
@@ -100,23 +97,24 @@ impl<'a> BuildState<'a> {
         movable.chain(self.locked().iter().map(|(shape, at)| (shape, *at)))
     }
 
-    /// The same with the numbers of the parts in `blocking`.
+    /// The same with the indices of the parts in `blocking`.
     fn parts(&self) -> impl Iterator<Item = (usize, &'a Shape, VoxelPos)> + use<'_, 'a> {
-        let numbers = self.placements.iter().map(|p| p.copy).chain(self.copies..);
-        numbers.zip(self.shapes()).map(|(number, (shape, at))| (number, shape, at))
+        let indices = self.placements.iter().map(|p| p.copy_index).chain(self.copy_count..);
+        indices.zip(self.shapes()).map(|(index, (shape, at))| (index, shape, at))
     }
 
     /// The copies in an order in which each can be taken out straight past those after it; not all of
     /// them if some cannot.
     pub(crate) fn removal_order(&self) -> Vec<usize> {
-        self.blocking.removal_order().into_iter().filter(|n| *n < self.copies).collect()
+        self.blocking.removal_order().into_iter().filter(|n| *n < self.copy_count).collect()
     }
 
     /// Puts a copy where the rule likes it best, in the orientation that the rule likes best. False if
     /// there is no position.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, rule: &PlacementRule) -> bool {
         // Its last place will do if no other is better, so that only better ones are looked for.
-        let old = self.last_places[copy].filter(|old| old.item == item && self.is_open(old, rule));
+        let old =
+            self.last_places[copy].filter(|old| old.item == item && self.is_allowed_by(rule, old));
         let max_score =
             old.map_or(rule.max_score, |old| rule.score(self.space.shape(&old), old.at));
         let best = AtomicI64::new(max_score);
@@ -132,9 +130,9 @@ impl<'a> BuildState<'a> {
             };
             candidates.follow(shape, freed);
             let at = grid.lowest_free(shape, candidates, &order, &mut |at| {
-                let (blockers, goes_through) =
+                let (blockers, is_threaded) =
                     blocking.blockers_of((shape, at), parts.iter().copied());
-                !goes_through && blocking.stays_removable_with(&blockers)
+                !is_threaded && blocking.stays_removable_with(&blockers)
             })?;
             let score = rule.score(shape, at);
             best.fetch_min(score, Relaxed);
@@ -142,16 +140,21 @@ impl<'a> BuildState<'a> {
         };
         // What another thread has found cuts the search short, but loses nothing: an orientation that is
         // at least as good as the best is always searched through. So the result is always the same.
-        let one_thread =
-            shapes.len() == 1 || self.shares_machine && rayon::current_num_threads() <= FEW_THREADS;
+        let one_thread = shapes.len() == 1
+            || self.another_search_runs && rayon::current_num_threads() <= MAX_SHARED_THREADS;
         let candidates = &mut self.candidates[item];
         let found = if one_thread {
             candidates.iter_mut().zip(shapes).enumerate().filter_map(find).min()
         } else {
             candidates.par_iter_mut().zip(shapes).enumerate().filter_map(find).min()
         };
-        let new =
-            found.map(|(_, shape, at)| VoxelPlacement { copy, item, shape, at, offset_mm: None });
+        let new = found.map(|(_, shape, at)| VoxelPlacement {
+            copy_index: copy,
+            item,
+            shape,
+            at,
+            offset_mm: None,
+        });
         // The old place may have an exact offset, which the same position found anew has not.
         let is_old = |new: &VoxelPlacement| {
             old.is_some_and(|old| (old.shape, old.at) == (new.shape, new.at))
@@ -161,8 +164,9 @@ impl<'a> BuildState<'a> {
         true
     }
 
-    /// Whether a placement, within the room, is as the rule wants it and free.
-    fn is_open(&self, placement: &VoxelPlacement, rule: &PlacementRule) -> bool {
+    /// Whether a placement that lies within the room obeys the rule, collides with nothing and leaves
+    /// every part removable.
+    fn is_allowed_by(&self, rule: &PlacementRule, placement: &VoxelPlacement) -> bool {
         let shape = self.space.shape(placement);
         let obeys = placement.at[2] >= rule.min_bottom
             && self.top(placement) <= rule.max_top
@@ -177,8 +181,8 @@ impl<'a> BuildState<'a> {
             && !movable.any(|p| collide(part, (self.space.shape(p), p.at)))
             && !locked.any(|(other, at)| collide(part, (other, *at)))
             && {
-                let (blockers, goes_through) = self.blocking.blockers_of(part, self.parts());
-                !goes_through && self.blocking.stays_removable_with(&blockers)
+                let (blockers, is_threaded) = self.blocking.blockers_of(part, self.parts());
+                !is_threaded && self.blocking.stays_removable_with(&blockers)
             }
     }
 
@@ -187,7 +191,7 @@ impl<'a> BuildState<'a> {
         let shape = self.space.shape(&placement);
         self.grid.add(shape, placement.at);
         let (blockers, _) = self.blocking.blockers_of((shape, placement.at), self.parts());
-        self.blocking.add(placement.copy, blockers);
+        self.blocking.add(placement.copy_index, blockers);
         self.placements.push(placement);
     }
 
@@ -202,8 +206,8 @@ impl<'a> BuildState<'a> {
     /// Takes out the copy at `index` of the placements.
     pub(crate) fn remove(&mut self, index: usize) -> VoxelPlacement {
         let placement = self.placements.remove(index);
-        self.last_places[placement.copy] = Some(placement);
-        self.blocking.remove(placement.copy);
+        self.last_places[placement.copy_index] = Some(placement);
+        self.blocking.remove(placement.copy_index);
         let space = self.space;
         let movable = self.placements.iter().map(|p| (space.shape(p), p.at));
         let stay = movable.chain(self.locked().iter().map(|(shape, at)| (shape, *at)));
@@ -267,3 +271,6 @@ impl<'a> BuildState<'a> {
         area.iter().map(|a| (*a as f64).powi(2)).sum()
     }
 }
+
+#[cfg(test)]
+mod tests;

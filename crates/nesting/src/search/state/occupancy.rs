@@ -35,9 +35,9 @@ pub(crate) struct OccupancyGrid {
     /// Voxels per axis; one spare voxel in y and z for masks that end beyond the part itself.
     pub(super) dims: [usize; 3],
     words: usize,
-    /// `levels[k]`: bit x of row (y, z) is set if one of the 2^k voxels from x on is taken. Word `w` of
-    /// the row is at [`Self::at`]`(w, y, z)`: equal words of neighbouring rows lie side by side.
-    levels: Vec<Vec<u64>>,
+    /// `spread_rows[k]`: bit x of row (y, z) is set if one of the 2^k voxels from x on is taken. Word
+    /// `w` of the row is at [`Self::at`]`(w, y, z)`: equal words of neighbouring rows lie side by side.
+    spread_rows: Vec<Vec<u64>>,
     /// From a word of a row to its next word.
     stride: usize,
 }
@@ -57,10 +57,11 @@ impl OccupancyGrid {
     pub(super) fn new(dims: [usize; 3]) -> Self {
         let dims = [dims[0], dims[1] + 1, dims[2] + 1];
         let words = dims[0].div_ceil(64).clamp(1, MAX_WORDS);
-        let levels = dims[0].max(1).ilog2() as usize + 1;
+        let lengths = dims[0].max(1).ilog2() as usize + 1;
         // A few rows more, so that there are always enough to be tested together.
         let stride = dims[1] + ROWS;
-        Self { dims, words, levels: vec![vec![0; stride * words * dims[2]]; levels], stride }
+        let spread_rows = vec![vec![0; stride * words * dims[2]]; lengths];
+        Self { dims, words, spread_rows, stride }
     }
 
     fn at(&self, word: usize, y: usize, z: usize) -> usize {
@@ -69,14 +70,15 @@ impl OccupancyGrid {
 
     /// A row of what is taken.
     fn row(&self, y: usize, z: usize) -> [u64; MAX_WORDS] {
-        let word = |w: usize| if w < self.words { self.levels[0][self.at(w, y, z)] } else { 0 };
+        let word =
+            |w: usize| if w < self.words { self.spread_rows[0][self.at(w, y, z)] } else { 0 };
         std::array::from_fn(word)
     }
 
     fn set_row(&mut self, y: usize, z: usize, row: &[u64; MAX_WORDS]) {
         for (w, bits) in row.iter().take(self.words).enumerate() {
             let at = self.at(w, y, z);
-            self.levels[0][at] = *bits;
+            self.spread_rows[0][at] = *bits;
         }
     }
 
@@ -93,7 +95,7 @@ impl OccupancyGrid {
     pub(super) fn add(&mut self, shape: &Shape, at: VoxelPos) {
         self.take_within(shape, at, ([0; 3], self.dims.map(signed)));
         let (lo, hi) = self.keep_out_box(shape, at);
-        self.renew_levels(lo, hi);
+        self.renew_spread_rows(lo, hi);
     }
 
     /// Frees the keep-out voxels of a shape, given the shapes that stay. Returns the box that changed.
@@ -111,7 +113,7 @@ impl OccupancyGrid {
                 self.take_within(other, position, (lo, hi));
             }
         }
-        self.renew_levels(lo, hi);
+        self.renew_spread_rows(lo, hi);
         (lo, hi)
     }
 
@@ -143,13 +145,13 @@ impl OccupancyGrid {
     }
 
     /// Renews the spread rows of a box from the plain ones.
-    fn renew_levels(&mut self, lo: VoxelPos, hi: VoxelPos) {
+    fn renew_spread_rows(&mut self, lo: VoxelPos, hi: VoxelPos) {
         if (0..3).any(|k| lo[k] >= hi[k]) {
             return;
         }
         let [_, ys, zs] =
             [0, 1, 2].map(|k| lo[k].unsigned_abs() as usize..hi[k].unsigned_abs() as usize);
-        for k in 1..self.levels.len() {
+        for k in 1..self.spread_rows.len() {
             let step = 1usize << (k - 1);
             let (words, bits) = (step / 64, step % 64);
             for z in zs.clone() {
@@ -158,7 +160,7 @@ impl OccupancyGrid {
                     let beyond = |word: usize| (word < self.words).then(|| rows(word));
                     let here = rows(word);
                     let (next, after) = (beyond(word + words), beyond(word + words + 1));
-                    let (below, above) = self.levels.split_at_mut(k);
+                    let (below, above) = self.spread_rows.split_at_mut(k);
                     let (source, target) = (&below[k - 1], &mut above[0][here.clone()]);
                     target.copy_from_slice(&source[here]);
                     for (t, s) in target.iter_mut().zip(next.into_iter().flat_map(|r| &source[r])) {
@@ -250,13 +252,13 @@ impl OccupancyGrid {
         });
         for p in &shape.probes {
             let (first, bits) = (usize::from(p.x) / 64, u64::from(p.x % 64));
-            let level = self.levels[usize::from(p.level)].as_slice();
+            let rows = self.spread_rows[usize::from(p.log2_length)].as_slice();
             let start = self.at(0, y + usize::from(p.y), z + usize::from(p.z));
             let mut all = [!0; LANES];
             for group in 0..ROWS / LANES {
                 let lanes = |word: usize| -> Lanes {
                     let at = start + word * self.stride + group * LANES;
-                    let lanes = if word < W { level.get(at..at + LANES) } else { None };
+                    let lanes = if word < W { rows.get(at..at + LANES) } else { None };
                     lanes.and_then(|l| l.try_into().ok()).unwrap_or_default()
                 };
                 let mut low = lanes(first);

@@ -3,7 +3,7 @@
 use crate::search::voxels::mask::VoxelPos;
 use crate::search::voxels::shape::Shape;
 
-/// Parts of a voxel in which scores are counted.
+/// Scores are counted in fractions of a voxel: so many make one.
 const FRACTIONS: i64 = 16;
 
 /// Which positions are allowed for a copy, and which of them is the best.

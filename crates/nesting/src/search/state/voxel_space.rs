@@ -2,7 +2,7 @@
 
 use super::occupancy::MAX_WORDS;
 use crate::model::{Item, Locked, Space};
-use crate::search::levels::Level;
+use crate::search::passes::Pass;
 use crate::search::voxels::mask::{VoxelPos, signed};
 use crate::search::voxels::resolution::{Resolution, Rounding};
 use crate::search::voxels::shape::{Shape, locked_shape, shapes_of};
@@ -12,8 +12,8 @@ use base::{Affine, Cancelled, Progress};
 /// since the difference is rounding.
 const ROUNDING: f64 = 1e-7;
 
-/// Most voxels along an axis: probes are told by 16 bits.
-const MOST_VOXELS: f64 = 65_535.0;
+/// Most voxels along an axis: a probe has 16 bits for each coordinate.
+const MAX_VOXELS: f64 = 65_535.0;
 
 /// The items as voxels of one size, and the room for them. It does not change during a search.
 pub(crate) struct VoxelSpace {
@@ -34,7 +34,7 @@ pub(crate) struct VoxelSpace {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct VoxelPlacement {
     /// Index into the copies to place.
-    pub(crate) copy: usize,
+    pub(crate) copy_index: usize,
     pub(crate) item: usize,
     /// Index into the item's shapes.
     pub(crate) shape: usize,
@@ -52,10 +52,10 @@ impl VoxelSpace {
         items: &[Item],
         locked: &[Locked],
         space: &Space,
-        level: Level,
+        pass: Pass,
         progress: &Progress,
     ) -> Result<Self, Cancelled> {
-        let Level { voxel_mm, rounding } = level;
+        let Pass { voxel_mm, rounding } = pass;
         let resolution = Resolution { voxel_mm, rounding, clearance_mm: space.clearance_mm };
         // As far as a mask reaches beyond its part, it may reach beyond the room.
         let (origin, room) = space.room();
@@ -64,7 +64,7 @@ impl VoxelSpace {
         let room_mm = room.map(|c| c + 2.0 * margin);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let dims =
-            room_mm.map(|r| (r / voxel_mm - ROUNDING).ceil().clamp(1.0, MOST_VOXELS) as usize);
+            room_mm.map(|r| (r / voxel_mm - ROUNDING).ceil().clamp(1.0, MAX_VOXELS) as usize);
         let mut shapes = Vec::with_capacity(items.len());
         for item in items {
             shapes.push(shapes_of(item, &resolution, room_mm, progress)?);

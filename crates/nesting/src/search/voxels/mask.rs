@@ -2,8 +2,8 @@
 
 use crate::orientation::Rotation;
 
-/// A voxel, or the position of a mask, told by its lowest voxel: steps of one voxel from the corner of
-/// the room. Negative where something sticks out of the room.
+/// A voxel, or the position of a mask, identified by its lowest voxel: steps of one voxel from the
+/// corner of the room. Negative where something sticks out of the room.
 pub(crate) type VoxelPos = [i32; 3];
 
 /// A number of voxels as a difference of positions.

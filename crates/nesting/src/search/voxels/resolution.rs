@@ -4,15 +4,15 @@ use super::mask::{Mask, padding};
 use super::voxelise::{fill_hollows, voxelise, voxels_along};
 use base::vec3::Vec3;
 
-/// Voxels rounded to nearest hold, on average, a part that is larger than itself by so much of their
-/// edge on every side, because [`voxelise`] sets every voxel that is met. It is taken off again. With
+/// The fine voxels that [`voxelise`] sets hold, on average, a part that is larger by so much on every
+/// side, in edges of fine voxels, because every voxel that is met is set. It is taken off again. With
 /// less the distances come out too large on average and density is lost, with more too many parts
 /// come out too near and have to be moved apart. Found by trial.
-const SURPLUS: f64 = 0.9;
+const VOXELISATION_OVERSIZE: f64 = 0.9;
 
 /// Fine voxels per voxel and axis for rounding to nearest; odd, so that one of them has the same middle.
 /// With more the rounding is more precise, and the time grows with the third power. By taste.
-const FINE: usize = 3;
+const SUBDIVISION: usize = 3;
 
 /// Which voxels a part takes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,8 +44,8 @@ impl Resolution {
         }
     }
 
-    /// How far from a mask no other may come, voxel edges.
-    pub(super) fn keep_out(&self) -> f64 {
+    /// How far around a mask no other mask may lie, voxel edges.
+    pub(super) fn keep_out_reach(&self) -> f64 {
         match self.rounding {
             Rounding::Conservative => self.clearance_mm / self.voxel_mm,
             Rounding::Nearest => 0.0,
@@ -68,17 +68,17 @@ impl Resolution {
     }
 
     fn nearest_mask(&self, corners: &[[Vec3; 3]], start: Vec3, end: Vec3) -> Mask {
-        let fine_mm = self.voxel_mm / FINE as f64;
+        let fine_mm = self.voxel_mm / SUBDIVISION as f64;
         let dims = [0, 1, 2].map(|k| voxels_along(end[k] - start[k], self.voxel_mm));
         let end = [0, 1, 2].map(|k| start[k] + dims[k] as f64 * self.voxel_mm);
-        let reach = (self.margin_mm() / fine_mm - SURPLUS).max(0.0);
+        let reach = (self.margin_mm() / fine_mm - VOXELISATION_OVERSIZE).max(0.0);
         let near = voxelise(corners, start, end, fine_mm).dilated(reach);
-        let middle = padding(reach) + FINE / 2;
+        let middle = padding(reach) + SUBDIVISION / 2;
         let mut mask = Mask::new(dims);
         for z in 0..dims[2] {
             for y in 0..dims[1] {
                 for x in 0..dims[0] {
-                    if near.get([x, y, z].map(|c| middle + FINE * c)) {
+                    if near.get([x, y, z].map(|c| middle + SUBDIVISION * c)) {
                         mask.set([x, y, z]);
                     }
                 }

@@ -41,7 +41,7 @@ pub(crate) struct Shape {
     /// What blocks others and what is blocked when parts are taken out.
     pub(crate) extents: ColumnExtents,
     pub(crate) keep_out_extents: ColumnExtents,
-    /// Size of the part and the margin around it, mm: the mask may be larger by part of a voxel.
+    /// Size of the part and the margin around it, mm: the mask may be larger by a fraction of a voxel.
     pub(crate) size_mm: Vec3,
     /// Voxels of the mask in each layer, and in all.
     pub(crate) layers: Vec<u32>,
@@ -67,13 +67,13 @@ impl Shape {
     }
 }
 
-/// A stretch of `1 << level` voxels of the mask that starts at (x, y, z).
+/// A stretch of `1 << log2_length` voxels of the mask that starts at (x, y, z).
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Probe {
     pub(crate) x: u16,
     pub(crate) y: u16,
     pub(crate) z: u16,
-    pub(crate) level: u16,
+    pub(crate) log2_length: u16,
 }
 
 /// Whether the mask of one shape meets the keep-out voxels of another, each at its position.
@@ -87,9 +87,9 @@ pub(crate) fn collide(part: (&Shape, VoxelPos), other: (&Shape, VoxelPos)) -> bo
     !xs.is_empty()
         && zs.into_iter().any(|z| {
             ys.clone().any(|y| {
-                let mine = mask.row(index(y, 1, from), index(z, 2, from));
-                let its = keep_out.row(index(y, 1, to), index(z, 2, to));
-                meets_shifted(mine, its, (from[0] - to[0]) as isize)
+                let own_row = mask.row(index(y, 1, from), index(z, 2, from));
+                let other_row = keep_out.row(index(y, 1, to), index(z, 2, to));
+                meets_shifted(own_row, other_row, (from[0] - to[0]) as isize)
             })
         })
 }
@@ -114,13 +114,13 @@ pub(crate) fn shapes_of(
     let all: Vec<Option<Shape>> = from_base
         .par_iter()
         .enumerate()
-        .map(|(number, (base, rotation))| {
+        .map(|(orientation, (base, rotation))| {
             progress.check().ok()?;
             let quick = bases[*base].rotated(rotation, voxel_mm);
             let fits = |o: &Oriented| (0..3).all(|k| o.size_mm[k] <= room[k] + ROUNDING * voxel_mm);
-            // A rotated mask may have its part of a voxel on the wrong side to fit a tight room.
-            let oriented = if fits(&quick) { quick } else { new(number) };
-            fits(&oriented).then(|| oriented.shape(number, resolution.keep_out()))
+            // A rotated mask may have its fraction of a voxel on the wrong side to fit a tight room.
+            let oriented = if fits(&quick) { quick } else { new(orientation) };
+            fits(&oriented).then(|| oriented.shape(orientation, resolution.keep_out_reach()))
         })
         .collect();
     progress.check()?;
@@ -174,7 +174,7 @@ pub(crate) fn locked_shape(
     let (mask, own) = resolution.masks(&corners, start, hi);
     let from_part = Affine::translation(start.map(|c| -c)) * *pose;
     let size_mm = [0, 1, 2].map(|k| hi[k] - start[k]);
-    let shape = Oriented { from_part, mask, own, size_mm }.shape(0, resolution.keep_out());
+    let shape = Oriented { from_part, mask, own, size_mm }.shape(0, resolution.keep_out_reach());
     #[expect(clippy::cast_possible_truncation, reason = "clamped")]
     let at = at.map(|c| c.clamp(-FAR_VOXELS, FAR_VOXELS) as i32);
     (shape, at)
@@ -221,7 +221,7 @@ impl Oriented {
         for (k, (row, rotation)) in map.rows.iter_mut().zip(rotation).enumerate() {
             row[..3].copy_from_slice(rotation);
             let from = rotation.iter().position(|c| *c != 0.0).unwrap_or(0);
-            // Reversed, the mask ends where it started, and so its part of a voxel comes first.
+            // Reversed, the mask ends where it started, and so its fraction of a voxel comes first.
             let reversed = rotation[from] < 0.0;
             let length = self.mask.dims[from] as f64 * voxel_mm;
             row[3] = if reversed { length } else { 0.0 };
@@ -232,9 +232,9 @@ impl Oriented {
         Self { from_part: map * self.from_part, mask, own, size_mm }
     }
 
-    fn shape(self, orientation: usize, keep_out: f64) -> Shape {
-        let keep_out_reach = (keep_out - AT_CLEARANCE).max(0.0);
-        let keep_out = self.mask.dilated(keep_out_reach);
+    fn shape(self, orientation: usize, keep_out_reach: f64) -> Shape {
+        let reach = (keep_out_reach - AT_CLEARANCE).max(0.0);
+        let keep_out = self.mask.dilated(reach);
         Shape {
             orientations: vec![orientation],
             from_part: self.from_part,
@@ -242,7 +242,7 @@ impl Oriented {
             extents: ColumnExtents::new(self.own.as_ref().unwrap_or(&self.mask)),
             keep_out_extents: ColumnExtents::new(self.own.as_ref().unwrap_or(&keep_out)),
             keep_out,
-            pad: padding(keep_out_reach),
+            pad: padding(reach),
             size_mm: self.size_mm,
             layers: self.mask.layer_counts(),
             count: self.mask.count(),
@@ -258,15 +258,15 @@ fn probes(mask: &Mask) -> Vec<Probe> {
     for z in 0..mask.dims[2] {
         for y in 0..mask.dims[1] {
             Mask::runs(mask.row(y, z), |x, length| {
-                let level = length.ilog2();
+                let log2 = length.ilog2();
                 let mut push = |x: usize| {
                     let small = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
-                    let level = u16::try_from(level).unwrap_or(0);
-                    probes.push(Probe { x: small(x), y: small(y), z: small(z), level });
+                    let log2_length = u16::try_from(log2).unwrap_or(0);
+                    probes.push(Probe { x: small(x), y: small(y), z: small(z), log2_length });
                 };
                 push(x);
-                if length > 1 << level {
-                    push(x + length - (1 << level));
+                if length > 1 << log2 {
+                    push(x + length - (1 << log2));
                 }
             });
         }
@@ -276,7 +276,7 @@ fn probes(mask: &Mask) -> Vec<Probe> {
     probes.sort_by_key(|p| {
         let mixed =
             (u64::from(p.x) << 32 | u64::from(p.y) << 16 | u64::from(p.z)).wrapping_mul(SCATTER);
-        (Reverse(p.level), mixed ^ mixed >> 29)
+        (Reverse(p.log2_length), mixed ^ mixed >> 29)
     });
     probes
 }

@@ -18,12 +18,12 @@ const NOISE: f64 = 1e-9;
 pub(super) const ROUNDING: f64 = 1e-7;
 
 /// Most voxels along an axis, so that an absurd ratio of sizes ends in a clamp, not in an overflow.
-const MOST_VOXELS: f64 = 1e6;
+const MAX_VOXELS: f64 = 1e6;
 
 /// Voxels of edge `h` that cover a length.
 pub(super) fn voxels_along(length: f64, h: f64) -> usize {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-    let count = (length / h - ROUNDING).ceil().clamp(1.0, MOST_VOXELS) as usize;
+    let count = (length / h - ROUNDING).ceil().clamp(1.0, MAX_VOXELS) as usize;
     count
 }
 

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::random::Random;
-use crate::search::levels::Level;
+use crate::search::passes::Pass;
 use crate::search::voxels::resolution::Rounding;
 use crate::tests::samples;
 use crate::{Item, Orientations, Space};
@@ -28,8 +28,8 @@ fn items() -> [Item; 3] {
 
 fn space_of(items: &[Item], size_mm: [f64; 3], rounding: Rounding) -> VoxelSpace {
     let space = Space { size_mm, wall_clearance_mm: 1.0, clearance_mm: 2.0 };
-    let level = Level { voxel_mm: 1.0, rounding };
-    VoxelSpace::new(items, &[], &space, level, &Progress::default()).unwrap()
+    let pass = Pass { voxel_mm: 1.0, rounding };
+    VoxelSpace::new(items, &[], &space, pass, &Progress::default()).unwrap()
 }
 
 fn random_rule(random: &mut Random, max_top: i32) -> PlacementRule {
@@ -83,9 +83,9 @@ fn best_place(build: &BuildState, item: usize, rule: &PlacementRule) -> Option<(
                 && !voxels.iter().any(|v| taken.contains(&[0, 1, 2].map(|k| v[k] + at[k])))
         };
         let is_removable = |at: VoxelPos| {
-            let (blockers, through) =
+            let (blockers, is_threaded) =
                 build.blocking.blockers_of((shape, at), parts.iter().copied());
-            !through && build.blocking.stays_removable_with(&blockers)
+            !is_threaded && build.blocking.stays_removable_with(&blockers)
         };
         (0..=last[2].min(rule.max_top - shape.height())).find_map(|z| {
             in_order(last[1], rule.prefer_back).find_map(|y| {
@@ -121,7 +121,7 @@ fn a_build_that_was_rolled_back_finds_the_same_places_as_trying_them_all() {
         let snapshot = build.snapshot();
         let mut out = Vec::new();
         for _ in 0..3 {
-            out.push(build.remove(random.below(build.placements.len())).copy);
+            out.push(build.remove(random.below(build.placements.len())).copy_index);
         }
         for copy in out {
             let rule = random_rule(&mut random, space.height());
@@ -152,9 +152,9 @@ fn the_removal_order_lets_every_part_out() {
     let order = build.removal_order();
     assert_eq!(order.len(), 12);
     for (n, copy) in order.iter().enumerate() {
-        let part = build.placements.iter().find(|p| p.copy == *copy).unwrap();
+        let part = build.placements.iter().find(|p| p.copy_index == *copy).unwrap();
         let remaining: Vec<_> =
-            build.placements.iter().filter(|p| order[n + 1..].contains(&p.copy)).collect();
+            build.placements.iter().filter(|p| order[n + 1..].contains(&p.copy_index)).collect();
         let gets_out = |axis: usize, step: i32| {
             (1..80).all(|steps| {
                 let mut at = part.at;
@@ -174,16 +174,21 @@ fn a_part_may_return_to_where_exact_distances_put_it() {
     let space = space_of(&[cube], [30.0; 3], Rounding::Nearest);
     let mut build = BuildState::new(&space, 2, true);
     let wide = i32::try_from(space.shapes[0][0].mask.dims[0]).unwrap();
-    let placement =
-        |copy, x, offset_mm| VoxelPlacement { copy, item: 0, shape: 0, at: [x, 0, 0], offset_mm };
+    let placement = |copy_index, x, offset_mm| VoxelPlacement {
+        copy_index,
+        item: 0,
+        shape: 0,
+        at: [x, 0, 0],
+        offset_mm,
+    };
     build.put(placement(0, 0, Some([0.0; 3])));
     let near = placement(1, wide - 1, Some([0.4, 0.0, 0.0]));
     build.put(near);
     let rule = PlacementRule::lowest_top(wide);
     build.remove(1);
-    assert!(build.is_open(&near, &rule));
+    assert!(build.is_allowed_by(&rule, &near));
     // Not beside a part that voxels have moved.
     build.remove(0);
     build.put(placement(0, 0, None));
-    assert!(!build.is_open(&near, &rule));
+    assert!(!build.is_allowed_by(&rule, &near));
 }

@@ -10,8 +10,8 @@ use super::voxels::mask::VoxelPos;
 use base::{Cancelled, Progress};
 
 /// More cells or parts make the search hopeless.
-const MOST_CELLS: usize = 4096;
-const MOST_PARTS: usize = 32;
+const MAX_CELLS: usize = 4096;
+const MAX_PARTS: usize = 32;
 
 /// Steps per height. Puzzles that need more are left to the other moves. By taste.
 const STEPS: u64 = 3_000_000;
@@ -24,7 +24,7 @@ const STEPS_PER_CHECK: u64 = 1024;
 ///
 /// # Errors
 /// [`Cancelled`] on request.
-pub(crate) fn exact_cover(
+pub(crate) fn pack_cubes(
     space: &VoxelSpace,
     items: &[usize],
     below: i32,
@@ -34,12 +34,12 @@ pub(crate) fn exact_cover(
     let below = usize::try_from(below).unwrap_or(0).min(nz + 1);
     let count = |item: &usize| space.shapes[*item].first().map_or(0, |s| s.count);
     let volume: usize = items.iter().map(count).sum();
-    if items.len() > MOST_PARTS || items.iter().any(|i| space.shapes[*i].is_empty()) {
+    if items.len() > MAX_PARTS || items.iter().any(|i| space.shapes[*i].is_empty()) {
         return Ok(None);
     }
     for height in volume.div_ceil((nx * ny).max(1)).max(1)..below {
         let cells = nx * ny * height;
-        if cells > MOST_CELLS {
+        if cells > MAX_CELLS {
             return Ok(None);
         }
         let mut search = Backtracking {
@@ -125,7 +125,7 @@ impl Backtracking<'_> {
             self.full[*c] = true;
         }
         self.copies[copy].1 = false;
-        self.placements.push(VoxelPlacement { copy, item, shape, at, offset_mm: None });
+        self.placements.push(VoxelPlacement { copy_index: copy, item, shape, at, offset_mm: None });
         if self.fill_from(cell)? {
             return Ok(true);
         }

@@ -1,7 +1,8 @@
-//! Makes one build of the search exact, and finds out which placements stand against it.
+//! Makes one build of the search exact, and lists the placements that violate a clearance or block
+//! removal.
 //!
 //! Voxels rounded to nearest leave some parts a little too near to each other. [`crate::exact`] moves
-//! all of them apart at once; what is still wrong afterwards is named by [`crate::judge`].
+//! all of them apart at once; what is still wrong afterwards is found by [`crate::judge`].
 
 use crate::compaction::{bodies_of, take_poses};
 use crate::exact::placed_bodies::PlacedBodies;
@@ -58,7 +59,7 @@ pub(crate) fn pressed_together(
     })
 }
 
-/// A build as it is, with what stands against it.
+/// A build as it is, with what violates a clearance or blocks removal.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
@@ -83,7 +84,7 @@ pub(crate) fn is_removable(
     bodies_of(items, build).map_or(Ok(true), |all| Ok(removal(&all, progress)?.is_free()))
 }
 
-/// A build after `work` on its bodies, which is told which of them may move.
+/// A build after `work` on its bodies; `work` is passed which of them may move.
 fn moved_and_judged(
     solids: &[Arc<Solid>],
     build: &[Placed],

@@ -1,4 +1,4 @@
-//! Which sizes of voxels a search goes through.
+//! The passes of a search: which sizes of voxels it goes through.
 
 use super::state::occupancy::MAX_WORDS;
 use super::voxels::resolution::Rounding;
@@ -8,57 +8,60 @@ use crate::model::{Item, Options, Orientations, Space};
 /// fewer small gaps between parts are not seen. By taste.
 const VOXELS: f64 = 8e6;
 
-/// Only so many times the volume of all boxes counts as room when the voxels are chosen: the rest stays
-/// empty, and its voxels are never looked at.
-const ROOM_PER_BOXES: f64 = 4.0;
+/// At most so many times the volume of all boxes counts as room when the voxels are chosen: the rest
+/// stays empty, and its voxels are never looked at.
+const MAX_ROOM_PER_BOX_VOLUME: f64 = 4.0;
 
 /// Least volume of all boxes, mm³, so that nothing is divided by 0.
-const LEAST_MM3: f64 = 1e-9;
+const MIN_MM3: f64 = 1e-9;
 
 /// Most voxels along X, Y, Z. Along X a row must fit the words of the grid with a voxel to spare; along Y
 /// and Z more would only take memory, and heights must fit 16 bits.
-const MOST_X: f64 = 64.0 * MAX_WORDS as f64 - 1.0;
-const MOST_Y: f64 = 4096.0;
-const MOST_Z: f64 = 16_384.0;
+const MAX_X: f64 = 64.0 * MAX_WORDS as f64 - 1.0;
+const MAX_Y: f64 = 4096.0;
+const MAX_Z: f64 = 16_384.0;
 
 /// Round lengths, mm, of which the coordinates of parts may be multiples.
 const ROUND_STEPS_MM: [f64; 10] = [10., 5., 2., 1., 0.5, 0.25, 0.2, 0.1, 0.05, 0.01];
 
-/// A coordinate is a multiple of a step if it is nearer to one than this part of the step, and corners lie
-/// in one plane if they differ by less than the second number, mm: the rest is rounding in files.
+/// A coordinate is a multiple of a step if it is nearer to one than this fraction of the step: the rest
+/// is rounding in files.
 const MULTIPLE: f64 = 1e-6;
-const LEVEL_MM: f64 = 1e-9;
 
-/// One pass of the search.
+/// Corners lie in one plane across an axis if they differ along it by less, mm: the rest is rounding in
+/// files.
+const COPLANAR_MM: f64 = 1e-9;
+
+/// One pass of the search: the voxels on which it works.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Level {
+pub(crate) struct Pass {
     /// Edge of the voxels, mm.
     pub(crate) voxel_mm: f64,
     pub(crate) rounding: Rounding,
 }
 
-/// From the first pass to the last. Where there is a clearance that voxels can tell: conservative voxels,
-/// for something quick to show, then voxels rounded to nearest, coarse and fine. Else conservative
-/// voxels, coarse and fine. Each edge is half of the one before.
-pub(crate) fn levels(items: &[Item], space: &Space, options: &Options) -> Vec<Level> {
+/// From the first pass to the last. If some voxel size is no larger than the clearance: conservative
+/// voxels, for something quick to report, then voxels rounded to nearest, coarse and fine. Else
+/// conservative voxels, coarse and fine. Each edge is half of the one before.
+pub(crate) fn passes(items: &[Item], space: &Space, options: &Options) -> Vec<Pass> {
     let sizes = voxel_sizes(items, space, options);
-    let level = |voxel_mm, rounding| Level { voxel_mm, rounding };
+    let pass = |voxel_mm, rounding| Pass { voxel_mm, rounding };
     let clearance = space.clearance_mm;
     // Voxels no larger than the clearance mistake distances by less than the clearance.
     match sizes.iter().find(|h| **h <= clearance) {
         Some(&fine) if clearance > 0.0 => vec![
-            level(fine, Rounding::Conservative),
-            level(2.0 * fine, Rounding::Nearest),
-            level(fine, Rounding::Nearest),
+            pass(fine, Rounding::Conservative),
+            pass(2.0 * fine, Rounding::Nearest),
+            pass(fine, Rounding::Nearest),
         ],
-        _ => sizes.into_iter().map(|h| level(h, Rounding::Conservative)).collect(),
+        _ => sizes.into_iter().map(|h| pass(h, Rounding::Conservative)).collect(),
     }
 }
 
 /// Edges of voxels, mm, the coarse one first.
 fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
     let room = space.room().1;
-    let smallest = (room[0] / MOST_X).max(room[1] / MOST_Y).max(room[2] / MOST_Z);
+    let smallest = (room[0] / MAX_X).max(room[1] / MAX_Y).max(room[2] / MAX_Z);
     let clearance = space.clearance_mm;
     if let Some(h) = options.voxel_mm {
         let h = h.max(smallest);
@@ -70,7 +73,7 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
         .map(|((lo, hi), n)| n * (0..3).map(|k| hi[k] - lo[k] + clearance).product::<f64>())
         .sum();
     let room_mm3: f64 = room.iter().product();
-    let used_mm3 = room_mm3.min(ROOM_PER_BOXES * boxes_mm3.max(LEAST_MM3));
+    let used_mm3 = room_mm3.min(MAX_ROOM_PER_BOX_VOLUME * boxes_mm3.max(MIN_MM3));
     let wanted = (used_mm3 / VOXELS).cbrt();
     if clearance > 0.0 {
         // A whole number of voxels makes up the clearance, at both sizes, or each gap would be rounded up.
@@ -79,8 +82,10 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
         return vec![2.0 * h, h];
     }
     let h = match common_step(items) {
-        Some(CommonStep { step_mm, boxy: true }) if step_mm >= smallest => return vec![step_mm],
-        Some(CommonStep { step_mm, boxy: false }) => {
+        Some(CommonStep { step_mm, is_axis_aligned: true }) if step_mm >= smallest => {
+            return vec![step_mm];
+        }
+        Some(CommonStep { step_mm, is_axis_aligned: false }) => {
             (step_mm / (step_mm / wanted).ceil()).max(smallest)
         }
         _ => wanted.max(smallest),
@@ -91,8 +96,8 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
 /// A length of which all coordinates of all parts are multiples.
 pub(crate) struct CommonStep {
     pub(crate) step_mm: f64,
-    /// Whether all faces are upright or level: parts made of cubes of that step.
-    pub(crate) boxy: bool,
+    /// Whether all faces lie across an axis: the parts are made of cubes of that step.
+    pub(crate) is_axis_aligned: bool,
 }
 
 /// The largest round step of which all coordinates of all parts are multiples, counted from their
@@ -118,11 +123,11 @@ pub(crate) fn common_step(items: &[Item]) -> Option<CommonStep> {
             })
         })
     })?;
-    let boxy = items.iter().all(|item| {
+    let is_axis_aligned = items.iter().all(|item| {
         (0..item.mesh().triangles.len()).all(|t| {
             let [a, b, c] = item.mesh().corners(t);
-            (0..3).any(|k| (a[k] - b[k]).abs() < LEVEL_MM && (a[k] - c[k]).abs() < LEVEL_MM)
+            (0..3).any(|k| (a[k] - b[k]).abs() < COPLANAR_MM && (a[k] - c[k]).abs() < COPLANAR_MM)
         })
     });
-    Some(CommonStep { step_mm, boxy })
+    Some(CommonStep { step_mm, is_axis_aligned })
 }
