@@ -111,7 +111,9 @@ fn algorithm_crates_touch_no_files_clocks_environment_or_threads() {
     let algorithm =
         ["base", "mesh", "region", "job", "scan_path", "slicing", "nesting", "scan_strategy"];
     let banned = ["std::fs", "std::env", "SystemTime", "Instant::now", "std::thread", "rand::"];
-    for file in algorithm.iter().flat_map(|name| rust_files(&src_of(name))) {
+    let files = algorithm.iter().flat_map(|name| rust_files(&src_of(name)));
+    // Tests may read what they test.
+    for file in files.filter(|file| !file.iter().any(|name| name == "tests")) {
         let code = code_of(&file);
         for word in banned {
             assert!(!code.contains(word), "{} uses {word}", short(&file));

@@ -82,7 +82,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::Enclosed => (arrangements::enclosed(), Stop, "placement"),
         Kind::Hooked => (arrangements::hooked(), Stop, "placement"),
         Kind::Threaded => (arrangements::threaded(), Caution, "placement"),
-        Kind::Held => (arrangements::held(), Stop, "placement"),
+        Kind::Held => (arrangements::held().along(&[Kind::Threaded]), Stop, "placement"),
         Kind::ContainerBytes => (vector_files::container_bytes(), Caution, ""),
         Kind::Entries => (vector_files::entries(), Stop, ""),
         Kind::Header => (vector_files::header(), Stop, ""),

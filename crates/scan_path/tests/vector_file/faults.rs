@@ -250,17 +250,21 @@ fn assert_not_silently_different(original: &[u8], changed: &[u8], what: &str) {
 #[test]
 fn every_flipped_byte_of_a_small_file_is_found_or_changes_nothing() {
     let (_, _, file) = small_file();
-    let mut unfound = 0;
+    let mut unfound = Vec::new();
     for at in 0..file.len() {
         for mask in [0x01, 0x80, 0xFF] {
             let mut flipped = file.clone();
             flipped[at] ^= mask;
             assert_not_silently_different(&file, &flipped, &format!("byte {at}"));
-            unfound += usize::from(check(&flipped).is_ok_and(|findings| findings.is_empty()));
+            if check(&flipped).is_ok_and(|findings| findings.is_empty()) {
+                unfound.push((at, mask));
+            }
         }
     }
-    // At most the last byte of each of the four deflate streams has bits to spare.
-    assert!(unfound <= 4 * 3, "{unfound} flips were not found");
+    // Bits that decide nothing: behind the end of a deflate stream, and lengths of codes that no symbol
+    // of it uses. That the content is the same is asserted above, flip by flip; these must be few.
+    let few = file.len() * 3 / 200;
+    assert!(unfound.len() <= few, "flips that were not found: {unfound:?}");
 }
 
 #[test]

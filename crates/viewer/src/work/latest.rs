@@ -118,7 +118,12 @@ mod tests {
     fn what_runs_is_finished_and_of_what_waits_the_newest_wins() {
         let (latest, _) = latest();
         let (open, gate) = sync_channel::<()>(1);
-        latest.ask(move |_| gate.recv().ok().map(|()| 1));
+        let (begin, begun) = sync_channel::<()>(1);
+        latest.ask(move |_| {
+            begin.send(()).ok();
+            gate.recv().ok().map(|()| 1)
+        });
+        begun.recv().unwrap(); // else it would still wait, and the next one take its place
         latest.ask(|_| Some(2));
         latest.ask(|_| Some(3));
         open.send(()).unwrap();
