@@ -54,7 +54,7 @@ const ENTRIES: [Entry; 7] = [
         Sample::Line(elements::RUN, |ink| ink.faint),
     ),
     (
-        "PlacedBodies",
+        "Neighbours",
         "Boundaries of the layers below (dashed) and above (dotted)",
         |e| &mut e.neighbours,
         Sample::Line(elements::BELOW, |ink| ink.faint),

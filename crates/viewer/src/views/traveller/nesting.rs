@@ -24,8 +24,8 @@ pub(super) fn summary(model: &Model) -> String {
         + proof.walls.iter().filter(|wall| wall.violates).count();
     let held = proven.clearance.removal.as_ref().map_or(0, |removal| removal.trapped.len());
     let says = match (near, held) {
-        (0, 0) => "clear, and every part comes out".to_owned(),
-        (0, held) => format!("clear, but {held} held"),
+        (0, 0) => "clear, and every part can be taken out".to_owned(),
+        (0, held) => format!("clear, but {held} cannot be taken out"),
         (1, _) => "too near in 1 place".to_owned(),
         (near, _) => format!("too near in {near} places"),
     };
