@@ -335,7 +335,7 @@ fn nesting_sets_apart_what_overlaps_and_undo_puts_it_back() {
     day.press("Nest all");
     day.settle();
     day.picture("nested");
-    assert!(day.says("clear, and every part comes out"));
+    assert!(day.says("clear, and every part can be taken out"));
     assert!(day.says("ended by itself"));
     day.picture("nested");
     // Nothing to do the second time; then one undo takes the whole search back.
@@ -358,7 +358,7 @@ fn small_parts_go_into_a_cage() {
     assert!(day.folder.path().join("demo-jobs/cage.obj").is_file());
     assert_eq!(day.harness.state().placement_count(), 1);
     assert!(day.says("cage"));
-    assert!(day.says("clear, and every part comes out"));
+    assert!(day.says("clear, and every part can be taken out"));
     day.picture("caged");
     day.key(Modifiers::COMMAND, Key::Z);
     day.settle();

@@ -187,7 +187,7 @@ impl App {
             Selecting::Only => *selection = new,
             Selecting::Also => selection.extend(new),
             Selecting::Toggle => {
-                *selection = selection.symmetric_difference(&new).copied().collect()
+                *selection = selection.symmetric_difference(&new).copied().collect();
             }
         }
     }
