@@ -3,7 +3,7 @@
 //! Give [`PlanRenderer::prepare`] a [`PlanFrame`] (what is to be seen) as often as you like: it
 //! draws into a picture of its own, and only when something changed.
 //! [`PlanRenderer::paint`] puts the picture onto the window. Lines and fills are handed over in
-//! [`Arc`]s and uploaded once.
+//! [`Arc`](std::sync::Arc)s and uploaded once.
 
 mod fill;
 mod frame;
