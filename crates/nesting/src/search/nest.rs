@@ -66,11 +66,12 @@ fn locked_placements(items: usize, locked: &[Locked]) -> Vec<Placed> {
 fn copies_to_place(items: &[Item], locked: &[Placed]) -> Vec<CopyToPlace> {
     let mut copies = Vec::new();
     for (i, item) in items.iter().enumerate() {
+        // How bulky it is: between the volume of the part and that of its box.
         let size_mm3 = item.mesh().bounds().map_or(0.0, |(lo, hi)| {
             let box_mm3: f64 = (0..3).map(|k| hi[k] - lo[k]).product();
             (measures(item.mesh()).volume_mm3.abs() * box_mm3).sqrt()
         });
-        let due = item.due.unwrap_or(u32::MAX);
+        let due = item.due.unwrap_or(u32::MAX); // a lower rank is due earlier, none is due last
         let locked = locked.iter().filter(|p| p.item == i).count();
         let all = (0..item.quantity).skip(locked);
         copies.extend(all.map(|copy| CopyToPlace { item: i, copy, due, size_mm3 }));

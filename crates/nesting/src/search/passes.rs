@@ -76,7 +76,8 @@ fn voxel_sizes(items: &[Item], space: &Space, options: &Options) -> Vec<f64> {
     let used_mm3 = room_mm3.min(MAX_ROOM_PER_BOX_VOLUME * boxes_mm3.max(MIN_MM3));
     let wanted = (used_mm3 / VOXELS).cbrt();
     if clearance > 0.0 {
-        // A whole number of voxels makes up the clearance, at both sizes, or each gap would be rounded up.
+        // A whole number of voxels makes up the clearance, at both sizes, or each gap would be rounded up:
+        // `pairs` coarse voxels, each as wide as two fine ones.
         let pairs = (0.5 * clearance / wanted.max(smallest)).ceil().max(1.0);
         let h = (0.5 * clearance / pairs).max(0.5 * wanted).max(smallest);
         return vec![2.0 * h, h];

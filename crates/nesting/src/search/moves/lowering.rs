@@ -27,7 +27,7 @@ impl LocalSearch<'_> {
         while idle < patience && build.placements.len() > 1 {
             idle += 1;
             let before = build.snapshot();
-            let pool = self.ruin_and_recreate(build);
+            let pool = self.ruin_and_recreate(build); // copies that found no place
             if self.progress.check().is_err() {
                 build.restore(&best.2);
                 return Err(Stopped);

@@ -85,7 +85,8 @@ impl LocalSearch<'_> {
         Ok(())
     }
 
-    /// Moves parts up and down below the present height until the area along Z is as even as it gets.
+    /// Moves parts up and down below the present height until the fused area of all layers,
+    /// counted in voxels, is as even along Z as it gets.
     ///
     /// # Errors
     /// [`Stopped`] if cancelled; the build holds all its parts.

@@ -19,7 +19,8 @@ const MAX_VOXELS: f64 = 65_535.0;
 pub(crate) struct VoxelSpace {
     pub(crate) voxel_mm: f64,
     pub(crate) rounding: Rounding,
-    /// Lowest corner of the room, build space, and its size, mm.
+    /// The room is the build space less the clearance to the walls, wider where masks hold a margin. Its
+    /// lowest corner, build space, and its size, mm.
     pub(crate) origin: [f64; 3],
     pub(crate) room_mm: [f64; 3],
     /// Voxels that cover the room.

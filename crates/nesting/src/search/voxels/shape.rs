@@ -31,7 +31,7 @@ pub(crate) struct Shape {
     /// Indices of the orientations, of those that the item allows, that give this mask. Poses are made
     /// with the first.
     pub(crate) orientations: Vec<usize>,
-    /// Mask frame from part frame, mm. The mask starts at the origin of its frame.
+    /// Takes points from the part frame to the frame of the mask, mm. The mask starts at the origin of its frame.
     pub(crate) from_part: Affine,
     /// The voxels of the part and of the margin around it.
     pub(crate) mask: Mask,
@@ -202,6 +202,7 @@ struct Oriented {
 }
 
 impl Oriented {
+    /// `linear` is what a pose does beside moving: it rotates and scales.
     fn new(corners: &[[Vec3; 3]], linear: &Rotation, resolution: &Resolution) -> Self {
         let mut map = Affine::IDENTITY;
         for (row, linear) in map.rows.iter_mut().zip(linear) {
