@@ -98,6 +98,7 @@ impl Window {
             all.find(|node| node.rect().left() > left).expect(name).click();
         }
         self.steps(3);
+        self.settle(); // what is drawn is made in the background
     }
 
     fn click(&mut self, pos: Pos2, button: PointerButton) {
@@ -131,6 +132,7 @@ impl Window {
         before = self.harness.render().expect("a picture");
         change(self);
         self.harness.remove_cursor();
+        self.settle();
         self.steps(2);
         after = self.harness.render().expect("a picture");
         let pixels = before.enumerate_pixels().zip(after.pixels());
