@@ -11,7 +11,9 @@ pub const MAX_LAYERS: u32 = 200_000;
 ///
 /// Build-space frame: origin at the centre of the build platform, X right, Y to the back, Z up
 /// (ISO 17295).
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+///
+/// The default has nothing in it and is not valid; see [`Self::problems`].
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Header {
     /// Name and version of the program that made the vectors.
     pub generator: String,
@@ -64,8 +66,8 @@ pub struct PlacementRow {
     pub bounds_mm: Option<[[f64; 3]; 2]>,
 }
 
-/// A laser setting that blocks refer to.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+/// A laser setting that blocks refer to. The default is not valid: it has no speed.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct ExposureRow {
     /// Name of the exposure in its recipe.
     pub name: String,

@@ -7,6 +7,8 @@ mod arrangements;
 mod files;
 mod jobs;
 mod meshes;
+#[path = "../../../scan_path/tests/vector_file/repack.rs"]
+mod repack;
 mod solids;
 mod vector_files;
 mod vectors;

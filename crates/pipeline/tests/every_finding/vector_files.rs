@@ -1,6 +1,7 @@
 //! Vector files that are damaged in one way each, as the file alone shows.
 
 use crate::jobs::standing;
+use crate::repack::repack;
 use crate::solids::cuboid;
 use crate::{Provoked, found};
 use base::{Kind, Progress};
@@ -8,8 +9,7 @@ use pipeline::write_vector_file;
 use scan_path::{VectorReader, check_file};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
-use std::io::{Cursor, Read, Write};
-use zip::write::SimpleFileOptions;
+use std::io::Cursor;
 
 type Entries = Vec<(String, Vec<u8>)>;
 
@@ -27,23 +27,9 @@ fn check(file: &[u8]) -> Provoked {
     found(check_file(&mut reader, &Progress::default()).unwrap())
 }
 
-/// Lets `change` loose on the entries of the file. Another packer lays bytes down otherwise.
+/// The file with other entries. Another packer lays bytes down otherwise.
 fn repacked(change: impl FnOnce(&mut Entries)) -> Provoked {
-    let mut archive = zip::ZipArchive::new(Cursor::new(file())).unwrap();
-    let mut entries = Vec::new();
-    for i in 0..archive.len() {
-        let mut entry = archive.by_index(i).unwrap();
-        let mut content = Vec::new();
-        entry.read_to_end(&mut content).unwrap();
-        entries.push((entry.name().unwrap().into_owned(), content));
-    }
-    change(&mut entries);
-    let mut writer = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    for (name, content) in entries {
-        writer.start_file(name, SimpleFileOptions::default()).unwrap();
-        writer.write_all(&content).unwrap();
-    }
-    check(&writer.finish().unwrap().into_inner()).along(&[Kind::ContainerBytes])
+    check(&repack(&file(), change)).along(&[Kind::ContainerBytes])
 }
 
 fn edit(entries: &mut Entries, change: impl FnOnce(&mut Value)) {

@@ -13,24 +13,11 @@ fn exposure(
     path_run_in_mm: f64,
     path_run_out_mm: f64,
 ) -> ExposureRow {
-    let (name, recipe) = (String::new(), String::new());
-    ExposureRow { name, recipe, power_w, speed_mm_s, path_run_in_mm, path_run_out_mm }
+    ExposureRow { power_w, speed_mm_s, path_run_in_mm, path_run_out_mm, ..ExposureRow::default() }
 }
 
 fn header(exposures: Vec<ExposureRow>) -> Header {
-    Header {
-        generator: String::new(),
-        job_name: String::new(),
-        machine_name: String::new(),
-        build_space_mm: [200.0; 3],
-        layer_thickness_mm: 0.1,
-        layer_count: 1,
-        spreading_direction_deg: None,
-        jump_speed_mm_s: 10_000.0,
-        parts: Vec::new(),
-        placements: Vec::new(),
-        exposures,
-    }
+    Header { jump_speed_mm_s: 10_000.0, exposures, ..Header::default() }
 }
 
 fn block(exposure: u16, paths: Paths) -> Block {

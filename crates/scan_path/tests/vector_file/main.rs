@@ -5,6 +5,7 @@
 mod faults;
 mod header;
 mod outside_reader;
+mod repack;
 mod round_trip;
 mod samples;
 mod slices_3mf;

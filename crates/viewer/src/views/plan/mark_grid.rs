@@ -168,29 +168,8 @@ mod tests {
     use scan_path::{Block, ExposureRow, Header, Layer, Paths, RegionKind};
 
     fn header() -> Header {
-        let (name, recipe) = (String::new(), String::new());
-        let (power_w, speed_mm_s) = (10.0, 1000.0);
-        let row = ExposureRow {
-            name,
-            recipe,
-            power_w,
-            speed_mm_s,
-            path_run_in_mm: 0.0,
-            path_run_out_mm: 0.0,
-        };
-        Header {
-            generator: String::new(),
-            job_name: String::new(),
-            machine_name: String::new(),
-            build_space_mm: [200.0; 3],
-            layer_thickness_mm: 0.1,
-            layer_count: 1,
-            spreading_direction_deg: None,
-            jump_speed_mm_s: 10_000.0,
-            parts: Vec::new(),
-            placements: Vec::new(),
-            exposures: vec![row],
-        }
+        let row = ExposureRow { power_w: 10.0, speed_mm_s: 1000.0, ..ExposureRow::default() };
+        Header { jump_speed_mm_s: 10_000.0, exposures: vec![row], ..Header::default() }
     }
 
     fn timeline(segments: Vec<[Point; 2]>) -> Timeline {

@@ -190,26 +190,13 @@ mod tests {
             if k % 2 == 0 { ends } else { [ends[1], ends[0]] }
         };
         let row = ExposureRow {
-            name: String::new(),
-            recipe: String::new(),
             power_w: 20.0,
             speed_mm_s: 2000.0,
             path_run_in_mm: 0.1,
             path_run_out_mm: 0.1,
+            ..ExposureRow::default()
         };
-        let header = Header {
-            generator: String::new(),
-            job_name: String::new(),
-            machine_name: String::new(),
-            build_space_mm: [200.0; 3],
-            layer_thickness_mm: 0.1,
-            layer_count: 1,
-            spreading_direction_deg: None,
-            jump_speed_mm_s: 5000.0,
-            parts: Vec::new(),
-            placements: Vec::new(),
-            exposures: vec![row],
-        };
+        let header = Header { jump_speed_mm_s: 5000.0, exposures: vec![row], ..Header::default() };
         let paths = Paths::Segments((0..lines).map(line).collect());
         let (kind, region) = (ExposureKind::Hatch, RegionKind::Core);
         let block = Block { placement: 0, exposure: 0, kind, region, paths };
