@@ -1,5 +1,5 @@
-//! Rules of the workspace that `cargo test` holds. DEVELOPERS.md names, beside each invariant, the
-//! test here that holds it.
+//! Rules of the workspace that `cargo test` holds. DEVELOPERS.md says beside each invariant what holds
+//! it; where that is `workspace_rules`, it is here.
 
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 

@@ -7,7 +7,7 @@ use syn::{Attribute, File, Item, Meta};
 
 /// The top folder of the project.
 pub(crate) fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().to_owned()
 }
 
 /// The sources of a crate, without its tests, examples and benches.

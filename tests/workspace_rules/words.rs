@@ -1,14 +1,15 @@
 //! Words that have served their time do not come back.
 
-use crate::source::{code_of, root, rust_files, short};
+use crate::layers::crate_names;
+use crate::source::{code_of, rust_files, short, src_of};
 
 /// What was renamed: the old name as a whole word in code, and what it is called now.
 const RENAMED: &[(&str, &str)] =
-    &[("PlacementRef", "base::PlacementId"), ("turn_per_layer_deg", "rotation_per_layer_deg")];
+    &[("PlacementRef", "base::PlacementId"), ("turn_deg", "rotation_per_layer_deg")];
 
 #[test]
 fn old_names_do_not_come_back() {
-    for file in rust_files(&root().join("crates")) {
+    for file in crate_names().flat_map(|name| rust_files(&src_of(name))) {
         if short(&file).contains("upgrade") {
             continue; // reads files of earlier versions, which hold the old names
         }

@@ -1,4 +1,4 @@
-//! How many layers a height takes, and where they are cut: the one place that says so.
+//! How many layers a height takes, and where they are cut.
 
 /// Share of a layer count by which rounding may exceed a whole number without costing a layer:
 /// far above the error of the division, far below anything a machine could make.

@@ -1,15 +1,13 @@
 //! Which copy of which part: the one identity of a placement.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use std::fmt;
 
 /// One copy of a part of a job. Counted from 0 in code; said from 1, by [`PlacementName`].
 ///
 /// True for one arrangement of one job: after parts or copies were taken out, the same numbers may
 /// mean another placement.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PlacementId {
     /// Index into the job's parts.
     pub part: usize,
@@ -26,7 +24,7 @@ impl PlacementId {
 
 /// What a placement is called, in every list, sentence and file for people: "bracket 2 of 4", or
 /// "bracket" where there is but one copy.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 pub struct PlacementName {
     /// Name of the part.
     pub part: String,

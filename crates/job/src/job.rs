@@ -113,6 +113,11 @@ pub struct PartEntry {
 }
 
 impl PartEntry {
+    /// Whether nesting leaves a copy where it is.
+    pub fn is_locked(&self, copy: usize) -> bool {
+        self.nest.as_ref().is_some_and(|nest| nest.locked.iter().any(|l| *l as usize == copy))
+    }
+
     /// Takes out a placement, if there is one of that number; those after it move up, and the
     /// numbers of locked ones with them.
     pub fn remove_placement(&mut self, number: usize) {

@@ -63,10 +63,10 @@ fn sentences(problems: &[Invalid]) -> String {
 pub(crate) trait Document: Clone + Serialize + DeserializeOwned {
     const KIND: &'static str;
     const NEWEST: u32;
-    fn version(&mut self) -> &mut u32;
+    fn set_version(&mut self, version: u32);
     fn problems(&self) -> Result<(), Vec<Invalid>>;
     /// Puts values right that an earlier version meant differently; names are replaced already.
-    fn upgrade(&mut self) {}
+    fn upgrade(&mut self);
 }
 
 /// The one field that is read before anything else is believed.
@@ -82,6 +82,7 @@ fn dialect() -> ron::Options {
 
 /// Reads and validates. Of an earlier version the value keeps the number, so that it can be told; its
 /// content is as the newest version has it.
+///
 /// `kind_of` says which kind of file a text is, for one that is not of this kind.
 pub(crate) fn read<T: Document>(
     text: &str,
@@ -90,12 +91,11 @@ pub(crate) fn read<T: Document>(
     // Other programs put a byte order mark in front of UTF-8; it carries nothing.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     // A later version may have names unknown here; say that, not that one of them is unknown.
-    if let Ok(Version { version }) = dialect().from_str(text)
-        && version > T::NEWEST
-    {
+    let version = dialect().from_str(text).ok().map(|Version { version }| version);
+    if let Some(version) = version.filter(|version| *version > T::NEWEST) {
         return Err(JobError::TooNew { document: T::KIND, version, newest: T::NEWEST });
     }
-    let today = Upgraded::new(text);
+    let today = Upgraded::new(text, version);
     let mut value: T =
         dialect().from_str(&today.text).map_err(|error| match kind_of(&today.text) {
             Some(found) => JobError::OtherKind { document: T::KIND, found },
@@ -117,7 +117,7 @@ pub(crate) fn reads_as<T: Document>(text: &str) -> Option<&'static str> {
 /// system.
 pub(crate) fn write<T: Document>(value: &T) -> String {
     let mut value = value.clone();
-    *value.version() = T::NEWEST;
+    value.set_version(T::NEWEST);
     let style = PrettyConfig::new()
         .new_line("\n")
         .indentor("    ")
@@ -162,7 +162,9 @@ fn text_error(
             let found = today.name(line, column, found);
             format!("There is no field `{found}` here; there are `{}`", expected.join("`, `"))
         }
-        E::DuplicateStructField { field, .. } => format!("The field `{field}` is there twice"),
+        E::DuplicateStructField { field, .. } => {
+            format!("The field `{}` is there twice", today.name(line, column, field))
+        }
         other => other.to_string(),
     };
     JobError::Text { document, line, column: today.column(line, column), message, advice }

@@ -38,13 +38,16 @@ struct Renamed {
 }
 
 impl<'a> Upgraded<'a> {
-    /// Reads off which version the text is of, and replaces the names that have changed since then.
-    /// Does so whatever else is wrong with the text. O(n) time.
-    pub(crate) fn new(text: &'a str) -> Self {
+    /// Replaces the names that have changed since the version that the text is of, whatever else is wrong
+    /// with the text. Of a text that is too broken to tell, `version` is absent: then the word behind
+    /// `version` counts. O(n) time.
+    pub(crate) fn new(text: &'a str, version: Option<u32>) -> Self {
         let names = identifiers(text);
-        let mut words = names.iter().map(|name| &text[name.clone()]);
-        let version = words.find(|word| *word == "version").and_then(|_| words.next());
-        if version != Some("1") {
+        let is_of_version_1 = || {
+            let mut words = names.iter().map(|name| &text[name.clone()]);
+            words.find(|word| *word == "version").and_then(|_| words.next()) == Some("1")
+        };
+        if !version.map_or_else(is_of_version_1, |version| version == 1) {
             return Self { text: Cow::Borrowed(text), renamed: Vec::new() };
         }
         let (mut out, mut renamed) = (String::with_capacity(text.len()), Vec::new());
@@ -177,16 +180,16 @@ mod tests {
             "\\\"Any\\\"\", // turns\n  raw: r#\"turns \" turns\"#, µ: r#allowed_orientations, ",
             "turns_deg_x: (1, rotation_deg: AsPlaced)) \"turns",
         );
-        assert_eq!(Upgraded::new(old).text, new);
+        assert_eq!(Upgraded::new(old, None).text, new);
         for other in ["version: 2", "version: 11", "colour: 1", "/* version: 1 */ version: 3"] {
             let other = old.replacen("version: 1", other, 1);
-            assert_eq!(Upgraded::new(&other).text, other);
+            assert_eq!(Upgraded::new(&other, None).text, other);
         }
     }
 
     #[test]
     fn places_are_those_of_the_text_as_it_was() {
-        let upgraded = Upgraded::new("(ä: 1, version: 1,\n  turns: Any, turn_deg: ?");
+        let upgraded = Upgraded::new("(ä: 1, version: 1,\n  turns: Any, turn_deg: ?", None);
         let column_of = |part: &str| {
             let line = upgraded.text.lines().nth(1).expect("two lines");
             upgraded.column(2, 1 + line.find(part).expect("it is there"))
@@ -205,7 +208,7 @@ mod tests {
         #[test]
         fn any_text_can_be_upgraded(text in "[turnsdeg_r#\"/*\\\\\n ä]{0,60}") {
             let text = format!("version: 1 {text}");
-            let upgraded = Upgraded::new(&text);
+            let upgraded = Upgraded::new(&text, None);
             prop_assert_eq!(upgraded.text.lines().count(), text.lines().count());
             for column in 1..80 {
                 prop_assert!(upgraded.column(1, column) >= 1);

@@ -2,7 +2,7 @@
 
 use crate::fill_order::{CopyToPlace, fill_in_order};
 use crate::model::{Item, Locked, NestError, Placed, Space};
-use crate::orientation::{rotations, scaled};
+use crate::orientation::{linear_map, rotations, scaled};
 use crate::solid::Bounds;
 use base::vec3::Vec3;
 use base::{Affine, Progress};
@@ -107,7 +107,7 @@ impl<'a> Stack<'a> {
         }
     }
 
-    /// Puts in a box of an item and reorientations the pose; `None` if there is no room.
+    /// Puts in a box of an item and returns the pose; `None` if there is no room.
     fn insert(&mut self, item: usize) -> Option<Affine> {
         let mut best: Option<(Vec3, Vec3, Affine)> = None;
         for (n, (map, size)) in self.oriented[item].iter().enumerate() {
@@ -145,10 +145,7 @@ fn volume(oriented: &[(Affine, Vec3)]) -> f64 {
 fn boxes_of(item: &Item) -> Vec<(Affine, Vec3)> {
     let mut all: Vec<(Affine, Vec3)> = Vec::new();
     for rotation in rotations(item.orientations) {
-        let mut map = Affine::IDENTITY;
-        for (row, linear) in map.rows.iter_mut().zip(&scaled(&rotation, item.scale)) {
-            row[..3].copy_from_slice(linear);
-        }
+        let map = linear_map(&scaled(&rotation, item.scale));
         let Some((lo, hi)) = crate::cage::bounds_of([(item.mesh(), map)]) else { continue };
         let size = [0, 1, 2].map(|k| hi[k] - lo[k]);
         if !all.iter().any(|(_, s)| (0..3).all(|k| (s[k] - size[k]).abs() < NOISE_MM)) {

@@ -4,17 +4,11 @@
 
 use crate::exact::placed_bodies::PlacedBodies;
 use crate::exact::slide::SHORTEST_MM;
-use crate::exact::touching::sink_touching;
+use crate::exact::touching::{LAST_PATIENCE, sink_touching};
 use crate::judge::removal::removal;
 use crate::model::{Item, Placed, Space};
-use crate::solid::Body;
+use crate::solid::{bodies_of, take_poses};
 use base::{Cancelled, Progress};
-use rayon::prelude::*;
-use std::sync::Arc;
-
-/// Rounds that bring nothing after which parts that may touch have come to rest. More hardly ever bring
-/// anything.
-const TOUCHING_PATIENCE: u32 = 12;
 
 /// Lets the parts of one build sink from where they are, by exact distances and without rotating
 /// them; true if any moved. What is locked stays, and parts that are too near to something do not
@@ -45,7 +39,7 @@ pub fn compaction(
         return Ok(false); // steps shorter than twice the clearance would get nowhere
     } else {
         let (fixed, mut movable): (Vec<Placed>, Vec<Placed>) = now.iter().partition(|p| p.locked);
-        sink_touching(items, &fixed, &mut movable, space, TOUCHING_PATIENCE, progress).ok();
+        sink_touching(items, &fixed, &mut movable, space, LAST_PATIENCE, progress).ok();
         let mut moved = movable.into_iter();
         for p in now.iter_mut().filter(|p| !p.locked) {
             *p = moved.next().unwrap_or(*p);
@@ -57,22 +51,4 @@ pub fn compaction(
     }
     build.copy_from_slice(&now);
     Ok(true)
-}
-
-/// Gives placements the poses of their bodies, which are in the same order.
-pub(crate) fn take_poses(build: &mut [Placed], bodies: &[Body]) {
-    for (p, body) in build.iter_mut().zip(bodies) {
-        p.pose = body.pose;
-    }
-}
-
-/// The bodies of a build, their meshes indexed side by side; `None` if a placement names no item.
-pub(crate) fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
-    let is_used = |i: usize| build.iter().any(|p| p.item == i);
-    items.par_iter().enumerate().filter(|(i, _)| is_used(*i)).for_each(|(_, item)| {
-        item.solid.surface();
-    });
-    let body =
-        |p: &Placed| Some(Body { solid: Arc::clone(&items.get(p.item)?.solid), pose: p.pose });
-    build.iter().map(body).collect()
 }

@@ -28,10 +28,11 @@
 //!   arrangement      reported only if the judge accepts it
 //! ```
 //!
-//! `exact` and `judge` know nothing of voxels. `judge` shares with `exact` the distance of two bodies
-//! (`exact::distance`) and nothing else, so an error in the search or in the moves cannot hide
-//! itself, but an error in that distance could. The tests therefore compare the distance with plain
-//! formulas of their own. `boxes`, `cage` and `compaction` are outside this diagram.
+//! `exact` and `judge` know nothing of voxels. Of `exact` the judge imports only the distance of two
+//! bodies (`exact::distance`), and both see parts through `solid`: an error in the search or in the
+//! moves cannot hide itself, but one in these two could. The tests therefore compare the distance with
+//! plain formulas of their own. `cage` and `compaction` are outside this diagram; of `boxes` the search
+//! takes one arrangement to start from where it is the lower one.
 
 mod boxes;
 pub mod cage;

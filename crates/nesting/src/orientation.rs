@@ -1,6 +1,7 @@
 //! The orientations that a part may take, as rotation matrices.
 
 use crate::model::Orientations;
+use base::Affine;
 
 /// Rows of a rotation matrix.
 pub(crate) type Rotation = [[f64; 3]; 3];
@@ -16,6 +17,15 @@ const MAX_EXTRA: u32 = 1000;
 
 /// Below this a coefficient of a product of two rotations is rounding noise about 0.
 const NOISE: f64 = 1e-15;
+
+/// The map with this linear part that leaves the origin where it is.
+pub(crate) fn linear_map(linear: &Rotation) -> Affine {
+    let mut map = Affine::IDENTITY;
+    for (row, linear) in map.rows.iter_mut().zip(linear) {
+        row[..3].copy_from_slice(linear);
+    }
+    map
+}
 
 /// The matrices that `orientations` allows, the identity first.
 pub(crate) fn rotations(orientations: Orientations) -> Vec<Rotation> {

@@ -1,16 +1,18 @@
 //! Parts made ready for exact distances: surfaces, and points that certainly lie in their material.
 
+use crate::model::{Item, Placed};
 use base::Affine;
 use base::vec3::{Vec3, add, cross, length, sub};
 use mesh::Mesh;
 use mesh::distance::{Posed, Surface};
+use rayon::prelude::*;
 use std::sync::{Arc, OnceLock};
 
 /// A part as exact distances see it; one serves any number of placements, and everyone who asks.
 #[derive(Clone, Debug)]
 pub struct Solid {
     mesh: Arc<Mesh>,
-    /// Made on first asking, by whoever asks: nesting without clearance needs none.
+    /// Made when first asked for: a part whose distances nobody asks for needs none.
     index: OnceLock<Index>,
 }
 
@@ -101,6 +103,24 @@ impl Body {
         }
         found
     }
+}
+
+/// Gives placements the poses of their bodies, which are in the same order.
+pub(crate) fn take_poses(build: &mut [Placed], bodies: &[Body]) {
+    for (p, body) in build.iter_mut().zip(bodies) {
+        p.pose = body.pose;
+    }
+}
+
+/// The bodies of a build, their meshes indexed side by side; `None` if a placement names no item.
+pub(crate) fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
+    let is_used = |i: usize| build.iter().any(|p| p.item == i);
+    items.par_iter().enumerate().filter(|(i, _)| is_used(*i)).for_each(|(_, item)| {
+        item.solid.surface();
+    });
+    let body =
+        |p: &Placed| Some(Body { solid: Arc::clone(&items.get(p.item)?.solid), pose: p.pose });
+    build.iter().map(body).collect()
 }
 
 /// Smallest and largest coordinate.

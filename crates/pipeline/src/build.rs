@@ -134,7 +134,7 @@ impl Build {
 
     /// Where a layer is cut: at its middle, mm above the platform.
     pub(crate) fn height_mm(&self, layer: u32) -> f64 {
-        (f64::from(layer) + 0.5) * self.header.layer_thickness_mm
+        base::layers::middle_mm(layer, self.header.layer_thickness_mm)
     }
 
     pub(crate) fn recipe(&self, placed: &Placed) -> &Recipe {
@@ -143,8 +143,7 @@ impl Build {
 
     /// The placement of a row of the placement table, by number and name.
     pub(crate) fn named(&self, row: usize) -> NamedPlacement {
-        let id = self.placed.get(row).map_or(PlacementId::default(), |placed| placed.id);
-        self.loaded.named(id)
+        self.loaded.named(self.placed[row].id)
     }
 
     /// Index of an exposure in the file's table, which lists the recipes' exposures in turn.
@@ -155,12 +154,11 @@ impl Build {
         u16::try_from(before + here).ok()
     }
 
-    /// What layers had to report, as findings with places.
+    /// What layers of this build had to report, as findings with places.
     pub fn layer_findings(&self, report: &LayerReport) -> Vec<Finding> {
         report.findings(|row| {
-            let row = row as usize;
-            let recipe = self.placed.get(row).map_or(0, |placed| placed.recipe);
-            (self.named(row), &self.loaded.recipes[recipe].recipe)
+            let placed = self.placed.get(row as usize)?;
+            Some((self.loaded.named(placed.id), self.recipe(placed)))
         })
     }
 }

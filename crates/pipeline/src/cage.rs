@@ -59,7 +59,7 @@ pub fn cage_placements(
     let inside: Vec<(PlacementId, Affine)> =
         poses(loaded).filter(|(id, _)| gathered.contains(id)).collect();
     let Some(&(first, _)) = inside.first() else { return Err(CageError::Nothing) };
-    check_contents(loaded, &inside, progress)?;
+    check_contents(loaded, first, &inside, progress)?;
     let mut mesh = contents(loaded, &inside);
     let bounds = mesh.bounds().ok_or(CageError::Nothing)?;
     let clearance_mm = loaded.job.clearances.parts_mm;
@@ -85,19 +85,18 @@ pub fn cage_placements(
     Ok(Caged { mesh, job })
 }
 
-/// Whether the contents have one recipe and keep the clearance of the job.
+/// Whether the contents have the recipe of the first and keep the clearance of the job.
 fn check_contents(
     loaded: &Loaded,
+    first: PlacementId,
     inside: &[(PlacementId, Affine)],
     progress: &Progress,
 ) -> Result<(), CageError> {
     let name = |id: PlacementId| loaded.named(id).name;
     let recipe = |id: PlacementId| loaded.parts[id.part].1;
-    for pair in inside.windows(2) {
-        let [a, b] = [pair[0].0, pair[1].0];
-        if recipe(a) != recipe(b) {
-            return Err(CageError::Recipes(name(a), name(b)));
-        }
+    let mut others = inside.iter().map(|&(id, _)| id);
+    if let Some(other) = others.find(|id| recipe(*id) != recipe(first)) {
+        return Err(CageError::Recipes(name(first), name(other)));
     }
     let bodies: Vec<Body> = inside
         .iter()

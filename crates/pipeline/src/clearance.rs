@@ -4,7 +4,7 @@
 use crate::checks;
 use crate::load::Loaded;
 use base::{Affine, Cancelled, Finding, Kind, NamedPlacement, PlacementId, Progress};
-use nesting::{Body, Contact, Proof, Removal, Solid, Space, proof, removal};
+use nesting::{Body, Contact, Proof, Removal, Space, proof, removal};
 use std::sync::Arc;
 
 /// What was found of an arrangement.
@@ -16,7 +16,7 @@ pub struct Clearance {
     pub proof: Proof,
     /// How the parts come out; `None` if they overlap.
     pub removal: Option<Removal>,
-    /// The placements that were proven: those whose meshes have a triangle.
+    /// The placements that were proven: those whose meshes have a vertex.
     pub placements: Vec<NamedPlacement>,
     /// What is wrong.
     pub findings: Vec<Finding>,
@@ -43,18 +43,16 @@ impl Clearance {
 }
 
 /// Proves that the arrangement of a job keeps the job's clearances, exactly and without voxels. The
-/// poses are those that are built: turned, scaled against shrinkage, moved.
+/// poses are those that are built: rotated, scaled against shrinkage, moved.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
 pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance, Cancelled> {
     let space = space(loaded);
-    let solids: Vec<Arc<Solid>> = loaded.meshes.iter().map(|mesh| mesh.solid()).collect();
     let mut bodies = Vec::new();
     let mut placements = Vec::new();
     for (id, pose) in poses(loaded) {
-        let solid = Arc::clone(&solids[loaded.parts[id.part].0]);
-        bodies.push(Body { solid, pose });
+        bodies.push(Body { solid: loaded.meshes[loaded.parts[id.part].0].solid(), pose });
         placements.push(loaded.named(id));
     }
     let proof = proof(&bodies, &space, progress)?;
@@ -87,7 +85,7 @@ pub(crate) fn space(loaded: &Loaded) -> Space {
     Space { size_mm, wall_clearance_mm: walls_mm, clearance_mm: parts_mm }
 }
 
-/// The pose of every placement whose mesh has a triangle, part by part and copy by copy.
+/// The pose of every placement whose mesh has a vertex, part by part and copy by copy.
 pub(crate) fn poses(loaded: &Loaded) -> impl Iterator<Item = (PlacementId, Affine)> {
     loaded.job.placements().filter_map(|(id, placement)| {
         let (mesh, recipe) = loaded.parts[id.part];

@@ -88,20 +88,33 @@ impl Build {
         &self,
         progress: &Progress,
         finish: impl Fn(ComputedLayer) -> Result<T, E> + Sync,
-        mut take: impl FnMut(T) -> Result<(), E> + Send,
+        take: impl FnMut(T) -> Result<(), E> + Send,
     ) -> Result<(), E> {
         let count = self.layer_count();
         progress.add_total(u64::from(count));
+        self.each_layer_of(0..count, progress, |computed, _| finish(computed), take)
+    }
+
+    /// Some layers: `finish` gets each with the sections of all placements, by row.
+    pub(crate) fn each_layer_of<T: Send, E: From<LayerError> + Send>(
+        &self,
+        layers: Range<u32>,
+        progress: &Progress,
+        finish: impl Fn(ComputedLayer, &[Sections]) -> Result<T, E> + Sync,
+        mut take: impl FnMut(T) -> Result<(), E> + Send,
+    ) -> Result<(), E> {
         let compute = |scratch: &mut Scratch, run: u32| {
-            let first = run * RUN;
-            let layers = self.layers(first..(first + RUN).min(count), scratch, progress)?;
-            layers.into_iter().map(&finish).collect::<Result<Vec<T>, E>>()
+            let first = layers.start + run * RUN;
+            let range = first..(first + RUN).min(layers.end);
+            let run = self.run(range, scratch, progress, &finish)?;
+            run.into_iter().collect::<Result<Vec<T>, E>>()
         };
-        in_order(count.div_ceil(RUN), compute, |run| run.into_iter().try_for_each(&mut take))
+        let runs = (layers.end - layers.start).div_ceil(RUN);
+        in_order(runs, compute, |run| run.into_iter().try_for_each(&mut take))
     }
 
     /// A run of layers; `finish` gets each with the sections of all placements, by row.
-    pub(crate) fn run<T>(
+    fn run<T>(
         &self,
         range: Range<u32>,
         scratch: &mut Scratch,

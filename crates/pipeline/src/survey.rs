@@ -2,14 +2,11 @@
 
 use crate::build::Build;
 use crate::checks::LayerReport;
-use crate::in_order::in_order;
 use crate::layers::{ComputedLayer, LayerError, RUN};
 use crate::sections::Sections;
 use base::{Cancelled, Progress};
 use region::Region;
 use scan_path::layer_time_s;
-use slicing::Scratch;
-use std::ops::Range;
 
 /// Sums over one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -55,6 +52,17 @@ struct Looked {
     report: LayerReport,
 }
 
+impl Survey {
+    /// Adds the layer above.
+    fn add(&mut self, looked: Looked) {
+        self.layers.push(looked.sums);
+        self.report.add(&looked.report);
+        for (row, extent) in looked.extents {
+            self.extents[row].push(extent);
+        }
+    }
+}
+
 /// Runs for each thread between two calls of the observer: enough that threads seldom wait for
 /// each other, and few enough that the observer can hold the work up soon.
 const RUNS_EACH: u32 = 2;
@@ -71,49 +79,24 @@ impl Build {
         progress: &Progress,
         so_far: &mut dyn FnMut(&Survey) -> Result<(), Cancelled>,
     ) -> Result<Survey, LayerError> {
-        let threads = rayon::current_num_threads();
-        // A pool of its own: a search may keep the common one busy for minutes.
-        let own = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
+        let threads = u32::try_from(rayon::current_num_threads()).unwrap_or(1);
         let count = self.layer_count();
         progress.add_total(u64::from(count));
         let extents = vec![Vec::new(); self.placed.len()];
         let mut survey = Survey { extents, ..Survey::default() };
-        let step = u32::try_from(threads).unwrap_or(1).saturating_mul(RUNS_EACH * RUN);
+        let step = threads.saturating_mul(RUNS_EACH * RUN);
         let mut next = 0;
         while next < count {
             let layers = next..next.saturating_add(step).min(count);
             next = layers.end;
-            match &own {
-                Some(pool) => pool.install(|| self.look_through(layers, &mut survey, progress))?,
-                None => self.look_through(layers, &mut survey, progress)?,
-            }
+            let look = |computed, sections: &[Sections]| Ok(self.look(computed, sections));
+            self.each_layer_of(layers, progress, look, |looked| {
+                survey.add(looked);
+                Ok::<_, LayerError>(())
+            })?;
             so_far(&survey)?;
         }
         Ok(survey)
-    }
-
-    /// Adds some layers to a survey of those below.
-    fn look_through(
-        &self,
-        layers: Range<u32>,
-        survey: &mut Survey,
-        progress: &Progress,
-    ) -> Result<(), LayerError> {
-        let look = |scratch: &mut Scratch, run: u32| {
-            let first = layers.start + run * RUN;
-            let range = first..(first + RUN).min(layers.end);
-            self.run(range, scratch, progress, |computed, sections| self.look(computed, sections))
-        };
-        in_order((layers.end - layers.start).div_ceil(RUN), look, |run: Vec<Looked>| {
-            for looked in run {
-                survey.layers.push(looked.sums);
-                survey.report.add(&looked.report);
-                for (row, extent) in looked.extents {
-                    survey.extents[row].push(extent);
-                }
-            }
-            Ok(())
-        })
     }
 
     fn look(&self, computed: ComputedLayer, sections: &[Sections]) -> Looked {

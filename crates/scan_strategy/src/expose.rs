@@ -173,8 +173,9 @@ impl Run<'_> {
         if !layer.is_multiple_of(hatch.every_nth_layer.max(1)) {
             return Ok(());
         }
-        let distance = self.context.recipe.hatch_depth_nm(kind.strategy);
-        let distance = distance.map_err(|off| off_grid("a hatch gap", off))?.unwrap_or_default();
+        let contours = kind.strategy.contours.as_ref();
+        let distance = self.context.recipe.hatch_depth_nm(contours, hatch);
+        let distance = distance.map_err(|off| off_grid("the hatch's depth", off))?;
         let mut region = Region::empty();
         for body in bodies {
             region.append(body.inset(distance, self.join));

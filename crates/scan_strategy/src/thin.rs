@@ -33,21 +33,6 @@ pub struct ThinReport {
     pub failures: Vec<CentrelineError>,
 }
 
-impl ThinReport {
-    /// Adds what another section or layer reports; the largest piece and the first failure stay.
-    pub fn add(&mut self, other: &Self) {
-        self.rescued_length_mm += other.rescued_length_mm;
-        self.rescued_area_mm2 += other.rescued_area_mm2;
-        self.lost_length_mm += other.lost_length_mm;
-        self.lost_area_mm2 += other.lost_area_mm2;
-        if other.largest_lost_mm2 > self.largest_lost_mm2 {
-            self.largest_lost_at = other.largest_lost_at;
-            self.largest_lost_mm2 = other.largest_lost_mm2;
-        }
-        self.failures.extend_from_slice(&other.failures);
-    }
-}
-
 /// Pieces of the account while it is being made.
 pub(crate) struct Rescue<'a> {
     pub(crate) policy: &'a ThinWalls,

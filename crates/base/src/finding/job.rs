@@ -49,7 +49,7 @@ impl JobProblem {
                      {version}, today's is {newest}. It is read as it was meant."
                 ),
             )
-            .note("Saving writes it in the new form.")
+            .note("It is written in the new form when it is saved.")
             .limit(format!("form {newest}"), Program),
             Self::MissingMesh { part } => said(
                 Kind::MissingMesh,

@@ -212,7 +212,8 @@ fn inside_out(shells: u64, volume_mm3: f64, whole_mesh: bool) -> Entry {
             "{what} inside out: the triangles face inwards around {volume_mm3:.3} mm³ though no \
              solid surrounds them."
         );
-        let advice = "Flip their triangles if they are solids; remove them if they are leftovers of cavities.";
+        let advice = "Turn their triangles around if they are solids; remove them if they are leftovers \
+                      of cavities.";
         (sentence, advice)
     };
     said(Kind::InsideOut, sentence)

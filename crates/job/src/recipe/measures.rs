@@ -1,7 +1,7 @@
 //! What follows from a recipe by a formula: scale, layer counts, depths, energies, its fit to a
 //! machine.
 
-use super::{Contours, Exposure, Recipe, Strategy};
+use super::{Contours, Exposure, Hatch, Recipe, Strategy};
 use crate::check::Checker;
 use crate::{Invalid, Machine, energy};
 use base::layers::growth_layer_count;
@@ -32,20 +32,23 @@ impl Recipe {
         nm_from_mm(self.beam_offset_mm + past)
     }
 
-    /// How far the ends of the hatch stay inside the part's true boundary, nm: the depth of the innermost
-    /// contour, or the beam offset where there is no contour, and the hatch's gap. `None` without hatch.
+    /// How far the ends of a hatch stay inside the part's true boundary, nm: the depth of the innermost
+    /// contour, or the beam offset where there is no contour, and the hatch's gap.
     ///
     /// # Errors
     /// [`OffGrid`] if that is not finite or too large; never in a valid recipe.
-    pub fn hatch_depth_nm(&self, strategy: &Strategy) -> Result<Option<i32>, OffGrid> {
-        let Some(hatch) = &strategy.hatch else { return Ok(None) };
-        let innermost = match &strategy.contours {
+    pub fn hatch_depth_nm(
+        &self,
+        contours: Option<&Contours>,
+        hatch: &Hatch,
+    ) -> Result<i32, OffGrid> {
+        let innermost = match contours {
             Some(contours) => self.contour_depth_nm(contours, contours.count.saturating_sub(1))?,
             None => nm_from_mm(self.beam_offset_mm)?,
         };
         let depth = i64::from(innermost) + i64::from(nm_from_mm(hatch.gap_mm)?);
         let on_grid = i32::try_from(depth).ok().filter(|depth| depth.abs() < GRID_LIMIT_NM);
-        on_grid.map(Some).ok_or(OffGrid { mm: mm_from_nm(innermost) + hatch.gap_mm })
+        on_grid.ok_or(OffGrid { mm: mm_from_nm(innermost) + hatch.gap_mm })
     }
 
     /// The exposure of this name.

@@ -383,10 +383,9 @@ fn hatch_keeps_its_gap_from_the_innermost_contour() {
     let both = contours(&mut recipe).clone();
     assert_eq!(recipe.contour_depth_nm(&both, 0), Ok(184_000));
     assert_eq!(recipe.contour_depth_nm(&both, 1), Ok(434_000));
-    assert_eq!(recipe.hatch_depth_nm(&recipe.core), Ok(Some(634_000)));
-    assert_eq!(recipe.hatch_depth_nm(&Strategy { hatch: None, ..strategy() }), Ok(None));
-    let alone = Strategy { contours: None, ..strategy() };
-    assert_eq!(recipe.hatch_depth_nm(&alone), Ok(Some(384_000)));
+    let hatch = strategy().hatch.unwrap();
+    assert_eq!(recipe.hatch_depth_nm(Some(&both), &hatch), Ok(634_000));
+    assert_eq!(recipe.hatch_depth_nm(None, &hatch), Ok(384_000));
     recipe.beam_offset_mm = f64::NAN;
-    assert!(recipe.hatch_depth_nm(&alone).is_err());
+    assert!(recipe.hatch_depth_nm(None, &hatch).is_err());
 }

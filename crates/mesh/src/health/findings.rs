@@ -3,6 +3,7 @@
 use super::HealthReport;
 use super::places::{EdgePlace, Faults, TrianglePlace, triangle_point};
 use super::shells::{Shell, ShellRole};
+use crate::topology::OverSharedEdge;
 use crate::{Mesh, Topology};
 use base::Finding;
 use base::finding::{ShellProblem, SurfaceProblem};
@@ -16,12 +17,10 @@ pub(super) fn all(report: &HealthReport, topology: &Topology, mesh: &Mesh) -> Ve
         report.shells.iter().filter(|shell| shell.role == role).collect()
     };
     let edges = |faults: &Faults<EdgePlace>, problem: fn(u64) -> SurfaceProblem| {
-        let first = faults.first.first()?;
-        Some(Finding::new(problem(faults.count as u64)).at_point(first.point_mm))
+        Some(counted(faults.count, faults.first.first()?.point_mm, problem))
     };
     let triangles = |faults: &Faults<TrianglePlace>, problem: fn(u64) -> SurfaceProblem| {
-        let first = faults.first.first()?;
-        Some(Finding::new(problem(faults.count as u64)).at_point(first.point_mm))
+        Some(counted(faults.count, faults.first.first()?.point_mm, problem))
     };
     [
         unusable(report),
@@ -47,6 +46,15 @@ pub(super) fn all(report: &HealthReport, topology: &Topology, mesh: &Mesh) -> Ve
     .collect()
 }
 
+fn counted(count: usize, point_mm: [f64; 3], problem: fn(u64) -> SurfaceProblem) -> Finding {
+    Finding::new(problem(count as u64)).at_point(point_mm)
+}
+
+/// A problem of shells, at the first of them.
+fn at_shell(problem: ShellProblem, first: &Shell, mesh: &Mesh) -> Finding {
+    Finding::new(problem).at_point(triangle_point(mesh, first.first_triangle as usize))
+}
+
 fn unusable(report: &HealthReport) -> Option<Finding> {
     let count = report.unusable_triangles as u64;
     (count > 0).then(|| Finding::new(SurfaceProblem::UnusableTriangles { count }))
@@ -60,8 +68,7 @@ fn no_volume(report: &HealthReport) -> Option<Finding> {
 
 fn over_shared_edges(faults: &Faults<EdgePlace>, topology: &Topology) -> Option<Finding> {
     let first = faults.first.first()?;
-    let balanced =
-        topology.over_shared().iter().all(super::super::topology::OverSharedEdge::is_balanced);
+    let balanced = topology.over_shared().iter().all(OverSharedEdge::is_balanced);
     let problem = SurfaceProblem::OverSharedEdges { count: faults.count as u64, balanced };
     Some(Finding::new(problem).at_point(first.point_mm))
 }
@@ -73,7 +80,7 @@ fn inside_out(report: &HealthReport, shells: &[&Shell], mesh: &Mesh) -> Option<F
         volume_mm3: shells.iter().map(|shell| shell.volume_mm3.abs()).sum(),
         whole_mesh: report.is_inside_out(),
     };
-    Some(Finding::new(problem).at_point(triangle_point(mesh, first.first_triangle as usize)))
+    Some(at_shell(problem, first, mesh))
 }
 
 fn cavities(shells: &[&Shell], mesh: &Mesh) -> Option<Finding> {
@@ -82,7 +89,7 @@ fn cavities(shells: &[&Shell], mesh: &Mesh) -> Option<Finding> {
         count: shells.len() as u64,
         volume_mm3: shells.iter().map(|shell| shell.volume_mm3.abs()).sum(),
     };
-    Some(Finding::new(problem).at_point(triangle_point(mesh, first.first_triangle as usize)))
+    Some(at_shell(problem, first, mesh))
 }
 
 fn nested_shells(shells: &[&Shell], mesh: &Mesh) -> Option<Finding> {
@@ -91,7 +98,7 @@ fn nested_shells(shells: &[&Shell], mesh: &Mesh) -> Option<Finding> {
         count: shells.len() as u64,
         volume_mm3: shells.iter().map(|shell| shell.volume_mm3).sum(),
     };
-    Some(Finding::new(problem).at_point(triangle_point(mesh, first.first_triangle as usize)))
+    Some(at_shell(problem, first, mesh))
 }
 
 fn self_intersections(report: &HealthReport) -> Option<Finding> {

@@ -79,13 +79,15 @@ struct Odd {
 
 impl Odd {
     fn report(&self, solids: u64, findings: &mut Vec<Finding>) {
-        let at = |line: u64, problem: StlProblem| (line > 0).then(|| Finding::new(problem));
-        let (no_end, after) = (self.no_endsolid, self.after_end);
-        findings.extend(at(no_end, StlProblem::EndsolidMissing { line: no_end }));
-        findings.extend(at(after, StlProblem::TextAfterEnd { line: after }));
-        let (name, normal) = (self.other_name, self.no_normal);
-        findings.extend(at(name, StlProblem::SolidNamesDiffer { line: name }));
-        findings.extend(at(normal, StlProblem::NormalsMissing { line: normal }));
+        let mut at = |line: u64, problem: fn(u64) -> StlProblem| {
+            if line > 0 {
+                findings.push(Finding::new(problem(line)));
+            }
+        };
+        at(self.no_endsolid, |line| StlProblem::EndsolidMissing { line });
+        at(self.after_end, |line| StlProblem::TextAfterEnd { line });
+        at(self.other_name, |line| StlProblem::SolidNamesDiffer { line });
+        at(self.no_normal, |line| StlProblem::NormalsMissing { line });
         if solids > 1 {
             findings.push(Finding::new(StlProblem::SolidsJoined { solids }));
         }

@@ -16,8 +16,8 @@
 use crate::exact::distance::nearest;
 use crate::exact::linear_program::LinearProgram;
 use crate::exact::placed_bodies::PlacedBodies;
-use crate::solid::{Body, Bounds};
-use base::vec3::{Vec3, dot, length, sub};
+use crate::solid::Body;
+use base::vec3::{Vec3, dot, length, midpoint, sub};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -159,18 +159,19 @@ impl PlacedBodies {
         may_move: &[bool],
         progress: &Progress,
     ) -> Result<(), Cancelled> {
-        let wanted = self.space.clearance_mm;
+        let kept = self.space.clearance_mm;
         let narrowest = self.space.size_mm.iter().fold(f64::INFINITY, |a, b| a.min(*b));
         let longest = narrowest / PRESSING_STEPS;
-        for share in PRESSED_CLEARANCES {
+        let pressed = PRESSED_CLEARANCES.into_iter().try_for_each(|share| {
             let clearance = share * longest;
             self.space.clearance_mm = clearance;
             let gain = PRESSING_GAIN * share * longest;
             let limits = StepLimits { longest, shortest: clearance, gain };
-            self.separate_at(may_move, Goal::Compact, PRESSING_ROUNDS, &limits, progress)?;
-        }
-        self.space.clearance_mm = wanted;
-        Ok(())
+            let rounds = PRESSING_ROUNDS;
+            self.separate_at(may_move, Goal::Compact, rounds, &limits, progress).map(drop)
+        });
+        self.space.clearance_mm = kept; // also when cancelled
+        pressed
     }
 
     fn separate_at(
@@ -299,7 +300,7 @@ impl PlacedBodies {
             let [p, q] = near.points_mm;
             // Bodies that touch or overlap have no direction of their own.
             let normal = unit(sub(p, q))
-                .or_else(|| unit(sub(middle(&a_box), middle(&b_box))))
+                .or_else(|| unit(sub(midpoint(a_box.lo, a_box.hi), midpoint(b_box.lo, b_box.hi))))
                 .unwrap_or([0.0, 0.0, 1.0]);
             let along = dot(normal, sub(moves[pair[0]], moves[pair[1]]));
             let need_mm = self.space.clearance_mm + MARGIN_MM - near.distance_mm + along;
@@ -367,10 +368,6 @@ impl PlacedBodies {
         let of = |first: &Option<usize>| first.map_or([0.0; 3], |f| [x[f], x[f + 1], x[f + 2]]);
         Some(first.iter().map(of).collect())
     }
-}
-
-fn middle(bounds: &Bounds) -> Vec3 {
-    [0, 1, 2].map(|k| 0.5 * (bounds.lo[k] + bounds.hi[k]))
 }
 
 fn unit(v: Vec3) -> Option<Vec3> {

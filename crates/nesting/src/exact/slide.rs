@@ -48,7 +48,7 @@ impl PlacedBodies {
     /// already does not move, nor does any body where there is no clearance to keep.
     ///
     /// # Errors
-    /// [`Cancelled`] on request; the body stays where it is then.
+    /// [`Cancelled`] on request; the body stays as far as it came.
     pub fn slide(
         &mut self,
         index: usize,

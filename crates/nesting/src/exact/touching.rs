@@ -25,6 +25,10 @@ const LOWER_MM: f64 = 1e-9;
 /// A round in which all bodies together sink by less than this, mm, has come to rest.
 const AT_REST_MM: f64 = 1e-6;
 
+/// Rounds that bring nothing after which bodies have come to rest for good. More hardly ever bring
+/// anything.
+pub(crate) const LAST_PATIENCE: u32 = 12;
+
 /// Most rounds of sinking; nearly always it comes to rest long before.
 const MAX_ROUNDS: u32 = 200;
 

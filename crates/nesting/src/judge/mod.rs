@@ -5,7 +5,7 @@
 //! meshes and poses, and no voxel is known here.
 //!
 //! What is shared: `proof` uses [`crate::exact::distance`], and with it [`mesh::distance`], as the moves
-//! of [`crate::exact`] do. An error in that distance would go unnoticed by both. Its tests therefore
+//! of [`crate::exact`] do, and both see parts through [`crate::solid`]. An error there would go unnoticed by both. Its tests therefore
 //! compare with plain formulas, with balls and boxes whose distances are known, and in `mesh` with
 //! another library. `removal` uses the sweeps of [`mesh::distance`]; the search decides by voxels
 //! whether parts come apart and shares nothing with it.

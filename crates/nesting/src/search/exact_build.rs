@@ -4,15 +4,13 @@
 //! Voxels rounded to nearest leave some parts a little too near to each other. [`crate::exact`] moves
 //! all of them apart at once; what is still wrong afterwards is found by [`crate::judge`].
 
-use crate::compaction::{bodies_of, take_poses};
 use crate::exact::placed_bodies::PlacedBodies;
 use crate::exact::separation::Goal;
 use crate::judge::proof::proof;
 use crate::judge::removal::removal;
 use crate::model::{Item, Placed, Space};
-use crate::solid::{Body, Solid};
+use crate::solid::{bodies_of, take_poses};
 use base::{Cancelled, Progress};
-use std::sync::Arc;
 
 /// Most rounds of linear programs. More hardly ever bring anything, and each takes some hundredths of a
 /// second for a hundred parts.
@@ -28,18 +26,18 @@ pub(crate) struct ExactBuild {
 }
 
 /// Moves the parts of one build, but for the locked ones, apart where they are too near and then, if
-/// the goal says so, as low as they get. Needs a clearance. `solids` has one for each item.
+/// the goal says so, as low as they get. Needs a clearance.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
 pub(crate) fn separated(
-    solids: &[Arc<Solid>],
+    items: &[Item],
     build: &[Placed],
     space: &Space,
     goal: Goal,
     progress: &Progress,
 ) -> Result<ExactBuild, Cancelled> {
-    moved_and_judged(solids, build, space, progress, |all, may_move| {
+    moved_and_judged(items, build, space, progress, |all, may_move| {
         all.separate(may_move, goal, ROUNDS, progress).map(drop)
     })
 }
@@ -49,12 +47,12 @@ pub(crate) fn separated(
 /// # Errors
 /// [`Cancelled`] on request.
 pub(crate) fn pressed_together(
-    solids: &[Arc<Solid>],
+    items: &[Item],
     build: &[Placed],
     space: &Space,
     progress: &Progress,
 ) -> Result<ExactBuild, Cancelled> {
-    moved_and_judged(solids, build, space, progress, |all, may_move| {
+    moved_and_judged(items, build, space, progress, |all, may_move| {
         all.press_together(may_move, progress)
     })
 }
@@ -64,12 +62,12 @@ pub(crate) fn pressed_together(
 /// # Errors
 /// [`Cancelled`] on request.
 pub(crate) fn judged(
-    solids: &[Arc<Solid>],
+    items: &[Item],
     build: &[Placed],
     space: &Space,
     progress: &Progress,
 ) -> Result<ExactBuild, Cancelled> {
-    moved_and_judged(solids, build, space, progress, |_, _| Ok(()))
+    moved_and_judged(items, build, space, progress, |_, _| Ok(()))
 }
 
 /// Whether every part of a build can be taken out.
@@ -86,14 +84,14 @@ pub(crate) fn is_removable(
 
 /// A build after `work` on its bodies; `work` is passed which of them may move.
 fn moved_and_judged(
-    solids: &[Arc<Solid>],
+    items: &[Item],
     build: &[Placed],
     space: &Space,
     progress: &Progress,
     work: impl FnOnce(&mut PlacedBodies, &[bool]) -> Result<(), Cancelled>,
 ) -> Result<ExactBuild, Cancelled> {
-    let body = |p: &Placed| Body { solid: Arc::clone(&solids[p.item]), pose: p.pose };
-    let mut all = PlacedBodies::new(build.iter().map(body).collect(), *space);
+    let bodies = bodies_of(items, build).unwrap_or_default(); // every placement names an item
+    let mut all = PlacedBodies::new(bodies, *space);
     let may_move: Vec<bool> = build.iter().map(|p| !p.locked).collect();
     work(&mut all, &may_move)?;
     let mut placements = build.to_vec();

@@ -7,23 +7,19 @@ use super::state::rule::PlacementRule;
 use super::state::voxel_space::{VoxelPlacement, VoxelSpace};
 use super::voxels::resolution::Rounding;
 use crate::exact::separation::Goal;
-use crate::exact::touching::sink_touching;
+use crate::exact::touching::{LAST_PATIENCE, sink_touching};
 use crate::fill_order::CopyToPlace;
 use crate::judge::figures::top_mm;
 use crate::model::{CopyId, Item, Locked, Placed, Space};
-use crate::solid::Solid;
 use base::{Cancelled, Progress};
-use rayon::prelude::*;
 use std::cmp::Reverse;
-use std::sync::Arc;
 
 /// So few parts that may touch are pressed together whenever they are reported: it takes some tenths of
 /// a second. With many it is left for the end.
 pub(super) const FEW_PARTS: usize = 12;
 
-/// Rounds of sinking that bring nothing after which parts that may touch have come to rest: in the end,
-/// and while better arrangements are still to come.
-const LAST_PATIENCE: u32 = 12;
+/// Rounds of sinking that bring nothing after which parts that may touch count as at rest while better
+/// arrangements are still to come; in the end it is [`LAST_PATIENCE`].
 const PATIENCE: u32 = 3;
 
 /// A build as the search has it, without the locked placements.
@@ -42,8 +38,6 @@ pub(super) struct Refiner<'a> {
     pub(super) copies: Vec<CopyToPlace>,
     /// Edge of voxels for what must be put in anew, mm.
     voxel_mm: f64,
-    /// Of each item, once something is to be made exact.
-    solids: Vec<Arc<Solid>>,
     /// Per build what was last made exact, as it was found, and what came of it.
     known: Vec<Option<(Vec<Placed>, ExactBuild)>>,
 }
@@ -56,8 +50,7 @@ impl<'a> Refiner<'a> {
         copies: Vec<CopyToPlace>,
         voxel_mm: f64,
     ) -> Self {
-        let (solids, known) = (Vec::new(), Vec::new());
-        Self { items, space, locked, copies, voxel_mm, solids, known }
+        Self { items, space, locked, copies, voxel_mm, known: Vec::new() }
     }
 
     /// The locked placements of a build.
@@ -103,9 +96,8 @@ impl<'a> Refiner<'a> {
         {
             return Ok(exact.clone());
         }
-        self.make_solids();
         let whole = with_locked(self.locked_in(build), &found);
-        let exact = separated(&self.solids, &whole, self.space, goal, progress)?;
+        let exact = separated(self.items, &whole, self.space, goal, progress)?;
         let mut exact = self.offenders_reinserted(exact, progress)?;
         exact.placements.drain(..self.locked_in(build).len());
         self.known[build] = Some((found, exact.clone()));
@@ -114,7 +106,7 @@ impl<'a> Refiner<'a> {
 
     /// A build whose parts may touch, with the gaps that voxels left between them closed.
     fn sunk_and_pressed(
-        &mut self,
+        &self,
         build: usize,
         found: Vec<Placed>,
         goal: Goal,
@@ -128,10 +120,9 @@ impl<'a> Refiner<'a> {
         if goal == Goal::Separated && sunk.len() > FEW_PARTS {
             return Ok(sunk);
         }
-        self.make_solids();
         let whole = with_locked(self.locked_in(build), &sunk);
         let ExactBuild { placements: mut lower, offenders } =
-            pressed_together(&self.solids, &whole, self.space, progress)?;
+            pressed_together(self.items, &whole, self.space, progress)?;
         if !offenders.is_empty() || top_mm(self.items, &lower) >= top_mm(self.items, &whole) {
             return Ok(sunk);
         }
@@ -153,15 +144,6 @@ impl<'a> Refiner<'a> {
         sink_touching(self.items, locked, &mut sunk, self.space, patience, progress)?;
         let removable = is_removable(self.items, &with_locked(locked, &sunk), progress)?;
         Ok(if removable { sunk } else { placements })
-    }
-
-    fn make_solids(&mut self) {
-        if self.solids.is_empty() {
-            self.items.par_iter().for_each(|item| {
-                item.solid.surface(); // indexed side by side
-            });
-            self.solids = self.items.iter().map(|item| Arc::clone(&item.solid)).collect();
-        }
     }
 
     /// A build whose offenders were taken out and put in again where conservative voxels find room around
@@ -191,7 +173,7 @@ impl<'a> Refiner<'a> {
             }
         }
         placements.extend(placements_of(&self.copies, &build));
-        let again = judged(&self.solids, &placements, self.space, progress)?;
+        let again = judged(self.items, &placements, self.space, progress)?;
         Ok(if again.offenders.is_empty() { again } else { exact })
     }
 }

@@ -14,7 +14,7 @@ pub(crate) fn triangles(mesh: &Mesh, pose: &Affine) -> Triangles {
 }
 
 pub(crate) fn triangles_of(body: &Body) -> Triangles {
-    triangles(body.solid.surface().mesh(), &body.pose)
+    triangles(body.solid.mesh(), &body.pose)
 }
 
 /// Of two bodies; negative if they overlap.

@@ -1,7 +1,7 @@
 //! Findings that say the same of several copies of a part, as one.
 
-use base::{Finding, Kind, Place};
-use std::collections::BTreeMap;
+use base::{Finding, Kind, Place, PlacementId};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 /// Findings of one kind and with one sentence about placements of one part; or a single one.
@@ -9,8 +9,8 @@ use std::fmt;
 pub struct Group {
     /// The first of them: what is said, and the place to go to.
     pub first: Finding,
-    /// How many placements it is said of; 1 where it is not said of placements.
-    pub placements: usize,
+    /// The placements that it is said of.
+    placements: BTreeSet<PlacementId>,
     /// First and last layer of them all.
     layers: Option<(u32, u32)>,
 }
@@ -19,10 +19,11 @@ impl Group {
     /// Where they lie, in words: "bracket, 12 copies, layers 4 to 9".
     pub fn place(&self) -> String {
         let place = &self.first.place;
-        let Some(placement) = place.placement.as_ref().filter(|_| self.placements > 1) else {
-            return place.to_string();
+        let n = self.placements.len();
+        let Some(placement) = place.placement.as_ref().filter(|_| n > 1) else {
+            return Place { layers: self.layers, ..place.clone() }.to_string();
         };
-        let (name, n) = (&placement.name, self.placements);
+        let name = &placement.name;
         let copies = if n == name.copies {
             format!("{}, {n} copies", name.part)
         } else {
@@ -42,23 +43,25 @@ impl fmt::Display for Group {
     }
 }
 
-/// Puts together what is said of several placements of a part, the worst first, then in the order
+/// Puts together what is said of several placements of a part, or of one in several layers, the worst first, then in the order
 /// in which it was found. Every finding goes into one group.
 pub fn grouped<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut known: BTreeMap<(Kind, String, String), usize> = BTreeMap::new();
     for finding in findings {
-        let group = Group { first: finding.clone(), placements: 1, layers: finding.place.layers };
+        let layers = finding.place.layers;
+        let mut group = Group { first: finding.clone(), placements: BTreeSet::new(), layers };
         let Some(placement) = &finding.place.placement else {
             groups.push(group);
             continue;
         };
+        group.placements.insert(placement.id);
         let part = placement.name.part.clone();
         let key = (finding.kind(), finding.sentence().to_owned(), part);
         if let Some(&index) = known.get(&key) {
             let into = &mut groups[index];
-            into.placements += 1;
-            into.layers = match (into.layers, finding.place.layers) {
+            into.placements.insert(placement.id);
+            into.layers = match (into.layers, layers) {
                 (Some((a, b)), Some((c, d))) => Some((a.min(c), b.max(d))),
                 (a, b) => a.or(b),
             };
@@ -96,6 +99,8 @@ mod tests {
             Finding::new(JobProblem::NothingToBuild),
             at(inexact(1, 3, 3), "clip", 1, 2),
             at(inexact(1, 3, 3), "clip", 2, 2),
+            at(inexact(3, 4, 4), "hinge", 1, 1),
+            at(inexact(3, 7, 7), "hinge", 1, 1),
         ];
         let groups = grouped(&findings);
         let places: Vec<String> = groups.iter().map(Group::place).collect();
@@ -105,9 +110,11 @@ mod tests {
             "hinge, layers 8 to 9",
             "bracket 2 of 12, layers 0 to 6",
             "clip, 2 copies, layer 3",
+            "hinge, layers 4 to 7", // the same fault of one placement in two layers
         ];
         assert_eq!(places, expected);
-        assert_eq!(groups.iter().map(|group| group.placements).sum::<usize>(), findings.len());
+        let said_of: usize = groups.iter().map(|group| group.placements.len()).sum();
+        assert_eq!(said_of, findings.len() - 2, "one has no placement, one is said twice");
         assert!(groups[1].to_string().ends_with("[bracket, 2 of 12 copies, layers 4 to 9]"));
         assert!(groups[0].to_string().starts_with("stop: Nothing is placed"));
     }

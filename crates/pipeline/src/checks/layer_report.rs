@@ -39,7 +39,7 @@ impl LayerReport {
     }
 
     /// Takes up how the section of a row of the placement table came about, cut at `z_mm`.
-    pub fn add_section(&mut self, row: u32, layer: u32, z_mm: f64, found: &SectionReport) {
+    pub(crate) fn add_section(&mut self, row: u32, layer: u32, z_mm: f64, found: &SectionReport) {
         if !found.exact {
             self.at(row).sections.add_layer(layer, z_mm, found);
         }
@@ -61,17 +61,18 @@ impl LayerReport {
         self.placements.entry(row).or_default()
     }
 
-    /// The report as findings with places; `about` knows the placements by their rows.
+    /// The report as findings with places; `about` knows the placements by their rows, and nothing is
+    /// said of a row that it does not know: it is of another build.
     pub(crate) fn findings<'a>(
         &self,
-        about: impl Fn(u32) -> (NamedPlacement, &'a Recipe),
+        about: impl Fn(u32) -> Option<(NamedPlacement, &'a Recipe)>,
     ) -> Vec<Finding> {
         let mut findings = Vec::new();
         for (&row, report) in &self.placements {
-            let (placement, recipe) = about(row);
+            let Some((placement, recipe)) = about(row) else { continue };
             let all = report.thin_walls.findings(recipe).into_iter();
             let all = all.chain(report.sections.findings());
-            let all = all.chain(report.overlap.finding(|other| about(other).0));
+            let all = all.chain(report.overlap.finding(|other| Some(about(other)?.0)));
             findings.extend(all.map(|finding| finding.at_placement(placement.clone())));
         }
         findings

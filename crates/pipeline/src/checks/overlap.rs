@@ -40,10 +40,10 @@ impl Overlap {
     }
 
     /// A finding if there is an overlap; `name` knows the placements by their rows.
-    pub(super) fn finding(&self, name: impl Fn(u32) -> NamedPlacement) -> Option<Finding> {
+    pub(super) fn finding(&self, name: impl Fn(u32) -> Option<NamedPlacement>) -> Option<Finding> {
         let Pair { other, at, layers } = self.first.as_ref()?;
         let (first, last) = layers.layers()?;
-        let problem = LayerProblem::PlacementsOverlap { other: name(*other).name };
+        let problem = LayerProblem::PlacementsOverlap { other: name(*other)?.name };
         Some(Finding::new(problem).at_layers(first, last).at_point(*at))
     }
 }

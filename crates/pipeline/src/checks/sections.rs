@@ -18,11 +18,8 @@ pub(super) struct Sections {
 }
 
 impl Sections {
-    /// Takes up the report of one layer, which is cut at `z_mm`.
+    /// Takes up the report of one layer that is not exact, cut at `z_mm`.
     pub(super) fn add_layer(&mut self, layer: u32, z_mm: f64, found: &SectionReport) {
-        if found.exact {
-            return;
-        }
         let longest = found.gaps.iter().fold(None, |longest: Option<&Gap>, gap| match longest {
             Some(known) if known.length_mm() >= gap.length_mm() => longest,
             _ => Some(gap),

@@ -36,8 +36,7 @@ impl Plan {
         let mut present = Vec::new();
         for (id, pose) in poses(loaded) {
             let PlacementId { part, copy: number } = id;
-            let rules = parts[part].nest.as_ref();
-            let fixed = rules.is_some_and(|r| r.locked.iter().any(|l| *l as usize == number));
+            let fixed = parts[part].is_locked(number);
             let may_move = request.only.as_ref().is_none_or(|only| only.contains(&id));
             let pose = pose * transposed(&bases[part]);
             let locks = fixed || !may_move;

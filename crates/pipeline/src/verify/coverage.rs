@@ -2,46 +2,14 @@
 
 use super::expected::{Required, TOLERANCE_NM, chord_tolerance_nm, facing_layers};
 use super::hatch_sum;
-use super::lattice::{Bits, Lattice, edges};
+use super::lattice::{Bits, Lattice};
+use super::looked::Looked;
 use super::outcome::{Check, Marks};
 use super::pieces::pieces;
 use base::NM_PER_MM;
 use base::finding::{ContourBand, VectorsProblem};
 use region::Region;
 use slicing::Scratch;
-
-/// A section and the marks in it, on a lattice.
-struct Looked<'a> {
-    lattice: Lattice,
-    region: &'a Region,
-    marks: &'a Marks<'a>,
-    /// The points inside the section.
-    inside: Bits,
-}
-
-impl Looked<'_> {
-    /// The points within a depth of the boundary, nm; inside and outside.
-    fn shallower_than(&self, depth: f64) -> Bits {
-        let mut bits = self.lattice.empty();
-        for (a, b) in self.region.rings().flat_map(edges) {
-            self.lattice.add_stadium(&mut bits, a, b, depth);
-        }
-        bits
-    }
-
-    /// The points within a reach of any mark, nm.
-    fn near_marks(&self, reach: f64) -> Bits {
-        let mut bits = self.lattice.empty();
-        for (a, b) in self.marks.segments(None) {
-            self.lattice.add_stadium(&mut bits, a, b, reach);
-        }
-        bits
-    }
-
-    fn point_mm2(&self) -> f64 {
-        (self.lattice.pitch_nm() / NM_PER_MM).powi(2)
-    }
-}
 
 /// Every point of a section is as near to a mark as the recipe makes it.
 pub(super) fn check(check: &mut Check, region: &Region, marks: &Marks, scratch: &mut Scratch) {
@@ -77,7 +45,7 @@ pub(super) fn check(check: &mut Check, region: &Region, marks: &Marks, scratch: 
     }
     if required.has_hatch {
         hatch_faults(check, &looked, body.without(&shallow), &required, scratch);
-        hatch_sum::check(check, region, &looked.lattice, &looked.inside, marks);
+        hatch_sum::check(check, &looked);
     }
 }
 

@@ -71,7 +71,7 @@ impl Required {
                     let gap = hatch.gap_mm * NM;
                     required.hatch = required.hatch.max(line * NM + TOLERANCE_NM);
                     required.border = required.border.max(line * NM + slack + TOLERANCE_NM);
-                    required.deep = required.deep.max(hatch_depth(recipe, strategy) + slack);
+                    required.deep = required.deep.max(hatch_depth(recipe, strategy, hatch) + slack);
                     step = step.max(gap + slack);
                 }
                 _ => required.has_hatch = false,
@@ -141,7 +141,7 @@ pub(super) fn rule(recipe: &Recipe, kind: RegionKind, layer: u32, spreading_deg:
     let hatch = strategy.hatch.as_ref();
     Rule {
         contour_depth: offset * NM - slack,
-        hatch_depth: hatch.map_or(0.0, |_| hatch_depth(recipe, strategy) - slack),
+        hatch_depth: hatch.map_or(0.0, |hatch| hatch_depth(recipe, strategy, hatch) - slack),
         directions: hatch.map_or(Vec::new(), |hatch| directions(hatch, layer, spreading_deg)),
         spacing: hatch.map(|hatch| hatch.spacing_mm * NM),
     }
@@ -155,10 +155,9 @@ fn innermost_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
     (recipe.beam_offset_mm + inner) * NM
 }
 
-/// How far hatch stays inside the boundary, nm; 0 without hatch.
-pub(super) fn hatch_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
-    let hatch = strategy.hatch.as_ref();
-    hatch.map_or(0.0, |hatch| innermost_depth(recipe, strategy) + hatch.gap_mm * NM)
+/// How far the hatch of a strategy stays inside the boundary, nm.
+pub(super) fn hatch_depth(recipe: &Recipe, strategy: &Strategy, hatch: &Hatch) -> f64 {
+    innermost_depth(recipe, strategy) + hatch.gap_mm * NM
 }
 
 fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {

@@ -1,35 +1,25 @@
 //! Σ hatch length × spacing against the hatched area, measured on a lattice.
 
 use super::expected::hatch_depth;
-use super::lattice::{Bits, Lattice, edges};
-use super::outcome::{Check, Marks};
+use super::lattice::edges;
+use super::looked::Looked;
+use super::outcome::Check;
 use base::NM_PER_MM;
 use base::finding::VectorsProblem;
 use job::recipe::{Hatch, Pattern};
-use region::Region;
 use scan_path::ExposureKind;
 
 /// The sum of the marks agrees with the area within the bound of a sum of chords.
-pub(super) fn check(
-    check: &mut Check,
-    region: &Region,
-    lattice: &Lattice,
-    inside: &Bits,
-    marks: &Marks,
-) {
+pub(super) fn check(check: &mut Check, looked: &Looked) {
     let recipe = check.recipe();
     if recipe.up_facing.is_some() || recipe.down_facing.is_some() {
         return; // several spacings; coverage has the say
     }
     let Some(hatch) = &recipe.core.hatch else { return };
-    let depth = hatch_depth(recipe, &recipe.core);
-    let mut shallow = lattice.empty();
-    let mut boundary_nm = 0.0;
-    for (a, b) in region.rings().flat_map(edges) {
-        lattice.add_stadium(&mut shallow, a, b, depth);
-        boundary_nm += a.distance(b);
-    }
-    let hatched = inside.clone().without(&shallow);
+    let depth = hatch_depth(recipe, &recipe.core, hatch);
+    let hatched = looked.inside.clone().without(&looked.shallower_than(depth));
+    let Looked { lattice, region, marks, .. } = looked;
+    let boundary_nm = region.rings().flat_map(edges).fold(0.0, |sum, (a, b)| sum + a.distance(b));
     let pitch = lattice.pitch_nm();
     let area = hatched.count() as f64 * pitch * pitch;
     let passes = hatch.exposures.len() as f64;

@@ -14,9 +14,7 @@ pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outc
     let mut by_row: Vec<Marks> =
         (0..build.placed.len()).map(|_| Marks { blocks: Vec::new() }).collect();
     for block in &layer.blocks {
-        if let Some(marks) = by_row.get_mut(block.placement as usize) {
-            marks.blocks.push(block);
-        }
+        by_row[block.placement as usize].blocks.push(block);
     }
     for (row, marks) in by_row.iter().enumerate() {
         let region = build.fused(row, layer.index, scratch);

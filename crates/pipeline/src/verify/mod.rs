@@ -40,6 +40,7 @@ mod hatch_sum;
 mod header;
 mod lattice;
 mod layer;
+mod looked;
 mod marks;
 mod outcome;
 mod pieces;

@@ -41,7 +41,7 @@ impl App {
         }
     }
 
-    /// Changes the document; a first part makes a job where there was none.
+    /// Changes the document; a drag under way ends where it is.
     pub(super) fn edit(&mut self, edit: Edit) {
         self.model.let_go();
         if let Some(document) = &mut self.model.document {
@@ -194,28 +194,11 @@ impl App {
 
     /// Shows where a finding lies, in every view.
     fn go_to(&mut self, place: &Place) {
-        // After copies were added or taken out, the name no longer says which one was meant: then
-        // all of the part are shown.
-        let at = place.placement.as_ref().and_then(|placement| {
-            let job = &self.model.content()?.job;
-            let mut all = job.placements().map(|(at, _)| at);
-            all.find(|at| job.placement_name(*at).as_ref() == Some(&placement.name))
-        });
-        let mut targets: Vec<PlacementId> = at.into_iter().collect();
-        if targets.is_empty()
-            && let (Some(name), Some(content)) = (place.part(), self.model.content())
-        {
-            let parts = &content.job.parts;
-            let named = |at: &PlacementId| {
-                let part = &parts[at.part];
-                part.name == name || part.mesh == name
-            };
-            targets = self.model.placements().map(|(at, _)| at).filter(named).collect();
-        }
+        let targets = self.model.targets_of(place);
         // Places of mesh health are in the part's frame; shown on its first placement.
         self.model.attention_mm = match (place.point_mm, &place.placement, targets.first()) {
             (Some(point), None, Some(&first)) => {
-                self.model.pose(first).map(|pose| pose.apply(point))
+                self.model.arrangement.placement(first).map(|placed| placed.pose.apply(point))
             }
             (point, _, _) => point,
         };

@@ -4,6 +4,7 @@ use super::App;
 use crate::state::actions::Edit;
 use crate::state::document::Content;
 use crate::state::free_places::FreePlaces;
+use crate::state::moves;
 use base::PlacementId;
 use std::collections::BTreeSet;
 
@@ -35,7 +36,8 @@ impl App {
             placements
                 .push((at.part, beside.place(at, content.job.parts[at.part].placements[at.copy])));
         }
-        self.edit(Edit::new(counted("duplicate", selected.len()), move |content: &mut Content| {
+        let label = moves::label("duplicate", selected.len());
+        self.edit(Edit::new(label, move |content: &mut Content| {
             for (part, placement) in placements {
                 content.job.parts[part].placements.push(placement);
             }
@@ -46,12 +48,9 @@ impl App {
     /// Takes the selected placements out; a part without placements leaves the job.
     pub(super) fn delete(&mut self) {
         let selected = std::mem::take(&mut self.model.selection);
-        self.edit(Edit::new(counted("delete", selected.len()), move |content: &mut Content| {
+        let label = moves::label("delete", selected.len());
+        self.edit(Edit::new(label, move |content: &mut Content| {
             content.job.remove_placements(&selected);
         }));
     }
-}
-
-fn counted(verb: &str, count: usize) -> String {
-    if count == 1 { format!("{verb} a placement") } else { format!("{verb} {count} placements") }
 }

@@ -31,6 +31,10 @@ impl App {
         let results = &mut self.model.results;
         match outcome {
             Outcome::Started(startup) => self.take_startup(*startup, ctx),
+            Outcome::NotStarted(sentence) => {
+                self.tell(sentence);
+                self.open_first();
+            }
             Outcome::Opened(path, content) => self.show_opened(path, *content),
             Outcome::MeshFiles(there, missing) => self.take_mesh_files(&there, missing),
             Outcome::Mesh(key, mesh) => {
@@ -58,9 +62,8 @@ impl App {
             Outcome::Written(file) => self.take_written(file),
             Outcome::Saved(job) => self.take_saved(*job),
             Outcome::SavedBuild(path) => self.settings.remember(&path),
-            Outcome::SavedRecipe(old, new, recipe) => self.take_saved_recipe(old, new, *recipe),
+            Outcome::SavedRecipe(copy) => self.take_saved_recipe(*copy),
             Outcome::Chosen(purpose, paths) => self.chosen(purpose, paths),
-            Outcome::Done => {}
             Outcome::Failed(sentence) => self.tell(sentence),
         }
     }

@@ -5,7 +5,7 @@ use egui::{Key, KeyboardShortcut};
 
 /// The commands whose keys were pressed, taken out of the input. Keys that a text field
 /// needs are left to it while someone types, and all keys to an open menu; while a question is
-/// `asked`, nothing but calling it off is heard.
+/// `asked`, nothing but cancelling it is heard.
 pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
     if ctx.any_popup_open() {
         return Vec::new();

@@ -96,7 +96,7 @@ impl App {
         let threads = Threads::new(move || ctx.request_repaint());
         let mut scheduler = Scheduler::new(threads.clone());
         if let Some(folder) = state_folder.clone() {
-            let failed = |_| Outcome::Started(Box::default());
+            let failed = Outcome::NotStarted;
             scheduler.start(TaskKind::Startup, "Reading settings", failed, move |context| {
                 context.send(Outcome::Started(Box::new(files::start_up(&folder))));
             });

@@ -6,7 +6,7 @@ use crate::state::model::Cursor;
 use crate::work::files::{self, Startup};
 use crate::work::recovery::Recovery;
 use crate::work::scheduler::TaskKind;
-use crate::work::tasks::Outcome;
+use crate::work::tasks::{Context, Outcome};
 use job::{Job, Machine, Recipe};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -117,10 +117,7 @@ impl App {
         if wanted {
             self.show_document(orphan.recover());
         }
-        let forget = move |context: &crate::work::tasks::Context| {
-            orphan.forget();
-            context.send(Outcome::Done);
-        };
+        let forget = move |_: &Context| orphan.forget();
         self.scheduler.start(TaskKind::Save, "Tidying up", Outcome::Failed, forget);
     }
 }

@@ -2,6 +2,7 @@
 
 use super::App;
 use crate::state::layout::View;
+use base::PlacementId;
 use std::path::PathBuf;
 
 impl App {
@@ -19,10 +20,10 @@ impl App {
 
     /// Where a copy of a part stands.
     pub fn placement(&self, part: usize, copy: usize) -> Option<job::Placement> {
-        self.model.content()?.job.parts.get(part)?.placements.get(copy).copied()
+        self.model.content()?.placement(PlacementId { part, copy }).copied()
     }
 
-    /// Copies that are chosen: part, copy.
+    /// Copies that are selected: part, copy.
     pub fn selected_copies(&self) -> Vec<(usize, usize)> {
         self.model.selection.iter().map(|at| (at.part, at.copy)).collect()
     }

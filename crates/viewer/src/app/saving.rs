@@ -3,13 +3,17 @@
 use super::App;
 use super::prompt::{Closing, Prompt};
 use crate::state::actions::{Edit, Purpose};
-use crate::state::paths::absolute;
-use crate::work::files::{self, SavedJob};
+use crate::work::files::{self, SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
-use job::Recipe;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+
+/// What the strip calls it while it runs.
+pub(super) const SAVING: &str = "Saving";
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().unwrap_or(Path::new(""))
+}
 
 impl App {
     /// Saves the job to its file, with every recipe and the machine if they were changed.
@@ -22,41 +26,42 @@ impl App {
 
     pub(super) fn save_to(&mut self, path: PathBuf) {
         let Some(document) = &self.model.document else { return };
-        let (old, new) = (&document.folder, path.parent().unwrap_or(Path::new("")));
-        let moved_from = (absolute(old) != absolute(new)).then(|| old.clone());
         let mut content = (**document.content()).clone();
-        if moved_from.is_some() {
-            content.rebase(old, new);
-        }
-        let (number, before) = (self.document_number, document.saved().cloned());
-        let job = SavedJob { document: number, path, content, before, moved_from };
+        content.rebase(&document.folder, folder_of(&path));
+        // What an earlier save, which is still to be done, leaves in the files is not known yet.
+        let is_first = self.scheduler.running_in(TaskKind::Save).is_none();
+        let before = document.saved().filter(|_| is_first).cloned();
+        let job = SavedJob { document: self.document_number, path, content, before };
         self.start_saving(move |context| files::save(job, context));
     }
 
     fn start_saving(&mut self, save: impl FnOnce(&Context) + Send + 'static) {
-        self.scheduler.start(TaskKind::Save, "Saving", Outcome::Failed, save);
+        self.scheduler.start(TaskKind::Save, SAVING, Outcome::Failed, save);
     }
 
     /// Notes what was saved. The person may have gone on meanwhile.
     pub(super) fn take_saved(&mut self, job: SavedJob) {
-        let SavedJob { document: number, path, content, moved_from, .. } = job;
+        let SavedJob { document: number, path, content, .. } = job;
         self.settings.remember(&path);
         if number != self.document_number {
             return;
         }
-        if let Some(from) = moved_from {
-            let to = path.parent().map(Path::to_owned).unwrap_or_default();
-            let moved = move |content: &mut crate::state::document::Content| {
-                content.rebase(&from, &to);
-            };
-            self.edit(Edit::new("save elsewhere", moved));
+        let Some(document) = &self.model.document else { return };
+        let mut moved = (**document.content()).clone();
+        moved.rebase(&document.folder, folder_of(&path));
+        if moved != **document.content() {
+            self.edit(Edit::new("save elsewhere", move |content| *content = moved));
         }
+        let before = self.model.revision();
         if let Some(document) = &mut self.model.document {
-            document.mark_saved(path, Arc::new(content));
+            document.mark_saved(path, content);
             if !document.is_dirty() && self.prompts.contains(&Prompt::Close) {
                 self.prompts.clear();
                 self.closing = Closing::Now;
             }
+        }
+        if self.nesting_from == Some(before) {
+            self.nesting_from = Some(self.model.revision()); // a save is no change that ends it
         }
     }
 
@@ -72,12 +77,19 @@ impl App {
     pub(super) fn save_recipe(&mut self, old: String, path: PathBuf) {
         let (Some(new), Some(content)) = (self.in_job(&path), self.model.content()) else { return };
         let Some(recipe) = content.recipes.get(&old).cloned() else { return };
-        self.start_saving(move |context| files::save_recipe((old, new), recipe, &path, context));
+        let copy = SavedRecipe { document: self.document_number, old, new, recipe };
+        self.start_saving(move |context| files::save_recipe(copy, &path, context));
     }
 
-    pub(super) fn take_saved_recipe(&mut self, old: String, new: String, recipe: Recipe) {
+    pub(super) fn take_saved_recipe(&mut self, copy: SavedRecipe) {
+        let SavedRecipe { document: number, old, new, recipe } = copy;
+        if number != self.document_number {
+            return;
+        }
         self.edit(Edit::new(format!("copy recipe to {new}"), move |content| {
-            content.recipes.insert(new.clone(), recipe);
+            // The person may have gone on with it meanwhile.
+            let now = content.recipes.get(&old).cloned().unwrap_or(recipe);
+            content.recipes.insert(new.clone(), now);
             if content.job.recipe == old {
                 content.job.recipe.clone_from(&new);
             }

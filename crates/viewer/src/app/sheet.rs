@@ -4,7 +4,7 @@ use super::App;
 use crate::state::actions::Action;
 use crate::state::commands::Command;
 use crate::state::layout::View;
-use crate::views::{NumbersStrip, numbers};
+use crate::views::numbers;
 use crate::widgets::icons;
 use crate::widgets::theme;
 use egui::{Align, Frame, Margin, Rect, RichText, Ui, UiBuilder};
@@ -41,10 +41,8 @@ impl App {
             });
         });
         let mut rest = rest;
-        let has_strip = match self.views.get(view).numbers_strip() {
-            NumbersStrip::WhenAlone => self.settings.layout.full == Some(view),
-            NumbersStrip::Own | NumbersStrip::Never => false,
-        };
+        let is_alone = self.settings.layout.full == Some(view);
+        let has_strip = is_alone && self.views.get(view).wants_numbers_when_alone();
         if has_strip && self.model.document.is_some() {
             let strip;
             (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);

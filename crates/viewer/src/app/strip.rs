@@ -1,5 +1,6 @@
 //! The title strip: menus, the job's name and state, undo, running work.
 
+use super::saving::SAVING;
 use crate::state::actions::Action;
 use crate::state::arrangement::single;
 use crate::state::commands::{COMMANDS, Command, Group};
@@ -41,9 +42,9 @@ pub(crate) fn show(
             let name = RichText::new(&document.content().job.name).size(HEADING);
             let file = document.path.as_ref().map(|path| path.display().to_string());
             ui.label(name).on_hover_text(file.unwrap_or_else(|| "No file yet".to_owned()));
-            let is_saving = running.iter().any(|task| task.kind == TaskKind::Save);
+            let saving = running.iter().any(|task| task.label == SAVING);
             let state = match (&document.path, document.is_dirty()) {
-                _ if is_saving => "saving …",
+                _ if saving => "saving …",
                 (None, _) => "never saved",
                 (Some(_), true) => "changed",
                 (Some(_), false) => "saved",

@@ -156,7 +156,7 @@ impl Arrangement {
         self.missing.clear();
         self.loading = 0;
         let Some(content) = document.map(Document::content) else { return };
-        for (at, placement) in content.placements() {
+        for (at, &placement) in content.job.placements() {
             let mesh = content.job.parts.get(at.part).and_then(|part| results.mesh(part));
             let loaded = match mesh {
                 Some(MeshState::Ready(loaded)) if !loaded.mesh.triangles.is_empty() => loaded,

@@ -156,7 +156,9 @@ impl Command {
             Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
             Self::Lower => ("Lower onto what is below", Edit, bare(Key::PageDown)),
             Self::OnContact(OnContact::Pass) => ("On contact: pass through", Edit, None),
-            Self::OnContact(OnContact::Stop) => ("On contact: stop, keep clearance", Edit, None),
+            Self::OnContact(OnContact::Stop) => {
+                ("On contact: stop, keep the clearance", Edit, None)
+            }
             Self::OnContact(OnContact::Push) => ("On contact: push aside", Edit, None),
             Self::Nest => ("Nest all", Nesting, None),
             Self::NestSelected => ("Nest the selected parts", Nesting, None),

@@ -33,19 +33,33 @@ impl Content {
         self.recipes.get(&self.job.recipe)
     }
 
-    /// Every placement of the job, in order.
-    pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementId, Placement)> + '_ {
-        self.job.placements().map(|(at, placement)| (at, *placement))
-    }
-
     /// One placement of the job.
     pub(crate) fn placement(&self, at: PlacementId) -> Option<&Placement> {
         self.job.parts.get(at.part)?.placements.get(at.copy)
     }
+
     /// Makes every path of the job start from another folder.
     pub(crate) fn rebase(&mut self, from: &Path, to: &Path) {
         let moved = |(file, recipe): (String, Recipe)| (pipeline::rebased(&file, from, to), recipe);
         self.recipes = std::mem::take(&mut self.recipes).into_iter().map(moved).collect();
         pipeline::rebase_job(&mut self.job, from, to);
+    }
+
+    /// Whether the job, the machine and the recipes have the same form as those of `other`.
+    pub(crate) fn has_versions_of(&self, other: &Self) -> bool {
+        let recipes =
+            self.recipes.iter().filter_map(|(file, r)| Some((r, other.recipes.get(file)?)));
+        self.job.version == other.job.version
+            && self.machine.version == other.machine.version
+            && recipes.into_iter().all(|(mine, theirs)| mine.version == theirs.version)
+    }
+
+    /// Gives them the form of those of `other`.
+    pub(crate) fn take_versions(&mut self, other: &Self) {
+        self.job.version = other.job.version;
+        self.machine.version = other.machine.version;
+        for (file, recipe) in &mut self.recipes {
+            recipe.version = other.recipes.get(file).map_or(recipe.version, |other| other.version);
+        }
     }
 }

@@ -66,11 +66,20 @@ impl Document {
         self.saved.as_ref()
     }
 
-    /// Notes that this content is now what the files hold.
-    pub(crate) fn mark_saved(&mut self, path: PathBuf, content: Arc<Content>) {
+    /// Notes that this content is now what the files hold. What was written in the newest form has it
+    /// in all that undo and redo can bring back, too: no step of theirs brings an old form back.
+    pub(crate) fn mark_saved(&mut self, path: PathBuf, content: Content) {
         self.folder = path.parent().map(Path::to_owned).unwrap_or_default();
         self.path = Some(path);
-        self.saved = Some(content);
+        let before = Arc::clone(&self.content);
+        let steps = self.undo.iter_mut().chain(&mut self.redo).map(|step| &mut step.before);
+        for known in
+            steps.chain([&mut self.content]).filter(|known| !known.has_versions_of(&content))
+        {
+            Arc::make_mut(known).take_versions(&content);
+        }
+        self.revision += u64::from(before != self.content);
+        self.saved = Some(Arc::new(content));
     }
 
     /// Carries out an edit as a step of undo, or as part of the step that it belongs to. An edit
@@ -225,10 +234,25 @@ mod tests {
         document.undo();
         assert!(!document.is_dirty());
         document.redo();
-        document.mark_saved("b.ron".into(), Arc::clone(document.content()));
+        document.mark_saved("b.ron".into(), (**document.content()).clone());
         assert!(!document.is_dirty());
         document.undo();
         assert!(document.is_dirty());
+    }
+
+    #[test]
+    fn what_was_saved_in_the_newest_form_stays_in_it_whatever_is_undone() {
+        let mut document = document();
+        Arc::make_mut(&mut document.content).job.version = 1; // as it was read
+        document.edit(rename("b"));
+        let mut written = (**document.content()).clone();
+        written.job.version = Job::VERSION;
+        let revision = document.revision();
+        document.mark_saved("a.ron".into(), written);
+        assert_eq!((document.content().job.version, document.is_dirty()), (Job::VERSION, false));
+        assert!(document.revision() > revision, "what was found of the old file is out of date");
+        document.undo();
+        assert_eq!((name(&document), document.content().job.version), ("a", Job::VERSION));
     }
 
     #[test]

@@ -31,7 +31,7 @@ impl<'a> FreePlaces<'a> {
         Self { model, taken, room, gap_mm: clearances.parts_mm }
     }
 
-    /// A place for one more copy, turned alike: the free one nearest to it by whole boxes, on its own
+    /// A place for one more copy, rotated alike: the free one nearest to it by whole boxes, on its own
     /// height if there is one, or else above.
     pub(crate) fn place(&mut self, of: PlacementId, placement: Placement) -> Placement {
         let own = self.model.arrangement.placement(of).map(|placed| [placed.low, placed.high]);

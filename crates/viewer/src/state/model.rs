@@ -7,7 +7,7 @@ use crate::state::nearby::{Dimension, Nearby, Target};
 use crate::state::paths;
 use crate::state::results::{Failure, MeshState, Results, ShownLayer};
 use crate::state::theme::Ink;
-use base::PlacementId;
+use base::{NamedPlacement, Place, PlacementId};
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -128,7 +128,7 @@ impl Model {
 
     /// Height of the plane that the shown layer is cut at, mm: its middle.
     pub(crate) fn cursor_height_mm(&self) -> f64 {
-        (f64::from(self.cursor.layer) + 0.5) * self.layer_thickness_mm()
+        base::layers::middle_mm(self.cursor.layer, self.layer_thickness_mm())
     }
 
     /// Time that the shown layer takes, s, at commanded speeds.
@@ -140,20 +140,6 @@ impl Model {
     pub(crate) fn mesh(&self, part: usize) -> Option<&MeshState> {
         let part = self.content()?.job.parts.get(part)?;
         self.results.mesh(part)
-    }
-
-    /// From the part frame of a placement to the build space, as the present recipe scales it;
-    /// `None` while its mesh is not there.
-    pub(crate) fn pose(&self, at: PlacementId) -> Option<base::Affine> {
-        let content = self.content()?;
-        let placement = content.job.parts.get(at.part)?.placements.get(at.copy)?;
-        let mesh = self.mesh(at.part)?.ready()?;
-        let (low, high) = mesh.mesh.bounds()?;
-        let scale = content.recipe_of(at.part)?.scale();
-        if placement.rotation_deg.iter().all(|angle| angle.abs() <= 0.0) {
-            return Some(placement.pose([low, high], scale)); // the box says it all
-        }
-        Some(placement.pose(mesh.mesh.vertices.iter().copied(), scale))
     }
 
     /// Where the vector file of the job goes unless the person says otherwise: beside the job's
@@ -238,7 +224,8 @@ impl Model {
 
     /// Every placement of the job, in order.
     pub(crate) fn placements(&self) -> impl Iterator<Item = (PlacementId, job::Placement)> + '_ {
-        self.content().into_iter().flat_map(|content| content.placements())
+        let all = self.content().into_iter().flat_map(|content| content.job.placements());
+        all.map(|(at, placement)| (at, *placement))
     }
 
     /// The placement of a row of a shown layer's placement table.
@@ -246,23 +233,76 @@ impl Model {
         shown.build.placements().nth(row as usize)
     }
 
+    /// The placements that a finding is about, by now: the one that it names, wherever in the list that is
+    /// after others were added or taken out; all of the part where that is not to be told.
+    pub(crate) fn targets_of(&self, place: &Place) -> Vec<PlacementId> {
+        if let Some(at) = self.target_of(place) {
+            return vec![at];
+        }
+        let (Some(name), Some(content)) = (place.part(), self.content()) else { return Vec::new() };
+        let parts = &content.job.parts;
+        let is_of = |at: &PlacementId| parts[at.part].name == name || parts[at.part].mesh == name;
+        content.job.placements().map(|(at, _)| at).filter(is_of).collect()
+    }
+
+    fn target_of(&self, place: &Place) -> Option<PlacementId> {
+        let NamedPlacement { id, name } = place.placement.as_ref()?;
+        let found_in = &self.results.build.as_ref()?.build.loaded.job;
+        if found_in.placement_name(*id)? != *name {
+            return None; // found in another build
+        }
+        let was = &found_in.parts[id.part].placements[id.copy];
+        let parts = &self.content()?.job.parts;
+        let part = parts.iter().position(|part| part.name == name.part)?;
+        let copy = parts[part].placements.iter().position(|now| now == was)?;
+        Some(PlacementId { part, copy })
+    }
+
     /// What a placement is called: "hinge", or "hinge 2 of 3".
     pub(crate) fn placement_name(&self, at: PlacementId) -> String {
-        let Some(part) = self.content().and_then(|c| c.job.parts.get(at.part)) else {
-            return String::new();
-        };
-        match part.placements.len() {
-            0 | 1 => part.name.clone(),
-            many => format!("{} {} of {many}", part.name, at.copy + 1),
-        }
+        let name = self.content().and_then(|content| content.job.placement_name(at));
+        name.map_or_else(String::new, |name| name.to_string())
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::state::results::Built;
     use crate::state::results::Survey;
     use crate::state::theme::Theme;
+    use base::Progress;
+    use pipeline::Build;
+    use std::path::Path;
+
+    /// A finding keeps to its copy when others leave the list, and to the part when the copy has moved.
+    #[test]
+    fn an_old_finding_never_leads_to_another_copy() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+        let progress = Progress::default();
+        let mut loaded = pipeline::load(&root.join("demo-jobs/coupon.ron"), &progress).unwrap();
+        let first = loaded.job.parts[0].placements[0];
+        let beside = |x| job::Placement { location_mm: [x, 0.0, 20.0], ..first };
+        loaded.job.parts[0].placements.extend([beside(40.0), beside(-40.0)]);
+        let (job, machine) = (loaded.job.clone(), loaded.machine.clone());
+        let mut model = Model::empty(Ink::of(Theme::Paper));
+        let content = Content { job, machine, recipes: std::collections::BTreeMap::new() };
+        model.document = Some(Document::unsaved(PathBuf::new(), content));
+        let place =
+            Place { placement: Some(loaded.named(PlacementId::new(0, 1))), ..Place::default() };
+        let build = Arc::new(Build::new(loaded, &progress).unwrap());
+        model.results.build = Some(Built { revision: 0, build });
+
+        let edit = |change: fn(&mut Content)| crate::state::edit::Edit::new("edit", change);
+        assert_eq!(model.targets_of(&place), [PlacementId::new(0, 1)]);
+        let document = model.document.as_mut().unwrap();
+        document.edit(edit(|content| content.job.parts[0].remove_placement(0)));
+        assert_eq!(model.targets_of(&place), [PlacementId::new(0, 0)], "the same copy, moved up");
+        let document = model.document.as_mut().unwrap();
+        document.edit(edit(|content| content.job.parts[0].placements[0].location_mm[1] = 5.0));
+        let all = [PlacementId::new(0, 0), PlacementId::new(0, 1)];
+        assert_eq!(model.targets_of(&place), all, "nobody knows which");
+    }
 
     #[test]
     fn a_failed_survey_is_said_until_the_job_changes_or_it_is_tried_again() {

@@ -16,7 +16,7 @@ const ROTATION_STEP_DEG: f64 = 5.0;
 pub(crate) enum DragRequest {
     /// Move by this much, mm.
     Move([f64; 3]),
-    /// Turn by this much, degrees, about the axis X, Y or Z of the build space.
+    /// Rotate by this much, degrees, about the axis X, Y or Z of the build space.
     Rotate(usize, f64),
     /// Add this much, degrees, to the angle A, B or C of each.
     Angle(usize, f64),

@@ -161,7 +161,7 @@ pub(crate) struct Nested {
     pub(crate) ended: Option<pipeline::Nested>,
 }
 
-/// A vector file that was written, and what its proof said.
+/// A vector file that was written, and what verifying it found.
 #[derive(Clone, Debug)]
 pub(crate) struct WrittenFile {
     /// Revision of the document that it holds.
@@ -195,7 +195,7 @@ pub(crate) struct Results {
     pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
     pub(crate) written: Option<WrittenFile>,
-    /// Revision whose work the person cancelled; it is not taken up again until an edit.
+    /// Revision whose work the person cancelled; it is not taken up again until an edit or a retry.
     pub(crate) cancelled: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
     pub(crate) generation: u64,

@@ -1,4 +1,4 @@
-//! Turns of a placement: composing them, and reading the angles A, B, C back out of a rotation.
+//! Rotations of a placement: composing them, and reading the angles A, B, C back out of a rotation.
 
 use glam::{DMat3, DQuat, DVec3};
 

@@ -2,6 +2,7 @@
 
 use crate::state::contact::OnContact;
 use crate::state::layout::Layout;
+use crate::state::paths::absolute;
 use crate::state::theme::Theme;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -24,7 +25,7 @@ const MAX_RECENT: usize = 12;
 impl Settings {
     /// Notes that a job was opened or saved.
     pub(crate) fn remember(&mut self, job: &Path) {
-        let job = std::path::absolute(job).unwrap_or_else(|_| job.to_owned());
+        let job = absolute(job);
         self.recent.retain(|known| *known != job);
         self.recent.insert(0, job);
         self.recent.truncate(MAX_RECENT);

@@ -19,7 +19,7 @@ mod tests;
 mod tool_icons;
 mod tools;
 
-use super::{NumbersStrip, View, dimensions, numbers};
+use super::{View, dimensions, numbers};
 use crate::state::actions::Action;
 use crate::state::arrangement::{Arrangement, single, vec3};
 use crate::state::model::Model;
@@ -102,8 +102,8 @@ impl View for ChamberView {
         self.flight.is_none() && !self.meshes.is_busy()
     }
 
-    fn numbers_strip(&self) -> NumbersStrip {
-        NumbersStrip::Own
+    fn wants_numbers_when_alone(&self) -> bool {
+        false
     }
 }
 

@@ -9,7 +9,7 @@ mod scale;
 mod silhouettes;
 mod state;
 
-use super::{NumbersStrip, View, dimensions};
+use super::{View, dimensions};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::placeholder::placeholder;
@@ -92,8 +92,8 @@ impl View for ElevationView {
         true
     }
 
-    fn numbers_strip(&self) -> NumbersStrip {
-        NumbersStrip::WhenAlone
+    fn wants_numbers_when_alone(&self) -> bool {
+        true
     }
 }
 

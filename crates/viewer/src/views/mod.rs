@@ -20,7 +20,7 @@ use eframe::egui_wgpu::RenderState;
 use elevation::ElevationView;
 use plan::PlanView;
 use trace::TraceView;
-pub(crate) use view::{NumbersStrip, View};
+pub(crate) use view::View;
 
 /// All views.
 pub(crate) struct Views {

@@ -216,9 +216,10 @@ impl Number<'_> {
         }
         let response = ui.add_sized(vec2(self.width, FIELD), field).labelled_by(label.id);
         let explained = format!(
-            "{},{}. Type it to put it there exactly, whatever is in the way; drag it as with the \
+            "{}, {}. Type it to put it there exactly, whatever is in the way; drag it as with the \
              pointer.",
-            self.name, self.unit
+            self.name,
+            self.unit.trim()
         );
         let response = response.on_hover_text(explained);
         response.widget_info(|| {

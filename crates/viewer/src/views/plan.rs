@@ -21,7 +21,7 @@ mod row;
 mod state;
 mod words;
 
-use super::{NumbersStrip, View, dimensions};
+use super::{View, dimensions};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::placeholder::placeholder;
@@ -121,8 +121,8 @@ impl View for PlanView {
         self.preparing.is_idle()
     }
 
-    fn numbers_strip(&self) -> NumbersStrip {
-        NumbersStrip::WhenAlone
+    fn wants_numbers_when_alone(&self) -> bool {
+        true
     }
 }
 

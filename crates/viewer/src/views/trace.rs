@@ -6,7 +6,7 @@ mod controls;
 mod lanes;
 mod summing;
 
-use super::{NumbersStrip, View};
+use super::View;
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
@@ -95,8 +95,8 @@ impl View for TraceView {
         self.summing.is_idle()
     }
 
-    fn numbers_strip(&self) -> NumbersStrip {
-        NumbersStrip::Never
+    fn wants_numbers_when_alone(&self) -> bool {
+        false
     }
 }
 

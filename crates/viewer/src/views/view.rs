@@ -25,17 +25,7 @@ pub(crate) trait View {
     /// Whether nothing is on its way that would change what is shown.
     fn is_ready(&self) -> bool;
 
-    /// When the numbers of what is selected stand below the view.
-    fn numbers_strip(&self) -> NumbersStrip;
-}
-
-/// When a strip with the numbers of what is selected stands below a view.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum NumbersStrip {
-    /// Always, and the view shows it itself.
-    Own,
-    /// While the view fills the sheet, so that no other view shows one.
-    WhenAlone,
-    /// Never: nothing can be moved here.
-    Never,
+    /// Whether the numbers of what is selected stand below the view while it fills the sheet, so that no
+    /// other view shows them.
+    fn wants_numbers_when_alone(&self) -> bool;
 }

@@ -60,7 +60,7 @@ impl DragWorker {
     pub(crate) fn lower(&mut self, model: &mut Model) {
         let selected: Vec<_> = model.arrangement.selected(&model.selection).collect();
         let Some(before) = DragStart::of(&selected) else { return };
-        self.begin(model, "let down", before);
+        self.begin(model, "lower", before);
         if let Some(gesture) = model.drag.gesture() {
             gesture.contact = OnContact::Stop;
             self.ask(gesture.ask(), Some(Question::Lower));
@@ -118,8 +118,7 @@ fn scene(model: &Model, before: &DragStart) -> Option<Scene> {
     let content = model.content()?;
     let job::Clearances { parts_mm, walls_mm } = content.job.clearances;
     let is_locked = |at: PlacementId| {
-        let rules = content.job.parts.get(at.part).and_then(|part| part.nest.as_ref());
-        rules.is_some_and(|rules| rules.locked.iter().any(|copy| *copy as usize == at.copy))
+        content.job.parts.get(at.part).is_some_and(|part| part.is_locked(at.copy))
     };
     let members = model.arrangement.placed.iter().map(|placed| Member {
         at: placed.at,

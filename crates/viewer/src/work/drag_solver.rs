@@ -181,7 +181,7 @@ impl DragSolver {
         numbers.into_iter().map(placed).collect()
     }
 
-    /// Turns as far as clearances let it.
+    /// Rotates as far as clearances let it.
     fn rotate_freely(
         &mut self,
         meant: &(dyn Fn(f64) -> DragRequest + Sync),
@@ -210,7 +210,7 @@ impl DragSolver {
         Ok(came.blocked)
     }
 
-    /// Turns, and if it pushes, makes room step by step, straight away from where parts meet.
+    /// Rotates, and if it pushes, makes room step by step, straight away from where parts meet.
     fn rotate(
         &mut self,
         meant: &(dyn Fn(f64) -> DragRequest + Sync),

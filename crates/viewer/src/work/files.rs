@@ -4,7 +4,7 @@ use crate::state::document::Content;
 use crate::state::settings::Settings;
 use crate::work::recovery::{CopyFile, Orphan};
 use crate::work::tasks::{Context, Outcome};
-use job::Job;
+use job::{Job, Machine, Recipe};
 use pipeline::{LoadError, OutputError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -116,32 +116,55 @@ pub(crate) struct SavedJob {
     pub(crate) path: PathBuf,
     /// What is saved; its paths start from the file's folder.
     pub(crate) content: Content,
-    /// What the files held before, as far as it is known.
+    /// What the files held before; where that is not known, they are looked at.
     pub(crate) before: Option<Arc<Content>>,
-    /// The folder that its paths started from before, if that was another one.
-    pub(crate) moved_from: Option<PathBuf>,
+}
+
+/// A copy of a recipe that is to be saved, or was.
+pub(crate) struct SavedRecipe {
+    /// Number of the document: another may be opened meanwhile.
+    pub(crate) document: u64,
+    /// What the job calls the recipe that it was copied from.
+    pub(crate) old: String,
+    /// What the job is to call the copy.
+    pub(crate) new: String,
+    pub(crate) recipe: Recipe,
 }
 
 /// Writes the job, and of machine and recipes what differs from what the files hold.
-pub(crate) fn save(job: SavedJob, context: &Context) {
-    context.send(match save_files(&job) {
+pub(crate) fn save(mut job: SavedJob, context: &Context) {
+    context.send(match save_files(&mut job) {
         Ok(()) => Outcome::Saved(Box::new(job)),
         Err(error) => Outcome::Failed(format!("Not saved: {error}")),
     });
 }
 
-fn save_files(SavedJob { path, content, before, .. }: &SavedJob) -> Result<(), OutputError> {
+/// What is written has the newest form from then on, in `content` too.
+fn save_files(SavedJob { path, content, before, .. }: &mut SavedJob) -> Result<(), OutputError> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    if before.as_ref().is_none_or(|before| before.machine != content.machine) {
-        save_text(&folder.join(&content.job.machine), &content.machine.to_ron())?;
+    let (file, machine) = (folder.join(&content.job.machine), &mut content.machine);
+    let is_there = match before {
+        Some(before) => before.machine == *machine,
+        None => pipeline::load_machine_file(&file).is_ok_and(|held| held == *machine),
+    };
+    if !is_there {
+        save_text(&file, &machine.to_ron())?;
+        machine.version = Machine::VERSION;
     }
-    for (file, recipe) in &content.recipes {
-        let known = before.as_ref().is_some_and(|b| b.recipes.values().any(|old| old == recipe));
-        if !known {
-            save_text(&folder.join(file), &recipe.to_ron())?;
+    for (file, recipe) in &mut content.recipes {
+        let file = folder.join(file);
+        let is_there = match before {
+            Some(before) => before.recipes.values().any(|old| old == recipe),
+            None => pipeline::load_recipe_file(&file).is_ok_and(|held| held == *recipe),
+        };
+        if !is_there {
+            save_text(&file, &recipe.to_ron())?;
+            recipe.version = Recipe::VERSION;
         }
     }
-    pipeline::write_text(path, &content.job.to_ron())
+    pipeline::write_text(path, &content.job.to_ron())?;
+    content.job.version = Job::VERSION;
+    Ok(())
 }
 
 /// Saves a job that nesting made, whose paths start from `folder`.
@@ -152,15 +175,10 @@ pub(crate) fn save_build(job: &Job, folder: &Path, path: PathBuf, context: &Cont
     });
 }
 
-/// Saves a copy of a recipe, which the job then names `new` instead of `old`.
-pub(crate) fn save_recipe(
-    (old, new): (String, String),
-    recipe: job::Recipe,
-    path: &Path,
-    context: &Context,
-) {
-    context.send(match save_text(path, &recipe.to_ron()) {
-        Ok(()) => Outcome::SavedRecipe(old, new, Box::new(recipe)),
+/// Saves a copy of a recipe.
+pub(crate) fn save_recipe(copy: SavedRecipe, path: &Path, context: &Context) {
+    context.send(match save_text(path, &copy.recipe.to_ron()) {
+        Ok(()) => Outcome::SavedRecipe(Box::new(copy)),
         Err(error) => Outcome::Failed(format!("Not saved: {error}")),
     });
 }
@@ -183,6 +201,37 @@ mod tests {
     use super::*;
     use crate::state::contact::OnContact;
     use crate::state::theme::Theme;
+
+    /// Recipe and machine are shared with other jobs, and their files have comments.
+    #[test]
+    fn a_save_leaves_files_alone_that_hold_the_same_and_renews_the_form_of_what_it_writes() {
+        let folder = tempfile::tempdir().unwrap();
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+        let read = |path: &str| std::fs::read_to_string(root.join(path)).unwrap();
+        let (machine, recipe) =
+            (read("assets/machines/bench_co2_30w.ron"), read("assets/recipes/pa12.ron"));
+        for (name, text) in [("m.ron", &machine), ("r.ron", &recipe)] {
+            std::fs::write(folder.path().join(name), text).unwrap();
+        }
+        let mut job = Job::from_ron(&read("demo-jobs/coupon.ron")).unwrap();
+        (job.machine, job.recipe) = ("m.ron".to_owned(), "r.ron".to_owned());
+        job.version = 1;
+        let recipes = BTreeMap::from([("r.ron".to_owned(), Recipe::from_ron(&recipe).unwrap())]);
+        let content = Content { job, machine: Machine::from_ron(&machine).unwrap(), recipes };
+        let path = folder.path().join("job.ron");
+        let mut saved = SavedJob { document: 1, path, content, before: None };
+        save_files(&mut saved).unwrap();
+        let held = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
+        assert_eq!((held("m.ron"), held("r.ron")), (machine.clone(), recipe.clone()));
+        assert_eq!(saved.content.job.version, Job::VERSION);
+
+        let changed = saved.content.recipes.get_mut("r.ron").unwrap();
+        (changed.beam_offset_mm, changed.version) = (0.2, 1);
+        save_files(&mut saved).unwrap();
+        assert_eq!((held("m.ron"), held("r.ron.old")), (machine, recipe));
+        assert_eq!(saved.content.recipes["r.ron"].version, Recipe::VERSION);
+        assert_eq!(saved.content.recipes["r.ron"], Recipe::from_ron(&held("r.ron")).unwrap());
+    }
 
     #[test]
     fn settings_survive_and_damage_counts_as_none() {

@@ -106,13 +106,9 @@ impl Recovery {
 
     /// Forgets the copy and gives the place up: everything is saved, or was given up.
     pub(crate) fn end(self) {
-        let file = self.place.file.clone();
-        let kept = self.kept.is_some();
-        let place = self.place;
+        let (file, place) = (self.place.file.clone(), self.place);
         self.writer.ask(move |_| {
-            if kept {
-                let _ = std::fs::remove_file(&file);
-            }
+            let _ = std::fs::remove_file(&file); // most often there is none; the place is this window's
             drop(place);
             std::fs::remove_file(lock_of(&file)).ok()
         });

@@ -6,7 +6,7 @@ use crate::state::model::CageShape;
 use crate::state::results::{
     Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
-use crate::work::files::{SavedJob, Startup};
+use crate::work::files::{SavedJob, SavedRecipe, Startup};
 use crate::work::scheduler::TaskContext;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, Machine, PartEntry, Recipe};
@@ -22,6 +22,8 @@ use std::sync::Arc;
 pub(crate) enum Outcome {
     /// What is kept from session to session was read.
     Started(Box<Startup>),
+    /// Reading it failed; a sentence says why.
+    NotStarted(String),
     /// A job was read.
     Opened(PathBuf, Box<Content>),
     /// These mesh files are there; of the others, a sentence each.
@@ -61,11 +63,9 @@ pub(crate) enum Outcome {
     /// A job that nesting filled beyond the first was saved here.
     SavedBuild(PathBuf),
     /// A recipe was saved under a new path: the old one and the new one, as the job names them.
-    SavedRecipe(String, String, Box<Recipe>),
+    SavedRecipe(Box<SavedRecipe>),
     /// Files chosen in a dialog, and what for.
     Chosen(Purpose, Vec<PathBuf>),
-    /// Something was done that needs no word.
-    Done,
     /// Something went wrong: a sentence.
     Failed(String),
 }

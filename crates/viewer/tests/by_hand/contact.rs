@@ -110,7 +110,7 @@ fn what_is_lowered_lands_exactly() {
     window.settle();
     window.stands(0, 2, [THIRD[0], THIRD[1], 40.0 + PARTS_MM + 10.0]);
     window.touches_nothing();
-    assert_eq!(window.undo_label(), Some("let down block 3 of 3"));
+    assert_eq!(window.undo_label(), Some("lower block 3 of 3"));
     window.undo();
     window.stands(0, 2, THIRD);
     assert_eq!(window.undo_label(), None);

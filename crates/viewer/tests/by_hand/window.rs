@@ -263,7 +263,7 @@ impl Window {
         let placed = [(0, &cube), (1, &bar)].into_iter().flat_map(|(part, solid)| {
             let all = (0..).map_while(move |copy| state.placement(part, copy));
             all.map(move |placement| {
-                let vertices = solid.surface().mesh().vertices.iter().copied();
+                let vertices = solid.mesh().vertices.iter().copied();
                 let pose: Affine = placement.pose(vertices, [1.0; 3]);
                 Body { solid: Arc::clone(solid), pose }
             })

@@ -6,11 +6,8 @@ use crate::search::passes::Pass;
 use crate::search::voxels::mask::{VoxelPos, signed};
 use crate::search::voxels::resolution::{Resolution, Rounding};
 use crate::search::voxels::shape::{Shape, locked_shape, shapes_of};
+use crate::search::voxels::voxelise::ROUNDING;
 use base::{Affine, Cancelled, Progress};
-
-/// A room that is longer by less than this, voxels, than a whole number of them has no further voxel,
-/// since the difference is rounding.
-const ROUNDING: f64 = 1e-7;
 
 /// Most voxels along an axis: a probe has 16 bits for each coordinate.
 const MAX_VOXELS: f64 = 65_535.0;

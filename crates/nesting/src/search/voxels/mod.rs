@@ -8,4 +8,4 @@ pub(crate) mod column_extents;
 pub(crate) mod mask;
 pub(crate) mod resolution;
 pub(crate) mod shape;
-mod voxelise;
+pub(super) mod voxelise;

@@ -5,7 +5,7 @@ use super::mask::{Mask, VoxelPos, meets_shifted, padding, signed};
 use super::resolution::Resolution;
 use super::voxelise::ROUNDING;
 use crate::model::{Item, Orientations};
-use crate::orientation::{Rotation, quarter_turn_between, rotations, scaled};
+use crate::orientation::{Rotation, linear_map, quarter_turn_between, rotations, scaled};
 use base::vec3::Vec3;
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
@@ -204,10 +204,7 @@ struct Oriented {
 impl Oriented {
     /// `linear` is what a pose does beside moving: it rotates and scales.
     fn new(corners: &[[Vec3; 3]], linear: &Rotation, resolution: &Resolution) -> Self {
-        let mut map = Affine::IDENTITY;
-        for (row, linear) in map.rows.iter_mut().zip(linear) {
-            row[..3].copy_from_slice(linear);
-        }
+        let map = linear_map(linear);
         let corners: Vec<[Vec3; 3]> = corners.iter().map(|t| t.map(|p| map.apply(p))).collect();
         let (lo, hi) = extent(&corners, resolution.margin_mm());
         let (mask, own) = resolution.masks(&corners, lo, hi);
@@ -217,10 +214,9 @@ impl Oriented {
 
     /// The same after one more rotation of axes to axes, without a look at the triangles.
     fn rotated(&self, rotation: &Rotation, voxel_mm: f64) -> Self {
-        let mut map = Affine::IDENTITY;
+        let mut map = linear_map(rotation);
         let mut size_mm = [0.0; 3];
         for (k, (row, rotation)) in map.rows.iter_mut().zip(rotation).enumerate() {
-            row[..3].copy_from_slice(rotation);
             let from = rotation.iter().position(|c| *c != 0.0).unwrap_or(0);
             // Reversed, the mask ends where it started, and so its fraction of a voxel comes first.
             let reversed = rotation[from] < 0.0;

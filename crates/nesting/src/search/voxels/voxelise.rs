@@ -15,7 +15,7 @@ const NOISE: f64 = 1e-9;
 
 /// A box that is longer by less than this, voxel edges, than a whole number of voxels has no further
 /// voxel, since that would hold nothing but rounding.
-pub(super) const ROUNDING: f64 = 1e-7;
+pub(in crate::search) const ROUNDING: f64 = 1e-7;
 
 /// Most voxels along an axis, so that an absurd ratio of sizes ends in a clamp, not in an overflow.
 const MAX_VOXELS: f64 = 1e6;

@@ -221,9 +221,9 @@ fn the_menu_puts_the_picked_face_down() {
     harness.run();
     harness.get_by_label("Put this face down").click();
     harness.run();
-    let turns = placement(&harness, at).rotation_deg;
-    // The face looked at from the front leans to −Y; it is turned down about X.
-    assert!((turns[0].abs() - 90.0).abs() < 25.0, "{turns:?}");
+    let angles = placement(&harness, at).rotation_deg;
+    // The face looked at from the front leans to −Y; it is rotated down about X.
+    assert!((angles[0].abs() - 90.0).abs() < 25.0, "{angles:?}");
 }
 
 #[test]

@@ -87,14 +87,15 @@ pub(super) fn layer_line(
 ) {
     let (layer, ink) = (model.cursor.layer, &model.ink);
     let thickness = model.layer_thickness_mm();
-    let y = scale.y((f64::from(layer) + 0.5) * thickness);
+    let height_mm = base::layers::middle_mm(layer, thickness);
+    let y = scale.y(height_mm);
     let line = Stroke::new(1.25, ink.accent);
     let from = pos2(scale.area.left() - 6.0, y);
     painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
     let sums = model.results.survey.layers.get(layer as usize);
     let value =
         sums.map_or(String::new(), |sums| format!(" · {:.1} {}", curve.of(sums), curve.unit()));
-    let text = format!("layer {layer} · {:.2} mm{value}", (f64::from(layer) + 0.5) * thickness);
+    let text = format!("layer {layer} · {height_mm:.2} mm{value}");
     let below = y - 18.0 < rest.top();
     let (align, dy) = if below { (Align2::RIGHT_TOP, 3.0) } else { (Align2::RIGHT_BOTTOM, -3.0) };
     let font = FontId::proportional(CAPTION + 1.0);

@@ -103,9 +103,7 @@ pub(super) fn moved_boundaries(
     let rows = shown.header().placements.iter().zip(&shown.regions).enumerate();
     for (row, (was, region)) in rows {
         let place = u32::try_from(row).ok().and_then(|row| Model::placement_of_row(shown, row));
-        let now = place.zip(model.content()).and_then(|(place, content)| {
-            content.job.parts.get(place.part)?.placements.get(place.copy)
-        });
+        let now = place.zip(model.content()).and_then(|(place, content)| content.placement(place));
         let Some(now) = now
             .filter(|now| now.rotation_deg.map(f64::to_bits) == was.rotation_deg.map(f64::to_bits))
         else {

@@ -44,7 +44,7 @@ pub(super) fn summary(model: &Model) -> String {
     if !model.results.survey.complete {
         let so_far = match model.survey_failure() {
             Some(_) => "summing up failed",
-            None if model.is_cancelled() => "stopped",
+            None if model.is_cancelled() => "cancelled",
             None => "summing up",
         };
         return format!("{layers} layers; {so_far}");

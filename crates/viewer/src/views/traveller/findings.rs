@@ -16,7 +16,7 @@ pub(super) fn summary(model: &Model) -> String {
     let complete = model.results.survey.complete || model.layer_count() == 0;
     let looking = match model.survey_failure() {
         Some(_) => "looking through the layers failed",
-        None if model.is_cancelled() => "stopped",
+        None if model.is_cancelled() => "cancelled",
         None => "still looking",
     };
     match (words.is_empty(), complete) {
@@ -45,7 +45,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         let all = model.layer_count();
         ui.colored_label(
             model.ink.caution,
-            format!("Stopped after {looked} of {all} layers; the next edit starts it anew."),
+            format!("Cancelled after {looked} of {all} layers; the next edit starts it anew."),
         );
     }
     for (index, group) in findings.into_iter().enumerate() {

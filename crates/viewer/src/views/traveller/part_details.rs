@@ -133,7 +133,7 @@ fn rules(ui: &mut Ui, part: &PartEntry, edit: &mut EditPart) {
 /// Whether nesting leaves a placement where it is.
 fn lock_field(ui: &mut Ui, part: &PartEntry, copy: usize, edit: &mut EditPart) {
     let Ok(number) = u32::try_from(copy) else { return };
-    let mut locked = part.nest.as_ref().is_some_and(|nest| nest.locked.contains(&number));
+    let mut locked = part.is_locked(copy);
     let hint = "Nesting keeps clear of it and does not move it.";
     if ui.checkbox(&mut locked, "Nesting leaves it where it is").on_hover_text(hint).changed() {
         edit(
