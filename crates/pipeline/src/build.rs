@@ -1,6 +1,7 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
+use crate::exposures::ExposureTable;
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::tables::{header, placement_row};
@@ -8,6 +9,7 @@ use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};
 use job::{Placement, Recipe};
 use scan_path::Header;
+use scan_strategy::ExposeError;
 use slicing::SlicingError;
 use std::sync::Arc;
 
@@ -21,6 +23,8 @@ pub struct Build {
     pub findings: Vec<Finding>,
     /// By row of the header's placement table.
     pub(crate) placed: Vec<Placed>,
+    /// Where exposures stand in the header's table.
+    pub(crate) exposures: ExposureTable,
 }
 
 /// Why a job could not be made ready.
@@ -34,6 +38,9 @@ pub enum BuildError {
         /// What is wrong.
         source: SlicingError,
     },
+    /// A recipe that cannot be carried out.
+    #[error(transparent)]
+    Exposures(#[from] ExposeError),
     /// Not a failure; see [`Cancelled`].
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -58,8 +65,10 @@ impl Build {
         loaded: Loaded,
         progress: &Progress,
     ) -> Result<Self, BuildError> {
+        let exposures = ExposureTable::of(&loaded)?;
         let mut build = Self {
-            header: header(&loaded),
+            header: Header { exposures: exposures.rows.clone(), ..header(&loaded) },
+            exposures,
             findings: loaded.findings.clone(),
             placed: Vec::new(),
             loaded,
@@ -144,14 +153,6 @@ impl Build {
     /// The placement of a row of the placement table, by number and name.
     pub(crate) fn named(&self, row: usize) -> NamedPlacement {
         self.loaded.named(self.placed[row].id)
-    }
-
-    /// Index of an exposure in the file's table, which lists the recipes' exposures in turn.
-    pub(crate) fn exposure_index(&self, recipe: usize, name: &str) -> Option<u16> {
-        let recipes = &self.loaded.recipes;
-        let before: usize = recipes[..recipe].iter().map(|r| r.recipe.exposures.len()).sum();
-        let here = recipes[recipe].recipe.exposures.iter().position(|e| e.name == name)?;
-        u16::try_from(before + here).ok()
     }
 
     /// What layers of this build had to report, as findings with places.

@@ -5,6 +5,7 @@
 
 use crate::build::Build;
 use crate::checks::LayerReport;
+use crate::exposures::melt;
 use crate::in_order::in_order;
 use crate::sections::Sections;
 use base::{Cancelled, Point, Progress};
@@ -199,13 +200,16 @@ impl Build {
         let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
         let facing =
             (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above));
-        let exposure_index = |name: &str| self.exposure_index(placed.recipe, name);
+        let exposure_index = |name: &str| self.exposures.named(placed.recipe, recipe, name);
+        let wall_exposure_index = |step: i32| self.exposures.walls(placed.recipe, step);
         let context = Context {
             recipe,
             layer: index,
             spreading_direction_deg: self.loaded.machine.spreading_direction_deg,
             placement: row,
             exposure_index: &exposure_index,
+            melt: melt(recipe, &self.loaded.machine),
+            wall_exposure_index: &wall_exposure_index,
             beam_at,
         };
         expose(section, facing.as_ref(), &context).map_err(|source| LayerError::Expose {

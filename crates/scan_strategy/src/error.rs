@@ -9,6 +9,15 @@ pub enum ExposeError {
         /// The name looked for.
         name: String,
     },
+    /// A line along a wall asks for an energy that the exposure table lacks.
+    #[error(
+        "the exposure of thin walls has no row for step {step} of its energy; this is a fault of \
+             the program, please report it"
+    )]
+    UnknownStep {
+        /// The step.
+        step: i32,
+    },
     /// The hatch spacing is not a usable number.
     #[error("a hatch spacing of {spacing_mm} mm cannot be used; give at least 0.001 mm")]
     Spacing {

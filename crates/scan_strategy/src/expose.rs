@@ -1,22 +1,27 @@
 //! A section and a recipe to blocks of vectors.
 //!
 //! Contours follow only the part's true boundary: contour `i` is the boundary of the section
-//! inset by offset + `i` · spacing, cut to the kind of region whose strategy it is. Hatch fills
+//! inset by offset + `i` · spacing, cut to the kinds of region whose strategy it is. Hatch fills
 //! the section inset once more by the gap, cut likewise, so that the hatches of adjoining kinds
-//! meet without a seam and no contour runs between them.
+//! meet without a seam and no contour runs between them. Walls too narrow for that: see
+//! [`walls`](crate::walls).
 
 use crate::angle::scan_angle_deg;
+use crate::body::Body;
 use crate::error::ExposeError;
 use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
-use crate::kind::{Kind, kinds};
-use crate::polyline::{Group, Polyline, order_polylines};
+use crate::kind::{Kind, Rim, kinds, rims};
+use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
+use crate::walls::Melt;
+use crate::walls::energy::{line_energy, step_for};
+use crate::walls::rules::Rules;
 use base::{NM_PER_MM, OffGrid, Point, nm_from_mm};
 use job::Recipe;
 use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
-use region::{Join, Region, inset, inset_with_lost, intersection};
+use region::{Join, Region, difference, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
 /// What a section is exposed with.
@@ -32,6 +37,11 @@ pub struct Context<'a> {
     pub placement: u32,
     /// Index into the exposure table of an exposure of this recipe, by name.
     pub exposure_index: &'a (dyn Fn(&str) -> Option<u16> + Sync),
+    /// What the beam melts.
+    pub melt: Melt,
+    /// Index into the exposure table of the exposure of thin walls with its energy changed by
+    /// a step, see [`energy_steps`](crate::energy_steps).
+    pub wall_exposure_index: &'a (dyn Fn(i32) -> Option<u16> + Sync),
     /// Where the beam comes from; `None` at the start of a layer.
     pub beam_at: Option<Point>,
 }
@@ -50,9 +60,11 @@ pub struct Exposed {
 /// Contours, hatch and centrelines of a section, in the order they are run.
 ///
 /// Core first, then up-facing, then down-facing regions, then centrelines. Without `facing`, or
-/// where the recipe has no strategy for a kind, everything counts as core. Exposures listed one
-/// after the other each run the whole of a region's contours or hatch. Hatch that is due only in
-/// every n-th layer is left out in the others. `section` must be proper.
+/// where the recipe has no strategy for a kind, everything counts as core. Kinds with the same exposures
+/// along their boundary share their contours, which then stay closed: the hatch of those that want
+/// it first, the contours, the hatch of the others. Narrow walls get lines along them instead of hatch,
+/// run after it. Exposures listed one after the other each run the whole of a region's contours or
+/// hatch. Hatch that is due only in every n-th layer is left out in the others. `section` must be proper.
 ///
 /// # Errors
 /// [`ExposeError`] if the recipe cannot be carried out; a validated recipe always can.
@@ -61,65 +73,39 @@ pub fn expose(
     facing: Option<&Facing>,
     context: &Context<'_>,
 ) -> Result<Exposed, ExposeError> {
-    let recipe = context.recipe;
-    let beam_offset_nm = distance_nm("a beam offset", recipe.beam_offset_mm)?;
     let mut run = Run {
         context,
-        join: join(recipe.joins),
         scratch: FillScratch::default(),
         done: Exposed { beam_at: context.beam_at, ..Exposed::default() },
     };
-    let mut rescue = Rescue::new(&recipe.thin_walls, beam_offset_nm);
+    let mut rescue = Rescue::new(context.recipe, context.melt)?;
+    let kinds = kinds(section, facing, context.recipe, rescue.single_below)?;
+    let rules = kinds.iter().filter_map(|kind| kind.rules.as_ref());
+    let narrow_below = rules.map(Rules::narrow_below).max().unwrap_or(0);
     let mut bodies = Vec::new();
     for island in section.islands() {
-        let inset = inset_with_lost(&island, beam_offset_nm, run.join);
-        rescue.add(&island, &inset.lost)?;
-        bodies.push(Body { island, insets: vec![(beam_offset_nm, inset.region)] });
+        let mut body = Body::new(island, join(context.recipe.joins));
+        rescue.add(&mut body, narrow_below)?;
+        bodies.push(body);
     }
-    for kind in kinds(section, facing, recipe) {
-        match kind.strategy.sequence {
-            Sequence::ContoursFirst => {
-                run.contours(&mut bodies, &kind)?;
-                run.hatch(&mut bodies, &kind)?;
-            }
-            Sequence::HatchFirst => {
-                run.hatch(&mut bodies, &kind)?;
-                run.contours(&mut bodies, &kind)?;
-            }
+    for rim in rims(&kinds) {
+        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
+        for kind in hatched(Sequence::HatchFirst) {
+            run.hatch(&mut bodies, kind)?;
+        }
+        run.contours(&mut bodies, &rim)?;
+        for kind in hatched(Sequence::ContoursFirst) {
+            run.hatch(&mut bodies, kind)?;
         }
     }
-    if let ThinWalls::Expose { exposure, .. } = &recipe.thin_walls
-        && !rescue.lines.is_empty()
-    {
-        let groups: Vec<Group> = rescue.lines.drain(..).map(|line| vec![vec![line]]).collect();
-        run.polylines(ExposureKind::Centreline, RegionKind::Core, exposure, &groups, None)?;
-    }
+    run.along_walls(RegionKind::Core, &rescue.lines)?;
     run.done.thin = rescue.report;
     Ok(run.done)
-}
-
-/// One island of the section and its insets so far.
-struct Body {
-    island: Region,
-    /// By distance, nm.
-    insets: Vec<(i32, Region)>,
-}
-
-impl Body {
-    fn inset(&mut self, distance_nm: i32, join: Join) -> &Region {
-        let known = self.insets.iter().position(|(known, _)| *known == distance_nm);
-        let index = known.unwrap_or_else(|| {
-            self.insets.push((distance_nm, inset(&self.island, distance_nm, join)));
-            self.insets.len() - 1
-        });
-        &self.insets[index].1
-    }
 }
 
 /// The work on one section.
 struct Run<'a> {
     context: &'a Context<'a>,
-    join: Join,
     scratch: FillScratch,
     done: Exposed,
 }
@@ -130,8 +116,8 @@ impl Run<'_> {
             .ok_or_else(|| ExposeError::UnknownExposure { name: name.to_owned() })
     }
 
-    fn contours(&mut self, bodies: &mut [Body], kind: &Kind<'_>) -> Result<(), ExposeError> {
-        let Some(contours) = &kind.strategy.contours else { return Ok(()) };
+    fn contours(&mut self, bodies: &mut [Body], rim: &Rim<'_>) -> Result<(), ExposeError> {
+        let Some(contours) = rim.contours else { return Ok(()) };
         if contours.count > 1 {
             spacing_nm(contours.spacing_mm)?;
         }
@@ -139,13 +125,18 @@ impl Run<'_> {
         for body in bodies {
             let mut levels = Group::new();
             for number in 0..contours.count {
-                let distance = self.context.recipe.contour_depth_nm(contours, number);
-                let distance = distance.map_err(|off| off_grid("a contour's distance", off))?;
-                let region = body.inset(distance, self.join);
+                let region = match rim.rules {
+                    Some(rules) => body.ring_region(number as usize, rules),
+                    None => {
+                        let depth = self.context.recipe.contour_depth_nm(contours, number);
+                        let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
+                        body.inset(depth).clone()
+                    }
+                };
                 if region.is_empty() {
                     break; // deeper ones are empty too
                 }
-                levels.push(region.rings().flat_map(|ring| kind.cut_ring(ring)).collect());
+                levels.push(region.rings().flat_map(|ring| rim.place.cut_ring(ring)).collect());
             }
             match contours.order {
                 ContourOrder::InsideOut => levels.reverse(),
@@ -156,13 +147,7 @@ impl Run<'_> {
             }
         }
         for name in &contours.exposures {
-            self.polylines(
-                ExposureKind::Contour,
-                kind.region,
-                name,
-                &groups,
-                Some(contours.start),
-            )?;
+            self.polylines(ExposureKind::Contour, rim.region, name, &groups, contours.start)?;
         }
         Ok(())
     }
@@ -177,10 +162,15 @@ impl Run<'_> {
         let distance = self.context.recipe.hatch_depth_nm(contours, hatch);
         let distance = distance.map_err(|off| off_grid("the hatch's depth", off))?;
         let mut region = Region::empty();
-        for body in bodies {
-            region.append(body.inset(distance, self.join));
+        for body in bodies.iter_mut() {
+            let inside = body.inset(distance).clone();
+            let narrow = kind.rules.as_ref().map(|rules| body.narrow_walls(rules));
+            match narrow.filter(|narrow| !narrow.is_empty()) {
+                Some(narrow) => region.append(&difference(&inside, narrow)),
+                None => region.append(&inside),
+            }
         }
-        if let Some(within) = &kind.within {
+        if let Some(within) = &kind.place.within {
             region = intersection(&region, within);
         }
         let angle = scan_angle_deg(hatch, layer, self.context.spreading_direction_deg);
@@ -192,6 +182,46 @@ impl Run<'_> {
                 let paths = Paths::Segments(marks);
                 self.push(exposure, ExposureKind::Hatch, kind.region, paths);
             }
+            self.lines_along(bodies, kind, name)?;
+        }
+        Ok(())
+    }
+
+    /// What narrow walls get instead of hatch: rings and lines along them, with the energy of the
+    /// hatch's exposure `name`.
+    fn lines_along(
+        &mut self,
+        bodies: &mut [Body],
+        kind: &Kind<'_>,
+        name: &str,
+    ) -> Result<(), ExposeError> {
+        let recipe = self.context.recipe;
+        let (Some(rules), ThinWalls::Expose { exposure, .. }) = (&kind.rules, &recipe.thin_walls)
+        else {
+            return Ok(());
+        };
+        let of_hatch = line_energy(recipe, name)? / line_energy(recipe, exposure)?;
+        let mut lines = Vec::new();
+        for body in bodies {
+            let within = kind.place.within.as_ref();
+            let rings = body.rings_along(rules, within);
+            lines.extend(rings.into_iter().map(|ring| (step_for(of_hatch), ring)));
+            lines.extend(body.lines_along(rules, within, |share| step_for(share * of_hatch)));
+        }
+        self.along_walls(kind.region, &lines)
+    }
+
+    /// Lines with the step of their energy, nearest first; one block for as long as the energy stays.
+    fn along_walls(
+        &mut self,
+        region: RegionKind,
+        lines: &[(i32, Polyline)],
+    ) -> Result<(), ExposeError> {
+        let beam_at = &mut self.done.beam_at;
+        for (step, paths) in order_each(lines, self.context.layer, beam_at) {
+            let exposure = (self.context.wall_exposure_index)(step);
+            let exposure = exposure.ok_or(ExposeError::UnknownStep { step })?;
+            self.push(exposure, ExposureKind::Centreline, region, paths);
         }
         Ok(())
     }
@@ -202,10 +232,9 @@ impl Run<'_> {
         region: RegionKind,
         exposure: &str,
         groups: &[Group],
-        start: Option<StartPoint>,
+        start: StartPoint,
     ) -> Result<(), ExposeError> {
         let exposure = self.exposure(exposure)?;
-        let start = start.unwrap_or(StartPoint::Nearest);
         let paths = order_polylines(groups, start, self.context.layer, &mut self.done.beam_at);
         if let Some(paths) = paths {
             self.push(exposure, kind, region, paths);
@@ -226,7 +255,7 @@ pub(crate) fn distance_nm(what: &'static str, mm: f64) -> Result<i32, ExposeErro
     nm_from_mm(mm).map_err(|off| off_grid(what, off))
 }
 
-fn off_grid(what: &'static str, OffGrid { mm }: OffGrid) -> ExposeError {
+pub(crate) fn off_grid(what: &'static str, OffGrid { mm }: OffGrid) -> ExposeError {
     ExposeError::Distance { what, mm, advice: ON_THE_GRID }
 }
 

@@ -1,18 +1,41 @@
-//! Core, up-facing and down-facing regions of a section, each with its strategy.
+//! Core, up-facing and down-facing regions of a section, each with its strategy, and which of them
+//! share their contours.
 
+use crate::body::clip_ring;
+use crate::error::ExposeError;
 use crate::facing::Facing;
 use crate::polyline::Polyline;
+use crate::walls::rules::Rules;
 use base::Point;
 use job::Recipe;
-use job::recipe::Strategy;
-use region::{Region, clip_polyline, difference};
+use job::recipe::{Contours, Strategy, ThinWalls};
+use region::{Region, difference, union_all};
 use scan_path::RegionKind;
 
 /// Regions of one kind.
 pub(crate) struct Kind<'a> {
     pub(crate) region: RegionKind,
     pub(crate) strategy: &'a Strategy,
-    /// Where the kind is; everywhere if `None`.
+    pub(crate) place: Place,
+    /// What narrow walls get; `None` if nothing special.
+    pub(crate) rules: Option<Rules>,
+}
+
+/// Kinds with the same exposures along their boundary: a contour runs through all of them, so that it
+/// stays closed where only the hatch changes.
+pub(crate) struct Rim<'a> {
+    /// The first of the kinds, whose start and order of contours holds.
+    pub(crate) region: RegionKind,
+    pub(crate) contours: Option<&'a Contours>,
+    pub(crate) rules: Option<&'a Rules>,
+    pub(crate) place: Place,
+    pub(crate) kinds: Vec<&'a Kind<'a>>,
+}
+
+/// Where a kind is.
+#[derive(Clone)]
+pub(crate) struct Place {
+    /// Everywhere if `None`.
     pub(crate) within: Option<Region>,
     /// The connected pieces of `within` with their bounds, so that a contour is cut only by
     /// those near it.
@@ -22,11 +45,21 @@ pub(crate) struct Kind<'a> {
 type Bounds = (Point, Point);
 
 /// The kinds that a section has, in the order they are run.
+///
+/// # Errors
+/// [`ExposeError`] if the recipe cannot be carried out.
 pub(crate) fn kinds<'a>(
     section: &Region,
     facing: Option<&Facing>,
     recipe: &'a Recipe,
-) -> Vec<Kind<'a>> {
+    single_below: i32,
+) -> Result<Vec<Kind<'a>>, ExposeError> {
+    let rules = |strategy| match recipe.thin_walls {
+        ThinWalls::Expose { .. } => Rules::of(recipe, strategy, single_below),
+        ThinWalls::Skip => Ok(None),
+    };
+    let kind =
+        |region, strategy, place| Ok(Kind { region, strategy, place, rules: rules(strategy)? });
     let none = Region::empty();
     let (up, down) = facing.map_or((&none, &none), |facing| (&facing.up, &facing.down));
     let faces = [
@@ -35,39 +68,81 @@ pub(crate) fn kinds<'a>(
     ];
     let mut core = Some(section.clone());
     let mut kinds = Vec::new();
-    for (kind, facing, region) in faces {
+    for (name, facing, region) in faces {
         let Some(facing) = facing.filter(|_| !region.is_empty()) else { continue };
         if region == section {
             // such a section is of this kind only: `up` and `down` do not overlap
-            return vec![Kind::everywhere(kind, &facing.strategy)];
+            return Ok(vec![kind(name, &facing.strategy, Place::everywhere())?]);
         }
         core = core.map(|core| difference(&core, region)).filter(|core| !core.is_empty());
-        kinds.push(Kind::within(kind, &facing.strategy, region.clone()));
+        kinds.push(kind(name, &facing.strategy, Place::within(region.clone()))?);
     }
     match core {
-        Some(_) if kinds.is_empty() => kinds.push(Kind::everywhere(RegionKind::Core, &recipe.core)),
-        Some(core) => kinds.insert(0, Kind::within(RegionKind::Core, &recipe.core, core)),
+        Some(_) if kinds.is_empty() => {
+            kinds.push(kind(RegionKind::Core, &recipe.core, Place::everywhere())?);
+        }
+        Some(core) => kinds.insert(0, kind(RegionKind::Core, &recipe.core, Place::within(core))?),
         None => {}
     }
-    kinds
+    Ok(kinds)
 }
 
-impl<'a> Kind<'a> {
-    fn everywhere(kind: RegionKind, strategy: &'a Strategy) -> Self {
-        Self { region: kind, strategy, within: None, pieces: Vec::new() }
+/// The kinds by what they share along the boundary, in the order of the first of each.
+pub(crate) fn rims<'a>(kinds: &'a [Kind<'a>]) -> Vec<Rim<'a>> {
+    let mut rims: Vec<Rim<'a>> = Vec::new();
+    for kind in kinds {
+        let contours = kind.strategy.contours.as_ref();
+        let shares = |rim: &&mut Rim<'a>| {
+            contours.zip(rim.contours).is_some_and(|(a, b)| is_one_contour(a, b))
+                && rim.rules == kind.rules.as_ref()
+        };
+        match rims.iter_mut().find(shares) {
+            Some(rim) => rim.kinds.push(kind),
+            None => rims.push(Rim {
+                region: kind.region,
+                contours,
+                rules: kind.rules.as_ref(),
+                place: kind.place.clone(),
+                kinds: vec![kind],
+            }),
+        }
+    }
+    for rim in rims.iter_mut().filter(|rim| rim.kinds.len() > 1) {
+        rim.place = if rim.kinds.len() == kinds.len() {
+            Place::everywhere()
+        } else {
+            let parts: Option<Vec<Region>> =
+                rim.kinds.iter().map(|kind| kind.place.within.clone()).collect();
+            parts.map_or_else(Place::everywhere, |parts| Place::within(union_all(&parts)))
+        };
+    }
+    rims
+}
+
+/// Whether contours of two kinds are the same marks, wherever they start.
+fn is_one_contour(a: &Contours, b: &Contours) -> bool {
+    let key = |c: &Contours| {
+        let spacing = if c.count > 1 { c.spacing_mm.to_bits() } else { 0 };
+        (c.count, spacing, c.exposures.clone())
+    };
+    key(a) == key(b)
+}
+
+impl Place {
+    fn everywhere() -> Self {
+        Self { within: None, pieces: Vec::new() }
     }
 
-    fn within(kind: RegionKind, strategy: &'a Strategy, within: Region) -> Self {
+    fn within(within: Region) -> Self {
         let islands = within.islands().into_iter();
         let pieces = islands.filter_map(|piece| Some((piece.bounds()?, piece))).collect();
-        Self { region: kind, strategy, within: Some(within), pieces }
+        Self { within: Some(within), pieces }
     }
 
-    /// The parts of a contour's ring that lie in regions of this kind.
+    /// The parts of a contour's ring that lie here.
     pub(crate) fn cut_ring(&self, ring: &[Point]) -> Vec<Polyline> {
-        let whole = || Polyline { points: ring.to_vec(), is_closed: true };
         if self.within.is_none() {
-            return vec![whole()];
+            return vec![Polyline { points: ring.to_vec(), is_closed: true }];
         }
         let Some((lo, hi)) = bounds(ring) else { return Vec::new() };
         let mut near = Region::empty();
@@ -76,19 +151,7 @@ impl<'a> Kind<'a> {
                 near.append(piece);
             }
         }
-        if near.is_empty() {
-            return Vec::new();
-        }
-        let closed: Vec<_> = ring.iter().chain(ring.first()).copied().collect();
-        let cut = clip_polyline(&closed, &near).into_iter().filter(|piece| piece.len() >= 2);
-        cut.map(|mut points| {
-            let is_closed = points.len() > 3 && points.first() == points.last();
-            if is_closed {
-                points.pop();
-            }
-            Polyline { points, is_closed }
-        })
-        .collect()
+        clip_ring(ring, &near)
     }
 }
 

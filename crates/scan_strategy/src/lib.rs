@@ -8,6 +8,7 @@
 //! Knows nothing of meshes, files or machines beyond the direction of spreading.
 
 mod angle;
+mod body;
 mod divide;
 mod error;
 mod expose;
@@ -20,6 +21,7 @@ mod order;
 mod polyline;
 mod scanline;
 mod thin;
+mod walls;
 
 pub use angle::scan_angle_deg;
 pub use error::ExposeError;
@@ -29,3 +31,5 @@ pub use fill::{FillScratch, fill};
 pub use frame::MIN_SPACING_NM;
 pub use scanline::{HatchScratch, hatch_lines};
 pub use thin::ThinReport;
+pub use walls::Melt;
+pub use walls::energy::{energy_factor, energy_steps};

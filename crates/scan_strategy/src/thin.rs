@@ -1,15 +1,16 @@
 //! Walls thinner than twice the beam offset: centrelines, and an account of what is lost.
 
+use crate::body::{Body, SHORTEST_STRETCH_NM, length_mm};
 use crate::error::ExposeError;
-use crate::expose::distance_nm;
 use crate::polyline::Polyline;
+use crate::walls::Melt;
+use crate::walls::caps::lengthened;
+use crate::walls::energy::{energy_factor, line_energy, single_below, step_for};
+use crate::walls::stretches::{Stretch, stretches};
 use base::{NM_PER_MM, Point};
+use job::Recipe;
 use job::recipe::ThinWalls;
-use region::{Centreline, CentrelineError, CentrelineOptions, Containment, Region, centrelines};
-
-/// How far a centreline may lie from the true middle, nm: far below any beam's width, and coarse
-/// enough to leave out the noise of a triangulated surface.
-const CHORD_TOLERANCE_NM: u32 = 5_000;
+use region::{Centreline, CentrelineError, Containment, Region, clip_polyline};
 
 /// What became of the walls that contours do not reach, in one layer of one placement.
 ///
@@ -33,65 +34,87 @@ pub struct ThinReport {
     pub failures: Vec<CentrelineError>,
 }
 
-/// Pieces of the account while it is being made.
+/// Walls too narrow for contours while the islands of a section are gone through.
 pub(crate) struct Rescue<'a> {
-    pub(crate) policy: &'a ThinWalls,
-    pub(crate) beam_offset_nm: i32,
+    policy: &'a ThinWalls,
+    melt: Melt,
+    /// Energy per length of the named exposure, J/mm; 0 if there is none.
+    energy_j_mm: f64,
+    /// Width below which a wall gets one centreline, nm.
+    pub(crate) single_below: i32,
     pub(crate) report: ThinReport,
-    pub(crate) lines: Vec<Polyline>,
+    /// Centrelines with the step of their energy.
+    pub(crate) lines: Vec<(i32, Polyline)>,
 }
 
 impl<'a> Rescue<'a> {
-    pub(crate) fn new(policy: &'a ThinWalls, beam_offset_nm: i32) -> Self {
+    pub(crate) fn new(recipe: &'a Recipe, melt: Melt) -> Result<Self, ExposeError> {
+        let policy = &recipe.thin_walls;
+        let energy_j_mm = match policy {
+            ThinWalls::Expose { exposure, .. } => line_energy(recipe, exposure)?,
+            ThinWalls::Skip => 0.0,
+        };
+        let single_below = single_below(recipe, melt)?;
         let (report, lines) = (ThinReport::default(), Vec::new());
-        Self { policy, beam_offset_nm, report, lines }
+        Ok(Self { policy, melt, energy_j_mm, single_below, report, lines })
     }
 
-    /// Accounts for one island and what its inset lost.
-    pub(crate) fn add(&mut self, island: &Region, lost: &Region) -> Result<(), ExposeError> {
-        if lost.is_empty() {
+    /// Finds the centrelines of one island, and accounts for its thin walls. Middles of walls up to
+    /// `narrow_below` stay with the body.
+    pub(crate) fn add(&mut self, body: &mut Body, narrow_below: i32) -> Result<(), ExposeError> {
+        if body.narrow(narrow_below.max(self.single_below) / 2).is_empty() {
             return Ok(());
         }
-        let pieces = lost.islands();
-        let &ThinWalls::Expose { min_length_mm, min_width_mm, .. } = self.policy else {
+        let pieces = body.narrow(self.single_below / 2).islands();
+        if matches!(self.policy, ThinWalls::Skip) {
             self.lose(&pieces);
             return Ok(());
-        };
-        let found = centrelines(
-            island,
-            &CentrelineOptions {
-                max_half_width_nm: self.beam_offset_nm,
-                min_half_width_nm: distance_nm("a least width of thin walls", min_width_mm / 2.0)?,
-                min_length_nm: distance_nm("a least length of centrelines", min_length_mm)?,
-                chord_tolerance_nm: CHORD_TOLERANCE_NM,
-            },
-        );
+        }
+        let found = body.find_middles(narrow_below.max(self.single_below), self.policy)?;
         if !found.failures.is_empty() {
             // one island went in, so nothing else was found
             self.report.failures.extend(found.failures);
             self.lose(&pieces);
             return Ok(());
         }
-        let shares = shares(&pieces, &found.lines, &found.too_thin);
+        let exposed = self.singles(body);
+        let lines: Vec<&Centreline> = exposed.iter().map(|stretch| &stretch.line).collect();
+        let shares = shares(&pieces, &lines, &found.too_thin.iter().collect::<Vec<_>>());
         for (piece, [exposed, too_thin]) in pieces.iter().zip(shares) {
             let area = piece.area_mm2();
             let share = if exposed > 0.0 { exposed / (exposed + too_thin) } else { 0.0 };
             self.report.rescued_area_mm2 += area * share;
             self.lose_area(piece, area * (1.0 - share));
         }
-        let length_mm =
-            |lines: &[Centreline]| lines.iter().map(Centreline::length_nm).sum::<f64>() / NM_PER_MM;
-        self.report.rescued_length_mm += length_mm(&found.lines);
+        self.report.rescued_length_mm += length_mm(lines);
         self.report.lost_length_mm +=
             length_mm(&found.too_thin) + found.too_short_length_nm / NM_PER_MM;
-        self.lines.extend(found.lines.into_iter().map(|line| {
-            let mut points = line.points;
-            if line.closed {
-                points.pop();
-            }
-            Polyline { points, is_closed: line.closed }
-        }));
         Ok(())
+    }
+
+    /// The stretches of middles that are too narrow for two contours, each with the step of the energy
+    /// that melts its width. Short necks between contours that pass them are none.
+    fn singles(&mut self, body: &mut Body) -> Vec<Stretch<i32>> {
+        let (melt, named, below) = (self.melt, self.energy_j_mm, f64::from(self.single_below));
+        let step = |width: f64| {
+            let energy = melt.energy_for_width(width / NM_PER_MM);
+            (width < below).then(|| step_for(energy / named))
+        };
+        let too_narrow = body.narrow(self.single_below / 2).clone();
+        let mut singles = Vec::new();
+        for (line, caps) in body.middles() {
+            for Stretch { what, line: stretch } in stretches(line, SHORTEST_STRETCH_NM, step) {
+                let Some(step) = what else { continue };
+                if clip_polyline(&stretch.points, &too_narrow).is_empty() {
+                    continue;
+                }
+                let reach = melt.reach_beyond_end(named * energy_factor(step)) * NM_PER_MM;
+                let points = lengthened(&stretch, line, caps, |width| width / 2.0 - reach);
+                self.lines.push((step, Polyline { points, is_closed: stretch.closed }));
+                singles.push(Stretch { what: step, line: stretch });
+            }
+        }
+        singles
     }
 
     fn lose(&mut self, pieces: &[Region]) {
@@ -117,7 +140,7 @@ fn rectangle_length_mm(piece: &Region) -> f64 {
 }
 
 /// For each piece, how much area exposed and too thin lines account for; only the ratio counts.
-fn shares(pieces: &[Region], lines: &[Centreline], too_thin: &[Centreline]) -> Vec<[f64; 2]> {
+fn shares(pieces: &[Region], lines: &[&Centreline], too_thin: &[&Centreline]) -> Vec<[f64; 2]> {
     let bounds: Vec<_> = pieces.iter().map(Region::bounds).collect();
     let mut shares = vec![[0.0; 2]; pieces.len()];
     for (which, lines) in [lines, too_thin].into_iter().enumerate() {

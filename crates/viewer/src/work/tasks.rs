@@ -145,7 +145,9 @@ fn build(
     Build::after(earlier.map(|built| &*built.build), loaded, progress).map_err(
         |error| match error {
             BuildError::Cancelled(_) => None,
-            error @ BuildError::Slicing { .. } => Some(format!("Not computed: {error}")),
+            error @ (BuildError::Slicing { .. } | BuildError::Exposures(_)) => {
+                Some(format!("Not computed: {error}"))
+            }
         },
     )
 }

@@ -1,0 +1,184 @@
+//! One island of a section: its insets, its narrow walls and what runs along them.
+
+use crate::error::ExposeError;
+use crate::expose::distance_nm;
+use crate::polyline::Polyline;
+use crate::walls::caps::{has_caps, lengthened};
+use crate::walls::rules::Rules;
+use crate::walls::stretches::stretches;
+use base::NM_PER_MM;
+use job::recipe::ThinWalls;
+use region::{
+    Centreline, CentrelineOptions, Centrelines, Join, Region, centrelines, clip_polyline,
+    difference, inset, inset_with_lost, intersection,
+};
+
+/// How far a centreline may lie from the true middle, nm: far below any beam's width, and coarse
+/// enough to leave out the noise of a triangulated surface.
+const CHORD_TOLERANCE_NM: u32 = 5_000;
+
+/// A line changes its energy no sooner than after this, nm: a tenth of a millimetre is below the
+/// radius of any beam that sinters powder (common practice, no source).
+pub(crate) const SHORTEST_STRETCH_NM: f64 = 100_000.0;
+
+/// One island of the section and what was worked out about it so far.
+pub(crate) struct Body {
+    pub(crate) island: Region,
+    join: Join,
+    /// Insets by distance, nm.
+    insets: Vec<(i32, Region)>,
+    /// Pieces too narrow for a disc, by its radius, nm.
+    narrow: Vec<(i32, Region)>,
+    /// Middles of the walls that are narrow for some strategy.
+    middles: Vec<Centreline>,
+    /// For each of them, whether it ends before a blunt cap at its start and end.
+    caps: Vec<[bool; 2]>,
+}
+
+impl Body {
+    pub(crate) fn new(island: Region, join: Join) -> Self {
+        let none = Vec::new();
+        Self { island, join, insets: Vec::new(), narrow: none, middles: vec![], caps: vec![] }
+    }
+
+    /// The island inset by a distance.
+    pub(crate) fn inset(&mut self, distance_nm: i32) -> &Region {
+        let known = self.insets.iter().position(|(known, _)| *known == distance_nm);
+        let index = known.unwrap_or_else(|| {
+            self.insets.push((distance_nm, inset(&self.island, distance_nm, self.join)));
+            self.insets.len() - 1
+        });
+        &self.insets[index].1
+    }
+
+    /// The pieces of the island that a disc of this radius does not reach.
+    pub(crate) fn narrow(&mut self, radius_nm: i32) -> &Region {
+        let known = self.narrow.iter().position(|(known, _)| *known == radius_nm);
+        let index = known.unwrap_or_else(|| {
+            let nothing_wider =
+                |(radius, narrow): &(i32, Region)| *radius >= radius_nm && narrow.is_empty();
+            let found = if self.narrow.iter().any(nothing_wider) {
+                Region::empty()
+            } else {
+                let found = inset_with_lost(&self.island, radius_nm, self.join);
+                self.insets.push((radius_nm, found.region));
+                found.lost
+            };
+            self.narrow.push((radius_nm, found));
+            self.narrow.len() - 1
+        });
+        &self.narrow[index].1
+    }
+
+    /// Finds the middles of walls below a width, and tells what it found. Call once, before what
+    /// needs them.
+    pub(crate) fn find_middles(
+        &mut self,
+        width_nm: i32,
+        policy: &ThinWalls,
+    ) -> Result<Centrelines, ExposeError> {
+        let &ThinWalls::Expose { min_length_mm, min_width_mm, .. } = policy else {
+            return Ok(Centrelines::default());
+        };
+        let found = centrelines(
+            &self.island,
+            &CentrelineOptions {
+                max_half_width_nm: width_nm / 2,
+                min_half_width_nm: distance_nm("a least width of thin walls", min_width_mm / 2.0)?,
+                min_length_nm: distance_nm("a least length of centrelines", min_length_mm)?,
+                chord_tolerance_nm: CHORD_TOLERANCE_NM,
+            },
+        );
+        self.caps = has_caps(&found.lines, &self.island);
+        self.middles.clone_from(&found.lines);
+        Ok(found)
+    }
+
+    /// The middles of narrow walls, each with whether a blunt cap is ahead of its start and end.
+    pub(crate) fn middles(&self) -> impl Iterator<Item = (&Centreline, [bool; 2])> {
+        self.middles.iter().zip(self.caps.iter().copied())
+    }
+
+    /// What lies inside a ring of contours: the inset, less the walls too narrow for this ring.
+    pub(crate) fn ring_region(&mut self, ring: usize, rules: &Rules) -> Region {
+        let (depth, from) = (rules.depth(ring), rules.ring_from_width(ring) / 2);
+        let without = if from > depth { self.narrow(from).clone() } else { Region::empty() };
+        let inside = self.inset(depth);
+        if without.is_empty() { inside.clone() } else { difference(inside, &without) }
+    }
+
+    /// The narrow walls of a strategy.
+    pub(crate) fn narrow_walls(&mut self, rules: &Rules) -> &Region {
+        self.narrow(rules.narrow_below() / 2)
+    }
+
+    /// Rings along narrow walls beyond the contours, in `within` if that is given.
+    pub(crate) fn rings_along(&mut self, rules: &Rules, within: Option<&Region>) -> Vec<Polyline> {
+        let mut walls = self.narrow_walls(rules).clone();
+        if let Some(within) = within {
+            walls = intersection(&walls, within);
+        }
+        let mut rings = Vec::new();
+        for (ring, _) in rules.further_rings() {
+            if walls.is_empty() {
+                break;
+            }
+            let inside = self.ring_region(ring, rules);
+            rings.extend(inside.rings().flat_map(|ring| clip_ring(ring, &walls)));
+        }
+        rings
+    }
+
+    /// Lines along the middle of narrow walls, each with the share of a hatch line's energy that
+    /// it gets, turned into `step`.
+    pub(crate) fn lines_along<T: Copy + PartialEq>(
+        &mut self,
+        rules: &Rules,
+        within: Option<&Region>,
+        step: impl Fn(f64) -> T,
+    ) -> Vec<(T, Polyline)> {
+        let mut walls = self.narrow_walls(rules).clone();
+        if let Some(within) = within {
+            walls = intersection(&walls, within);
+        }
+        let mut lines = Vec::new();
+        for (line, caps) in self.middles().filter(|_| !walls.is_empty()) {
+            let share = |width: f64| rules.middle_share(width).map(&step);
+            for stretch in stretches(line, SHORTEST_STRETCH_NM, share) {
+                let Some(step) = stretch.what else { continue };
+                let reach = |width: f64| rules.middle_reach(width);
+                let points = lengthened(&stretch.line, line, caps, reach);
+                if stretch.line.closed {
+                    lines.extend(clip_ring(&points, &walls).into_iter().map(|ring| (step, ring)));
+                } else {
+                    let pieces = clip_polyline(&points, &walls).into_iter();
+                    lines.extend(
+                        pieces
+                            .filter(|points| points.len() > 1)
+                            .map(|points| (step, Polyline { points, is_closed: false })),
+                    );
+                }
+            }
+        }
+        lines
+    }
+}
+
+/// The parts of a ring that lie in a region; a ring's first point is not repeated.
+pub(crate) fn clip_ring(ring: &[base::Point], within: &Region) -> Vec<Polyline> {
+    let closed: Vec<_> = ring.iter().chain(ring.first()).copied().collect();
+    let cut = clip_polyline(&closed, within).into_iter().filter(|piece| piece.len() >= 2);
+    cut.map(|mut points| {
+        let is_closed = points.len() > 3 && points.first() == points.last();
+        if is_closed {
+            points.pop();
+        }
+        Polyline { points, is_closed }
+    })
+    .collect()
+}
+
+/// Length of lines, mm.
+pub(crate) fn length_mm<'a>(lines: impl IntoIterator<Item = &'a Centreline>) -> f64 {
+    lines.into_iter().map(Centreline::length_nm).sum::<f64>() / NM_PER_MM
+}

@@ -1,0 +1,181 @@
+//! What a wall gets, by its width alone.
+//!
+//! | width of the wall                | gets                                                     |
+//! |----------------------------------|----------------------------------------------------------|
+//! | too narrow for two contours      | one centreline that melts just that width                |
+//! | below the narrow limit           | contours, further rings one hatch spacing apart, and a   |
+//! |                                  | line along the middle where two rings leave room for one |
+//! | wider                            | contours and hatch                                       |
+//!
+//! Hatch across a narrow wall would depend on where its lines happen to fall: along the wall there
+//! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
+//! along the wall bring the same energy per area whatever the width.
+
+use super::Melt;
+use crate::error::ExposeError;
+use crate::expose::distance_nm;
+use base::{mm_from_nm, nm_from_mm};
+use job::Recipe;
+use job::recipe::Strategy;
+
+/// A wall is narrow if fewer hatch spacings than this fit between its opposite contours. With
+/// more, one line more or less is below a fifth of the energy.
+const NARROW_SPACINGS: f64 = 5.0;
+
+/// Two rings nearer to each other than this part of a spacing are left out for a line in the middle.
+const RINGS_APART: f64 = 0.5;
+
+/// A line in the middle that would get less than this part of a hatch line's energy is left out:
+/// its neighbours melt the gap without it.
+const LEAST_SHARE: f64 = 0.4;
+
+/// The most that a line in the middle gets, as a multiple of a hatch line. Needed only where contours
+/// lie farther apart than hatch lines.
+const MOST_SHARE: f64 = 1.75;
+
+/// How far two contours may push each other's melt front outwards, mm, before the wall gets one
+/// centreline instead. Half a grain of powder is 0.03 mm (common practice, no source).
+const PUSH_MM: f64 = 0.01;
+
+/// The most that a wall too narrow for contours may get, as a multiple of the named exposure.
+const MOST_SINGLE: f64 = 3.0;
+
+/// The lines of a wall for one strategy. Lengths in nm.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Rules {
+    /// Depths of contours and further rings, outermost first; not empty.
+    depths: Vec<i32>,
+    /// How many of them are contours.
+    contours: usize,
+    spacing: i32,
+    single_below: i32,
+}
+
+impl Rules {
+    /// The rules of a strategy; `None` if its walls are nothing special: without hatch or
+    /// contours there is nothing to fill, or nothing to lie beside.
+    pub(crate) fn of(
+        recipe: &Recipe,
+        strategy: &Strategy,
+        single_below: i32,
+    ) -> Result<Option<Self>, ExposeError> {
+        let (Some(contours), Some(hatch)) = (&strategy.contours, &strategy.hatch) else {
+            return Ok(None);
+        };
+        let spacing = distance_nm("a hatch spacing", hatch.spacing_mm)?;
+        let mut depths = Vec::new();
+        for number in 0..contours.count {
+            let depth = recipe.contour_depth_nm(contours, number);
+            depths.push(depth.map_err(|off| crate::expose::off_grid("a contour's distance", off))?);
+        }
+        let Some(&innermost) = depths.last().filter(|_| spacing > 0) else { return Ok(None) };
+        let rings = depths.len();
+        let mut rules = Self { depths, contours: rings, spacing, single_below };
+        let mut next = innermost.saturating_add(spacing);
+        while rules.ring_from(next) < rules.narrow_below() {
+            rules.depths.push(next);
+            next = next.saturating_add(spacing);
+        }
+        Ok(Some(rules))
+    }
+
+    /// Width below which a wall is narrow.
+    pub(crate) fn narrow_below(&self) -> i32 {
+        let innermost = self.depths[self.contours - 1];
+        innermost.saturating_mul(2).saturating_add(self.part(NARROW_SPACINGS))
+    }
+
+    /// Width from which a wall has the ring of this number, from 0 for the outermost contour.
+    pub(crate) fn ring_from_width(&self, ring: usize) -> i32 {
+        if ring == 0 { self.single_below } else { self.ring_from(self.depths[ring]) }
+    }
+
+    /// Depth of a ring.
+    pub(crate) fn depth(&self, ring: usize) -> i32 {
+        self.depths[ring]
+    }
+
+    /// How far a line in the middle goes on towards a cap: until it is half a spacing from the
+    /// innermost ring there, as the edge of a hatch is.
+    pub(crate) fn middle_reach(&self, width: f64) -> f64 {
+        let has_ring = |ring: &usize| width >= f64::from(self.ring_from_width(*ring));
+        let innermost = (0..self.depths.len()).rev().find(has_ring).unwrap_or(0);
+        width / 2.0 - f64::from(self.depths[innermost]) - f64::from(self.spacing) / 2.0
+    }
+
+    /// Depths of the rings beyond the contours, with their numbers.
+    pub(crate) fn further_rings(&self) -> impl Iterator<Item = (usize, i32)> {
+        self.depths.iter().copied().enumerate().skip(self.contours)
+    }
+
+    /// Energy of the line along the middle of a narrow wall as a multiple of a hatch line's; `None` where
+    /// there is no such line. With `r` between the innermost rings and spacing `h`, rings
+    /// count `h` of `r` and the line the rest.
+    pub(crate) fn middle_share(&self, width: f64) -> Option<f64> {
+        let spacing = f64::from(self.spacing);
+        let has_ring = |ring: &usize| width >= f64::from(self.ring_from_width(*ring));
+        let innermost = (0..self.depths.len()).rev().find(has_ring)?;
+        let room = width - 2.0 * f64::from(self.depths[innermost]);
+        let share = (room - spacing) / spacing;
+        let is_narrow = width < f64::from(self.narrow_below());
+        (is_narrow && share >= LEAST_SHARE).then_some(share.min(MOST_SHARE))
+    }
+
+    fn ring_from(&self, depth: i32) -> i32 {
+        depth.saturating_mul(2).saturating_add(self.part(RINGS_APART))
+    }
+
+    fn part(&self, spacings: f64) -> i32 {
+        nm_from_mm(mm_from_nm(self.spacing) * spacings).unwrap_or(i32::MAX)
+    }
+}
+
+/// Width below which a wall gets one centreline instead of contours, nm: where two contours at
+/// `offset_mm`, each with `energy_j_mm`, would push each other's melt front out too far, and never below
+/// two offsets, where they meet.
+///
+/// On the side of one contour the other adds D₀·exp(−2(W − o)²/w²) to a dose that falls by 4·o/w²
+/// of the threshold per mm (from C4 of a Gaussian line).
+pub(crate) fn single_below_nm(
+    offset_mm: f64,
+    energy_j_mm: f64,
+    melt: Melt,
+) -> Result<i32, ExposeError> {
+    let meet = 2.0 * offset_mm;
+    let w = melt.beam_radius_mm;
+    let peak = melt.peak_of_line(energy_j_mm);
+    let added = PUSH_MM * 4.0 * offset_mm / (w * w) * melt.threshold_j_mm2 / peak;
+    let apart = offset_mm + w * (-added.min(1.0).ln() / 2.0).max(0.0).sqrt();
+    let width = apart.min(melt.width_of_line(energy_j_mm * MOST_SINGLE)).max(meet);
+    distance_nm("a beam offset", if width.is_finite() { width } else { meet })
+}
+
+/// Least and largest share of a hatch line's energy that a ring or a middle line may get.
+pub(crate) const SHARES: [f64; 2] = [LEAST_SHARE, MOST_SHARE];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Contour at 0.2 mm, hatch every 0.2 mm.
+    fn rules() -> Rules {
+        let mut rules = Rules { depths: vec![200], contours: 1, spacing: 200, single_below: 500 };
+        rules.depths.extend([400, 600]);
+        rules
+    }
+
+    /// Energy per area between the outermost contours, counted from the lines, is that of the hatch.
+    #[test]
+    fn lines_along_a_wall_bring_the_energy_of_the_hatch() {
+        let rules = rules();
+        assert_eq!(rules.narrow_below(), 1400);
+        for width in (1000..1400).step_by(5) {
+            let rings = (1..3).filter(|&ring| width >= rules.ring_from_width(ring)).count();
+            let share = rules.middle_share(f64::from(width)).unwrap_or(0.0);
+            #[expect(clippy::cast_precision_loss, reason = "a few")]
+            let lines = 1.0 + 2.0 * rings as f64 + share; // contours count half on the inside
+            let mean = lines * 200.0 / f64::from(width - 400);
+            assert!((0.85..1.15).contains(&mean), "{width}: {mean}");
+        }
+    }
+}

@@ -1,0 +1,154 @@
+//! Centrelines cut where what they get changes.
+
+use base::Point;
+use region::Centreline;
+
+/// A wall's width is looked at in steps of at most this, nm: a twentieth of what a step of the energy
+/// is worth.
+const WIDTH_STEP_NM: f64 = 2_000.0;
+
+/// Part of a centreline that gets one thing throughout.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Stretch<T> {
+    pub(crate) what: T,
+    pub(crate) line: Centreline,
+}
+
+/// Cuts a centreline into stretches by what its local width asks for. Stretches shorter than
+/// `shortest_nm` go to a neighbour, so that noise of the surface does not shatter a line; the line as a
+/// whole is never cut shorter.
+pub(crate) fn stretches<T: Copy + PartialEq>(
+    line: &Centreline,
+    shortest_nm: f64,
+    what: impl Fn(f64) -> T,
+) -> Vec<Stretch<T>> {
+    let mut pieces: Vec<(T, f64, Vec<(Point, i32)>)> = Vec::new();
+    let nodes: Vec<(Point, i32)> =
+        line.points.iter().copied().zip(line.half_widths_nm.iter().copied()).collect();
+    for pair in nodes.windows(2) {
+        for (from, to) in fine_steps(pair[0], pair[1]) {
+            let here = what(f64::from(from.1) + f64::from(to.1));
+            let length = from.0.distance(to.0);
+            match pieces.last_mut() {
+                Some((last, sum, points)) if *last == here => {
+                    *sum += length;
+                    points.push(to);
+                }
+                _ => pieces.push((here, length, vec![from, to])),
+            }
+        }
+    }
+    if line.closed && pieces.len() > 1 && pieces[0].0 == pieces[pieces.len() - 1].0 {
+        // the ring starts within a stretch
+        if let Some((_, length, mut points)) = pieces.pop() {
+            points.extend_from_slice(&pieces[0].2[1..]);
+            pieces[0] = (pieces[0].0, pieces[0].1 + length, points);
+        }
+    }
+    merge_short(&mut pieces, shortest_nm);
+    let is_ring = line.closed && pieces.len() == 1;
+    let stretch = |(what, _, points): (T, f64, Vec<(Point, i32)>)| {
+        let (points, half_widths_nm) = without_stops(&points).into_iter().unzip();
+        Stretch { what, line: Centreline { points, half_widths_nm, closed: is_ring } }
+    };
+    pieces.into_iter().map(stretch).filter(|stretch| stretch.line.points.len() > 1).collect()
+}
+
+/// A straight piece divided so that its width hardly changes within a part.
+fn fine_steps(
+    from: (Point, i32),
+    to: (Point, i32),
+) -> impl Iterator<Item = ((Point, i32), (Point, i32))> {
+    let change = 2.0 * (f64::from(to.1) - f64::from(from.1)).abs();
+    let length = from.0.distance(to.0);
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+    let count = (change / WIDTH_STEP_NM).min(length).ceil().clamp(1.0, 10_000.0) as u32;
+    let at = move |i: u32| {
+        let t = f64::from(i) / f64::from(count);
+        #[expect(clippy::cast_possible_truncation, reason = "between two grid points")]
+        let mix =
+            |a: i32, b: i32| (f64::from(a) + t * (f64::from(b) - f64::from(a))).round() as i32;
+        (Point::new(mix(from.0.x, to.0.x), mix(from.0.y, to.0.y)), mix(from.1, to.1))
+    };
+    (0..count).map(move |i| (at(i), at(i + 1)))
+}
+
+/// Gives stretches that are too short to the longer of their neighbours, the shortest first.
+fn merge_short<T: Copy + PartialEq>(
+    pieces: &mut Vec<(T, f64, Vec<(Point, i32)>)>,
+    shortest_nm: f64,
+) {
+    while pieces.len() > 1 {
+        let shortest = (0..pieces.len()).min_by(|&a, &b| pieces[a].1.total_cmp(&pieces[b].1));
+        let Some(at) = shortest.filter(|&at| pieces[at].1 < shortest_nm) else { return };
+        let length = |i: usize| pieces.get(i).map_or(0.0, |piece| piece.1);
+        let left = at.checked_sub(1).map_or(0.0, length);
+        let into = if at > 0 && left >= length(at + 1) { at - 1 } else { at + 1 };
+        pieces[at].0 = pieces[into].0;
+        let mut first = at.saturating_sub(1);
+        while first + 1 < pieces.len() && first <= at + 1 {
+            if pieces[first].0 == pieces[first + 1].0 {
+                let (_, length, points) = pieces.remove(first + 1);
+                pieces[first].1 += length;
+                pieces[first].2.extend_from_slice(&points[1..]);
+            } else {
+                first += 1;
+            }
+        }
+    }
+}
+
+/// Leaves out points that the fine steps put on a straight piece: those that change neither way nor
+/// width beyond a few nanometres.
+fn without_stops(points: &[(Point, i32)]) -> Vec<(Point, i32)> {
+    let mut kept: Vec<(Point, i32)> = Vec::new();
+    for (i, &here) in points.iter().enumerate() {
+        if kept.last().is_some_and(|last| last.0 == here.0) {
+            continue;
+        }
+        let is_on_the_way = kept.last().zip(points.get(i + 1)).is_some_and(|(&before, &after)| {
+            let whole = before.0.distance(after.0);
+            if whole < 1.0 {
+                return false;
+            }
+            #[expect(clippy::cast_precision_loss, reason = "an area of a few mm²")]
+            let aside = before.0.cross(after.0, here.0).abs() as f64 / whole;
+            let t = before.0.distance(here.0) / whole;
+            let width = f64::from(before.1) + t * (f64::from(after.1) - f64::from(before.1));
+            aside < 2.0 && (width - f64::from(here.1)).abs() < 20.0
+        });
+        if !is_on_the_way {
+            kept.push(here);
+        }
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wedge() -> Centreline {
+        let points = vec![Point::new(0, 0), Point::new(10_000_000, 0)];
+        Centreline { points, half_widths_nm: vec![100_000, 300_000], closed: false }
+    }
+
+    #[test]
+    fn a_wedge_is_cut_where_its_width_says() {
+        let cut = stretches(&wedge(), 100_000.0, |width| width >= 400_000.0);
+        assert_eq!(cut.iter().map(|s| s.what).collect::<Vec<_>>(), [false, true]);
+        assert_eq!(cut[0].line.points.len(), 2);
+        assert!((f64::from(cut[0].line.points[1].x) - 5e6).abs() < 60_000.0);
+        assert_eq!(cut[0].line.points[1], cut[1].line.points[0]);
+    }
+
+    #[test]
+    fn short_stretches_join_their_neighbours_and_nothing_is_lost() {
+        let blips = |width: f64| ((400_000.0..404_000.0).contains(&width), width > 500_000.0);
+        let cut = stretches(&wedge(), 300_000.0, blips);
+        assert_eq!(cut.len(), 2);
+        let length: f64 = cut.iter().map(|stretch| stretch.line.length_nm()).sum();
+        assert!((length - 1e7).abs() < 10.0, "{length}");
+        assert_eq!(stretches(&wedge(), 1e9, |width| width.to_bits()).len(), 1);
+    }
+}
