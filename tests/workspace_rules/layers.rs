@@ -17,6 +17,7 @@ const MAY_IMPORT: &[Row] = &[
     ("nesting", &["mesh"], &["clarabel", "pulp", "rayon", "thiserror"]),
     ("slicing", &["mesh", "region"], &["thiserror"]),
     ("scan_strategy", &["region", "job", "scan_path"], &["thiserror"]),
+    ("estimate", &["region"], &["libm", "rayon", "thiserror"]),
     (
         "pipeline",
         &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting"],
@@ -108,8 +109,17 @@ fn the_top_level_holds_what_it_should_and_nothing_else() {
 /// Bytes, seeds and the progress handle come in as arguments.
 #[test]
 fn algorithm_crates_touch_no_files_clocks_environment_or_threads() {
-    let algorithm =
-        ["base", "mesh", "region", "job", "scan_path", "slicing", "nesting", "scan_strategy"];
+    let algorithm = [
+        "base",
+        "mesh",
+        "region",
+        "job",
+        "scan_path",
+        "slicing",
+        "nesting",
+        "scan_strategy",
+        "estimate",
+    ];
     let banned = ["std::fs", "std::env", "SystemTime", "Instant::now", "std::thread", "rand::"];
     let files = algorithm.iter().flat_map(|name| rust_files(&src_of(name)));
     // Tests may read what they test.
