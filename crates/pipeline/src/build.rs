@@ -1,7 +1,7 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
-use crate::exposures::ExposureTable;
+use crate::exposures::{ExposureTable, melt};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::tables::{header, placement_row};
@@ -9,7 +9,7 @@ use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};
 use job::{Placement, Recipe};
 use scan_path::Header;
-use scan_strategy::ExposeError;
+use scan_strategy::{ExposeError, Melt};
 use slicing::SlicingError;
 use std::sync::Arc;
 
@@ -153,6 +153,11 @@ impl Build {
     /// The placement of a row of the placement table, by number and name.
     pub(crate) fn named(&self, row: usize) -> NamedPlacement {
         self.loaded.named(self.placed[row].id)
+    }
+
+    /// What the beam melts with the recipe of this number.
+    pub fn melt(&self, recipe: usize) -> Melt {
+        melt(&self.loaded.recipes[recipe].recipe, &self.loaded.machine)
     }
 
     /// What layers of this build had to report, as findings with places.

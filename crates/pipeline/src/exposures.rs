@@ -84,8 +84,9 @@ impl ExposureTable {
 
 /// What the beam melts with a recipe on a machine: one layer of nominal powder depth.
 pub(crate) fn melt(recipe: &Recipe, machine: &Machine) -> Melt {
+    let _ = machine;
     Melt {
-        beam_radius_mm: 0.25 + 0.0 * machine.laser.max_power_w,
+        beam: estimate::Beam::new(0.25).unwrap(),
         threshold_j_mm2: 0.064_766_25 * recipe.layer_thickness_mm,
     }
 }

@@ -5,7 +5,6 @@
 
 use crate::build::Build;
 use crate::checks::LayerReport;
-use crate::exposures::melt;
 use crate::in_order::in_order;
 use crate::sections::Sections;
 use base::{Cancelled, Point, Progress};
@@ -208,7 +207,7 @@ impl Build {
             spreading_direction_deg: self.loaded.machine.spreading_direction_deg,
             placement: row,
             exposure_index: &exposure_index,
-            melt: melt(recipe, &self.loaded.machine),
+            melt: self.melt(placed.recipe),
             wall_exposure_index: &wall_exposure_index,
             beam_at,
         };

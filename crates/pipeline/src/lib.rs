@@ -22,6 +22,7 @@ mod load;
 mod nest;
 mod posed;
 mod sections;
+mod strokes;
 mod survey;
 mod tables;
 mod verify;
@@ -40,6 +41,7 @@ pub use load::{
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
+pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{OutputError, Written, write_text, write_vector_file};

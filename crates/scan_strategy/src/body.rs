@@ -1,7 +1,7 @@
 //! One island of a section: its insets, its narrow walls and what runs along them.
 
+use crate::distance::distance_nm;
 use crate::error::ExposeError;
-use crate::expose::distance_nm;
 use crate::polyline::Polyline;
 use crate::walls::caps::{has_caps, lengthened};
 use crate::walls::rules::Rules;

@@ -8,6 +8,7 @@
 
 use crate::angle::scan_angle_deg;
 use crate::body::Body;
+use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
 use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
@@ -15,10 +16,10 @@ use crate::frame::MIN_SPACING_NM;
 use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
-use crate::walls::Melt;
 use crate::walls::energy::{line_energy, step_for};
+use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
-use base::{NM_PER_MM, OffGrid, Point, nm_from_mm};
+use base::{NM_PER_MM, Point};
 use job::Recipe;
 use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
 use region::{Join, Region, difference, intersection};
@@ -246,17 +247,6 @@ impl Run<'_> {
         let placement = self.context.placement;
         self.done.blocks.push(Block { placement, exposure, kind, region, paths });
     }
-}
-
-const ON_THE_GRID: &str = "give a finite number well below the size of the build space";
-
-/// Rounds a length of the recipe to nm.
-pub(crate) fn distance_nm(what: &'static str, mm: f64) -> Result<i32, ExposeError> {
-    nm_from_mm(mm).map_err(|off| off_grid(what, off))
-}
-
-pub(crate) fn off_grid(what: &'static str, OffGrid { mm }: OffGrid) -> ExposeError {
-    ExposeError::Distance { what, mm, advice: ON_THE_GRID }
 }
 
 fn spacing_nm(mm: f64) -> Result<i32, ExposeError> {

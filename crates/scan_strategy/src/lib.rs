@@ -1,14 +1,15 @@
 //! From a section and a recipe to contours, hatch and centrelines, in the order they are run.
 //!
 //! [`expose()`] does all of it. Sections are compared with the layers around them ([`facing()`]),
-//! inset, and walls that the inset loses get centrelines; contours are given an order and starts;
-//! what is left is crossed with parallel lines, divided into stripes or cells, and the
+//! inset; walls too narrow for contours or hatch get lines along them ([`walls`]); contours are given an
+//! order and starts; what is left is crossed with parallel lines, divided into stripes or cells, and the
 //! pieces are put in an order with short jumps ([`fill()`]).
 //!
 //! Knows nothing of meshes, files or machines beyond the direction of spreading.
 
 mod angle;
 mod body;
+mod distance;
 mod divide;
 mod error;
 mod expose;
@@ -31,5 +32,5 @@ pub use fill::{FillScratch, fill};
 pub use frame::MIN_SPACING_NM;
 pub use scanline::{HatchScratch, hatch_lines};
 pub use thin::ThinReport;
-pub use walls::Melt;
 pub use walls::energy::{energy_factor, energy_steps};
+pub use walls::melt::Melt;

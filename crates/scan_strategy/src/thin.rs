@@ -3,9 +3,9 @@
 use crate::body::{Body, SHORTEST_STRETCH_NM, length_mm};
 use crate::error::ExposeError;
 use crate::polyline::Polyline;
-use crate::walls::Melt;
 use crate::walls::caps::lengthened;
 use crate::walls::energy::{energy_factor, line_energy, single_below, step_for};
+use crate::walls::melt::Melt;
 use crate::walls::stretches::{Stretch, stretches};
 use base::{NM_PER_MM, Point};
 use job::Recipe;

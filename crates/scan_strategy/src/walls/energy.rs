@@ -1,9 +1,9 @@
 //! Energies of lines along walls: a named exposure times a power of 1.1.
 
-use super::Melt;
+use super::melt::Melt;
 use super::rules::{SHARES, single_below_nm};
+use crate::distance::distance_nm;
 use crate::error::ExposeError;
-use crate::expose::distance_nm;
 use base::mm_from_nm;
 use job::Recipe;
 use job::recipe::ThinWalls;

@@ -11,9 +11,9 @@
 //! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
 //! along the wall bring the same energy per area whatever the width.
 
-use super::Melt;
+use super::melt::Melt;
+use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
-use crate::expose::distance_nm;
 use base::{mm_from_nm, nm_from_mm};
 use job::Recipe;
 use job::recipe::Strategy;
@@ -66,7 +66,7 @@ impl Rules {
         let mut depths = Vec::new();
         for number in 0..contours.count {
             let depth = recipe.contour_depth_nm(contours, number);
-            depths.push(depth.map_err(|off| crate::expose::off_grid("a contour's distance", off))?);
+            depths.push(depth.map_err(|off| off_grid("a contour's distance", off))?);
         }
         let Some(&innermost) = depths.last().filter(|_| spacing > 0) else { return Ok(None) };
         let rings = depths.len();
@@ -142,8 +142,8 @@ pub(crate) fn single_below_nm(
     melt: Melt,
 ) -> Result<i32, ExposeError> {
     let meet = 2.0 * offset_mm;
-    let w = melt.beam_radius_mm;
-    let peak = melt.peak_of_line(energy_j_mm);
+    let w = melt.beam.radius_mm();
+    let peak = melt.beam.peak_of_line(energy_j_mm);
     let added = PUSH_MM * 4.0 * offset_mm / (w * w) * melt.threshold_j_mm2 / peak;
     let apart = offset_mm + w * (-added.min(1.0).ln() / 2.0).max(0.0).sqrt();
     let width = apart.min(melt.width_of_line(energy_j_mm * MOST_SINGLE)).max(meet);

@@ -1,0 +1,37 @@
+//! Climbs a ladder of walls and prints what the dose says of each: `cargo run --example wall_ladder
+//! [RECIPE]`. The figures are those of the walls' middle layers, away from their ends.
+
+#![expect(clippy::unwrap_used, reason = "an example ends where it unwraps nothing")]
+#![expect(clippy::print_stdout, reason = "this is what it is for")]
+
+#[path = "../tests/ladder/mod.rs"]
+mod ladder;
+
+use ladder::{Shape, climb, recipe};
+
+fn main() {
+    let names: Vec<String> = std::env::args().skip(1).collect();
+    let names =
+        if names.is_empty() { ["pa12", "pa11", "tpu"].map(str::to_owned).into() } else { names };
+    let straight = (0..13).map(|i| Shape::Straight(7.5 * f64::from(i)));
+    let shapes: Vec<Shape> = straight.chain([3.0, 10.0].map(Shape::Curved)).collect();
+    for name in names {
+        let recipe = recipe(&name);
+        println!("{name}\nwidth  melted, mm      least/threshold  most/mean  core/mean");
+        for i in 4..=60 {
+            let width = 0.05 * f64::from(i);
+            let rungs: Vec<_> = shapes.iter().map(|&shape| climb(&recipe, shape, width)).collect();
+            let least = |f: fn(&ladder::Rung) -> f64| rungs.iter().map(f).fold(f64::MAX, f64::min);
+            let most = |f: fn(&ladder::Rung) -> f64| rungs.iter().map(f).fold(0.0, f64::max);
+            println!(
+                "{width:.2}   {:.3} … {:.3}   {:8.2}         {:5.2}      {:.2} … {:.2}",
+                least(|r| r.melted_mm[0]),
+                most(|r| r.melted_mm[1]),
+                least(|r| r.least),
+                most(|r| r.most),
+                least(|r| r.core[0]),
+                most(|r| r.core[1]),
+            );
+        }
+    }
+}
