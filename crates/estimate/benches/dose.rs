@@ -9,6 +9,9 @@ use std::hint::black_box;
 const SIZE: f64 = 150.0;
 const ANGLE_DEG: f64 = 67.0;
 const SPACING: f64 = 0.2;
+/// Lines to either side of the corner, and pieces to either side along each: more than the square holds.
+const LINES: i32 = 1500;
+const PIECES: i32 = 140;
 /// Long enough to give about 50,000 vectors.
 const STRIPE: f64 = 2.27;
 
@@ -22,13 +25,11 @@ fn layer() -> Vec<Stroke> {
         strokes.extend((0..4).map(|i| stroke(corners[i], corners[(i + 1) % 4])));
     }
     let (sin, cos) = ANGLE_DEG.to_radians().sin_cos();
-    let lines = (2.0 * SIZE / SPACING) as i32;
-    for k in -lines..lines {
+    for k in -LINES..LINES {
         let across = f64::from(k) * SPACING;
         let at = |along: f64| [along * cos - across * sin, along * sin + across * cos];
-        let pieces = (4.0 * SIZE / STRIPE) as i32;
-        for piece in 0..pieces {
-            let start = -2.0 * SIZE + f64::from(piece) * STRIPE;
+        for piece in -PIECES..PIECES {
+            let start = f64::from(piece) * STRIPE;
             let (from, to) = (at(start), at(start + STRIPE));
             let is_within = |p: [f64; 2]| p.iter().all(|c| (0.8..=SIZE - 0.8).contains(c));
             if is_within(from) && is_within(to) {
