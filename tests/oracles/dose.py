@@ -39,7 +39,7 @@ def by_time(radius, stroke, place):
     passing = ((place[0] - x0) * (x1 - x0) + (place[1] - y0) * (y1 - y0)) / length
     breaks = {min(max(passing + k * radius, 0.0), length) for k in (-5, -2, -1, 0, 1, 2, 5)}
     ends = sorted({0.0, length} | breaks)
-    return sum(quad(intensity, a, b, epsabs=0, epsrel=1e-13, limit=200)[0] for a, b in zip(ends, ends[1:]))
+    return sum(quad(intensity, a, b, epsabs=0, epsrel=1e-11, limit=200)[0] for a, b in zip(ends, ends[1:]))
 
 
 def main():

@@ -3,7 +3,7 @@
 
 use base::Progress;
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use estimate::{Beam, DoseField, Grid, Stroke};
+use estimate::{Beam, DoseField, Grid, Stroke, melted};
 use std::hint::black_box;
 
 const SIZE: f64 = 150.0;
@@ -57,6 +57,11 @@ fn dose(c: &mut Criterion) {
             b.iter(|| field.grid(black_box(&grid), &Progress::default()));
         });
     }
+    let bounds = field.bounds().expect("some strokes");
+    group.throughput(Throughput::Elements(strokes.len() as u64));
+    group.bench_function("outline of the melt", |b| {
+        b.iter(|| melted(&field, black_box(0.006_5), bounds, &Progress::default()));
+    });
     group.throughput(Throughput::Elements(1));
     group.bench_function("one place", |b| b.iter(|| field.at(black_box([75.01, 60.03]))));
     group.finish();

@@ -18,9 +18,10 @@ use crate::field::{DoseField, Grid};
 use cells::Cells;
 use refine::Refiner;
 
-/// Grid points in a beam radius. The dose changes little over a sixth of it, so that nothing
-/// but the barest contact of a summit or a hollow with the threshold falls between.
-const PER_RADIUS: f64 = 6.0;
+/// Grid points in a beam radius. The dose changes little over an eighth of it, so that nothing
+/// but the barest contact of a summit or a hollow with the threshold falls between; and it is the widest
+/// spacing at which [`DoseField::grid`] can go by coarser nodes, which is fast.
+const PER_RADIUS: f64 = 8.0;
 
 /// A closed curve, the melt on its left: counter-clockwise around melt, clockwise around a hole in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,7 +58,7 @@ impl Ring {
 /// | `threshold_j_mm2` | J/mm² | what melts, above zero                                      |
 /// | `bounds`          | mm    | lower left and upper right corner; curves end along the box |
 ///
-/// Marching squares on a grid of a sixth of the beam's radius say which way the curves run; every crossing is
+/// Marching squares on a grid of an eighth of the beam's radius say which way the curves run; every crossing is
 /// then found on its grid edge from the exact dose, to 1e-6 mm, and a chord that leaves the curve
 /// by more than 1 µm is divided. Where a cell can be read in two ways, the exact dose at its centre
 /// decides. What is smaller than a cell may be missed or misread: a summit or a hollow about to appear
