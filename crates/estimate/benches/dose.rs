@@ -3,12 +3,15 @@
 
 use base::Progress;
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use estimate::{Beam, DoseField, Grid, Stroke};
+use estimate::{Beam, DoseField, Grid, Stroke, melted};
 use std::hint::black_box;
 
 const SIZE: f64 = 150.0;
 const ANGLE_DEG: f64 = 67.0;
 const SPACING: f64 = 0.2;
+/// Lines to either side of the corner, and pieces to either side along each: more than the square holds.
+const LINES: i32 = 1500;
+const PIECES: i32 = 140;
 /// Long enough to give about 50,000 vectors.
 const STRIPE: f64 = 2.27;
 
@@ -22,13 +25,11 @@ fn layer() -> Vec<Stroke> {
         strokes.extend((0..4).map(|i| stroke(corners[i], corners[(i + 1) % 4])));
     }
     let (sin, cos) = ANGLE_DEG.to_radians().sin_cos();
-    let lines = (2.0 * SIZE / SPACING) as i32;
-    for k in -lines..lines {
+    for k in -LINES..LINES {
         let across = f64::from(k) * SPACING;
         let at = |along: f64| [along * cos - across * sin, along * sin + across * cos];
-        let pieces = (4.0 * SIZE / STRIPE) as i32;
-        for piece in 0..pieces {
-            let start = -2.0 * SIZE + f64::from(piece) * STRIPE;
+        for piece in -PIECES..PIECES {
+            let start = f64::from(piece) * STRIPE;
             let (from, to) = (at(start), at(start + STRIPE));
             let is_within = |p: [f64; 2]| p.iter().all(|c| (0.8..=SIZE - 0.8).contains(c));
             if is_within(from) && is_within(to) {
@@ -56,6 +57,11 @@ fn dose(c: &mut Criterion) {
             b.iter(|| field.grid(black_box(&grid), &Progress::default()));
         });
     }
+    let bounds = field.bounds().expect("some strokes");
+    group.throughput(Throughput::Elements(strokes.len() as u64));
+    group.bench_function("outline of the melt", |b| {
+        b.iter(|| melted(&field, black_box(0.006_5), bounds, &Progress::default()));
+    });
     group.throughput(Throughput::Elements(1));
     group.bench_function("one place", |b| b.iter(|| field.at(black_box([75.01, 60.03]))));
     group.finish();

@@ -82,7 +82,7 @@ pub fn lone_contour(beam: Beam, energy_j_mm: f64, threshold_j_mm2: f64) -> Optio
 }
 
 /// The beam offset for contours with hatch inside, mm: from the centre of the outermost contour (or
-/// from the edge of the hatch less `gap_mm`, if there is no contour) to where the melt ends.
+/// from `gap_mm` outside of the hatch, if there is no contour) to where the melt ends.
 /// Negative if it ends inside; `None` if nothing melts.
 ///
 /// | argument          | unit  | meaning                                                  |

@@ -106,26 +106,45 @@ impl Exposure {
     fn add_to_run(&self, terms: &Terms, place: [f64; 2], step: [f64; 2], values: &mut [f64]) {
         let scale = self.scale();
         let (u, du) = (scale * place[1], scale * step[1]);
-        let mut across = terms.peak * libm::exp(-u * u);
-        let mut factor = libm::exp(-du * (2.0 * u + du));
+        let across = terms.peak * libm::exp(-u * u);
+        let factor = libm::exp(-du * (2.0 * u + du));
         let (x, dx) = (scale * place[0], scale * step[0]);
         let length = scale * terms.line.length;
         let far = scale * self.reach();
-        let ends = [x, x + dx * (values.len() as f64 - 1.0)];
-        let is_interior = ends.iter().all(|end| *end >= far && *end <= length - far);
-        if is_interior {
-            for value in values {
-                *value += across;
-                across *= factor;
-                factor *= terms.curvature;
-            }
-            return;
+        let last = x + dx * (values.len() as f64 - 1.0);
+        // what the table need not be asked for
+        let is_far_from_start = x.min(last) >= far;
+        let is_far_from_end = x.max(last) <= length - far;
+        let table = &self.half_erf;
+        let at = |i: u32| x + f64::from(i) * dx;
+        let run = Run { across, factor, curvature: terms.curvature };
+        match (is_far_from_start, is_far_from_end) {
+            (true, true) => run.add(values, |_| 1.0),
+            (false, true) => run.add(values, |i| 0.5 + table.at(at(i))),
+            (true, false) => run.add(values, |i| 0.5 - table.at(at(i) - length)),
+            (false, false) => run.add(values, |i| table.at(at(i)) - table.at(at(i) - length)),
         }
+    }
+}
+
+/// The recurrence along a few points.
+struct Run {
+    /// Dose of an endless line at the first point.
+    across: f64,
+    /// What the second has of the first.
+    factor: f64,
+    /// How that changes from point to point.
+    curvature: f64,
+}
+
+impl Run {
+    #[inline]
+    fn add(self, values: &mut [f64], share: impl Fn(u32) -> f64) {
+        let Self { mut across, mut factor, curvature } = self;
         for (i, value) in (0_u32..).zip(values) {
-            let x = x + f64::from(i) * dx;
-            *value += across * (self.half_erf.at(x) - self.half_erf.at(x - length));
+            *value += across * share(i);
             across *= factor;
-            factor *= terms.curvature;
+            factor *= curvature;
         }
     }
 }
