@@ -34,7 +34,7 @@ pub fn job_of(mesh: &Path, recipe: &str, location_mm: [f64; 3]) -> (tempfile::Te
         path.display().to_string().replace('\\', "/")
     };
     let text = format!(
-        "(version: 2, name: \"one part\", machine: \"{}\", recipe: \"{}\", parts: [\
+        "(version: 3, name: \"one part\", machine: \"{}\", recipe: \"{}\", parts: [\
          (name: \"part\", mesh: \"{}\", placements: [(location_mm: ({}, {}, {}))])])",
         absolute(&root.join("assets/machines/bench_co2_30w.ron")),
         absolute(&root.join("assets/recipes").join(recipe)),

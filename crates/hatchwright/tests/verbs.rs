@@ -133,7 +133,7 @@ fn a_bad_field_is_named_with_its_value_and_range() {
     let job = fs::read_to_string(folder.join(JOB)).unwrap();
     fs::write(
         folder.join("demo-jobs/odd.ron"),
-        job.replacen("version: 2", "version: 2, colour: 3", 1),
+        job.replacen("version: 3", "version: 3, colour: 3", 1),
     )
     .unwrap();
     check(folder, &["write", "demo-jobs/odd.ron"], 2, &["colour", "odd.ron"]);
@@ -162,7 +162,7 @@ fn a_nested_job_is_proven_written_and_sliced() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 2,
+        version: 3,
         name: "few",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -216,7 +216,7 @@ fn small_parts_go_into_a_cage_and_come_out_as_one_part() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 2,
+        version: 3,
         name: "clips",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -251,7 +251,7 @@ fn parts_that_are_too_near_or_linked_are_told() {
     let folder = small_job();
     let folder = folder.path();
     let job = r#"(
-        version: 2,
+        version: 3,
         name: "near",
         machine: "../assets/machines/bench_co2_30w.ron",
         recipe: "../assets/recipes/pa12.ron",
@@ -297,7 +297,7 @@ fn a_job_of_an_earlier_version_is_read_and_said_to_be() {
     let job = fs::read_to_string(folder.join(JOB)).unwrap();
     assert!(!check(folder, &["check", JOB], 0, &[]).contains("earlier version"));
     let old = job
-        .replace("version: 2", "version: 1")
+        .replace("version: 3", "version: 1")
         .replace("(location_mm: (0, 0, 20))", "(location_mm: (0, 0, 20), turns_deg: (0, 0, 90))");
     assert_ne!(old, job);
     fs::write(folder.join(JOB), old).unwrap();

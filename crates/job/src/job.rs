@@ -29,7 +29,7 @@ pub struct Job {
 
 impl Job {
     /// Newest version of the job file's schema, the one that is written.
-    pub const VERSION: u32 = 2;
+    pub const VERSION: u32 = 3;
 
     /// What a placement is called; `None` if there is no such placement.
     pub fn placement_name(&self, id: PlacementId) -> Option<PlacementName> {

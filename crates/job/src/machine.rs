@@ -18,6 +18,8 @@ pub mod ranges {
     pub const WAVELENGTH_NM: RangeInclusive<f64> = 100.0..=20_000.0;
     /// Most power at the bed, W; it must be above 0.
     pub const MAX_POWER_W: f64 = 1000.0;
+    /// Radius of the beam at the bed, mm.
+    pub const SPOT_RADIUS_MM: RangeInclusive<f64> = 0.01..=2.0;
     /// Fastest mark or jump, mm/s; it must be above 0.
     pub const MAX_SPEED_MM_S: f64 = 100_000.0;
 }
@@ -47,7 +49,7 @@ pub struct Machine {
 
 impl Machine {
     /// Newest version of the machine file's schema, the one that is written.
-    pub const VERSION: u32 = 2;
+    pub const VERSION: u32 = 3;
 
     /// Whether every value is in its range.
     ///
@@ -62,6 +64,7 @@ impl Machine {
         c.number("recoat_time_s", self.recoat_time_s, ranges::RECOAT_TIME_S);
         c.number("laser.wavelength_nm", self.laser.wavelength_nm, ranges::WAVELENGTH_NM);
         c.number("laser.max_power_w", self.laser.max_power_w, above(0.0, ranges::MAX_POWER_W));
+        c.number("laser.spot_radius_mm", self.laser.spot_radius_mm, ranges::SPOT_RADIUS_MM);
         let head = &self.scan_head;
         c.number(
             "scan_head.max_mark_speed_mm_s",
@@ -85,6 +88,9 @@ pub struct Laser {
     pub wavelength_nm: f64,
     /// Largest power at the bed that an exposure may ask for, W.
     pub max_power_w: f64,
+    /// Radius of the beam at the bed where its intensity has fallen to 1/e² of that in the middle, mm:
+    /// half the beam width D4σ of ISO 11146-1, if the beam is Gaussian.
+    pub spot_radius_mm: f64,
 }
 
 /// The scan head's limits. Its dynamics come with the time estimate.

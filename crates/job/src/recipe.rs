@@ -2,8 +2,11 @@
 
 pub mod ranges;
 
+mod material;
 mod measures;
 mod rules;
+
+pub use material::Material;
 
 use crate::Invalid;
 use serde::{Deserialize, Serialize};
@@ -21,6 +24,8 @@ pub struct Recipe {
     pub notes: String,
     /// Height of one spread of powder, mm.
     pub layer_thickness_mm: f64,
+    /// What the powder is.
+    pub material: Material,
     /// How much the material shrinks from hot to cold along X, Y, Z, percent. Parts are scaled by
     /// 1/(1 − s) so that they come out on size.
     pub shrinkage_percent: [f64; 3],
@@ -29,6 +34,10 @@ pub struct Recipe {
     pub z_growth_mm: f64,
     /// How far the centre of the outermost vector lies inside the part's true boundary, mm.
     pub beam_offset_mm: f64,
+    /// How far the centre of the outermost vector lies inside the material at the boundary of a hole,
+    /// mm; as at all other boundaries when absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hole_offset_mm: Option<f64>,
     /// How corners are joined when boundaries are offset.
     pub joins: Joins,
     /// What becomes of walls thinner than twice the beam offset.
@@ -48,7 +57,7 @@ pub struct Recipe {
 
 impl Recipe {
     /// Newest version of the recipe file's schema, the one that is written.
-    pub const VERSION: u32 = 2;
+    pub const VERSION: u32 = 3;
 
     /// Whether every value is in its range and every exposure that is named exists.
     ///

@@ -102,6 +102,9 @@ pub(crate) fn read<T: Document>(
             None => text_error(T::KIND, &error, &today),
         })?;
     value.upgrade();
+    if today.is_newer_than_stated {
+        value.set_version(T::NEWEST);
+    }
     match value.problems() {
         Ok(()) => Ok(value),
         Err(problems) => Err(JobError::Invalid { document: T::KIND, problems }),

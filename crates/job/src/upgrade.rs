@@ -1,10 +1,16 @@
 //! Files of earlier versions, read by the names of today.
 //!
-//! Names that have changed are replaced in the text before it is read, so that everything else about
-//! reading, the places in error messages among them, is the same for old and new files.
+//! Names that have changed are replaced in the text before it is read, and fields that are newer are put
+//! in, so that everything else about reading, the places in error messages among them, is the same for
+//! old and new files. What is assumed for a newer field is told by [`crate::Recipe::assumed`] and
+//! [`crate::Machine::assumed`].
 
+use crate::{Machine, Recipe};
 use std::borrow::Cow;
 use std::ops::Range;
+
+/// The version of all three kinds of file that needs no upgrade.
+const NEWEST: u32 = 3;
 
 /// What version 1 called a thing, and what it is called since version 2. One table does for jobs,
 /// machines and recipes: none of these words meant anything else in another place.
@@ -20,36 +26,92 @@ const SINCE_VERSION_2: [(&str, &str); 9] = [
     ("run_out_mm", "path_run_out_mm"),
 ];
 
-/// Text in which every name is one of today, and how to find places of it in the text as it was.
+/// A field that files before version 3 do not have, and what is assumed in its place.
+struct Assumed {
+    /// The name before which the field is put: one that only this kind of file has, and needs.
+    before: &'static str,
+    /// Name of the field.
+    field: &'static str,
+    /// The field as RON.
+    ron: &'static str,
+    /// The assumption in a sentence.
+    sentence: &'static str,
+}
+
+/// A beam as the shipped recipes suppose it.
+const SPOT_RADIUS: Assumed = Assumed {
+    before: "wavelength_nm",
+    field: "spot_radius_mm",
+    ron: "spot_radius_mm: 0.25, ",
+    sentence: "It states no radius of the beam, so 0.25 mm (to 1/e²) is assumed.",
+};
+
+/// [`crate::recipe::Material::PA12`].
+const MATERIAL: Assumed = Assumed {
+    before: "layer_thickness_mm",
+    field: "material",
+    ron: "material: (bed_temperature_c: 170, melting_temperature_c: 187, heat_capacity_j_g_k: 2.5, \
+          latent_heat_j_g: 100, bed_density_g_cm3: 0.4545, part_density_g_cm3: 0.95, \
+          absorbed_fraction: 0.95), ",
+    sentence: "It states no material, so that of polyamide 12 is assumed: bed at 170 °C, melting at \
+               187 °C, 2.5 J/(g·K), 100 J/g, 0.4545 g/cm³ as powder, 0.95 g/cm³ as part, 0.95 of the \
+               power absorbed.",
+};
+
+impl Machine {
+    /// What is assumed because the file that the machine was read from is too old to say it: a sentence
+    /// for the person. Nothing once the machine is written anew.
+    pub fn assumed(&self) -> Option<&'static str> {
+        (self.version < NEWEST).then_some(SPOT_RADIUS.sentence)
+    }
+}
+
+impl Recipe {
+    /// What is assumed because the file that the recipe was read from is too old to say it: a sentence
+    /// for the person. Nothing once the recipe is written anew.
+    pub fn assumed(&self) -> Option<&'static str> {
+        (self.version < NEWEST).then_some(MATERIAL.sentence)
+    }
+}
+
+/// Text in which every name is one of today and no field is missing that is newer, and how to find places of it in the text as it was.
 pub(crate) struct Upgraded<'a> {
     /// The text with today's names.
     pub(crate) text: Cow<'a, str>,
+    /// Whether the text has a field that is newer than the version it states: then that was forgotten.
+    pub(crate) is_newer_than_stated: bool,
     renamed: Vec<Renamed>,
 }
 
-/// A name that was replaced.
+/// A name that was replaced, or a field that was put in, which had no text.
 struct Renamed {
     /// Line, from 1, the same in both texts: no name has a line break in it.
     line: usize,
-    /// Column of the name in today's text, characters from 1.
+    /// Column of it in today's text, characters from 1.
     column: usize,
     old: &'static str,
     new: &'static str,
 }
 
 impl<'a> Upgraded<'a> {
-    /// Replaces the names that have changed since the version that the text is of, whatever else is wrong
-    /// with the text. Of a text that is too broken to tell, `version` is absent: then the word behind
+    /// Replaces the names that have changed since the version that the text is of, and puts in the fields
+    /// that are newer, whatever else is wrong with the text. Of a text that is too broken to tell, `version` is absent: then the word behind
     /// `version` counts. O(n) time.
     pub(crate) fn new(text: &'a str, version: Option<u32>) -> Self {
         let names = identifiers(text);
-        let is_of_version_1 = || {
+        let stated = || {
             let mut words = names.iter().map(|name| &text[name.clone()]);
-            words.find(|word| *word == "version").and_then(|_| words.next()) == Some("1")
+            words.find(|word| *word == "version").and_then(|_| words.next()?.parse().ok())
         };
-        if !version.map_or_else(is_of_version_1, |version| version == 1) {
-            return Self { text: Cow::Borrowed(text), renamed: Vec::new() };
+        let version = version.or_else(stated).unwrap_or(NEWEST);
+        if version >= NEWEST {
+            let text = Cow::Borrowed(text);
+            return Self { text, is_newer_than_stated: false, renamed: Vec::new() };
         }
+        let has = |word: &str| names.iter().any(|name| &text[name.clone()] == word);
+        let mut missing = vec![&SPOT_RADIUS, &MATERIAL];
+        missing.retain(|new| !has(new.field));
+        let is_newer_than_stated = version > 0 && missing.len() < 2;
         let (mut out, mut renamed) = (String::with_capacity(text.len()), Vec::new());
         let (mut line, mut column, mut done) = (1, 1, 0);
         for name in names {
@@ -62,14 +124,24 @@ impl<'a> Upgraded<'a> {
             out.push_str(before);
             done = name.end;
             let written = &text[name];
-            let known = SINCE_VERSION_2.iter().find(|(old, _)| *old == written);
-            let now = known.map_or(written, |(_, new)| new);
-            renamed.extend(known.map(|&(old, new)| Renamed { line, column, old, new }));
-            out.push_str(now);
-            column += now.chars().count();
+            let mut put = |old: &'static str, new: &'static str| {
+                renamed.push(Renamed { line, column, old, new });
+                out.push_str(new);
+                column += new.len();
+            };
+            if let Some(at) = missing.iter().position(|new| new.before == written) {
+                put("", missing.remove(at).ron);
+            }
+            match SINCE_VERSION_2.iter().find(|(old, _)| version == 1 && *old == written) {
+                Some((old, new)) => put(old, new),
+                None => {
+                    out.push_str(written);
+                    column += written.chars().count();
+                }
+            }
         }
         out.push_str(&text[done..]);
-        Self { text: Cow::Owned(out), renamed }
+        Self { text: Cow::Owned(out), is_newer_than_stated, renamed }
     }
 
     /// The column in the text as it was, of a place in the text with today's names.
@@ -80,7 +152,7 @@ impl<'a> Upgraded<'a> {
             if inside >= name.new.len() {
                 original = original + name.old.len() - name.new.len();
             } else {
-                original -= inside - inside.min(name.old.len() - 1);
+                original -= inside - inside.min(name.old.len().saturating_sub(1));
             }
         }
         original

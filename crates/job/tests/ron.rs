@@ -5,7 +5,7 @@
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
-    Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
+    Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
     AllowedOrientations, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement,
@@ -14,12 +14,12 @@ use job::{
 use proptest::prelude::*;
 
 const MACHINE: &str = r#"(
-    version: 2,
+    version: 3,
     name: "bench",
     build_space_mm: (180, 180, 250),
     spreading_direction_deg: 90,
     recoat_time_s: 12,
-    laser: (wavelength_nm: 10600, max_power_w: 30),
+    laser: (wavelength_nm: 10600, max_power_w: 30, spot_radius_mm: 0.25),
     scan_head: (max_mark_speed_mm_s: 6000, jump_speed_mm_s: 8000),
 )"#;
 
@@ -105,24 +105,24 @@ fn what_is_wrong_is_told_with_line_and_column() {
 #[test]
 fn versions() {
     check(
-        with("version: 2", "version: 3"),
-        "the machine has version 3, but this program reads only up to version 2; use a newer \
-         program, or write the machine for version 2",
+        with("version: 3", "version: 4"),
+        "the machine has version 4, but this program reads only up to version 3; use a newer \
+         program, or write the machine for version 3",
     );
     // fields that only the later version knows do not hide what is the matter
-    let newer = with("version: 2,", "version: 3, colour: Round(spots: [1, 2], tint: Some(3)),");
-    assert_eq!(newer, with("version: 2", "version: 3"));
+    let newer = with("version: 3,", "version: 4, colour: Round(spots: [1, 2], tint: Some(3)),");
+    assert_eq!(newer, with("version: 3", "version: 4"));
     check(
-        with("version: 2", "version: 0"),
-        "the machine cannot be used as it is: version is 0; it must be at least 1 and at most 2",
+        with("version: 3", "version: 0"),
+        "the machine cannot be used as it is: version is 0; it must be at least 1 and at most 3",
     );
     check(
-        with("version: 2", "version: -2"),
+        with("version: 3", "version: -2"),
         "line 2, column 15 of the machine: Integer is out of bounds. Write a whole number that is \
          not negative",
     );
     check(
-        with("version: 2,", ""),
+        with("version: 3,", ""),
         "line 9, column 1 of the machine: The field `version` is missing. Add the field within \
          these brackets",
     );
@@ -130,7 +130,7 @@ fn versions() {
 
 #[test]
 fn values_out_of_range_are_refused_on_reading_all_at_once() {
-    let machine = MACHINE.replace("12,", "NaN,").replace("30)", "inf)");
+    let machine = MACHINE.replace("12,", "NaN,").replace("30,", "inf,");
     let JobError::Invalid { document, problems } = Machine::from_ron(&machine).unwrap_err() else {
         panic!("expected values out of range");
     };
@@ -154,7 +154,7 @@ fn absurd_text_is_an_error_and_no_crash() {
 #[test]
 fn written_text_is_pinned() {
     let job = Job {
-        version: 2,
+        version: 3,
         name: "say \"hello\"".to_owned(),
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
@@ -170,7 +170,7 @@ fn written_text_is_pinned() {
         }],
     };
     let text = r#"(
-    version: 2,
+    version: 3,
     name: "say \"hello\"",
     machine: "machine.ron",
     recipe: "recipe.ron",
@@ -260,6 +260,25 @@ fn scan() -> impl Strategy<Value = Scan> {
     )
 }
 
+fn material() -> impl Strategy<Value = Material> {
+    let temperatures = (0.0..=400.0, 0.01..=100.0);
+    let heat = (0.1..=10.0, 0.0..=500.0);
+    let densities = (0.05..=5.0, 1.0..=2.0);
+    (temperatures, heat, densities, 0.01..=1.0).prop_map(
+        |((bed, above), (heat_capacity_j_g_k, latent_heat_j_g), (powder, ratio), absorbed)| {
+            Material {
+                bed_temperature_c: bed,
+                melting_temperature_c: bed + above,
+                heat_capacity_j_g_k,
+                latent_heat_j_g,
+                bed_density_g_cm3: powder,
+                part_density_g_cm3: powder * ratio,
+                absorbed_fraction: absorbed,
+            }
+        },
+    )
+}
+
 fn recipe() -> impl Strategy<Value = Recipe> {
     let exposure = |name: &'static str| {
         (f64::MIN_POSITIVE..=1000.0, 1e-9..=100_000.0, 0.0..=50.0, 0.0..=50.0).prop_map(
@@ -281,36 +300,42 @@ fn recipe() -> impl Strategy<Value = Recipe> {
     let shrinkage = prop::array::uniform3(-10.0..=20.0);
     let numbers = (0.01..=1.0, shrinkage, 0.0..=2.0, 0.0..=2.0, joins, walls);
     let words = (text(), any::<String>());
+    let material = (material(), prop::option::of(0.0..=2.0));
     let scans = (scan(), facing(), facing());
-    (words, numbers, (exposure("a"), exposure("b")), scans).prop_map(
-        |((name, notes), (layer, shrinkage, growth, offset, joins, walls), (a, b), scans)| Recipe {
-            version: Recipe::VERSION,
-            name,
-            notes,
-            layer_thickness_mm: layer,
-            shrinkage_percent: shrinkage,
-            z_growth_mm: growth,
-            beam_offset_mm: offset,
-            joins,
-            thin_walls: match walls {
-                Some((min_length_mm, share)) => ThinWalls::Expose {
-                    exposure: "b".to_owned(),
-                    min_length_mm,
-                    min_width_mm: 2.0 * offset * share,
+    (words, material, numbers, (exposure("a"), exposure("b")), scans).prop_map(
+        |((name, notes), (material, hole_offset_mm), numbers, (a, b), scans)| {
+            let (layer, shrinkage, growth, offset, joins, walls) = numbers;
+            Recipe {
+                version: Recipe::VERSION,
+                name,
+                notes,
+                layer_thickness_mm: layer,
+                material,
+                shrinkage_percent: shrinkage,
+                z_growth_mm: growth,
+                beam_offset_mm: offset,
+                hole_offset_mm,
+                joins,
+                thin_walls: match walls {
+                    Some((min_length_mm, share)) => ThinWalls::Expose {
+                        exposure: "b".to_owned(),
+                        min_length_mm,
+                        min_width_mm: 2.0 * offset * share,
+                    },
+                    None => ThinWalls::Skip,
                 },
-                None => ThinWalls::Skip,
-            },
-            exposures: vec![a, b],
-            core: scans.0,
-            up_facing: scans.1,
-            down_facing: scans.2,
+                exposures: vec![a, b],
+                core: scans.0,
+                up_facing: scans.1,
+                down_facing: scans.2,
+            }
         },
     )
 }
 
 fn machine() -> impl Strategy<Value = Machine> {
     let space = prop::array::uniform3(10.0..=2000.0);
-    let laser = (100.0..=20_000.0, 1e-6..=1000.0);
+    let laser = (100.0..=20_000.0, 1e-6..=1000.0, 0.01..=2.0);
     let head = (1e-6..=100_000.0, 1e-6..=100_000.0);
     (text(), any::<String>(), space, -360.0..=360.0, 0.0..=3600.0, laser, head).prop_map(
         |(name, notes, build_space_mm, direction, recoat_time_s, laser, head)| Machine {
@@ -320,7 +345,7 @@ fn machine() -> impl Strategy<Value = Machine> {
             build_space_mm,
             spreading_direction_deg: direction,
             recoat_time_s,
-            laser: Laser { wavelength_nm: laser.0, max_power_w: laser.1 },
+            laser: Laser { wavelength_nm: laser.0, max_power_w: laser.1, spot_radius_mm: laser.2 },
             scan_head: ScanHead { max_mark_speed_mm_s: head.0, jump_speed_mm_s: head.1 },
         },
     )

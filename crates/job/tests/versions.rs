@@ -1,13 +1,20 @@
-//! Files of earlier versions still open. Those in `version_1` are as that version's program had them.
+//! Files of earlier versions still open. Those in `version_1` and `version_2` are as the
+//! programs of these versions had them.
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
 use base::Unit;
+use job::recipe::Material;
 use job::{AllowedOrientations, Job, Machine, Recipe};
 use std::path::Path;
 
 fn old(name: &str) -> String {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/version_1");
+    of_version(1, name)
+}
+
+fn of_version(version: u32, name: &str) -> String {
+    let folder = format!("tests/version_{version}");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
     std::fs::read_to_string(folder.join(name)).unwrap()
 }
 
@@ -64,13 +71,70 @@ fn recipes_and_machines_of_version_1_open() {
 fn what_was_read_from_an_old_file_is_written_in_the_new_form() {
     let job = Job::from_ron(&old("tide_gauge_fleet.ron")).unwrap();
     let text = job.to_ron();
-    assert!(text.contains("version: 2") && !text.contains("turns"), "{text}");
+    assert!(text.contains("version: 3") && !text.contains("turns"), "{text}");
     assert!(text.contains("allowed_orientations: Many"), "{text}");
     assert_eq!(Job::from_ron(&text), Ok(Job { version: Job::VERSION, ..job }));
     let recipe = Recipe::from_ron(&old("pa12.ron")).unwrap();
     let text = recipe.to_ron();
     assert!(text.contains("rotation_per_layer_deg: 67") && text.contains(" path_run_in_mm: 0.8"));
     assert_eq!(Recipe::from_ron(&text), Ok(Recipe { version: Recipe::VERSION, ..recipe }));
+}
+
+/// Version 3 brought the material and the radius of the beam. Numbers assumed: the recipe `pa12.ron`.
+#[test]
+fn what_older_files_do_not_say_is_assumed_and_told() {
+    for version in [1, 2] {
+        for name in ["pa11", "pa12", "pa12_fine", "pa12_glass", "tpu"] {
+            let recipe = Recipe::from_ron(&of_version(version, &format!("{name}.ron"))).unwrap();
+            assert_eq!((recipe.version, recipe.material), (version, Material::PA12), "{name}");
+            let told = recipe.assumed().unwrap();
+            let Material { bed_temperature_c, melting_temperature_c, .. } = recipe.material;
+            let Material { heat_capacity_j_g_k, latent_heat_j_g, .. } = recipe.material;
+            let Material { bed_density_g_cm3, part_density_g_cm3, .. } = recipe.material;
+            let numbers = format!(
+                "bed at {bed_temperature_c} °C, melting at {melting_temperature_c} °C, \
+                 {heat_capacity_j_g_k} J/(g·K), {latent_heat_j_g} J/g, {bed_density_g_cm3} g/cm³ as \
+                 powder, {part_density_g_cm3} g/cm³ as part, {} of the power",
+                recipe.material.absorbed_fraction
+            );
+            assert!(told.contains(&numbers), "{told}");
+            let today = Recipe::from_ron(&recipe.to_ron()).unwrap();
+            assert_eq!((today.material, today.assumed()), (recipe.material, None));
+        }
+        for name in ["bench_co2_30w.ron", "bench_diode_5w.ron"] {
+            let machine = Machine::from_ron(&of_version(version, name)).unwrap();
+            let radius = machine.laser.spot_radius_mm;
+            assert_eq!((machine.version, radius.to_bits()), (version, 0.25_f64.to_bits()));
+            assert!(machine.assumed().unwrap().contains(&format!("{radius} mm (to 1/e²)")));
+            assert_eq!(Machine::from_ron(&machine.to_ron()).unwrap().assumed(), None);
+        }
+        let job = Job::from_ron(&of_version(version, "coupon.ron")).unwrap();
+        assert_eq!(job.version, version);
+    }
+}
+
+#[test]
+fn only_earlier_files_may_leave_new_fields_out() {
+    let text = of_version(2, "bench_co2_30w.ron");
+    let said = Machine::from_ron(&text.replace("version: 2", "version: 3")).unwrap_err();
+    let said = said.to_string();
+    assert!(
+        said.starts_with("line 20, column 5 of the machine: The field `spot_radius_mm`"),
+        "{said}"
+    );
+    let said = Recipe::from_ron(&of_version(2, "tpu.ron").replace("version: 2", "version: 3"));
+    assert!(said.unwrap_err().to_string().contains("The field `material` is missing"));
+    // Whoever adds the field and forgets the version is not told that something was assumed.
+    let own = text.replace("laser: (", "laser: ( spot_radius_mm: 0.3,");
+    let machine = Machine::from_ron(&own).unwrap();
+    assert_eq!((machine.version, machine.assumed()), (Machine::VERSION, None));
+    assert_eq!(machine.laser.spot_radius_mm.to_bits(), 0.3_f64.to_bits());
+    // What is put in moves no place in a message.
+    let said = Machine::from_ron(&text.replace("wavelength_nm: 10600", "wavelength_nm: red"));
+    let said = said.unwrap_err().to_string();
+    assert!(said.starts_with("line 18, column 23 of the machine: Expected float"), "{said}");
+    let said = Machine::from_ron(&text.replace("wavelength_nm: 10600,", "")).unwrap_err();
+    assert!(said.to_string().contains("The field `wavelength_nm` is missing"), "{said}");
 }
 
 const JOB: &str = r#"(version: 1, name: "a", machine: "m", recipe: "r", parts: [

@@ -40,7 +40,7 @@ impl Bench {
         hatch.pattern = Pattern::Cells { size_mm: cell_mm, overlap_mm: 0.0, order };
         hatch.spacing_mm = spacing_mm;
         let job = Job::from_ron(
-            "(version: 2, name: \"plate\", machine: \"m\", recipe: \"r\", parts: [(name: \"plate\", \
+            "(version: 3, name: \"plate\", machine: \"m\", recipe: \"r\", parts: [(name: \"plate\", \
              mesh: \"plate.obj\", placements: [(location_mm: (0, 0, 12))])])",
         )
         .expect("valid");

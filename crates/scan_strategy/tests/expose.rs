@@ -23,9 +23,11 @@ fn recipe() -> Recipe {
         name: "test".to_owned(),
         notes: String::new(),
         layer_thickness_mm: 0.1,
+        material: job::recipe::Material::PA12,
         shrinkage_percent: [0.0; 3],
         z_growth_mm: 0.0,
         beam_offset_mm: 0.2,
+        hole_offset_mm: None,
         joins: Joins::Mitre { limit: 4.0 },
         thin_walls: ThinWalls::Expose {
             exposure: "line".to_owned(),

@@ -21,7 +21,7 @@ fn job(folder: &Path) -> std::path::PathBuf {
     }
     std::fs::write(folder.join("block.obj"), block()).expect("written");
     let job = r#"(
-        version: 2,
+        version: 3,
         name: "Two blocks",
         machine: "bench_co2_30w.ron",
         recipe: "pa12.ron",

@@ -15,6 +15,8 @@ pub enum JobProblem {
         version: u32,
         /// The version that is written today.
         newest: u32,
+        /// What is assumed because the file does not say it, in a sentence.
+        assumed: Option<&'static str>,
     },
     /// The mesh of a part cannot be had.
     MissingMesh {
@@ -42,14 +44,20 @@ pub enum JobProblem {
 impl JobProblem {
     pub(super) fn entry(&self) -> Entry {
         match self {
-            Self::EarlierVersion { document, version, newest } => said(
+            Self::EarlierVersion { document, version, newest, assumed } => said(
                 Kind::EarlierVersion,
                 format!(
                     "The {document} was written by an earlier version of this program: its form is \
-                     {version}, today's is {newest}. It is read as it was meant."
+                     {version}, today's is {newest}. It is read as it was meant.{}",
+                    assumed.map_or(String::new(), |assumed| format!(" {assumed}"))
                 ),
             )
-            .note("It is written in the new form when it is saved.")
+            .note(match assumed {
+                Some(_) => {
+                    "Put in your own numbers. It is written in the new form when it is saved."
+                }
+                None => "It is written in the new form when it is saved.",
+            })
             .limit(format!("form {newest}"), Program),
             Self::MissingMesh { part } => said(
                 Kind::MissingMesh,

@@ -11,8 +11,20 @@ pub const LAYER_THICKNESS_MM: RangeInclusive<f64> = 0.01..=1.0;
 pub const SHRINKAGE_PERCENT: RangeInclusive<f64> = -10.0..=20.0;
 /// How far the melt reaches below, mm.
 pub const Z_GROWTH_MM: RangeInclusive<f64> = 0.0..=2.0;
-/// Beam offset, mm.
+/// Beam offset, at outer boundaries or those of holes, mm.
 pub const BEAM_OFFSET_MM: RangeInclusive<f64> = 0.0..=2.0;
+/// Temperature of the powder bed, °C.
+pub const BED_TEMPERATURE_C: RangeInclusive<f64> = 0.0..=400.0;
+/// Temperature at which the powder melts, °C.
+pub const MELTING_TEMPERATURE_C: RangeInclusive<f64> = 1.0..=500.0;
+/// Specific heat capacity, J/(g·K). That of water is 4.2, of glass and minerals 0.8.
+pub const HEAT_CAPACITY_J_G_K: RangeInclusive<f64> = 0.1..=10.0;
+/// Heat of melting, J/g.
+pub const LATENT_HEAT_J_G: RangeInclusive<f64> = 0.0..=500.0;
+/// Densities of powder bed and part, g/cm³.
+pub const DENSITY_G_CM3: RangeInclusive<f64> = 0.05..=10.0;
+/// Share of the laser's power that the powder keeps.
+pub const ABSORBED_FRACTION: RangeInclusive<f64> = 0.01..=1.0;
 /// Largest distance of a chord from its arc, µm.
 pub const CHORD_TOLERANCE_UM: RangeInclusive<f64> = 0.1..=100.0;
 /// Largest reach of a mitred corner as a multiple of the offset.

@@ -14,9 +14,13 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     c.count("version", recipe.version, 1..=Recipe::VERSION);
     c.text("name", &recipe.name);
     c.number("layer_thickness_mm", recipe.layer_thickness_mm, LAYER_THICKNESS_MM);
+    c.within("material", |c| recipe.material.check(c));
     c.numbers("shrinkage_percent", recipe.shrinkage_percent, &SHRINKAGE_PERCENT);
     c.number("z_growth_mm", recipe.z_growth_mm, Z_GROWTH_MM);
     c.number("beam_offset_mm", recipe.beam_offset_mm, BEAM_OFFSET_MM);
+    if let Some(hole_offset_mm) = recipe.hole_offset_mm {
+        c.number("hole_offset_mm", hole_offset_mm, BEAM_OFFSET_MM);
+    }
     c.within("joins", |c| match recipe.joins {
         Joins::Round { chord_tolerance_um } => {
             c.number("chord_tolerance_um", chord_tolerance_um, CHORD_TOLERANCE_UM);

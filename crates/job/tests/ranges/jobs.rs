@@ -42,7 +42,7 @@ fn copies(quantity: u32) -> NestRules {
 #[test]
 fn the_job_and_its_parts() {
     assert_eq!(job().validate(), Ok(()));
-    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 2");
+    check(|j| j.version = 0, "version is 0; it must be at least 1 and at most 3");
     check(|j| j.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(|j| j.machine.clear(), r#"machine is ""; it must be text that is not blank"#);
     check(|j| j.recipe.clear(), r#"recipe is ""; it must be text that is not blank"#);

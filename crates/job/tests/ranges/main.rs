@@ -7,7 +7,7 @@ mod jobs;
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
-    Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+    Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
 use job::{Invalid, Machine, Recipe};
 
@@ -52,9 +52,11 @@ fn recipe() -> Recipe {
         name: "test".to_owned(),
         notes: String::new(),
         layer_thickness_mm: 0.1,
+        material: Material::PA12,
         shrinkage_percent: [3.2, 3.2, 0.0],
         z_growth_mm: 0.1,
         beam_offset_mm: 0.184,
+        hole_offset_mm: Some(0.2),
         joins: Joins::Round { chord_tolerance_um: 5.0 },
         thin_walls: ThinWalls::Expose {
             exposure: "edge".to_owned(),
@@ -76,7 +78,7 @@ fn machine() -> Machine {
         build_space_mm: [180.0, 180.0, 250.0],
         spreading_direction_deg: 90.0,
         recoat_time_s: 12.0,
-        laser: Laser { wavelength_nm: 10_600.0, max_power_w: 30.0 },
+        laser: Laser { wavelength_nm: 10_600.0, max_power_w: 30.0, spot_radius_mm: 0.25 },
         scan_head: ScanHead { max_mark_speed_mm_s: 6000.0, jump_speed_mm_s: 8000.0 },
     }
 }
@@ -109,7 +111,7 @@ fn values_in_range_pass() {
 
 #[test]
 fn recipe_as_a_whole() {
-    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 2");
+    check(|r| r.version = 0, "version is 0; it must be at least 1 and at most 3");
     check(|r| r.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(|r| r.name.push('\n'), r#"name is "test\n"; it must be one line of plain text"#);
     check(
@@ -150,6 +152,10 @@ fn beam_offset_and_thin_walls() {
         |r| r.beam_offset_mm = -0.1,
         "beam_offset_mm is -0.1; it must be at least 0 and at most 2",
     );
+    check(
+        |r| r.hole_offset_mm = Some(2.1),
+        "hole_offset_mm is 2.1; it must be at least 0 and at most 2",
+    );
     let walls = |exposure: &str, min_length_mm, min_width_mm| ThinWalls::Expose {
         exposure: exposure.to_owned(),
         min_length_mm,
@@ -166,6 +172,50 @@ fn beam_offset_and_thin_walls() {
     check(
         |r| r.thin_walls = walls("edge", 0.5, 0.4),
         "thin_walls.min_width_mm is 0.4; it must be at least 0 and at most 0.368",
+    );
+}
+
+#[test]
+fn materials() {
+    #[track_caller]
+    fn check_material(spoil: impl FnOnce(&mut Material), sentence: &str) {
+        check(|r| spoil(&mut r.material), &format!("material.{sentence}"));
+    }
+    check_material(
+        |m| m.bed_temperature_c = f64::NAN,
+        "bed_temperature_c is NaN; it must be at least 0 and at most 400",
+    );
+    check_material(
+        |m| m.melting_temperature_c = 700.0,
+        "melting_temperature_c is 700; it must be at least 1 and at most 500",
+    );
+    check_material(
+        |m| m.melting_temperature_c = 170.0,
+        "melting_temperature_c is 170; it must be above the bed's temperature of 170 °C",
+    );
+    check_material(
+        |m| m.heat_capacity_j_g_k = 0.0,
+        "heat_capacity_j_g_k is 0; it must be at least 0.1 and at most 10",
+    );
+    check_material(
+        |m| m.latent_heat_j_g = -1.0,
+        "latent_heat_j_g is -1; it must be at least 0 and at most 500",
+    );
+    check_material(
+        |m| m.bed_density_g_cm3 = 0.0,
+        "bed_density_g_cm3 is 0; it must be at least 0.05 and at most 10",
+    );
+    check_material(
+        |m| m.bed_density_g_cm3 = 0.96,
+        "part_density_g_cm3 is 0.95; it must be at least the bed's density of 0.96 g/cm³",
+    );
+    check_material(
+        |m| m.part_density_g_cm3 = 950.0,
+        "part_density_g_cm3 is 950; it must be at least 0.05 and at most 10",
+    );
+    check_material(
+        |m| m.absorbed_fraction = 1.1,
+        "absorbed_fraction is 1.1; it must be at least 0.01 and at most 1",
     );
 }
 
@@ -303,7 +353,7 @@ fn machines() {
         spoil(&mut machine);
         assert_eq!(sentences(machine.validate()), [sentence]);
     }
-    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 2");
+    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 3");
     check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
     check(
         |m| m.build_space_mm[2] = 0.0,
@@ -324,6 +374,10 @@ fn machines() {
     check(
         |m| m.laser.max_power_w = 0.0,
         "laser.max_power_w is 0; it must be above 0 and at most 1000",
+    );
+    check(
+        |m| m.laser.spot_radius_mm = 0.0,
+        "laser.spot_radius_mm is 0; it must be at least 0.01 and at most 2",
     );
     check(
         |m| m.scan_head.max_mark_speed_mm_s = -5.0,

@@ -52,7 +52,7 @@ pub(crate) fn loaded(parts: &[Part], change: impl Fn(&mut Job)) -> Loaded {
     });
     let rows = rows.collect::<Vec<_>>().join(", ");
     let text = format!(
-        "(version: 2, name: \"test\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
+        "(version: 3, name: \"test\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
     );
     let mut job = Job::from_ron(&text).unwrap();
     for part in &mut job.parts {

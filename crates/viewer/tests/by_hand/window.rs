@@ -36,7 +36,7 @@ fn job(folder: &Path, locked: &str) -> PathBuf {
     std::fs::write(folder.join("bar.obj"), cuboid([40, 8, 8])).expect("written");
     let job = format!(
         r#"(
-        version: 2,
+        version: 3,
         name: "Blocks",
         machine: "machine.ron",
         recipe: "recipe.ron",
@@ -298,7 +298,7 @@ impl Window {
 fn mesh(obj: &str) -> Arc<Solid> {
     let folder = tempfile::tempdir().expect("a folder");
     std::fs::write(folder.path().join("a.obj"), obj).expect("written");
-    let text = r#"(version: 2, name: "a", machine: "a", recipe: "a", parts: [
+    let text = r#"(version: 3, name: "a", machine: "a", recipe: "a", parts: [
         (name: "a", mesh: "a.obj", placements: [(location_mm: (0, 0, 0))])])"#;
     let job = job::Job::from_ron(text).expect("a job");
     let loaded = pipeline::load_part_mesh(folder.path(), &job.parts[0], &Progress::default());
