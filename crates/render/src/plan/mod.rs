@@ -20,6 +20,7 @@ pub use lines::{Dash, Ink, LineLayer, LineSet, Segment, Shade, Width};
 pub use scale::{ColourScale, Ground};
 pub use view::PlanView;
 
+use crate::picture::{texture, view_of};
 use frame::{seen, view_uniform};
 use pipelines::{COLOUR, Pipelines, STENCIL, StyleUniform, ViewUniform};
 use std::ops::Range;
@@ -74,7 +75,7 @@ impl PlanRenderer {
             mapped_at_creation: false,
         });
         let usage = wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_DST;
-        let scale = texture(device, [256, 1], COLOUR, usage);
+        let scale = texture(device, "plan scale", [256, 1], COLOUR, 1, usage);
         let view_group = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("plan view"),
             layout: &pipelines.view_layout,
@@ -82,9 +83,7 @@ impl PlanRenderer {
                 wgpu::BindGroupEntry { binding: 0, resource: view.as_entire_binding() },
                 wgpu::BindGroupEntry {
                     binding: 1,
-                    resource: wgpu::BindingResource::TextureView(
-                        &scale.create_view(&wgpu::TextureViewDescriptor::default()),
-                    ),
+                    resource: wgpu::BindingResource::TextureView(&view_of(&scale)),
                 },
             ],
         });
@@ -256,10 +255,8 @@ impl PlanRenderer {
         let attachment = wgpu::TextureUsages::RENDER_ATTACHMENT;
         let usage =
             attachment | wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_SRC;
-        let view =
-            |texture: wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
-        let colour = view(texture(device, size_px, COLOUR, usage));
-        let stencil = view(texture(device, size_px, STENCIL, attachment));
+        let colour = view_of(&texture(device, "plan", size_px, COLOUR, 1, usage));
+        let stencil = view_of(&texture(device, "plan stencil", size_px, STENCIL, 1, attachment));
         let blit = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("plan blit"),
             layout: &self.pipelines.blit_layout,
@@ -321,24 +318,6 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
         }
     }
     strokes
-}
-
-fn texture(
-    device: &wgpu::Device,
-    size_px: [u32; 2],
-    format: wgpu::TextureFormat,
-    usage: wgpu::TextureUsages,
-) -> wgpu::Texture {
-    device.create_texture(&wgpu::TextureDescriptor {
-        label: Some("plan"),
-        size: wgpu::Extent3d { width: size_px[0], height: size_px[1], depth_or_array_layers: 1 },
-        mip_level_count: 1,
-        sample_count: 1,
-        dimension: wgpu::TextureDimension::D2,
-        format,
-        usage,
-        view_formats: &[],
-    })
 }
 
 fn offset(style: usize) -> u32 {

@@ -1,5 +1,6 @@
 //! What the graphics card is told once: shaders, layouts and states.
 
+use crate::pipeline::{Recipe, pipeline};
 use std::num::NonZeroU64;
 
 /// Colour of the picture: 8 bits, in the screen's own encoding, premultiplied.
@@ -220,48 +221,6 @@ fn stencil(front: wgpu::StencilFaceState, back: wgpu::StencilFaceState) -> wgpu:
         stencil: wgpu::StencilState { front, back, read_mask: 0xff, write_mask: 0xff },
         bias: wgpu::DepthBiasState::default(),
     }
-}
-
-/// What differs between the pipelines.
-struct Recipe<'a> {
-    label: &'a str,
-    layout: &'a wgpu::PipelineLayout,
-    module: &'a wgpu::ShaderModule,
-    /// Names of the vertex and the fragment function.
-    entries: [&'a str; 2],
-    buffers: &'a [Option<wgpu::VertexBufferLayout<'a>>],
-    topology: wgpu::PrimitiveTopology,
-    stencil: Option<wgpu::DepthStencilState>,
-    target: wgpu::TextureFormat,
-    writes: wgpu::ColorWrites,
-}
-
-fn pipeline(device: &wgpu::Device, recipe: &Recipe<'_>) -> wgpu::RenderPipeline {
-    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
-        label: Some(recipe.label),
-        layout: Some(recipe.layout),
-        vertex: wgpu::VertexState {
-            module: recipe.module,
-            entry_point: Some(recipe.entries[0]),
-            compilation_options: wgpu::PipelineCompilationOptions::default(),
-            buffers: recipe.buffers,
-        },
-        primitive: wgpu::PrimitiveState { topology: recipe.topology, ..Default::default() },
-        depth_stencil: recipe.stencil.clone(),
-        multisample: wgpu::MultisampleState::default(),
-        fragment: Some(wgpu::FragmentState {
-            module: recipe.module,
-            entry_point: Some(recipe.entries[1]),
-            compilation_options: wgpu::PipelineCompilationOptions::default(),
-            targets: &[Some(wgpu::ColorTargetState {
-                format: recipe.target,
-                blend: Some(wgpu::BlendState::PREMULTIPLIED_ALPHA_BLENDING),
-                write_mask: recipe.writes,
-            })],
-        }),
-        multiview_mask: None,
-        cache: None,
-    })
 }
 
 /// A shader behind the declarations that lines and fills share.
