@@ -57,9 +57,8 @@ fn say(line: &str) {
 fn pieces(edge: u32, most: u32, px_per_mm: f64) -> Vec<DoseFrame> {
     let count = edge.div_ceil(most);
     let size = edge.div_ceil(count);
-    let middle = |i: u32| {
-        (f64::from(i) + 0.5 - f64::from(count) / 2.0) * f64::from(size) / px_per_mm * NM
-    };
+    let middle =
+        |i: u32| (f64::from(i) + 0.5 - f64::from(count) / 2.0) * f64::from(size) / px_per_mm * NM;
     let piece = |i: u32| DoseFrame {
         view: PlanView { centre_nm: [middle(i % count), middle(i / count)], px_per_mm },
         size_px: [size; 2],
@@ -94,9 +93,7 @@ fn measure(
             lap(&mut frame_ms[1]);
             let (view, size_px) = (piece.view, piece.size_px);
             let show = DoseShow { view, size_px, colours: Arc::clone(&colours), opacity: 1.0 };
-            renderer.show(&headless.queue, &show);
-            headless.paint(size_px, [1.0; 3], |pass| renderer.paint(pass));
-            headless.wait();
+            headless.show(renderer, &show);
             lap(&mut frame_ms[2]);
             evaluations += tiles.evaluations();
         }

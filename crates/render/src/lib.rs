@@ -1,5 +1,6 @@
 //! Draws meshes, lines and dose with wgpu; knows no job and no window.
 
+mod blit;
 pub mod camera;
 pub mod chamber;
 pub mod dose;

@@ -125,9 +125,7 @@ fn random(count: usize, centre_mm: [f64; 2], half_mm: f64, length_mm: f64) -> Ve
 /// Lines of a square hatched at an angle, each in `pieces`.
 fn hatch(centre_mm: [f64; 2], half_mm: f64, degrees: f64, pieces: u32) -> Vec<DoseStroke> {
     let (sin, cos) = f64::to_radians(degrees).sin_cos();
-    let at = |u: f64, v: f64| {
-        [centre_mm[0] + u * cos - v * sin, centre_mm[1] + u * sin + v * cos]
-    };
+    let at = |u: f64, v: f64| [centre_mm[0] + u * cos - v * sin, centre_mm[1] + u * sin + v * cos];
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some lines")]
     let lines = (2.0 * half_mm / SPACING_MM) as u32;
     let line = |i| -half_mm + (f64::from(i) + 0.5) * SPACING_MM;
@@ -284,7 +282,8 @@ fn colours_are_those_of_the_dose_where_it_belongs_in_the_view() {
             colours: Arc::new(colours),
             opacity: 0.8,
         };
-        bench.renderer.show(&bench.headless.queue, &show);
+        assert!(bench.headless.show(&mut bench.renderer, &show));
+        assert!(!bench.headless.show(&mut bench.renderer, &show));
         let paint = |pass: &mut wgpu::RenderPass<'_>| bench.renderer.paint(pass);
         let pixels = bench.headless.painted(size, [1.0; 3], paint);
         let mut seen = [0; 2];
@@ -315,7 +314,8 @@ fn colours_are_those_of_the_dose_where_it_belongs_in_the_view() {
         }
         assert!(seen[0] > 300 && seen[1] > 300, "{seen:?}");
     }
-    for (range, count) in [([1.0, 1.0], 2), ([0.0, f64::NAN], 2), ([0.0, 1.0], 0), ([0.0, 1.0], 257)]
+    for (range, count) in
+        [([1.0, 1.0], 2), ([0.0, f64::NAN], 2), ([0.0, 1.0], 0), ([0.0, 1.0], 257)]
     {
         let refused = DoseColours::new(range, vec![[0.0; 4]; count], Outside::First);
         assert!(matches!(refused, Err(DoseError::Colours { .. })));
@@ -329,7 +329,9 @@ fn nothing_is_summed_up_twice() {
         Arc::new(DoseTiles::new(strokes, frame([0.0; 2], 20.0, [64, 64])).expect("can be drawn"))
     };
     let line = tiles(&[stroke([-1.0, 0.0], [1.0, 0.5], ENERGY)]);
-    let mut sum_up = |tiles: &Arc<DoseTiles>| bench.headless.sum_up(&mut bench.renderer, tiles).expect("possible");
+    let mut sum_up = |tiles: &Arc<DoseTiles>| {
+        bench.headless.sum_up(&mut bench.renderer, tiles).expect("possible")
+    };
     assert!(sum_up(&line));
     assert!(!sum_up(&Arc::clone(&line)));
     assert!(sum_up(&tiles(&[])));

@@ -1,5 +1,6 @@
 //! What the graphics card is told once: shaders and layouts.
 
+use crate::blit::COLOUR;
 use crate::pipeline::{Recipe, pipeline};
 
 /// Dose of a pixel, J/mm².
@@ -19,14 +20,12 @@ pub(super) struct BandUniform {
 #[repr(C)]
 pub(super) struct ShowUniform {
     pub origin_px: [f32; 2],
-    pub size_px: [f32; 2],
     pub step: f32,
     pub low_j_mm2: f32,
     pub colours_per_j_mm2: f32,
     pub last_colour: f32,
     pub opacity: f32,
     pub clears_below: f32,
-    pub padding: [f32; 2],
     pub colours: [[f32; 4]; 256],
 }
 
@@ -38,8 +37,7 @@ pub(super) struct Pipelines {
 }
 
 impl Pipelines {
-    /// `target` is the format of what the colours are drawn onto.
-    pub(super) fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
+    pub(super) fn new(device: &wgpu::Device) -> Self {
         let (sum_layout, show_layout) = (sum_layout(device), show_layout(device));
         let pipeline_layout = |group| {
             device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
@@ -64,7 +62,7 @@ impl Pipelines {
             buffers: &[],
             topology: wgpu::PrimitiveTopology::TriangleList,
             stencil: None,
-            target,
+            target: COLOUR,
             writes: wgpu::ColorWrites::ALL,
         };
         let show = pipeline(device, &recipe);

@@ -4,6 +4,7 @@ use super::colours::{DoseColours, Outside};
 use super::error::DoseError;
 use super::pipelines::{BandUniform, DOSE, Pipelines, ShowUniform};
 use super::tiles::{Band, DoseTiles, TILE_PX};
+use crate::blit::{Blit, COLOUR};
 use crate::picture::{read_back, texture, view_of};
 use crate::plan::PlanView;
 use std::sync::Arc;
@@ -23,16 +24,26 @@ pub struct DoseShow {
 }
 
 /// The dose of each pixel, and what it was made from.
+struct Dose {
+    tiles: Arc<DoseTiles>,
+    texture: wgpu::Texture,
+    show: wgpu::BindGroup,
+}
+
+/// The dose in colours, and what it shows.
 struct Picture {
     tiles: Arc<DoseTiles>,
-    dose: wgpu::Texture,
-    show: wgpu::BindGroup,
+    show: DoseShow,
+    colour: wgpu::TextureView,
+    blit: wgpu::BindGroup,
 }
 
 /// Draws dose. Holds what is on the graphics card.
 pub struct DoseRenderer {
     pipelines: Pipelines,
+    blit: Blit,
     show: wgpu::Buffer,
+    dose: Option<Dose>,
     picture: Option<Picture>,
 }
 
@@ -44,7 +55,7 @@ impl DoseRenderer {
     /// [`DoseError::NoCompute`] if the device runs no compute shaders, or was asked for none.
     pub fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Result<Self, DoseError> {
         let limits = device.limits();
-        let can_compute = limits.max_compute_invocations_per_workgroup >= TILE_PX * TILE_PX
+        let can_compute = limits.max_compute_invocations_per_workgroup >= 2 * TILE_PX
             && limits.max_storage_buffers_per_shader_stage >= 2
             && limits.max_storage_textures_per_shader_stage >= 1;
         if !can_compute {
@@ -56,7 +67,8 @@ impl DoseRenderer {
             usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
-        Ok(Self { pipelines: Pipelines::new(device, target), show, picture: None })
+        let (pipelines, blit) = (Pipelines::new(device), Blit::new(device, target));
+        Ok(Self { pipelines, blit, show, dose: None, picture: None })
     }
 
     /// Sums up the dose of each pixel, unless that was done already. Returns whether anything was
@@ -71,13 +83,13 @@ impl DoseRenderer {
         encoder: &mut wgpu::CommandEncoder,
         tiles: &Arc<DoseTiles>,
     ) -> Result<bool, DoseError> {
-        if self.picture.as_ref().is_some_and(|picture| Arc::ptr_eq(&picture.tiles, tiles)) {
+        if self.dose.as_ref().is_some_and(|dose| Arc::ptr_eq(&dose.tiles, tiles)) {
             return Ok(false);
         }
         check(&device.limits(), tiles)?;
         let size_px = tiles.frame().size_px;
-        let dose = match self.picture.take() {
-            Some(picture) if picture.tiles.frame().size_px == size_px => picture.dose,
+        let texture = match self.dose.take() {
+            Some(dose) if dose.tiles.frame().size_px == size_px => dose.texture,
             _ => {
                 let usage = wgpu::TextureUsages::STORAGE_BINDING
                     | wgpu::TextureUsages::TEXTURE_BINDING
@@ -85,7 +97,7 @@ impl DoseRenderer {
                 texture(device, "dose", size_px, DOSE, 1, usage)
             }
         };
-        let view = view_of(&dose);
+        let view = view_of(&texture);
         let groups: Vec<_> =
             tiles.bands().iter().map(|band| self.band_group(device, tiles, band, &view)).collect();
         {
@@ -101,31 +113,73 @@ impl DoseRenderer {
             layout: &self.pipelines.show_layout,
             entries: &[entry(0, self.show.as_entire_binding()), entry(1, whole(&view))],
         });
-        self.picture = Some(Picture { tiles: Arc::clone(tiles), dose, show });
+        self.dose = Some(Dose { tiles: Arc::clone(tiles), texture, show });
         Ok(true)
     }
 
-    /// Says how the picture is to be painted. To be called after [`Self::prepare`], and again when
-    /// only colours or the view changed: that costs next to nothing.
-    pub fn show(&self, queue: &wgpu::Queue, show: &DoseShow) {
-        if let Some(picture) = &self.picture {
-            let uniform = show_uniform(show, &picture.tiles);
-            queue.write_buffer(&self.show, 0, bytemuck::bytes_of(&uniform));
+    /// Colours the dose, in the picture that is painted, unless the picture shows that already.
+    /// Returns whether anything was drawn. Far cheaper than [`Self::prepare`], which comes first.
+    /// The size is limited to what the device can do.
+    pub fn show(
+        &mut self,
+        device: &wgpu::Device,
+        queue: &wgpu::Queue,
+        encoder: &mut wgpu::CommandEncoder,
+        mut show: DoseShow,
+    ) -> bool {
+        let Some(dose) = &self.dose else { return false };
+        let most = device.limits().max_texture_dimension_2d;
+        show.size_px = show.size_px.map(|size| size.clamp(1, most));
+        let is_shown =
+            |picture: &Picture| Arc::ptr_eq(&picture.tiles, &dose.tiles) && picture.show == show;
+        if self.picture.as_ref().is_some_and(is_shown) {
+            return false;
         }
+        let uniform = show_uniform(&show, &dose.tiles);
+        queue.write_buffer(&self.show, 0, bytemuck::bytes_of(&uniform));
+        let (colour, blit) = match self.picture.take() {
+            Some(picture) if picture.show.size_px == show.size_px => (picture.colour, picture.blit),
+            _ => {
+                let usage =
+                    wgpu::TextureUsages::RENDER_ATTACHMENT | wgpu::TextureUsages::TEXTURE_BINDING;
+                let size_px = show.size_px;
+                let colour = view_of(&texture(device, "dose colours", size_px, COLOUR, 1, usage));
+                let blit = self.blit.bind(device, &colour);
+                (colour, blit)
+            }
+        };
+        {
+            let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+                label: Some("dose colours"),
+                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
+                    view: &colour,
+                    depth_slice: None,
+                    resolve_target: None,
+                    ops: wgpu::Operations {
+                        load: wgpu::LoadOp::Clear(wgpu::Color::TRANSPARENT),
+                        store: wgpu::StoreOp::Store,
+                    },
+                })],
+                ..Default::default()
+            });
+            pass.set_pipeline(&self.pipelines.show);
+            pass.set_bind_group(0, &dose.show, &[]);
+            pass.draw(0..3, 0..1);
+        }
+        self.picture = Some(Picture { tiles: Arc::clone(&dose.tiles), show, colour, blit });
+        true
     }
 
     /// Puts the coloured dose onto the viewport of a render pass, over what is there.
     pub fn paint(&self, pass: &mut wgpu::RenderPass<'_>) {
         if let Some(picture) = &self.picture {
-            pass.set_pipeline(&self.pipelines.show);
-            pass.set_bind_group(0, &picture.show, &[]);
-            pass.draw(0..3, 0..1);
+            self.blit.paint(pass, &picture.blit);
         }
     }
 
     /// What the picture was made from, if there is one.
     pub fn tiles(&self) -> Option<&Arc<DoseTiles>> {
-        self.picture.as_ref().map(|picture| &picture.tiles)
+        self.dose.as_ref().map(|dose| &dose.tiles)
     }
 
     /// The dose of each pixel, J/mm², line by line from the top; nothing before the first
@@ -134,8 +188,8 @@ impl DoseRenderer {
     /// # Errors
     /// [`DoseError::ReadBack`].
     pub fn dose(&self, device: &wgpu::Device, queue: &wgpu::Queue) -> Result<Vec<f32>, DoseError> {
-        let Some(picture) = &self.picture else { return Ok(Vec::new()) };
-        let bytes = read_back(device, queue, &picture.dose)?;
+        let Some(dose) = &self.dose else { return Ok(Vec::new()) };
+        let bytes = read_back(device, queue, &dose.texture)?;
         Ok(bytes.as_chunks::<4>().0.iter().map(|pixel| f32::from_ne_bytes(*pixel)).collect())
     }
 
@@ -152,8 +206,7 @@ impl DoseRenderer {
             device.create_buffer_init(&wgpu::util::BufferInitDescriptor { label, contents, usage })
         };
         let size_px = tiles.frame().size_px;
-        let uniform =
-            BandUniform { size_px, columns: tiles.columns(), first_row: band.first_row };
+        let uniform = BandUniform { size_px, columns: tiles.columns(), first_row: band.first_row };
         let uniform = upload(bytemuck::bytes_of(&uniform), wgpu::BufferUsages::UNIFORM);
         let starts = upload(bytemuck::cast_slice(&band.starts), wgpu::BufferUsages::STORAGE);
         // a binding must not be empty
@@ -204,14 +257,12 @@ fn show_uniform(show: &DoseShow, tiles: &DoseTiles) -> ShowUniform {
     let clears_below = show.colours.outside() == Outside::Transparent;
     let mut uniform = ShowUniform {
         origin_px: origin_px.map(|c| c as f32),
-        size_px: show.size_px.map(|size| size as f32),
         step: (frame.view.px_per_mm / view.px_per_mm) as f32,
         low_j_mm2: low as f32,
         colours_per_j_mm2: (last_colour / (high - low)) as f32,
         last_colour: last_colour as f32,
         opacity: show.opacity,
         clears_below: f32::from(u8::from(clears_below)),
-        padding: [0.0; 2],
         colours: [[0.0; 4]; DoseColours::MOST],
     };
     uniform.colours[..colours.len()].copy_from_slice(colours);

@@ -3,8 +3,6 @@
 struct Show {
     // where the upper left corner of the window's picture lies in the picture of the dose
     origin_px: vec2<f32>,
-    // size of the window's picture
-    size_px: vec2<f32>,
     // pixels of the dose in a pixel of the window
     step: f32,
     // dose of the first colour, and colours in a J/mm2
@@ -14,30 +12,20 @@ struct Show {
     opacity: f32,
     // 1: nothing is drawn below the range
     clears_below: f32,
-    padding: vec2<f32>,
     colours: array<vec4<f32>, 256>,
 }
 
 @group(0) @binding(0) var<uniform> show: Show;
 @group(0) @binding(1) var dose_j_mm2: texture_2d<f32>;
 
-struct Corner {
-    @builtin(position) position: vec4<f32>,
-    @location(0) at: vec2<f32>,
-}
-
 @vertex
-fn corner(@builtin(vertex_index) index: u32) -> Corner {
-    let at = vec2<f32>(f32(index & 1u) * 2.0, f32(index & 2u));
-    var out: Corner;
-    out.position = vec4<f32>(at.x * 2.0 - 1.0, 1.0 - at.y * 2.0, 0.0, 1.0);
-    out.at = at;
-    return out;
+fn corner(@builtin(vertex_index) index: u32) -> @builtin(position) vec4<f32> {
+    return vec4<f32>(f32(index & 1u) * 4.0 - 1.0, f32(index & 2u) * 2.0 - 1.0, 0.0, 1.0);
 }
 
 @fragment
-fn colour(in: Corner) -> @location(0) vec4<f32> {
-    let pixel = floor(show.origin_px + in.at * show.size_px * show.step);
+fn colour(@builtin(position) at: vec4<f32>) -> @location(0) vec4<f32> {
+    let pixel = floor(show.origin_px + at.xy * show.step);
     let size = vec2<f32>(textureDimensions(dose_j_mm2));
     if any(pixel < vec2<f32>(0.0)) || any(pixel >= size) {
         return vec4<f32>(0.0);

@@ -1,12 +1,15 @@
 //! Which strokes reach which tile of the picture.
 //!
 //! A stroke reaches a rectangle that is [`CUT_OFF`] beam radii larger than the stroke on all
-//! sides. Its tiles are found row by row, twice: once to count, once to hand each tile what the
-//! stroke means to it. Time and memory grow with the number of pairs of stroke and tile, and the
+//! sides. Its tiles are found row by row, counted, and then each is handed what the stroke means to
+//! it. Tiles keep strokes that only pass through apart from those with an end nearby, since only
+//! ends need erf. Time and memory grow with the number of pairs of stroke and tile, and the
 //! order within a tile is that of the strokes.
 
 use super::error::DoseError;
 use super::frame::{DoseFrame, DoseStroke};
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI, SQRT_2};
+use std::ops::Range;
 
 /// Edge of a tile, px; known to `dose.wgsl`, too.
 pub(super) const TILE_PX: u32 = 16;
@@ -38,7 +41,7 @@ pub(super) type TileStroke = [f32; 6];
 pub(super) struct Band {
     pub first_row: u32,
     pub rows: u32,
-    /// Index in `strokes` of the first of each tile, row by row, and of the end.
+    /// Index in `strokes` of the first of each list, two lists a tile, row by row; and the end.
     pub starts: Vec<u32>,
     pub strokes: Vec<TileStroke>,
 }
@@ -63,8 +66,34 @@ pub struct DoseTiles {
 struct Span {
     stroke: u32,
     row: u32,
-    first_column: u32,
-    end_column: u32,
+    columns: Range<u32>,
+    /// Whether an end of the stroke changes what reaches these tiles.
+    has_end: bool,
+}
+
+/// How strokes are placed on the tiles of a picture.
+struct Grid {
+    columns: u32,
+    rows: u32,
+    /// What one pixel is in drawn beam radii / √2.
+    unit: f64,
+    /// How far a stroke reaches to all sides, px.
+    reach: f64,
+}
+
+impl Grid {
+    fn new(frame: &DoseFrame) -> Self {
+        let [columns, rows] = frame.size_px.map(|size| size.div_ceil(TILE_PX));
+        let radius_px = frame.drawn_radius_mm() * frame.view.px_per_mm;
+        Self { columns, rows, unit: SQRT_2 / radius_px, reach: CUT_OFF * radius_px }
+    }
+
+    /// The two lists of each tile of a run: strokes that pass through, strokes with an end.
+    fn lists(&self, span: &Span) -> impl Iterator<Item = usize> + use<> {
+        let tile = span.row as usize * self.columns as usize;
+        let has_end = usize::from(span.has_end);
+        span.columns.clone().map(move |column| (tile + column as usize) * 2 + has_end)
+    }
 }
 
 impl DoseTiles {
@@ -79,20 +108,15 @@ impl DoseTiles {
         if let Some(stroke) = strokes.iter().position(|stroke| !stroke.energy_j_mm.is_finite()) {
             return Err(DoseError::Energy { stroke });
         }
-        let [columns, rows] = frame.size_px.map(|size| size.div_ceil(TILE_PX));
-        let (spans, pairs) = spans(strokes, &frame, [columns, rows])?;
-        let mut counts = vec![0_u32; columns as usize * rows as usize];
-        for span in &spans {
-            let row = span.row as usize * columns as usize;
-            for count in
-                &mut counts[row + span.first_column as usize..row + span.end_column as usize]
-            {
-                *count += 1;
-            }
+        let grid = Grid::new(&frame);
+        let (spans, pairs) = spans(strokes, &frame, &grid)?;
+        let mut counts = vec![0_u32; 2 * grid.columns as usize * grid.rows as usize];
+        for list in spans.iter().flat_map(|span| grid.lists(span)) {
+            counts[list] += 1;
         }
-        let mut bands = bands(&counts, columns);
-        fill(&mut bands, counts, columns, &spans, strokes, &frame);
-        Ok(Self { frame, columns, bands, pairs })
+        let mut bands = bands(&counts, grid.columns);
+        fill(&mut bands, counts, &grid, &spans, strokes, &frame);
+        Ok(Self { frame, columns: grid.columns, bands, pairs })
     }
 
     /// The picture they are for, with numbers that can be drawn.
@@ -135,6 +159,30 @@ impl Placed {
         (length > 0.0).then(|| Self { from, to, direction: way.map(|c| c / length), length })
     }
 
+    /// How far the middle of a tile lies behind the start, and beside the stroke, px.
+    fn middle(&self, tile: [u32; 2]) -> [f64; 2] {
+        let [x, y] = self.direction;
+        let middle = tile.map(|index| (f64::from(index) + 0.5) * f64::from(TILE_PX));
+        let [dx, dy] = [middle[0] - self.from[0], middle[1] - self.from[1]];
+        [x * dx + y * dy, x * dy - y * dx]
+    }
+
+    /// Whether a pixel of a tile lies nearer to an end than the stroke reaches.
+    fn has_end(&self, grid: &Grid, tile: [u32; 2]) -> bool {
+        let [along, _] = self.middle(tile);
+        let near = grid.reach + f64::from(TILE_PX) * FRAC_1_SQRT_2;
+        along < near || along > self.length - near
+    }
+
+    /// What the stroke means to a tile.
+    #[expect(clippy::cast_possible_truncation, reason = "relative to the middle of a tile")]
+    fn on_tile(&self, half_peak: f64, unit: f64, tile: [u32; 2]) -> TileStroke {
+        let [along, across] = self.middle(tile);
+        let [start, end] = [along, along - self.length].map(|c| (c * unit).clamp(-FAR, FAR) as f32);
+        let [x, y] = self.direction.map(|c| (c * unit) as f32);
+        [x, y, start, end, (across * unit) as f32, half_peak as f32]
+    }
+
     /// Corners of what the stroke reaches, in order around it.
     fn reached(&self, reach: f64) -> [[f64; 2]; 4] {
         let [x, y] = self.direction.map(|c| c * reach);
@@ -153,31 +201,44 @@ impl Placed {
 fn spans(
     strokes: &[DoseStroke],
     frame: &DoseFrame,
-    [columns, rows]: [u32; 2],
+    grid: &Grid,
 ) -> Result<(Vec<Span>, usize), DoseError> {
-    let reach = CUT_OFF * frame.drawn_radius_mm() * frame.view.px_per_mm;
     let (mut spans, mut pairs) = (Vec::new(), 0);
     for (stroke, index) in strokes.iter().zip(0_u32..) {
         let Some(placed) = Placed::new(stroke, frame) else { continue };
-        let corners = placed.reached(reach);
+        let corners = placed.reached(grid.reach);
         let low = corners.iter().fold(f64::INFINITY, |low, corner| low.min(corner[1]));
         let high = corners.iter().fold(f64::NEG_INFINITY, |high, corner| high.max(corner[1]));
-        for row in tiles_between(low, high, rows) {
+        for row in tiles_between(low, high, grid.rows) {
             let [top, bottom] = centres(row);
             let Some([left, right]) = extent(&corners, top, bottom) else { continue };
-            let run = tiles_between(left, right, columns);
-            if run.is_empty() {
-                continue;
-            }
+            let run = tiles_between(left, right, grid.columns);
             pairs += run.len();
             if pairs > MOST_PAIRS {
                 return Err(DoseError::TooMuch { pairs, most: MOST_PAIRS });
             }
-            let (first_column, end_column) = (run.start, run.end);
-            spans.push(Span { stroke: index, row, first_column, end_column });
+            divide(&mut spans, index, row, run, |column| placed.has_end(grid, [column, row]));
         }
     }
     Ok((spans, pairs))
+}
+
+/// Divides a run of tiles where an end of the stroke begins or ceases to matter.
+fn divide(
+    spans: &mut Vec<Span>,
+    stroke: u32,
+    row: u32,
+    run: Range<u32>,
+    has_end: impl Fn(u32) -> bool,
+) {
+    let first_of_run = spans.len();
+    for column in run {
+        let has_end = has_end(column);
+        match spans[first_of_run..].last_mut() {
+            Some(last) if last.has_end == has_end => last.columns.end = column + 1,
+            _ => spans.push(Span { stroke, row, columns: column..column + 1, has_end }),
+        }
+    }
 }
 
 /// First and last pixel centre of a tile, along one axis.
@@ -192,7 +253,7 @@ fn centres(tile: u32) -> [f64; 2] {
     clippy::cast_sign_loss,
     reason = "limited to the tiles there are"
 )]
-fn tiles_between(low: f64, high: f64, count: u32) -> std::ops::Range<u32> {
+fn tiles_between(low: f64, high: f64, count: u32) -> Range<u32> {
     let edge = f64::from(TILE_PX);
     let first = ((low + 0.5 - edge) / edge).ceil().clamp(0.0, f64::from(count));
     let end = ((high - 0.5) / edge).floor() + 1.0;
@@ -221,11 +282,11 @@ fn extent(corners: &[[f64; 2]; 4], top: f64, bottom: f64) -> Option<[f64; 2]> {
 }
 
 /// Divides rows of tiles into bands with empty places for their strokes. `counts` of strokes of
-/// each tile.
+/// both lists of each tile.
 fn bands(counts: &[u32], columns: u32) -> Vec<Band> {
     let most = BAND_BYTES / size_of::<TileStroke>();
     let mut bands: Vec<Band> = Vec::new();
-    for (row, first_row) in counts.chunks(columns as usize).zip(0_u32..) {
+    for (row, first_row) in counts.chunks(2 * columns as usize).zip(0_u32..) {
         let more: usize = row.iter().map(|&count| count as usize).sum();
         let full = |band: &Band| band.starts.last().map_or(0, |&end| end as usize) + more > most;
         if bands.last().is_none_or(full) {
@@ -245,33 +306,31 @@ fn bands(counts: &[u32], columns: u32) -> Vec<Band> {
     bands
 }
 
-/// Hands each tile its strokes. `next` is memory of one number for each tile, whatever is in it.
+/// Hands each list its strokes. `next` is memory of one number for each list, whatever is in it.
 fn fill(
     bands: &mut [Band],
     mut next: Vec<u32>,
-    columns: u32,
+    grid: &Grid,
     spans: &[Span],
     strokes: &[DoseStroke],
     frame: &DoseFrame,
 ) {
-    let columns = columns as usize;
     next.clear();
     let mut band_of_row = Vec::new();
     for (index, band) in bands.iter().enumerate() {
         next.extend(&band.starts[..band.starts.len() - 1]);
         band_of_row.resize(band_of_row.len() + band.rows as usize, index);
     }
-    let unit = std::f64::consts::SQRT_2 / (frame.drawn_radius_mm() * frame.view.px_per_mm);
     for run in spans.chunk_by(|a, b| a.stroke == b.stroke) {
         let stroke = &strokes[run[0].stroke as usize];
         let Some(placed) = Placed::new(stroke, frame) else { continue };
         let half_peak = half_peak(stroke, frame);
         for span in run {
-            let list = &mut bands[band_of_row[span.row as usize]].strokes;
-            for column in span.first_column..span.end_column {
-                let place = &mut next[span.row as usize * columns + column as usize];
-                list[*place as usize] = tile_stroke(&placed, half_peak, [column, span.row], unit);
-                *place += 1;
+            let places = &mut bands[band_of_row[span.row as usize]].strokes;
+            for (list, column) in grid.lists(span).zip(span.columns.clone()) {
+                places[next[list] as usize] =
+                    placed.on_tile(half_peak, grid.unit, [column, span.row]);
+                next[list] += 1;
             }
         }
     }
@@ -279,18 +338,6 @@ fn fill(
 
 /// Half the dose in the middle of a long stroke, J/mm².
 fn half_peak(stroke: &DoseStroke, frame: &DoseFrame) -> f64 {
-    let peak = std::f64::consts::FRAC_2_PI.sqrt() / frame.drawn_radius_mm();
+    let peak = FRAC_2_PI.sqrt() / frame.drawn_radius_mm();
     0.5 * peak * f64::from(stroke.energy_j_mm)
-}
-
-/// What a stroke means to a tile; lengths are multiplied by `unit`.
-#[expect(clippy::cast_possible_truncation, reason = "relative to the middle of a tile")]
-fn tile_stroke(placed: &Placed, half_peak: f64, tile: [u32; 2], unit: f64) -> TileStroke {
-    let [x, y] = placed.direction;
-    let middle = tile.map(|index| (f64::from(index) + 0.5) * f64::from(TILE_PX));
-    let [dx, dy] = [middle[0] - placed.from[0], middle[1] - placed.from[1]];
-    let (along, across) = (x * dx + y * dy, x * dy - y * dx);
-    let ends = [along, along - placed.length].map(|c| (c * unit).clamp(-FAR, FAR) as f32);
-    let direction = [x, y].map(|c| (c * unit) as f32);
-    [direction[0], direction[1], ends[0], ends[1], (across * unit) as f32, half_peak as f32]
 }

@@ -20,9 +20,10 @@ pub use lines::{Dash, Ink, LineLayer, LineSet, Segment, Shade, Width};
 pub use scale::{ColourScale, Ground};
 pub use view::PlanView;
 
+use crate::blit::{Blit, COLOUR};
 use crate::picture::{texture, view_of};
 use frame::{seen, view_uniform};
-use pipelines::{COLOUR, Pipelines, STENCIL, StyleUniform, ViewUniform};
+use pipelines::{Pipelines, STENCIL, StyleUniform, ViewUniform};
 use std::ops::Range;
 use store::{Fan, Store};
 use wgpu::util::DeviceExt as _;
@@ -44,7 +45,7 @@ const CLIP_FROM_PX_PER_NM: f64 = 0.02;
 /// Draws plans. Holds what is on the graphics card.
 pub struct PlanRenderer {
     pipelines: Pipelines,
-    nearest: wgpu::Sampler,
+    blit: Blit,
     store: Store,
     view: wgpu::Buffer,
     scale: wgpu::Texture,
@@ -66,8 +67,8 @@ impl PlanRenderer {
     /// Prepares for a window whose colours have the format `target`, without multisampling or
     /// depth.
     pub fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
-        let pipelines = Pipelines::new(device, target);
-        let nearest = device.create_sampler(&wgpu::SamplerDescriptor::default());
+        let pipelines = Pipelines::new(device);
+        let blit = Blit::new(device, target);
         let view = device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("plan view"),
             size: size_of::<ViewUniform>() as u64,
@@ -88,7 +89,7 @@ impl PlanRenderer {
             ],
         });
         let store = Store::new();
-        Self { pipelines, nearest, store, view, scale, view_group, picture: None, shown: None }
+        Self { pipelines, blit, store, view, scale, view_group, picture: None, shown: None }
     }
 
     /// Draws a frame into the picture, unless the picture already shows it. Returns whether
@@ -137,9 +138,7 @@ impl PlanRenderer {
     /// Puts the picture onto the viewport of a render pass, over what is there.
     pub fn paint(&self, pass: &mut wgpu::RenderPass<'_>) {
         if let Some(picture) = &self.picture {
-            pass.set_pipeline(&self.pipelines.blit);
-            pass.set_bind_group(0, &picture.blit, &[]);
-            pass.draw(0..3, 0..1);
+            self.blit.paint(pass, &picture.blit);
         }
     }
 
@@ -257,20 +256,7 @@ impl PlanRenderer {
             attachment | wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_SRC;
         let colour = view_of(&texture(device, "plan", size_px, COLOUR, 1, usage));
         let stencil = view_of(&texture(device, "plan stencil", size_px, STENCIL, 1, attachment));
-        let blit = device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some("plan blit"),
-            layout: &self.pipelines.blit_layout,
-            entries: &[
-                wgpu::BindGroupEntry {
-                    binding: 0,
-                    resource: wgpu::BindingResource::TextureView(&colour),
-                },
-                wgpu::BindGroupEntry {
-                    binding: 1,
-                    resource: wgpu::BindingResource::Sampler(&self.nearest),
-                },
-            ],
-        });
+        let blit = self.blit.bind(device, &colour);
         Picture { size_px, colour, stencil, blit }
     }
 }

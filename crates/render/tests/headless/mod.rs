@@ -4,7 +4,7 @@
 
 pub(crate) mod device;
 
-use render::dose::{DoseError, DoseRenderer, DoseTiles};
+use render::dose::{DoseError, DoseRenderer, DoseShow, DoseTiles};
 use render::plan::{PlanFrame, PlanRenderer};
 use render::read_back;
 
@@ -74,6 +74,16 @@ impl Headless {
         Ok(done)
     }
 
+    /// Colours a dose and waits for it. Returns whether anything was drawn.
+    pub(crate) fn show(&self, renderer: &mut DoseRenderer, show: &DoseShow) -> bool {
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let drawn = renderer.show(&self.device, &self.queue, &mut encoder, show.clone());
+        self.queue.submit([encoder.finish()]);
+        self.wait();
+        drawn
+    }
+
     /// Draws a frame on a ground (red, green, blue, opaque) and reads its pixels back, row by row
     /// from the upper left.
     pub(crate) fn pixels(
@@ -89,22 +99,10 @@ impl Headless {
     /// What a paint leaves on a ground (red, green, blue, opaque), row by row from the upper left.
     pub(crate) fn painted(
         &self,
-        size_px: [u32; 2],
-        ground: [f64; 3],
-        paint: impl FnOnce(&mut wgpu::RenderPass<'_>),
-    ) -> Vec<[u8; 4]> {
-        let target = self.paint(size_px, ground, paint);
-        let bytes = read_back(&self.device, &self.queue, &target).expect("readable");
-        bytes.as_chunks::<4>().0.to_vec()
-    }
-
-    /// Paints onto a ground, and does not wait for it.
-    pub(crate) fn paint(
-        &self,
         [width, height]: [u32; 2],
         [r, g, b]: [f64; 3],
         paint: impl FnOnce(&mut wgpu::RenderPass<'_>),
-    ) -> wgpu::Texture {
+    ) -> Vec<[u8; 4]> {
         let size = wgpu::Extent3d { width, height, depth_or_array_layers: 1 };
         let target = self.device.create_texture(&wgpu::TextureDescriptor {
             label: None,
@@ -134,7 +132,8 @@ impl Headless {
             paint(&mut pass);
         }
         self.queue.submit([encoder.finish()]);
-        target
+        let bytes = read_back(&self.device, &self.queue, &target).expect("readable");
+        bytes.as_chunks::<4>().0.to_vec()
     }
 
     /// Waits until the device has done all it was told.
