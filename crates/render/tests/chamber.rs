@@ -54,7 +54,7 @@ impl Bench {
 
     fn count(&self, colour: Colour) -> usize {
         let texture = self.renderer.picture().unwrap();
-        let pixels = device::pixels(&self.device, &self.queue, texture).unwrap();
+        let pixels = render::read_back(&self.device, &self.queue, texture).unwrap();
         pixels.as_chunks::<4>().0.iter().filter(|pixel| pixel[..3] == colour[..3]).count()
     }
 }

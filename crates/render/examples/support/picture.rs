@@ -1,6 +1,6 @@
 //! Pictures as PNG.
 
-use super::device::pixels;
+use render::read_back;
 
 /// Reads a texture of RGBA bytes back and packs it as PNG.
 ///
@@ -15,7 +15,7 @@ pub(crate) fn png(
     let mut encoder = png::Encoder::new(&mut bytes, texture.width(), texture.height());
     encoder.set_color(png::ColorType::Rgba);
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(&pixels(device, queue, texture)?)?;
+    writer.write_image_data(&read_back(device, queue, texture)?)?;
     writer.finish()?;
     Ok(bytes)
 }

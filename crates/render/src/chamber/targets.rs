@@ -1,6 +1,7 @@
 //! The textures that the chamber is drawn into, sized to the viewport.
 
 use super::pipelines::Pipelines;
+use crate::picture::{texture, view_of};
 use wgpu::{BindGroup, Device, TextureFormat, TextureUsages, TextureView};
 
 /// Of the picture: sRGB values written as they are.
@@ -35,53 +36,42 @@ impl Targets {
     ) -> Self {
         let drawn = TextureUsages::RENDER_ATTACHMENT;
         let read = drawn | TextureUsages::TEXTURE_BINDING;
-        let make = |label: &str, format: TextureFormat, sample_count: u32, usage: TextureUsages| {
-            device.create_texture(&wgpu::TextureDescriptor {
-                label: Some(label),
-                size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
-                mip_level_count: 1,
-                sample_count,
-                dimension: wgpu::TextureDimension::D2,
-                format,
-                usage,
-                view_formats: &[],
-            })
+        let make = |label: &str, format, samples, usage| {
+            texture(device, label, size, format, samples, usage)
         };
-        let view =
-            |texture: &wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
-        let plain = view(&make("chamber colour", COLOUR, 1, read));
+        let plain = view_of(&make("chamber colour", COLOUR, 1, read));
         let (colour, resolved) = if samples > 1 {
-            let many = view(&make("chamber colour samples", COLOUR, samples, drawn));
+            let many = view_of(&make("chamber colour samples", COLOUR, samples, drawn));
             (many, Some(plain.clone()))
         } else {
             (plain.clone(), None)
         };
-        let marks = view(&make("chamber marks", MARK, samples, read));
+        let marks = view_of(&make("chamber marks", MARK, samples, read));
         let depth_texture = make("chamber depth", DEPTH, samples, read);
         let depth_alone = depth_texture.create_view(&wgpu::TextureViewDescriptor {
             aspect: wgpu::TextureAspect::DepthOnly,
             ..wgpu::TextureViewDescriptor::default()
         });
         let picture = make("chamber picture", COLOUR, 1, read | TextureUsages::COPY_SRC);
-        let picture_view = view(&picture);
+        let picture_view = view_of(&picture);
         let sampler = sampler(device);
-        let texture = |binding: u32, view| wgpu::BindGroupEntry {
+        let bound = |binding: u32, view| wgpu::BindGroupEntry {
             binding,
             resource: wgpu::BindingResource::TextureView(view),
         };
         let compose = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("chamber compose"),
             layout: &pipelines.compose_layout,
-            entries: &[texture(0, &plain), texture(1, &marks), texture(2, &depth_alone)],
+            entries: &[bound(0, &plain), bound(1, &marks), bound(2, &depth_alone)],
         });
         let sampler =
             wgpu::BindGroupEntry { binding: 1, resource: wgpu::BindingResource::Sampler(&sampler) };
         let blit = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("chamber blit"),
             layout: &pipelines.blit_layout,
-            entries: &[texture(0, &picture_view), sampler],
+            entries: &[bound(0, &picture_view), sampler],
         });
-        let depth = view(&depth_texture);
+        let depth = view_of(&depth_texture);
         Self { size, colour, resolved, marks, depth, picture, picture_view, compose, blit }
     }
 }

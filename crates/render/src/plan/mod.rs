@@ -20,8 +20,10 @@ pub use lines::{Dash, Ink, LineLayer, LineSet, Segment, Shade, Width};
 pub use scale::{ColourScale, Ground};
 pub use view::PlanView;
 
+use crate::blit::{Blit, COLOUR};
+use crate::picture::{texture, view_of};
 use frame::{seen, view_uniform};
-use pipelines::{COLOUR, Pipelines, STENCIL, StyleUniform, ViewUniform};
+use pipelines::{Pipelines, STENCIL, StyleUniform, ViewUniform};
 use std::ops::Range;
 use store::{Fan, Store};
 use wgpu::util::DeviceExt as _;
@@ -43,7 +45,7 @@ const CLIP_FROM_PX_PER_NM: f64 = 0.02;
 /// Draws plans. Holds what is on the graphics card.
 pub struct PlanRenderer {
     pipelines: Pipelines,
-    nearest: wgpu::Sampler,
+    blit: Blit,
     store: Store,
     view: wgpu::Buffer,
     scale: wgpu::Texture,
@@ -65,8 +67,8 @@ impl PlanRenderer {
     /// Prepares for a window whose colours have the format `target`, without multisampling or
     /// depth.
     pub fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
-        let pipelines = Pipelines::new(device, target);
-        let nearest = device.create_sampler(&wgpu::SamplerDescriptor::default());
+        let pipelines = Pipelines::new(device);
+        let blit = Blit::new(device, target);
         let view = device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("plan view"),
             size: size_of::<ViewUniform>() as u64,
@@ -74,7 +76,7 @@ impl PlanRenderer {
             mapped_at_creation: false,
         });
         let usage = wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_DST;
-        let scale = texture(device, [256, 1], COLOUR, usage);
+        let scale = texture(device, "plan scale", [256, 1], COLOUR, 1, usage);
         let view_group = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("plan view"),
             layout: &pipelines.view_layout,
@@ -82,14 +84,12 @@ impl PlanRenderer {
                 wgpu::BindGroupEntry { binding: 0, resource: view.as_entire_binding() },
                 wgpu::BindGroupEntry {
                     binding: 1,
-                    resource: wgpu::BindingResource::TextureView(
-                        &scale.create_view(&wgpu::TextureViewDescriptor::default()),
-                    ),
+                    resource: wgpu::BindingResource::TextureView(&view_of(&scale)),
                 },
             ],
         });
         let store = Store::new();
-        Self { pipelines, nearest, store, view, scale, view_group, picture: None, shown: None }
+        Self { pipelines, blit, store, view, scale, view_group, picture: None, shown: None }
     }
 
     /// Draws a frame into the picture, unless the picture already shows it. Returns whether
@@ -138,9 +138,7 @@ impl PlanRenderer {
     /// Puts the picture onto the viewport of a render pass, over what is there.
     pub fn paint(&self, pass: &mut wgpu::RenderPass<'_>) {
         if let Some(picture) = &self.picture {
-            pass.set_pipeline(&self.pipelines.blit);
-            pass.set_bind_group(0, &picture.blit, &[]);
-            pass.draw(0..3, 0..1);
+            self.blit.paint(pass, &picture.blit);
         }
     }
 
@@ -256,24 +254,9 @@ impl PlanRenderer {
         let attachment = wgpu::TextureUsages::RENDER_ATTACHMENT;
         let usage =
             attachment | wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_SRC;
-        let view =
-            |texture: wgpu::Texture| texture.create_view(&wgpu::TextureViewDescriptor::default());
-        let colour = view(texture(device, size_px, COLOUR, usage));
-        let stencil = view(texture(device, size_px, STENCIL, attachment));
-        let blit = device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some("plan blit"),
-            layout: &self.pipelines.blit_layout,
-            entries: &[
-                wgpu::BindGroupEntry {
-                    binding: 0,
-                    resource: wgpu::BindingResource::TextureView(&colour),
-                },
-                wgpu::BindGroupEntry {
-                    binding: 1,
-                    resource: wgpu::BindingResource::Sampler(&self.nearest),
-                },
-            ],
-        });
+        let colour = view_of(&texture(device, "plan", size_px, COLOUR, 1, usage));
+        let stencil = view_of(&texture(device, "plan stencil", size_px, STENCIL, 1, attachment));
+        let blit = self.blit.bind(device, &colour);
         Picture { size_px, colour, stencil, blit }
     }
 }
@@ -321,24 +304,6 @@ fn strokes<'a>(frame: &'a PlanFrame, styles: &mut Vec<StyleUniform>) -> Vec<Stro
         }
     }
     strokes
-}
-
-fn texture(
-    device: &wgpu::Device,
-    size_px: [u32; 2],
-    format: wgpu::TextureFormat,
-    usage: wgpu::TextureUsages,
-) -> wgpu::Texture {
-    device.create_texture(&wgpu::TextureDescriptor {
-        label: Some("plan"),
-        size: wgpu::Extent3d { width: size_px[0], height: size_px[1], depth_or_array_layers: 1 },
-        mip_level_count: 1,
-        sample_count: 1,
-        dimension: wgpu::TextureDimension::D2,
-        format,
-        usage,
-        view_formats: &[],
-    })
 }
 
 fn offset(style: usize) -> u32 {

@@ -1,9 +1,9 @@
 //! What the graphics card is told once: shaders, layouts and states.
 
+use crate::blit::COLOUR;
+use crate::pipeline::{Recipe, pipeline};
 use std::num::NonZeroU64;
 
-/// Colour of the picture: 8 bits, in the screen's own encoding, premultiplied.
-pub(super) const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 /// The stencil that fills count in.
 pub(super) const STENCIL: wgpu::TextureFormat = wgpu::TextureFormat::Stencil8;
 
@@ -35,17 +35,14 @@ pub(super) struct StyleUniform {
 pub(super) struct Pipelines {
     pub view_layout: wgpu::BindGroupLayout,
     pub style_layout: wgpu::BindGroupLayout,
-    pub blit_layout: wgpu::BindGroupLayout,
     pub lines: wgpu::RenderPipeline,
     pub count: wgpu::RenderPipeline,
     pub cover: wgpu::RenderPipeline,
-    pub blit: wgpu::RenderPipeline,
 }
 
 impl Pipelines {
-    /// `target` is the format of what the picture is blitted onto.
-    pub(super) fn new(device: &wgpu::Device, target: wgpu::TextureFormat) -> Self {
-        let [view_layout, style_layout, blit_layout] = layouts(device);
+    pub(super) fn new(device: &wgpu::Device) -> Self {
+        let [view_layout, style_layout] = layouts(device);
         let pipeline_layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
             device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
                 label: Some("plan"),
@@ -54,7 +51,6 @@ impl Pipelines {
             })
         };
         let drawing = pipeline_layout(&[Some(&view_layout), Some(&style_layout)]);
-        let blitting = pipeline_layout(&[Some(&blit_layout)]);
         let module = |source: wgpu::ShaderModuleDescriptor| device.create_shader_module(source);
         let line = module(in_frame(
             "line.wgsl",
@@ -64,7 +60,6 @@ impl Pipelines {
             "fill.wgsl",
             concat!(include_str!("frame.wgsl"), include_str!("fill.wgsl")),
         ));
-        let blit = module(wgpu::include_wgsl!("blit.wgsl"));
 
         let lines = lines_pipeline(device, &drawing, &line);
         let count = count_pipeline(device, &drawing, &fill);
@@ -82,26 +77,12 @@ impl Pipelines {
                 writes: wgpu::ColorWrites::ALL,
             },
         );
-        let blit = pipeline(
-            device,
-            &Recipe {
-                label: "plan blit",
-                layout: &blitting,
-                module: &blit,
-                entries: ["corner", "copy"],
-                buffers: &[],
-                topology: wgpu::PrimitiveTopology::TriangleList,
-                stencil: None,
-                target,
-                writes: wgpu::ColorWrites::ALL,
-            },
-        );
-        Self { view_layout, style_layout, blit_layout, lines, count, cover, blit }
+        Self { view_layout, style_layout, lines, count, cover }
     }
 }
 
-/// What pipelines are bound to: the view, the style of a stroke, the picture.
-fn layouts(device: &wgpu::Device) -> [wgpu::BindGroupLayout; 3] {
+/// What pipelines are bound to: the view, the style of a stroke.
+fn layouts(device: &wgpu::Device) -> [wgpu::BindGroupLayout; 2] {
     let both = wgpu::ShaderStages::VERTEX_FRAGMENT;
     let texture = wgpu::BindingType::Texture {
         sample_type: wgpu::TextureSampleType::Float { filterable: true },
@@ -126,11 +107,9 @@ fn layouts(device: &wgpu::Device) -> [wgpu::BindGroupLayout; 3] {
             entries: &entries,
         })
     };
-    let nearest = wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering);
     [
         layout("plan view", &[uniform(false, size_of::<ViewUniform>()), texture]),
         layout("plan style", &[uniform(true, size_of::<StyleUniform>())]),
-        layout("plan blit", &[texture, nearest]),
     ]
 }
 
@@ -220,48 +199,6 @@ fn stencil(front: wgpu::StencilFaceState, back: wgpu::StencilFaceState) -> wgpu:
         stencil: wgpu::StencilState { front, back, read_mask: 0xff, write_mask: 0xff },
         bias: wgpu::DepthBiasState::default(),
     }
-}
-
-/// What differs between the pipelines.
-struct Recipe<'a> {
-    label: &'a str,
-    layout: &'a wgpu::PipelineLayout,
-    module: &'a wgpu::ShaderModule,
-    /// Names of the vertex and the fragment function.
-    entries: [&'a str; 2],
-    buffers: &'a [Option<wgpu::VertexBufferLayout<'a>>],
-    topology: wgpu::PrimitiveTopology,
-    stencil: Option<wgpu::DepthStencilState>,
-    target: wgpu::TextureFormat,
-    writes: wgpu::ColorWrites,
-}
-
-fn pipeline(device: &wgpu::Device, recipe: &Recipe<'_>) -> wgpu::RenderPipeline {
-    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
-        label: Some(recipe.label),
-        layout: Some(recipe.layout),
-        vertex: wgpu::VertexState {
-            module: recipe.module,
-            entry_point: Some(recipe.entries[0]),
-            compilation_options: wgpu::PipelineCompilationOptions::default(),
-            buffers: recipe.buffers,
-        },
-        primitive: wgpu::PrimitiveState { topology: recipe.topology, ..Default::default() },
-        depth_stencil: recipe.stencil.clone(),
-        multisample: wgpu::MultisampleState::default(),
-        fragment: Some(wgpu::FragmentState {
-            module: recipe.module,
-            entry_point: Some(recipe.entries[1]),
-            compilation_options: wgpu::PipelineCompilationOptions::default(),
-            targets: &[Some(wgpu::ColorTargetState {
-                format: recipe.target,
-                blend: Some(wgpu::BlendState::PREMULTIPLIED_ALPHA_BLENDING),
-                write_mask: recipe.writes,
-            })],
-        }),
-        multiview_mask: None,
-        cache: None,
-    })
 }
 
 /// A shader behind the declarations that lines and fills share.

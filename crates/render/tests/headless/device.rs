@@ -27,35 +27,3 @@ pub(crate) fn adapter(
     let name = format!("{} ({:?}, {:?})", info.name, info.device_type, info.backend);
     Ok((device, queue, name))
 }
-
-/// Reads a texture of RGBA bytes back, line by line from the top.
-///
-/// # Errors
-/// If the adapter does not give it.
-pub(crate) fn pixels(
-    device: &wgpu::Device,
-    queue: &wgpu::Queue,
-    texture: &wgpu::Texture,
-) -> Result<Vec<u8>, Box<dyn std::error::Error>> {
-    let (width, height) = (texture.width(), texture.height());
-    let row = (width * 4).next_multiple_of(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT);
-    let buffer = device.create_buffer(&wgpu::BufferDescriptor {
-        label: Some("picture"),
-        size: u64::from(row) * u64::from(height),
-        usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
-        mapped_at_creation: false,
-    });
-    let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-    let layout =
-        wgpu::TexelCopyBufferLayout { offset: 0, bytes_per_row: Some(row), rows_per_image: None };
-    encoder.copy_texture_to_buffer(
-        texture.as_image_copy(),
-        wgpu::TexelCopyBufferInfo { buffer: &buffer, layout },
-        texture.size(),
-    );
-    queue.submit([encoder.finish()]);
-    buffer.map_async(wgpu::MapMode::Read, .., |_| {});
-    device.poll(wgpu::PollType::wait_indefinitely())?;
-    let bytes = buffer.slice(..).get_mapped_range()?;
-    Ok(bytes.chunks(row as usize).flat_map(|line| &line[..width as usize * 4]).copied().collect())
-}

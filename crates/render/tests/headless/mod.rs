@@ -4,7 +4,11 @@
 
 pub(crate) mod device;
 
+use render::dose::{DoseError, DoseRenderer, DoseShow, DoseTiles};
 use render::plan::{PlanFrame, PlanRenderer};
+use render::read_back;
+
+use std::sync::Arc;
 
 /// A device, and what it is.
 pub(crate) struct Headless {
@@ -25,8 +29,20 @@ impl Headless {
     /// # Errors
     /// What is missing, in words.
     pub(crate) fn new() -> Result<Self, Box<dyn std::error::Error>> {
-        let limits = |own| wgpu::Limits::downlevel_webgl2_defaults().using_resolution(own);
-        let (device, queue, adapter) = device::adapter(limits)?;
+        Self::with(wgpu::Limits::downlevel_webgl2_defaults())
+    }
+
+    /// The best adapter there is, held to the least that can compute.
+    ///
+    /// # Errors
+    /// What is missing, in words.
+    pub(crate) fn computing() -> Result<Self, Box<dyn std::error::Error>> {
+        Self::with(wgpu::Limits::downlevel_defaults())
+    }
+
+    /// The best adapter there is, held to limits except in the size of pictures.
+    fn with(limits: wgpu::Limits) -> Result<Self, Box<dyn std::error::Error>> {
+        let (device, queue, adapter) = device::adapter(|own| limits.using_resolution(own))?;
         Ok(Self { adapter, device, queue })
     }
 
@@ -41,6 +57,33 @@ impl Headless {
         drawn
     }
 
+    /// Sums up a dose and waits for it. Returns whether anything was done.
+    ///
+    /// # Errors
+    /// Those of the renderer.
+    pub(crate) fn sum_up(
+        &self,
+        renderer: &mut DoseRenderer,
+        tiles: &Arc<DoseTiles>,
+    ) -> Result<bool, DoseError> {
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let done = renderer.prepare(&self.device, &mut encoder, tiles)?;
+        self.queue.submit([encoder.finish()]);
+        self.wait();
+        Ok(done)
+    }
+
+    /// Colours a dose and waits for it. Returns whether anything was drawn.
+    pub(crate) fn show(&self, renderer: &mut DoseRenderer, show: &DoseShow) -> bool {
+        let mut encoder =
+            self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let drawn = renderer.show(&self.device, &self.queue, &mut encoder, show.clone());
+        self.queue.submit([encoder.finish()]);
+        self.wait();
+        drawn
+    }
+
     /// Draws a frame on a ground (red, green, blue, opaque) and reads its pixels back, row by row
     /// from the upper left.
     pub(crate) fn pixels(
@@ -50,7 +93,16 @@ impl Headless {
         ground: [f64; 3],
     ) -> Vec<[u8; 4]> {
         self.prepare(renderer, frame);
-        let [width, height] = frame.size_px;
+        self.painted(frame.size_px, ground, |pass| renderer.paint(pass))
+    }
+
+    /// What a paint leaves on a ground (red, green, blue, opaque), row by row from the upper left.
+    pub(crate) fn painted(
+        &self,
+        [width, height]: [u32; 2],
+        [r, g, b]: [f64; 3],
+        paint: impl FnOnce(&mut wgpu::RenderPass<'_>),
+    ) -> Vec<[u8; 4]> {
         let size = wgpu::Extent3d { width, height, depth_or_array_layers: 1 };
         let target = self.device.create_texture(&wgpu::TextureDescriptor {
             label: None,
@@ -65,7 +117,6 @@ impl Headless {
         let mut encoder =
             self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         {
-            let [r, g, b] = ground;
             let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
                 color_attachments: &[Some(wgpu::RenderPassColorAttachment {
                     view: &target.create_view(&wgpu::TextureViewDescriptor::default()),
@@ -78,10 +129,10 @@ impl Headless {
                 })],
                 ..Default::default()
             });
-            renderer.paint(&mut pass);
+            paint(&mut pass);
         }
         self.queue.submit([encoder.finish()]);
-        let bytes = device::pixels(&self.device, &self.queue, &target).expect("readable");
+        let bytes = read_back(&self.device, &self.queue, &target).expect("readable");
         bytes.as_chunks::<4>().0.to_vec()
     }
 

@@ -2,14 +2,13 @@
 
 use super::App;
 use super::prompt::{Closing, Prompt};
+use super::strip::SAVING;
 use crate::state::actions::{Edit, Purpose};
 use crate::work::files::{self, SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
 use std::path::{Path, PathBuf};
 
-/// What the strip calls it while it runs.
-pub(super) const SAVING: &str = "Saving";
 
 fn folder_of(file: &Path) -> &Path {
     file.parent().unwrap_or(Path::new(""))

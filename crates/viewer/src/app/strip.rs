@@ -1,6 +1,5 @@
 //! The title strip: menus, the job's name and state, undo, running work.
 
-use super::saving::SAVING;
 use crate::state::actions::Action;
 use crate::state::arrangement::single;
 use crate::state::commands::{COMMANDS, Command, Group};
@@ -11,6 +10,9 @@ use crate::work::scheduler::{Running, TaskKind};
 use egui::{Align, Layout, RichText, Ui};
 use std::path::PathBuf;
 use std::time::Duration;
+
+/// What the strip calls it while it runs.
+pub(super) const SAVING: &str = "Saving";
 
 /// Shows the strip; `cancel` receives the kind of work that is to be cancelled.
 pub(crate) fn show(
