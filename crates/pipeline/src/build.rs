@@ -1,15 +1,16 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
-use crate::exposures::{ExposureTable, melt};
+use crate::exposures::{ExposureTable, ExposuresError, powder};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::tables::{header, placement_row};
 use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};
+use estimate::Powder;
 use job::{Placement, Recipe};
 use scan_path::Header;
-use scan_strategy::{ExposeError, Melt};
+use scan_strategy::Melt;
 use slicing::SlicingError;
 use std::sync::Arc;
 
@@ -40,7 +41,7 @@ pub enum BuildError {
     },
     /// A recipe that cannot be carried out.
     #[error(transparent)]
-    Exposures(#[from] ExposeError),
+    Exposures(#[from] ExposuresError),
     /// Not a failure; see [`Cancelled`].
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -157,7 +158,12 @@ impl Build {
 
     /// What the beam melts with the recipe of this number.
     pub fn melt(&self, recipe: usize) -> Melt {
-        melt(&self.loaded.recipes[recipe].recipe, &self.loaded.machine)
+        self.exposures.melt(recipe)
+    }
+
+    /// The powder of the recipe of this number.
+    pub fn powder(&self, recipe: usize) -> Powder {
+        powder(&self.loaded.recipes[recipe].recipe.material)
     }
 
     /// What layers of this build had to report, as findings with places.

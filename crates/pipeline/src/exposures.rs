@@ -3,7 +3,8 @@
 
 use crate::load::Loaded;
 use base::NM_PER_MM;
-use job::recipe::{Exposure, ThinWalls};
+use estimate::{Beam, EstimateError, Powder};
+use job::recipe::{Exposure, Material, ThinWalls};
 use job::{Machine, Recipe};
 use scan_path::ExposureRow;
 use scan_strategy::{ExposeError, Melt, energy_factor, energy_steps};
@@ -16,9 +17,21 @@ pub(crate) struct ExposureTable {
     recipes: Vec<Rows>,
 }
 
-/// Where the rows of one recipe stand.
+/// Why there is no exposure table.
+#[derive(Debug, thiserror::Error)]
+pub enum ExposuresError {
+    /// A recipe that cannot be carried out.
+    #[error(transparent)]
+    Recipe(#[from] ExposeError),
+    /// A beam that cannot be.
+    #[error(transparent)]
+    Beam(#[from] EstimateError),
+}
+
+/// Where the rows of one recipe stand, and what it melts.
 #[derive(Debug)]
 struct Rows {
+    melt: Melt,
     named: usize,
     walls: Option<WallRows>,
 }
@@ -37,7 +50,7 @@ impl ExposureTable {
     ///
     /// # Errors
     /// If a recipe cannot be carried out.
-    pub(crate) fn of(loaded: &Loaded) -> Result<Self, ExposeError> {
+    pub(crate) fn of(loaded: &Loaded) -> Result<Self, ExposuresError> {
         let mut table = Self::default();
         for entry in &loaded.recipes {
             table.add(&entry.recipe, &loaded.machine)?;
@@ -45,12 +58,13 @@ impl ExposureTable {
         Ok(table)
     }
 
-    fn add(&mut self, recipe: &Recipe, machine: &Machine) -> Result<(), ExposeError> {
+    fn add(&mut self, recipe: &Recipe, machine: &Machine) -> Result<(), ExposuresError> {
+        let melt = melt(recipe, machine)?;
         let named = self.rows.len();
         self.rows.extend(recipe.exposures.iter().map(|exposure| row(recipe, exposure)));
         let mut walls = None;
         if let ThinWalls::Expose { exposure: name, .. } = &recipe.thin_walls
-            && let Some(steps) = energy_steps(recipe, melt(recipe, machine))?
+            && let Some(steps) = energy_steps(recipe, melt)?
             && let Some(number) = recipe.exposures.iter().position(|e| e.name == *name)
         {
             let (exposure, first) = (&recipe.exposures[number], self.rows.len());
@@ -59,8 +73,13 @@ impl ExposureTable {
             self.rows.extend(changed.map(|step| wall_row(recipe, exposure, step, power)));
             walls = Some(WallRows { steps, named: named + number, first });
         }
-        self.recipes.push(Rows { named, walls });
+        self.recipes.push(Rows { melt, named, walls });
         Ok(())
+    }
+
+    /// What the beam melts with a recipe.
+    pub(crate) fn melt(&self, recipe: usize) -> Melt {
+        self.recipes[recipe].melt
     }
 
     /// Row of a named exposure of a recipe.
@@ -83,11 +102,29 @@ impl ExposureTable {
 }
 
 /// What the beam melts with a recipe on a machine: one layer of nominal powder depth.
-pub(crate) fn melt(recipe: &Recipe, machine: &Machine) -> Melt {
-    let _ = machine;
-    Melt {
-        beam: estimate::Beam::new(0.25).unwrap(),
-        threshold_j_mm2: 0.064_766_25 * recipe.layer_thickness_mm,
+///
+/// # Errors
+/// If the machine's beam has no usable radius; a validated machine's has.
+pub(crate) fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
+    Ok(Melt {
+        beam: Beam::new(machine.laser.spot_radius_mm)?,
+        threshold_j_mm2: powder(&recipe.material).threshold_nominal(recipe.layer_thickness_mm),
+    })
+}
+
+/// The powder that a recipe describes.
+pub(crate) fn powder(material: &Material) -> Powder {
+    let Material { bed_temperature_c, melting_temperature_c, .. } = *material;
+    let Material { heat_capacity_j_g_k, latent_heat_j_g, absorbed_fraction, .. } = *material;
+    let Material { bed_density_g_cm3, part_density_g_cm3, .. } = *material;
+    Powder {
+        bed_temperature_c,
+        melting_temperature_c,
+        heat_capacity_j_g_k,
+        latent_heat_j_g,
+        bed_density_g_cm3,
+        part_density_g_cm3,
+        absorbed_fraction,
     }
 }
 

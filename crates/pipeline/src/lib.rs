@@ -34,6 +34,7 @@ pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
+pub use exposures::ExposuresError;
 pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError};
 pub use load::{

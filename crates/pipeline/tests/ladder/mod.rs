@@ -26,7 +26,6 @@ pub(crate) enum Shape {
 /// What the dose across a wall says, over all stations and layers looked at.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Rung {
-    pub(crate) width_mm: f64,
     /// Narrowest and widest predicted width, mm.
     pub(crate) melted_mm: [f64; 2],
     /// Least dose deeper than 20 µm inside the wall, over the threshold.
@@ -108,13 +107,8 @@ pub(crate) fn climb(recipe: &Recipe, shape: Shape, width_mm: f64) -> Rung {
     let melt = build.melt(0);
     let (threshold, mean) = (melt.threshold_j_mm2, recipe.area_energy_j_mm2(&recipe.core).unwrap());
     let first = build.layer_count() - 7;
-    let mut rung = Rung {
-        width_mm,
-        melted_mm: [f64::MAX, 0.0],
-        least: f64::MAX,
-        most: 0.0,
-        core: [f64::MAX, 0.0],
-    };
+    let mut rung =
+        Rung { melted_mm: [f64::MAX, 0.0], least: f64::MAX, most: 0.0, core: [f64::MAX, 0.0] };
     // the middle of the mesh's bounds stands at the origin
     let centre = match shape {
         Shape::Straight(_) => [0.0, 0.0],

@@ -9,7 +9,6 @@ use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
 use std::path::{Path, PathBuf};
 
-
 fn folder_of(file: &Path) -> &Path {
     file.parent().unwrap_or(Path::new(""))
 }
