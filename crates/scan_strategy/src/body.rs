@@ -6,7 +6,7 @@ use crate::polyline::Polyline;
 use crate::walls::caps::{has_caps, lengthened};
 use crate::walls::rules::Rules;
 use crate::walls::stretches::stretches;
-use base::NM_PER_MM;
+use base::{NM_PER_MM, Point};
 use job::recipe::ThinWalls;
 use region::{
     Centreline, CentrelineOptions, Centrelines, Join, Region, centrelines, clip_polyline,
@@ -114,10 +114,7 @@ impl Body {
 
     /// Rings along narrow walls beyond the contours, in `within` if that is given.
     pub(crate) fn rings_along(&mut self, rules: &Rules, within: Option<&Region>) -> Vec<Polyline> {
-        let mut walls = self.narrow_walls(rules).clone();
-        if let Some(within) = within {
-            walls = intersection(&walls, within);
-        }
+        let walls = self.walls_within(rules, within);
         let mut rings = Vec::new();
         for (ring, _) in rules.further_rings() {
             if walls.is_empty() {
@@ -137,35 +134,54 @@ impl Body {
         within: Option<&Region>,
         step: impl Fn(f64) -> T,
     ) -> Vec<(T, Polyline)> {
-        let mut walls = self.narrow_walls(rules).clone();
-        if let Some(within) = within {
-            walls = intersection(&walls, within);
+        let walls = self.walls_within(rules, within);
+        if walls.is_empty() {
+            return Vec::new();
+        }
+        let what = |width: f64| rules.middle(width).map(|m| (step(m.share), m.unless_ring));
+        let reach = |width: f64| rules.middle_reach(width);
+        let mut found = Vec::new();
+        for (line, caps) in self.middles() {
+            for stretch in stretches(line, SHORTEST_STRETCH_NM, what) {
+                let Some((step, unless_ring)) = stretch.what else { continue };
+                let points = lengthened(&stretch.line, line, caps, reach);
+                found.push((step, unless_ring, points, stretch.line.closed));
+            }
         }
         let mut lines = Vec::new();
-        for (line, caps) in self.middles().filter(|_| !walls.is_empty()) {
-            let share = |width: f64| rules.middle_share(width).map(&step);
-            for stretch in stretches(line, SHORTEST_STRETCH_NM, share) {
-                let Some(step) = stretch.what else { continue };
-                let reach = |width: f64| rules.middle_reach(width);
-                let points = lengthened(&stretch.line, line, caps, reach);
-                if stretch.line.closed {
-                    lines.extend(clip_ring(&points, &walls).into_iter().map(|ring| (step, ring)));
-                } else {
-                    let pieces = clip_polyline(&points, &walls).into_iter();
-                    lines.extend(
-                        pieces
-                            .filter(|points| points.len() > 1)
-                            .map(|points| (step, Polyline { points, is_closed: false })),
-                    );
+        for (step, unless_ring, points, is_closed) in found {
+            let pieces = clip(&points, is_closed, &walls);
+            let pieces = match unless_ring {
+                None => pieces,
+                Some(ring) => {
+                    let without = self.narrow(rules.ring_from_width(ring) / 2);
+                    let of = |piece: Polyline| clip(&piece.points, piece.is_closed, without);
+                    pieces.into_iter().flat_map(of).collect()
                 }
-            }
+            };
+            lines.extend(pieces.into_iter().map(|piece| (step, piece)));
         }
         lines
     }
+
+    /// The narrow walls of a strategy, in `within` if that is given.
+    fn walls_within(&mut self, rules: &Rules, within: Option<&Region>) -> Region {
+        let walls = self.narrow_walls(rules);
+        within.map_or_else(|| walls.clone(), |within| intersection(walls, within))
+    }
+}
+
+/// The parts of a polyline that lie in a region.
+fn clip(points: &[Point], is_closed: bool, within: &Region) -> Vec<Polyline> {
+    if is_closed {
+        return clip_ring(points, within);
+    }
+    let pieces = clip_polyline(points, within).into_iter().filter(|piece| piece.len() > 1);
+    pieces.map(|points| Polyline { points, is_closed: false }).collect()
 }
 
 /// The parts of a ring that lie in a region; a ring's first point is not repeated.
-pub(crate) fn clip_ring(ring: &[base::Point], within: &Region) -> Vec<Polyline> {
+pub(crate) fn clip_ring(ring: &[Point], within: &Region) -> Vec<Polyline> {
     let closed: Vec<_> = ring.iter().chain(ring.first()).copied().collect();
     let cut = clip_polyline(&closed, within).into_iter().filter(|piece| piece.len() >= 2);
     cut.map(|mut points| {

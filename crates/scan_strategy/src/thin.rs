@@ -6,6 +6,7 @@ use crate::polyline::Polyline;
 use crate::walls::caps::lengthened;
 use crate::walls::energy::{energy_factor, line_energy, single_below, step_for};
 use crate::walls::melt::Melt;
+use crate::walls::rules::UNDECIDED_NM;
 use crate::walls::stretches::{Stretch, stretches};
 use base::{NM_PER_MM, Point};
 use job::Recipe;
@@ -93,9 +94,11 @@ impl<'a> Rescue<'a> {
     }
 
     /// The stretches of middles that are too narrow for two contours, each with the step of the energy
-    /// that melts its width. Short necks between contours that pass them are none.
+    /// that melts its width. Short necks between contours that pass them are none, nor are walls that have
+    /// their contours after all.
     fn singles(&mut self, body: &mut Body) -> Vec<Stretch<i32>> {
-        let (melt, named, below) = (self.melt, self.energy_j_mm, f64::from(self.single_below));
+        let (melt, named) = (self.melt, self.energy_j_mm);
+        let below = f64::from(self.single_below) + UNDECIDED_NM;
         let step = |width: f64| {
             let energy = melt.energy_for_width(width / NM_PER_MM);
             (width < below).then(|| step_for(energy / named))

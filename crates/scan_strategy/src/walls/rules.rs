@@ -33,12 +33,25 @@ const LEAST_SHARE: f64 = 0.4;
 /// lie farther apart than hatch lines.
 const MOST_SHARE: f64 = 1.75;
 
+/// A wall this little wider than a limit, nm, may be found on either side of it: twice the tolerance of
+/// its middle line. What it gets then follows the ring: the line is there where the ring is not.
+pub(crate) const UNDECIDED_NM: f64 = 12_000.0;
+
 /// How far two contours may push each other's melt front outwards, mm, before the wall gets one
 /// centreline instead. Half a grain of powder is 0.03 mm (common practice, no source).
 const PUSH_MM: f64 = 0.01;
 
 /// The most that a wall too narrow for contours may get, as a multiple of the named exposure.
 const MOST_SINGLE: f64 = 3.0;
+
+/// A line along the middle of a wall.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Middle {
+    /// Its energy as a multiple of a hatch line's.
+    pub(crate) share: f64,
+    /// It is there only where the wall turns out too narrow for this ring.
+    pub(crate) unless_ring: Option<usize>,
+}
 
 /// The lines of a wall for one strategy. Lengths in nm.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,8 +111,7 @@ impl Rules {
     /// How far a line in the middle goes on towards a cap: until it is half a spacing from the
     /// innermost ring there, as the edge of a hatch is.
     pub(crate) fn middle_reach(&self, width: f64) -> f64 {
-        let has_ring = |ring: &usize| width >= f64::from(self.ring_from_width(*ring));
-        let innermost = (0..self.depths.len()).rev().find(has_ring).unwrap_or(0);
+        let innermost = self.innermost(width).unwrap_or(0);
         width / 2.0 - f64::from(self.depths[innermost]) - f64::from(self.spacing) / 2.0
     }
 
@@ -108,17 +120,29 @@ impl Rules {
         self.depths.iter().copied().enumerate().skip(self.contours)
     }
 
-    /// Energy of the line along the middle of a narrow wall as a multiple of a hatch line's; `None` where
-    /// there is no such line. With `r` between the innermost rings and spacing `h`, rings
-    /// count `h` of `r` and the line the rest.
-    pub(crate) fn middle_share(&self, width: f64) -> Option<f64> {
-        let spacing = f64::from(self.spacing);
-        let has_ring = |ring: &usize| width >= f64::from(self.ring_from_width(*ring));
-        let innermost = (0..self.depths.len()).rev().find(has_ring)?;
-        let room = width - 2.0 * f64::from(self.depths[innermost]);
-        let share = (room - spacing) / spacing;
+    /// The line along the middle of a narrow wall; `None` where there is no such line. With `r` between
+    /// the innermost rings and spacing `h`, rings count `h` of `r` and the line the rest.
+    pub(crate) fn middle(&self, width: f64) -> Option<Middle> {
+        let innermost = self.innermost(width)?;
+        if innermost > 0 && width < f64::from(self.ring_from_width(innermost)) + UNDECIDED_NM {
+            let share = self.share(innermost - 1, width);
+            return Some(Middle { share, unless_ring: Some(innermost) });
+        }
+        let share = self.share(innermost, width);
         let is_narrow = width < f64::from(self.narrow_below());
-        (is_narrow && share >= LEAST_SHARE).then_some(share.min(MOST_SHARE))
+        (is_narrow && share >= LEAST_SHARE).then_some(Middle { share, unless_ring: None })
+    }
+
+    /// Number of the innermost ring of a wall.
+    fn innermost(&self, width: f64) -> Option<usize> {
+        let has_ring = |ring: &usize| width >= f64::from(self.ring_from_width(*ring));
+        (0..self.depths.len()).rev().find(has_ring)
+    }
+
+    fn share(&self, innermost: usize, width: f64) -> f64 {
+        let spacing = f64::from(self.spacing);
+        let room = width - 2.0 * f64::from(self.depths[innermost]);
+        ((room - spacing) / spacing).min(MOST_SHARE)
     }
 
     fn ring_from(&self, depth: i32) -> i32 {
@@ -159,8 +183,9 @@ mod tests {
 
     /// Contour at 0.2 mm, hatch every 0.2 mm.
     fn rules() -> Rules {
-        let mut rules = Rules { depths: vec![200], contours: 1, spacing: 200, single_below: 500 };
-        rules.depths.extend([400, 600]);
+        let mut rules =
+            Rules { depths: vec![200_000], contours: 1, spacing: 200_000, single_below: 500_000 };
+        rules.depths.extend([400_000, 600_000]);
         rules
     }
 
@@ -168,13 +193,14 @@ mod tests {
     #[test]
     fn lines_along_a_wall_bring_the_energy_of_the_hatch() {
         let rules = rules();
-        assert_eq!(rules.narrow_below(), 1400);
-        for width in (1000..1400).step_by(5) {
+        assert_eq!(rules.narrow_below(), 1_400_000);
+        for width in (1000..1400).map(|w| w * 1000).step_by(5000) {
             let rings = (1..3).filter(|&ring| width >= rules.ring_from_width(ring)).count();
-            let share = rules.middle_share(f64::from(width)).unwrap_or(0.0);
+            let middle = rules.middle(f64::from(width)).filter(|m| m.unless_ring.is_none());
+            let share = middle.map_or(0.0, |middle| middle.share);
             #[expect(clippy::cast_precision_loss, reason = "a few")]
             let lines = 1.0 + 2.0 * rings as f64 + share; // contours count half on the inside
-            let mean = lines * 200.0 / f64::from(width - 400);
+            let mean = lines * 2e5 / f64::from(width - 400_000);
             assert!((0.85..1.15).contains(&mean), "{width}: {mean}");
         }
     }
