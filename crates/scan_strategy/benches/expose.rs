@@ -3,6 +3,7 @@
 
 use base::Point;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use estimate::Beam;
 use job::Recipe;
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Hatch, Joins, Pattern, Sequence, StartPoint, Strategy,
@@ -10,7 +11,7 @@ use job::recipe::{
 };
 use region::Region;
 use scan_path::{Block, Paths};
-use scan_strategy::{Context, expose};
+use scan_strategy::{Context, Melt, expose};
 use std::hint::black_box;
 
 fn recipe(pattern: Pattern) -> Recipe {
@@ -99,6 +100,11 @@ fn bench_expose(c: &mut Criterion) {
                     spreading_direction_deg: 0.0,
                     placement: 0,
                     exposure_index: &|_| Some(0),
+                    melt: Melt {
+                        beam: Beam::new(0.25).expect("a radius"),
+                        threshold_j_mm2: 0.006_5,
+                    },
+                    wall_exposure_index: &|_| Some(0),
                     beam_at: None,
                 };
                 expose(black_box(&section), None, &context).expect("a recipe that works")

@@ -1,6 +1,7 @@
 //! Whole sections exposed: contours, kinds of region, thin walls, every n-th layer.
 
 use base::Point;
+use estimate::Beam;
 use job::Recipe;
 use job::recipe::{
     ContourOrder, Contours, Exposure, FacingStrategy, Hatch, Joins, Pattern, Sequence, StartPoint,
@@ -9,7 +10,7 @@ use job::recipe::{
 use region::{Join, Region, difference, inset};
 use scan_path::stats;
 use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
-use scan_strategy::{Context, Exposed, Facing, expose, facing};
+use scan_strategy::{Context, Exposed, Facing, Melt, energy_factor, energy_steps, expose, facing};
 
 fn exposure(name: &str) -> Exposure {
     let name = name.to_owned();
@@ -62,6 +63,21 @@ fn recipe() -> Recipe {
     }
 }
 
+/// Beam radius 0.25 mm, and what melts a layer of 0.1 mm of the reference powder.
+fn melt() -> Melt {
+    Melt { beam: Beam::new(0.25).unwrap(), threshold_j_mm2: 0.006_476_625 }
+}
+
+/// Rows of lines along walls: 100 and the step of their energy.
+fn wall(step: i32) -> Option<u16> {
+    u16::try_from(100 + step).ok()
+}
+
+fn centrelines(done: &Exposed) -> Vec<(i32, Vec<Point>)> {
+    let lines = done.blocks.iter().filter(|b| b.kind == ExposureKind::Centreline);
+    lines.flat_map(|b| paths(b).into_iter().map(|p| (i32::from(b.exposure) - 100, p))).collect()
+}
+
 fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, layer: u32) -> Exposed {
     let index = |name: &str| {
         recipe.exposures.iter().position(|e| e.name == name).and_then(|i| u16::try_from(i).ok())
@@ -72,6 +88,8 @@ fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, laye
         spreading_direction_deg: 90.0,
         placement: 7,
         exposure_index: &index,
+        melt: melt(),
+        wall_exposure_index: &wall,
         beam_at: None,
     };
     expose(section, facing, &context).expect("a recipe that works")
@@ -191,13 +209,18 @@ fn a_thin_wall_gets_a_centreline_and_an_account() {
     ];
     let section = Region::from_proper_rings([fin.map(|(x, y)| Point::from_mm(x, y).unwrap())]);
     let done = run(&section, &recipe());
-    let line = done.blocks.last().unwrap();
-    assert_eq!((line.kind, line.exposure), (ExposureKind::Centreline, 2));
-    let [line] = &paths(line)[..] else { panic!("one line") };
-    let xs = line.iter().map(|p| p.x);
-    near(f64::from(xs.clone().max().unwrap()), 14.85e6, 2e4); // as far from the cap as from the sides
+    let lines = centrelines(&done);
+    let (step, fin) = lines.iter().find(|(_, l)| l.iter().any(|p| p.x > 14_000_000)).unwrap();
+    // what it melts is as wide as the wall, and ends where the wall ends
+    let energy = 30.0 / 5000.0 * energy_factor(*step);
+    let (beam, threshold) = (melt().beam, melt().threshold_j_mm2);
+    near(beam.width_of_line(energy, threshold), 0.3, 0.012);
+    let end = fin.iter().map(|p| p.to_mm()[0]).fold(0.0, f64::max);
+    let on_axis = beam.dose_at_edge(beam.peak_of_line(energy), 15.0 - end);
+    near(on_axis / threshold, 1.0, 0.02);
+    let xs = lines.iter().flat_map(|(_, line)| line).map(|p| p.x);
     assert!(xs.min().unwrap() < 10_200_000); // and into the reach of the contours
-    assert!(line.iter().all(|p| (p.y - 5_000_000).abs() <= 10_000 || p.x < 10_000_000));
+    assert!(fin.iter().all(|p| (p.y - 5_000_000).abs() <= 10_000 || p.x < 10_000_000));
     assert!(
         done.thin.rescued_length_mm > 4.6 && done.thin.rescued_length_mm < 5.2,
         "{:?}",
@@ -282,6 +305,97 @@ fn kinds_share_contours_and_hatch_without_seam() {
 }
 
 #[test]
+fn contours_stay_closed_where_only_the_hatch_changes() {
+    let section = rectangle(0.0, 0.0, 20.0, 20.0);
+    let faces = Facing { up: Region::empty(), down: rectangle(0.0, 0.0, 5.0, 5.0) };
+    let mut r = recipe();
+    let mut strategy = r.core.clone();
+    strategy.hatch.as_mut().unwrap().exposures = vec!["soft".to_owned()];
+    strategy.contours.as_mut().unwrap().start = StartPoint::SharpestCorner;
+    r.core.sequence = Sequence::HatchFirst;
+    r.down_facing = Some(FacingStrategy { layers: 2, strategy });
+    let done = run_in_layer(&section, Some(&faces), &r, 0);
+    let order: Vec<_> = done.blocks.iter().map(|b| (b.kind, b.region)).collect();
+    let (core, down) = (RegionKind::Core, RegionKind::DownFacing);
+    let hatch = ExposureKind::Hatch;
+    assert_eq!(order, [(hatch, core), (ExposureKind::Contour, core), (hatch, down)]);
+    assert!(paths(&done.blocks[1]).iter().all(|path| path.first() == path.last()));
+    // with an exposure of their own they are cut
+    let facing = r.down_facing.as_mut().unwrap();
+    facing.strategy.contours.as_mut().unwrap().exposures = vec!["soft".to_owned()];
+    let done = run_in_layer(&section, Some(&faces), &r, 0);
+    let contours = done.blocks.iter().filter(|b| b.kind == ExposureKind::Contour);
+    assert!(contours.flat_map(paths).all(|path| path.first() != path.last()));
+}
+
+/// One contour at 0.2 mm, hatch every 0.2 mm.
+fn one_contour() -> Recipe {
+    let mut recipe = recipe();
+    recipe.core.contours.as_mut().unwrap().count = 1;
+    recipe
+}
+
+#[test]
+fn a_narrow_wall_gets_lines_along_it_by_its_width() {
+    let r = one_contour();
+    let steps = energy_steps(&r, melt()).unwrap().unwrap();
+    // width; contours, lines along the wall, hatch
+    for (width, wanted) in [
+        (0.3, [0, 1, 0]),
+        (0.48, [0, 1, 0]), // two contours would push each other out
+        (0.6, [1, 0, 0]),  // they do without more
+        (0.8, [1, 1, 0]),  // one spacing between contour and middle
+        (0.95, [1, 1, 0]), // a ring, closed, and no room in it
+        (1.15, [1, 2, 0]), // a ring and a middle
+        (1.5, [1, 0, 1]),
+    ] {
+        let done = run(&rectangle(0.0, -width / 2.0, 20.0, width / 2.0), &r);
+        let count = |kind| -> usize {
+            let blocks = done.blocks.iter().filter(|b| b.kind == kind);
+            blocks.map(|b| b.paths.len()).sum()
+        };
+        let lines = centrelines(&done);
+        let hatched = usize::from(count(ExposureKind::Hatch) > 0);
+        let found = [count(ExposureKind::Contour), lines.len(), hatched];
+        assert_eq!(found, wanted, "{width} mm");
+        assert!(lines.iter().all(|(step, _)| steps.contains(step)));
+        // the energy between the contours is that of the hatch, 0.03 J/mm²
+        if width > 0.7 && hatched == 0 {
+            let length: f64 = lines
+                .iter()
+                .map(|(step, line)| {
+                    let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
+                    length * energy_factor(*step) / 20e6
+                })
+                .sum();
+            near((length + 1.0) * 0.006 / (width - 0.4) / 0.03, 1.0, 0.16);
+        }
+    }
+}
+
+#[test]
+fn a_wall_that_widens_changes_its_lines_without_a_gap() {
+    let corners = [(0.0, -0.1), (20.0, -0.75), (20.0, 0.75), (0.0, 0.1)];
+    let wedge = corners.map(|(x, y)| Point::from_mm(x, y).unwrap());
+    let done = run(&Region::from_proper_rings([wedge]), &one_contour());
+    // until the contours begin the line goes on without a jump
+    let mut middle: Vec<_> = centrelines(&done)
+        .into_iter()
+        .filter(|(_, line)| line.iter().all(|p| p.y.abs() < 20_000))
+        .map(|(step, line)| {
+            let ends = [line[0].x, line[line.len() - 1].x];
+            (ends[0].min(ends[1]), ends[0].max(ends[1]), step)
+        })
+        .collect();
+    middle.sort_unstable();
+    let single = middle.iter().take_while(|line| line.1 < 4_800_000).count();
+    assert!(single >= 8, "{middle:?}");
+    for pair in middle[..single].windows(2) {
+        assert!((pair[0].1 - pair[1].0).abs() <= 1 && pair[0].2 < pair[1].2, "{pair:?}");
+    }
+}
+
+#[test]
 fn islands_are_finished_one_after_the_other_from_where_the_beam_is() {
     let mut section = Region::empty();
     for x in [0.0, 30.0, 10.0, 20.0] {
@@ -310,6 +424,8 @@ fn a_recipe_that_cannot_be_carried_out_says_why() {
             spreading_direction_deg: 0.0,
             placement: 0,
             exposure_index: &index,
+            melt: melt(),
+            wall_exposure_index: &wall,
             beam_at: None,
         };
         expose(section, None, &context)
