@@ -1,6 +1,7 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
+use crate::exposures::Exposures;
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::tables::{header, placement_row};
@@ -21,6 +22,7 @@ pub struct Build {
     pub findings: Vec<Finding>,
     /// By row of the header's placement table.
     pub(crate) placed: Vec<Placed>,
+    exposures: Exposures,
 }
 
 /// Why a job could not be made ready.
@@ -58,8 +60,10 @@ impl Build {
         loaded: Loaded,
         progress: &Progress,
     ) -> Result<Self, BuildError> {
+        let exposures = Exposures::new(&loaded.job, &loaded.recipes, |part| loaded.parts[part].1);
         let mut build = Self {
-            header: header(&loaded),
+            header: header(&loaded, &exposures),
+            exposures,
             findings: loaded.findings.clone(),
             placed: Vec::new(),
             loaded,
@@ -146,12 +150,9 @@ impl Build {
         self.loaded.named(self.placed[row].id)
     }
 
-    /// Index of an exposure in the file's table, which lists the recipes' exposures in turn.
-    pub(crate) fn exposure_index(&self, recipe: usize, name: &str) -> Option<u16> {
-        let recipes = &self.loaded.recipes;
-        let before: usize = recipes[..recipe].iter().map(|r| r.recipe.exposures.len()).sum();
-        let here = recipes[recipe].recipe.exposures.iter().position(|e| e.name == name)?;
-        u16::try_from(before + here).ok()
+    /// Row of the file's exposure table for an exposure that the recipe of a placement names.
+    pub(crate) fn exposure_index(&self, placed: &Placed, name: &str) -> Option<u16> {
+        self.exposures.index(&self.loaded.recipes, placed.recipe, placed.id, name)
     }
 
     /// What layers of this build had to report, as findings with places.

@@ -199,7 +199,7 @@ impl Build {
         let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
         let facing =
             (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above));
-        let exposure_index = |name: &str| self.exposure_index(placed.recipe, name);
+        let exposure_index = |name: &str| self.exposure_index(placed, name);
         let context = Context {
             recipe,
             layer: index,

@@ -15,6 +15,7 @@ mod cage;
 mod checks;
 mod clearance;
 mod export;
+mod exposures;
 mod in_order;
 mod layers;
 mod load;

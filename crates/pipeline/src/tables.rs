@@ -1,23 +1,14 @@
 //! The tables of a build's vector file.
 
+use crate::exposures::Exposures;
 use crate::load::Loaded;
 use crate::posed::Placed;
 use job::Placement;
-use scan_path::{ExposureRow, Header, PartRow, PlacementRow};
+use scan_path::{Header, PartRow, PlacementRow};
 
 /// The tables of a job, still without placements and layers.
-pub(crate) fn header(loaded: &Loaded) -> Header {
+pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
     let recipe = &loaded.recipes[0].recipe;
-    let exposures = loaded.recipes.iter().flat_map(|entry| {
-        entry.recipe.exposures.iter().map(|exposure| ExposureRow {
-            name: exposure.name.clone(),
-            recipe: entry.recipe.name.clone(),
-            power_w: exposure.power_w,
-            speed_mm_s: exposure.speed_mm_s,
-            path_run_in_mm: exposure.path_run_in_mm,
-            path_run_out_mm: exposure.path_run_out_mm,
-        })
-    });
     let parts = loaded.job.parts.iter().map(|part| PartRow { name: part.name.clone() });
     Header {
         generator: concat!("Hatchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -30,7 +21,7 @@ pub(crate) fn header(loaded: &Loaded) -> Header {
         layer_count: 0,
         parts: parts.collect(),
         placements: Vec::new(),
-        exposures: exposures.collect(),
+        exposures: exposures.rows.clone(),
     }
 }
 

@@ -15,10 +15,13 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     let mut faults = Faults::default();
     let (machine, recipes) = (&build.loaded.machine, &build.loaded.recipes);
     let thickness = recipes[0].recipe.layer_thickness_mm;
-    let exposures: Vec<(&str, &Exposure)> = recipes
+    let mut exposures: Vec<(&str, Exposure)> = recipes
         .iter()
-        .flat_map(|entry| entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e)))
+        .flat_map(|entry| {
+            entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e.clone()))
+        })
         .collect();
+    exposures.extend(changed_exposures(build));
     faults.compare("number of layers", &file.layer_count, &build.layer_count());
     faults.compare("layer thickness", &file.layer_thickness_mm, &thickness);
     faults.compare("build space", &file.build_space_mm, &machine.build_space_mm);
@@ -30,7 +33,8 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
         faults.differ("placement", stated(row), wanted(placed, placement, row.copy.is_some()));
     }
     for (row, (recipe, exposure)) in file.exposures.iter().zip(exposures) {
-        faults.differ("exposure", stated_exposure(row), wanted_exposure(recipe, exposure));
+        let stated = stated_exposure(row, &exposure.name);
+        faults.differ("exposure", stated, wanted_exposure(recipe, &exposure));
     }
     faults.found
 }
@@ -83,9 +87,38 @@ fn placement(
     )
 }
 
-fn stated_exposure(row: &ExposureRow) -> String {
+/// What placements have otherwise than their recipes, in the order of the job, nothing twice; by what is
+/// changed, to which a number may be added where a recipe has that name.
+fn changed_exposures(build: &Build) -> Vec<(&str, Exposure)> {
+    let loaded = &build.loaded;
+    let mut found: Vec<(usize, &str, &str, Exposure)> = Vec::new();
+    for (id, _) in loaded.job.placements() {
+        let (_, index) = loaded.parts[id.part];
+        let recipe = &loaded.recipes[index].recipe;
+        for change in loaded.job.parts[id.part].changes_of(id.copy) {
+            let Some(own) = recipe.exposure(&change.name) else { continue };
+            let power_w = change.power_w.unwrap_or(own.power_w);
+            let speed_mm_s = change.speed_mm_s.unwrap_or(own.speed_mm_s);
+            let is_known = found.iter().any(|(of, name, _, e)| {
+                (*of, *name) == (index, change.name.as_str())
+                    && (e.power_w - power_w).abs() == 0.0
+                    && (e.speed_mm_s - speed_mm_s).abs() == 0.0
+            });
+            if !is_known {
+                let changed = Exposure { name: change.label(), power_w, speed_mm_s, ..own.clone() };
+                found.push((index, &change.name, &recipe.name, changed));
+            }
+        }
+    }
+    found.into_iter().map(|(_, _, recipe, exposure)| (recipe, exposure)).collect()
+}
+
+/// An exposure as the file states it; its name as the job has it, if it only has a number more.
+fn stated_exposure(row: &ExposureRow, wanted: &str) -> String {
+    let numbered = row.name.strip_prefix(wanted).and_then(|rest| rest.strip_prefix(' '));
+    let is_numbered = numbered.is_some_and(|number| number.parse::<u32>().is_ok());
     exposure(
-        &row.name,
+        if is_numbered { wanted } else { &row.name },
         &row.recipe,
         [row.power_w, row.speed_mm_s, row.path_run_in_mm, row.path_run_out_mm],
     )
