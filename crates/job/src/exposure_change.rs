@@ -93,12 +93,10 @@ impl Job {
     ) -> Result<(), Vec<Invalid>> {
         let mut c = Checker::default();
         c.within(format_args!("parts[{part}]"), |c| {
-            let changes = self.parts.get(part);
-            changes.into_iter().for_each(|entry| {
-                entry.each_change(c, |c, change| {
-                    recipe.check_exposure_name(c, "name", &change.name);
-                    machine.check_exposure(c, &change.name, change.power_w, change.speed_mm_s);
-                });
+            let Some(entry) = self.parts.get(part) else { return };
+            entry.each_change(c, |c, change| {
+                recipe.check_exposure_name(c, "name", &change.name);
+                machine.check_exposure(c, &change.name, change.power_w, change.speed_mm_s);
             });
         });
         c.finish()
