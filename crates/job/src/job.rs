@@ -1,10 +1,12 @@
 //! The job: which parts, where, on which machine, with which recipe.
 
 use crate::check::Checker;
+use crate::exposure_change::ExposureChange;
+use crate::part_text::PartText;
 use crate::{Clearances, Invalid, NestRules};
 use base::{PlacementId, PlacementName, Unit};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What one build is to make: the content of a job file.
 ///
@@ -88,28 +90,26 @@ pub fn free_name(name: &str, taken: impl Fn(&str) -> bool) -> String {
 
 /// A mesh and how it is to be made.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(from = "PartText", into = "PartText")]
 pub struct PartEntry {
     /// What the person calls the part; unique in the job.
     pub name: String,
     /// Path of the mesh file (STL, 3MF or OBJ).
     pub mesh: String,
     /// Which object of a file that holds several, by name; all of them together when absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub object: Option<String>,
     /// Unit of the numbers in the mesh file. Absent: the file's own unit (3MF) or millimetres.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<Unit>,
     /// Path of a recipe of this part's own.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recipe: Option<String>,
     /// How many copies nesting arranges, and how; all placements, in any of the 24 quarter turns, when
     /// absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nest: Option<NestRules>,
     /// Where copies of the part stand. May be left out where `nest` states a quantity.
-    #[serde(default)]
     pub placements: Vec<Placement>,
+    /// Exposures that single placements have otherwise than the recipe, by the number of the placement
+    /// within this part, from 0. In the file they stand with the placement, as `exposures`.
+    pub exposure_changes: BTreeMap<usize, Vec<ExposureChange>>,
 }
 
 impl PartEntry {
@@ -118,13 +118,17 @@ impl PartEntry {
         self.nest.as_ref().is_some_and(|nest| nest.locked.iter().any(|l| *l as usize == copy))
     }
 
-    /// Takes out a placement, if there is one of that number; those after it move up, and the
-    /// numbers of locked ones with them.
+    /// Takes out a placement, if there is one of that number; those after it move up, and with them the
+    /// numbers of locked ones and of those that change exposures.
     pub fn remove_placement(&mut self, number: usize) {
         if number >= self.placements.len() {
             return;
         }
         self.placements.remove(number);
+        let changes = std::mem::take(&mut self.exposure_changes).into_iter();
+        let moved = changes.filter(|(copy, _)| *copy != number);
+        let up = |copy: usize| if copy > number { copy - 1 } else { copy };
+        self.exposure_changes = moved.map(|(copy, changes)| (up(copy), changes)).collect();
         if let Some(nest) = &mut self.nest {
             nest.locked.retain(|locked| *locked as usize != number);
             for locked in nest.locked.iter_mut().filter(|locked| **locked as usize > number) {
@@ -176,4 +180,5 @@ fn check_part(c: &mut Checker, part: &PartEntry) {
         (bits, format!("at ({x}, {y}, {z}) mm, rotated by ({a}, {b}, {d})°"))
     });
     c.distinct("placements", "", places);
+    part.check_change_values(c);
 }

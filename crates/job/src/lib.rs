@@ -6,21 +6,24 @@
 //! what is wrong, `to_ron` writes it, `validate` finds all values out of range at once, `VERSION`
 //! is the newest schema read and the one written; files of earlier versions are read by today's names
 //! and keep their number until they are written. Whether values from different files go together
-//! is asked separately: [`Recipe::check_on`], [`Recipe::check_beside`].
+//! is asked separately: [`Recipe::check_on`], [`Recipe::check_beside`], [`Job::check_changes`].
 
 pub mod energy;
 pub mod machine;
 pub mod recipe;
 
 mod check;
+mod exposure_change;
 mod files;
 mod job;
 mod nest;
+mod part_text;
 mod pose;
 mod text;
 mod upgrade;
 
 pub use check::Invalid;
+pub use exposure_change::ExposureChange;
 pub use job::{Job, PartEntry, Placement, free_name};
 pub use machine::Machine;
 pub use nest::{AllowedOrientations, Clearances, NestRules};

@@ -78,6 +78,31 @@ impl Machine {
         );
         c.finish()
     }
+
+    /// A power and a speed that an exposure asks for must be within the machine's limits.
+    pub(crate) fn check_exposure(
+        &self,
+        c: &mut Checker,
+        exposure: &str,
+        power_w: Option<f64>,
+        speed_mm_s: Option<f64>,
+    ) {
+        let (power_limit, speed_limit) =
+            (self.laser.max_power_w, self.scan_head.max_mark_speed_mm_s);
+        for (field, value, limit, unit) in [
+            ("power_w", power_w, power_limit, "W"),
+            ("speed_mm_s", speed_mm_s, speed_limit, "mm/s"),
+        ] {
+            if let Some(value) = value.filter(|value| *value > limit) {
+                let value = format_args!("{value} (exposure {exposure:?})");
+                let allowed = format_args!(
+                    "at most {limit}, the most that machine {:?} allows, {unit}",
+                    self.name
+                );
+                c.report(field, value, allowed);
+            }
+        }
+    }
 }
 
 /// The laser source.

@@ -132,12 +132,12 @@ impl<'a> Upgraded<'a> {
             if let Some(at) = missing.iter().position(|new| new.before == written) {
                 put("", missing.remove(at).ron);
             }
-            match SINCE_VERSION_2.iter().find(|(old, _)| version == 1 && *old == written) {
-                Some((old, new)) => put(old, new),
-                None => {
-                    out.push_str(written);
-                    column += written.chars().count();
-                }
+            let renamed = SINCE_VERSION_2.iter().find(|(old, _)| version == 1 && *old == written);
+            if let Some((old, new)) = renamed {
+                put(old, new);
+            } else {
+                out.push_str(written);
+                column += written.chars().count();
             }
         }
         out.push_str(&text[done..]);

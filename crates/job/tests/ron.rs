@@ -8,10 +8,11 @@ use job::recipe::{
     Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedOrientations, Clearances, Job, JobError, Machine, NestRules, PartEntry, Placement,
-    Recipe,
+    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, PartEntry,
+    Placement, Recipe,
 };
 use proptest::prelude::*;
+use std::collections::BTreeMap;
 
 const MACHINE: &str = r#"(
     version: 3,
@@ -151,6 +152,25 @@ fn absurd_text_is_an_error_and_no_crash() {
     }
 }
 
+/// What a placement changes stands beside its location, and nothing stands where nothing is changed.
+#[test]
+fn changes_of_exposures_are_written_with_their_placement() {
+    let text = r#"(version: 3, name: "a", machine: "m", recipe: "r", parts: [
+        (name: "b", mesh: "b.stl", placements: [
+            (location_mm: (0, 0, 9)),
+            (location_mm: (20, 0, 9), exposures: [(name: "hatch", power_w: Some(20), speed_mm_s: None)]),
+        ]),
+    ])"#;
+    let job = Job::from_ron(text).unwrap();
+    let change = ExposureChange { name: "hatch".to_owned(), power_w: Some(20.0), speed_mm_s: None };
+    assert_eq!(job.parts[0].exposure_changes, BTreeMap::from([(1, vec![change])]));
+    assert!(job.parts[0].changes_of(0).is_empty());
+    let written = job.to_ron();
+    assert_eq!(written.matches("exposures").count(), 1, "{written}");
+    assert!(written.contains("power_w: 20.0,") && !written.contains("speed_mm_s"), "{written}");
+    assert_eq!(Job::from_ron(&written), Ok(job));
+}
+
 #[test]
 fn written_text_is_pinned() {
     let job = Job {
@@ -167,6 +187,7 @@ fn written_text_is_pinned() {
             recipe: None,
             nest: None,
             placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], rotation_deg: [0.0; 3] }],
+            exposure_changes: BTreeMap::new(),
         }],
     };
     let text = r#"(
@@ -351,6 +372,21 @@ fn machine() -> impl Strategy<Value = Machine> {
     )
 }
 
+fn changes() -> impl Strategy<Value = BTreeMap<usize, Vec<ExposureChange>>> {
+    let values = (1e-6..=1000.0, prop::option::of(1e-6..=100_000.0), any::<bool>());
+    let change = (text(), values).prop_map(|(name, (power_w, speed_mm_s, has_power))| {
+        let power_w = (has_power || speed_mm_s.is_none()).then_some(power_w);
+        ExposureChange { name, power_w, speed_mm_s }
+    });
+    let changes = prop::collection::vec(change, 1..3).prop_map(|mut changes| {
+        for (i, change) in changes.iter_mut().enumerate() {
+            change.name.push_str(&i.to_string()); // each exposure is changed once
+        }
+        changes
+    });
+    prop::collection::btree_map(0..4_usize, changes, 0..3)
+}
+
 fn job() -> impl Strategy<Value = Job> {
     let unit = prop::sample::select(&base::Unit::ALL[..]);
     let place = prop::array::uniform2(-1000.0..=1000.0);
@@ -368,15 +404,10 @@ fn job() -> impl Strategy<Value = Job> {
                 due,
             });
     let nest = prop::option::of(nest);
-    let part = (text(), text(), options, nest, placements).prop_map(
-        |(name, mesh, (object, unit, recipe), nest, placements)| PartEntry {
-            name,
-            mesh,
-            object,
-            unit,
-            recipe,
-            nest,
-            placements,
+    let part = (text(), text(), options, nest, placements, changes()).prop_map(
+        |(name, mesh, (object, unit, recipe), nest, placements, mut exposure_changes)| {
+            exposure_changes.retain(|copy, _| *copy < placements.len());
+            PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes }
         },
     );
     let clearances = prop_oneof![

@@ -171,7 +171,7 @@ fn what_is_wrong_with_an_old_file_is_told_with_its_own_words_and_places() {
         "(0, 0, 9)",
         "(0, 0, 9), colour: 3",
         "line 3, column 56 of the job: There is no field `colour` here; there are `location_mm`, \
-         `rotation_deg`.",
+         `rotation_deg`, `exposures`.",
     );
     told(
         "due: 0",

@@ -1,7 +1,7 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
-use crate::exposures::{ExposureTable, ExposuresError, powder};
+use crate::exposures::{Exposures, ExposuresError, powder};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::tables::{header, placement_row};
@@ -25,7 +25,7 @@ pub struct Build {
     /// By row of the header's placement table.
     pub(crate) placed: Vec<Placed>,
     /// Where exposures stand in the header's table.
-    pub(crate) exposures: ExposureTable,
+    pub(crate) exposures: Exposures,
 }
 
 /// Why a job could not be made ready.
@@ -66,9 +66,10 @@ impl Build {
         loaded: Loaded,
         progress: &Progress,
     ) -> Result<Self, BuildError> {
-        let exposures = ExposureTable::of(&loaded)?;
+        let recipe_of = |part: usize| loaded.parts[part].1;
+        let exposures = Exposures::new(&loaded.job, &loaded.recipes, &loaded.machine, recipe_of)?;
         let mut build = Self {
-            header: Header { exposures: exposures.rows.clone(), ..header(&loaded) },
+            header: header(&loaded, &exposures),
             exposures,
             findings: loaded.findings.clone(),
             placed: Vec::new(),
@@ -158,7 +159,7 @@ impl Build {
 
     /// What the beam melts with the recipe of this number.
     pub fn melt(&self, recipe: usize) -> Melt {
-        self.exposures.melt(recipe)
+        self.exposures.plain(recipe).melt
     }
 
     /// The powder of the recipe of this number.

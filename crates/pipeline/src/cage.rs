@@ -8,7 +8,7 @@ use base::{Affine, Cancelled, PlacementId, PlacementName, Progress};
 use job::{Job, PartEntry, Placement};
 use mesh::Mesh;
 use nesting::{Body, CageShape, NestError, cage, proof};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Write;
 use std::path::Path;
 
@@ -81,6 +81,7 @@ pub fn cage_placements(
             location_mm: [0, 1, 2].map(|k| f64::midpoint(low[k], high[k])),
             rotation_deg: [0.0; 3],
         }],
+        exposure_changes: BTreeMap::new(),
     });
     Ok(Caged { mesh, job })
 }

@@ -1,20 +1,39 @@
-//! The exposure table of a build: each recipe's named exposures in turn, followed by those that its
-//! walls need, which are one of the named ones with the energy changed in steps.
+//! The exposure table of a build's vector file, and which rows a placement uses.
 
-use crate::load::Loaded;
-use base::NM_PER_MM;
+use crate::load::LoadedRecipe;
+use base::{NM_PER_MM, PlacementId};
 use estimate::{Beam, EstimateError, Powder};
 use job::recipe::{Exposure, Material, ThinWalls};
-use job::{Machine, Recipe};
+use job::{Job, Machine, Recipe, free_name};
 use scan_path::ExposureRow;
 use scan_strategy::{ExposeError, Melt, energy_factor, energy_steps};
+use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// The rows, and where each recipe's stand.
+/// The exposures of each recipe in turn, then what placements have otherwise, a row for each power and
+/// speed that an exposure of a recipe has somewhere; at last those that walls need, which are one
+/// of the others with the energy changed in steps.
 #[derive(Debug, Default)]
-pub(crate) struct ExposureTable {
+pub(crate) struct Exposures {
     pub(crate) rows: Vec<ExposureRow>,
-    recipes: Vec<Rows>,
+    /// The recipes as they are, in order, then as placements change them.
+    variants: Vec<Variant>,
+    /// Placements that change their recipe, and to which variant.
+    changed: BTreeMap<PlacementId, usize>,
+}
+
+/// A recipe as some placements use it.
+#[derive(Debug)]
+pub(crate) struct Variant {
+    /// The recipe, with the exposures that these placements change.
+    pub(crate) recipe: Recipe,
+    /// What the beam melts.
+    pub(crate) melt: Melt,
+    /// Row of each exposure of the recipe.
+    rows: Vec<usize>,
+    /// Rows of the exposure of thin walls by the step of its energy; none if there is no such
+    /// exposure.
+    walls: Option<(RangeInclusive<i32>, Vec<usize>)>,
 }
 
 /// Why there is no exposure table.
@@ -28,76 +47,128 @@ pub enum ExposuresError {
     Beam(#[from] EstimateError),
 }
 
-/// Where the rows of one recipe stand, and what it melts.
-#[derive(Debug)]
-struct Rows {
-    melt: Melt,
-    named: usize,
-    walls: Option<WallRows>,
-}
-
-#[derive(Debug)]
-struct WallRows {
-    steps: RangeInclusive<i32>,
-    /// Row of the exposure that is changed, which is step 0.
-    named: usize,
-    /// Row of the first step; step 0 has none among these.
-    first: usize,
-}
-
-impl ExposureTable {
-    /// The table of a job.
+impl Exposures {
+    /// `recipe_of` gives the index of a part's recipe.
     ///
     /// # Errors
     /// If a recipe cannot be carried out.
-    pub(crate) fn of(loaded: &Loaded) -> Result<Self, ExposuresError> {
+    pub(crate) fn new(
+        job: &Job,
+        recipes: &[LoadedRecipe],
+        machine: &Machine,
+        recipe_of: impl Fn(usize) -> usize,
+    ) -> Result<Self, ExposuresError> {
         let mut table = Self::default();
-        for entry in &loaded.recipes {
-            table.add(&entry.recipe, &loaded.machine)?;
+        for LoadedRecipe { recipe, .. } in recipes {
+            let first = table.rows.len();
+            table.rows.extend(recipe.exposures.iter().map(|exposure| row(&recipe.name, exposure)));
+            let (rows, melt) = ((first..table.rows.len()).collect(), melt(recipe, machine)?);
+            let recipe = recipe.clone();
+            table.variants.push(Variant { recipe, melt, rows, walls: None });
         }
+        for (id, _) in job.placements() {
+            table.add_changes(job, id, recipe_of(id.part));
+        }
+        table.add_walls(machine.laser.max_power_w)?;
         Ok(table)
     }
 
-    fn add(&mut self, recipe: &Recipe, machine: &Machine) -> Result<(), ExposuresError> {
-        let melt = melt(recipe, machine)?;
-        let named = self.rows.len();
-        self.rows.extend(recipe.exposures.iter().map(|exposure| row(recipe, exposure)));
-        let mut walls = None;
-        if let ThinWalls::Expose { exposure: name, .. } = &recipe.thin_walls
-            && let Some(steps) = energy_steps(recipe, melt)?
-            && let Some(number) = recipe.exposures.iter().position(|e| e.name == *name)
-        {
-            let (exposure, first) = (&recipe.exposures[number], self.rows.len());
-            let changed = steps.clone().filter(|step| *step != 0);
-            let power = machine.laser.max_power_w;
-            self.rows.extend(changed.map(|step| wall_row(recipe, exposure, step, power)));
-            walls = Some(WallRows { steps, named: named + number, first });
+    /// Adds what a placement has otherwise than its recipe.
+    fn add_changes(&mut self, job: &Job, id: PlacementId, recipe: usize) {
+        let own = &self.variants[recipe];
+        let (mut changed, mut rows) = (own.recipe.clone(), own.rows.clone());
+        for change in job.parts[id.part].changes_of(id.copy) {
+            let number = changed.exposures.iter().position(|e| e.name == change.name);
+            let exposure = change.of(&self.variants[recipe].recipe);
+            let Some((number, exposure)) = number.zip(exposure) else { continue };
+            let label = change.label();
+            rows[number] = self.row_of(recipe, number, &label, &exposure);
+            changed.exposures[number] = exposure;
         }
-        self.recipes.push(Rows { melt, named, walls });
+        if rows == self.variants[recipe].rows {
+            return;
+        }
+        let of_recipe = &self.variants[recipe];
+        let melt = of_recipe.melt;
+        let known = self.variants.iter().position(|v| v.rows == rows);
+        let variant = known.unwrap_or_else(|| {
+            self.variants.push(Variant { recipe: changed, melt, rows, walls: None });
+            self.variants.len() - 1
+        });
+        self.changed.insert(id, variant);
+    }
+
+    /// The row of an exposure of a recipe with another power or speed: the one that some placement before
+    /// has, or a new one.
+    fn row_of(&mut self, recipe: usize, number: usize, label: &str, exposure: &Exposure) -> usize {
+        let own = &self.variants[recipe].recipe;
+        let is_same = |row: usize| {
+            let known = &self.rows[row];
+            known.power_w.to_bits() == exposure.power_w.to_bits()
+                && known.speed_mm_s.to_bits() == exposure.speed_mm_s.to_bits()
+        };
+        let of_recipe = self.variants.iter().filter(|v| v.recipe.name == own.name);
+        let mut used = of_recipe.filter_map(|v| v.rows.get(number).copied());
+        if let Some(row) = used.find(|&row| is_same(row)) {
+            return row;
+        }
+        let name = free_name(label, |name| {
+            self.rows.iter().any(|row| (&*row.name, &*row.recipe) == (name, &own.name))
+        });
+        let new = ExposureRow { name, ..row(&own.name, exposure) };
+        self.rows.push(new);
+        self.rows.len() - 1
+    }
+
+    /// Adds the exposures of thin walls in all the energies that walls may ask for.
+    fn add_walls(&mut self, most_w: f64) -> Result<(), ExposuresError> {
+        let mut known: BTreeMap<(usize, i32), usize> = BTreeMap::new();
+        for variant in &mut self.variants {
+            let ThinWalls::Expose { exposure: name, .. } = &variant.recipe.thin_walls else {
+                continue;
+            };
+            let steps = energy_steps(&variant.recipe, variant.melt)?;
+            let number = variant.recipe.exposures.iter().position(|e| e.name == *name);
+            let Some((steps, number)) = steps.zip(number) else { continue };
+            let named = variant.rows[number];
+            let mut row_of = |step: i32| {
+                if step == 0 {
+                    return named;
+                }
+                *known.entry((named, step)).or_insert_with(|| {
+                    self.rows.push(with_energy(&self.rows[named], step, most_w));
+                    self.rows.len() - 1
+                })
+            };
+            let rows = steps.clone().map(&mut row_of).collect();
+            variant.walls = Some((steps, rows));
+        }
         Ok(())
     }
 
-    /// What the beam melts with a recipe.
-    pub(crate) fn melt(&self, recipe: usize) -> Melt {
-        self.recipes[recipe].melt
+    /// A recipe as a placement uses it.
+    pub(crate) fn of(&self, placement: PlacementId, recipe: usize) -> &Variant {
+        &self.variants[self.changed.get(&placement).copied().unwrap_or(recipe)]
     }
 
-    /// Row of a named exposure of a recipe.
-    pub(crate) fn named(&self, recipe: usize, of: &Recipe, name: &str) -> Option<u16> {
-        let number = of.exposures.iter().position(|exposure| exposure.name == name)?;
-        u16::try_from(self.recipes[recipe].named + number).ok()
+    /// A recipe as it is.
+    pub(crate) fn plain(&self, recipe: usize) -> &Variant {
+        &self.variants[recipe]
+    }
+}
+
+impl Variant {
+    /// Row of a named exposure.
+    pub(crate) fn row(&self, name: &str) -> Option<u16> {
+        let number = self.recipe.exposures.iter().position(|exposure| exposure.name == name)?;
+        u16::try_from(self.rows[number]).ok()
     }
 
-    /// Row of a recipe's exposure of thin walls with its energy changed by a step.
-    pub(crate) fn walls(&self, recipe: usize, step: i32) -> Option<u16> {
-        let walls = self.recipes[recipe].walls.as_ref()?;
-        if step == 0 {
-            return u16::try_from(walls.named).ok();
-        }
-        let before = usize::try_from(step.checked_sub(*walls.steps.start())?).ok()?;
-        let is_past_named = step > 0 && *walls.steps.start() <= 0;
-        let row = walls.first + before - usize::from(is_past_named);
-        walls.steps.contains(&step).then_some(row).and_then(|row| u16::try_from(row).ok())
+    /// Row of the exposure of thin walls with its energy changed by a step.
+    pub(crate) fn wall_row(&self, step: i32) -> Option<u16> {
+        let (steps, rows) = self.walls.as_ref()?;
+        let number = usize::try_from(step.checked_sub(*steps.start())?).ok()?;
+        u16::try_from(*rows.get(number)?).ok()
     }
 }
 
@@ -105,7 +176,7 @@ impl ExposureTable {
 ///
 /// # Errors
 /// If the machine's beam has no usable radius; a validated machine's has.
-pub(crate) fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
+fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
     Ok(Melt {
         beam: Beam::new(machine.laser.spot_radius_mm)?,
         threshold_j_mm2: powder(&recipe.material).threshold_nominal(recipe.layer_thickness_mm),
@@ -128,10 +199,10 @@ pub(crate) fn powder(material: &Material) -> Powder {
     }
 }
 
-fn row(recipe: &Recipe, exposure: &Exposure) -> ExposureRow {
+fn row(recipe: &str, exposure: &Exposure) -> ExposureRow {
     ExposureRow {
         name: exposure.name.clone(),
-        recipe: recipe.name.clone(),
+        recipe: recipe.to_owned(),
         power_w: exposure.power_w,
         speed_mm_s: exposure.speed_mm_s,
         path_run_in_mm: exposure.path_run_in_mm,
@@ -141,15 +212,15 @@ fn row(recipe: &Recipe, exposure: &Exposure) -> ExposureRow {
 
 /// An exposure with another energy per length: more or less power, or, where the machine has no more
 /// of it, all of it and a lower speed.
-fn wall_row(recipe: &Recipe, exposure: &Exposure, step: i32, most_w: f64) -> ExposureRow {
+fn with_energy(named: &ExposureRow, step: i32, most_w: f64) -> ExposureRow {
     let factor = energy_factor(step);
-    let power_w = to_nano(exposure.power_w * factor).min(most_w);
-    let speed_mm_s = to_nano(exposure.speed_mm_s * (power_w / (exposure.power_w * factor)));
-    let name = format!("{} × {factor:.2}", exposure.name);
-    ExposureRow { name, power_w, speed_mm_s, ..row(recipe, exposure) }
+    let power_w = to_nano(named.power_w * factor).min(most_w);
+    let speed_mm_s = to_nano(named.speed_mm_s * (power_w / (named.power_w * factor)));
+    let name = format!("{} × {factor:.2}", named.name);
+    ExposureRow { name, power_w, speed_mm_s, ..named.clone() }
 }
 
-/// Rounded to nine decimals, which is how a file tells a number; nothing here needs more.
+/// Rounded to nine decimals: shorter to read in a file, and nothing here needs more.
 fn to_nano(value: f64) -> f64 {
     (value * NM_PER_MM * 1e3).round() / (NM_PER_MM * 1e3)
 }

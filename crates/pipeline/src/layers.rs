@@ -129,7 +129,8 @@ impl Build {
                 strategy.as_ref().map_or(0, |facing| facing.layers)
             };
             let below = range.start.saturating_sub(reach(&recipe.down_facing));
-            let above = range.end + reach(&recipe.up_facing);
+            // one more, so that it is known what ends below it
+            let above = range.end + reach(&recipe.up_facing).max(placed.growth_layers.min(1));
             sections.push(Sections::of(placed, below..above, scratch));
         }
         range
@@ -199,15 +200,16 @@ impl Build {
         let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
         let facing =
             (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above));
-        let exposure_index = |name: &str| self.exposures.named(placed.recipe, recipe, name);
-        let wall_exposure_index = |step: i32| self.exposures.walls(placed.recipe, step);
+        let variant = self.exposures.of(placed.id, placed.recipe);
+        let exposure_index = |name: &str| variant.row(name);
+        let wall_exposure_index = |step: i32| variant.wall_row(step);
         let context = Context {
-            recipe,
+            recipe: &variant.recipe,
             layer: index,
             spreading_direction_deg: self.loaded.machine.spreading_direction_deg,
             placement: row,
             exposure_index: &exposure_index,
-            melt: self.melt(placed.recipe),
+            melt: variant.melt,
             wall_exposure_index: &wall_exposure_index,
             beam_at,
         };

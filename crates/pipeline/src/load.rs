@@ -1,9 +1,7 @@
 //! Opens a job and every file it names.
 
-use crate::checks::{earlier_versions, missing_mesh, of_mesh_file};
-use base::{
-    Affine, Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit,
-};
+use crate::checks::{earlier_versions, growth_rounded, missing_mesh, of_mesh_file};
+use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::health::turn_inside_out;
 use mesh::import::{Format, ImportError, import_from};
@@ -272,8 +270,8 @@ impl Loaded {
     /// recipe and each mesh is asked for once.
     ///
     /// # Errors
-    /// What the two sources return, and everything in a recipe that does not go together with the
-    /// machine or the job's first recipe.
+    /// What the two sources return, everything in a recipe that does not go together with the machine or
+    /// the job's first recipe, and changes of exposures that recipe or machine do not allow.
     pub fn assemble(
         job: Job,
         machine: Machine,
@@ -310,7 +308,15 @@ impl Loaded {
             };
             parts.push((mesh, recipe));
         }
+        for (part, (_, recipe)) in parts.iter().enumerate() {
+            let LoadedRecipe { file, recipe } = &recipes[*recipe];
+            job.check_changes(part, recipe, &machine).map_err(|problems| LoadError::Invalid {
+                path: PathBuf::from(file),
+                source: JobError::Invalid { document: "job", problems },
+            })?;
+        }
         let mut findings = earlier_versions(&job, &machine, &recipes);
+        findings.extend(growth_rounded(&recipes));
         findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
         Ok(Self { job, machine, recipes, meshes, parts, findings })
     }
@@ -332,18 +338,4 @@ fn joined(mut meshes: impl Iterator<Item = Mesh>) -> Mesh {
         all.triangles.extend(mesh.triangles.iter().map(|t| t.map(|v| v + offset)));
     }
     all
-}
-
-/// Smallest and largest coordinate of a mesh after an affine map, mm.
-pub(crate) fn bounds_under(mesh: &Mesh, map: &Affine) -> Option<([f64; 3], [f64; 3])> {
-    let mut bounds: Option<([f64; 3], [f64; 3])> = None;
-    for vertex in &mesh.vertices {
-        let p = map.apply(*vertex);
-        let (low, high) = bounds.get_or_insert((p, p));
-        for k in 0..3 {
-            low[k] = low[k].min(p[k]);
-            high[k] = high[k].max(p[k]);
-        }
-    }
-    bounds
 }

@@ -249,6 +249,7 @@ fn job_of(loaded: &Loaded, plan: &Plan, build: &[Placed], (number, of): (usize, 
         if plan.keeps_all() {
             continue; // the same copies in the same order: rules and numbers stand
         }
+        entry.exposure_changes = plan.exposure_changes(&loaded.job.parts[part], part, build);
         let rules = entry.nest.take().unwrap_or_default();
         let count = build.iter().filter(|p| p.item == part && p.locked).count();
         let locked = (0..u32::try_from(count).unwrap_or(0)).collect();

@@ -1,8 +1,9 @@
 //! Placements, posed in the build space and indexed by layer.
 
-use crate::load::{LoadedMesh, bounds_under};
+use crate::load::LoadedMesh;
 use base::{Affine, PlacementId, Progress};
 use job::{Placement, Recipe};
+use mesh::Mesh;
 use slicing::{Slicer, SlicingError};
 use std::sync::Arc;
 
@@ -58,4 +59,18 @@ impl Posed {
             && bits(self.scale) == bits(scale)
             && self.thickness_mm.to_bits() == t_mm.to_bits()
     }
+}
+
+/// Smallest and largest coordinate of a mesh after an affine map, mm.
+pub(crate) fn bounds_under(mesh: &Mesh, map: &Affine) -> Option<([f64; 3], [f64; 3])> {
+    let mut bounds: Option<([f64; 3], [f64; 3])> = None;
+    for vertex in &mesh.vertices {
+        let p = map.apply(*vertex);
+        let (low, high) = bounds.get_or_insert((p, p));
+        for k in 0..3 {
+            low[k] = low[k].min(p[k]);
+            high[k] = high[k].max(p[k]);
+        }
+    }
+    bounds
 }

@@ -2,7 +2,7 @@
 //! down from above.
 
 use crate::posed::Placed;
-use region::{Region, intersection};
+use region::{Region, difference, intersection};
 use slicing::{Scratch, SectionReport};
 use std::ops::Range;
 
@@ -10,6 +10,8 @@ use std::ops::Range;
 pub(crate) struct Sections {
     first: u32,
     regions: Vec<Region>,
+    /// What is there before the melt from above is taken off; empty without growth in Z.
+    bare: Vec<Region>,
     reports: Vec<SectionReport>,
 }
 
@@ -22,7 +24,7 @@ impl Sections {
         let growth = placed.growth_layers;
         let first = range.start.saturating_sub(growth);
         let cut = placed.posed.slicer.layers();
-        let (raw, reports): (Vec<Region>, Vec<SectionReport>) = (first..range.end)
+        let (mut raw, reports): (Vec<Region>, Vec<SectionReport>) = (first..range.end)
             .map(|layer| {
                 if cut.contains(&layer) {
                     placed.posed.slicer.proper_section(layer, scratch)
@@ -34,7 +36,7 @@ impl Sections {
         let skipped = (range.start - first) as usize;
         let reports = reports.into_iter().skip(skipped).collect();
         if growth == 0 {
-            return Self { first: range.start, regions: raw, reports };
+            return Self { first: range.start, regions: raw, bare: Vec::new(), reports };
         }
         // Leave out what has no material within `growth` layers below: the melt comes down there.
         let regions = (skipped..raw.len())
@@ -52,7 +54,21 @@ impl Sections {
                 })
             })
             .collect();
-        Self { first: range.start, regions, reports }
+        let bare = raw.split_off(skipped);
+        Self { first: range.start, regions, bare, reports }
+    }
+
+    /// Pieces that end in a layer of the run, but its last, and are taken away by growth in Z as a whole:
+    /// there is nothing to fuse of them here, and nothing above.
+    pub(crate) fn films(&self, layer: u32) -> Region {
+        let index = layer.checked_sub(self.first).map(|index| index as usize);
+        let around = index.and_then(|i| Some((self.bare.get(i)?, self.bare.get(i + 1)?, i)));
+        match around {
+            Some((here, above, i)) if here != above && *here != self.regions[i] => {
+                difference(&difference(here, &self.regions[i]), above)
+            }
+            _ => Region::empty(),
+        }
     }
 
     /// What is to be fused in a layer; empty outside the run.

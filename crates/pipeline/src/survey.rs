@@ -99,8 +99,12 @@ impl Build {
         Ok(survey)
     }
 
-    fn look(&self, computed: ComputedLayer, sections: &[Sections]) -> Looked {
+    fn look(&self, mut computed: ComputedLayer, sections: &[Sections]) -> Looked {
         let layer = computed.layer.index;
+        for (row, sections) in (0..).zip(sections) {
+            let films = sections.films(layer);
+            computed.report.add_films(row, layer, self.height_mm(layer), &films);
+        }
         let regions = || sections.iter().map(|sections| sections.region(i64::from(layer)));
         let extents = regions().enumerate();
         let paths = &computed.report.paths;

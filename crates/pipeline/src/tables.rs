@@ -1,12 +1,13 @@
 //! The tables of a build's vector file.
 
+use crate::exposures::Exposures;
 use crate::load::Loaded;
 use crate::posed::Placed;
 use job::Placement;
 use scan_path::{Header, PartRow, PlacementRow};
 
-/// The tables of a job, still without exposures, placements and layers.
-pub(crate) fn header(loaded: &Loaded) -> Header {
+/// The tables of a job, still without placements and layers.
+pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
     let recipe = &loaded.recipes[0].recipe;
     let parts = loaded.job.parts.iter().map(|part| PartRow { name: part.name.clone() });
     Header {
@@ -20,7 +21,7 @@ pub(crate) fn header(loaded: &Loaded) -> Header {
         layer_count: 0,
         parts: parts.collect(),
         placements: Vec::new(),
-        exposures: Vec::new(),
+        exposures: exposures.rows.clone(),
     }
 }
 

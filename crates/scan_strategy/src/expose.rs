@@ -13,6 +13,7 @@ use crate::error::ExposeError;
 use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
+use crate::holes::with_holes_widened;
 use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
@@ -84,10 +85,15 @@ pub fn expose(
     let rules = kinds.iter().filter_map(|kind| kind.rules.as_ref());
     let narrow_below = rules.map(Rules::narrow_below).max().unwrap_or(0);
     let mut bodies = Vec::new();
+    let join = join(context.recipe.joins);
+    let past = context.recipe.hole_offset_mm.map_or(0.0, |o| o - context.recipe.beam_offset_mm);
+    let widened_by = distance_nm("a beam offset at holes", past)?;
     for island in section.islands() {
-        let mut body = Body::new(island, join(context.recipe.joins));
-        rescue.add(&mut body, narrow_below)?;
-        bodies.push(body);
+        for island in with_holes_widened(island, widened_by, join).islands() {
+            let mut body = Body::new(island, join);
+            rescue.add(&mut body, narrow_below)?;
+            bodies.push(body);
+        }
     }
     for rim in rims(&kinds) {
         let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);

@@ -16,6 +16,7 @@ mod expose;
 mod facing;
 mod fill;
 mod frame;
+mod holes;
 mod kind;
 mod nearest;
 mod order;

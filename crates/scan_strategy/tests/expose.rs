@@ -396,6 +396,22 @@ fn a_wall_that_widens_changes_its_lines_without_a_gap() {
 }
 
 #[test]
+fn holes_have_a_beam_offset_of_their_own() {
+    let section = difference(&rectangle(0.0, 0.0, 20.0, 20.0), &rectangle(5.0, 5.0, 12.0, 12.0));
+    for at_holes in [0.1, 0.2, 0.3] {
+        let mut r = one_contour();
+        r.hole_offset_mm = Some(at_holes);
+        let done = run(&section, &r);
+        let block = done.blocks.iter().find(|b| b.kind == ExposureKind::Contour).unwrap();
+        let mut lows: Vec<_> =
+            paths(block).iter().map(|path| path.iter().map(|p| p.x).min().unwrap()).collect();
+        lows.sort_unstable();
+        near(f64::from(lows[0]), 0.2e6, 1.0);
+        near(f64::from(lows[1]), (5.0 - at_holes) * 1e6, 1.0);
+    }
+}
+
+#[test]
 fn islands_are_finished_one_after_the_other_from_where_the_beam_is() {
     let mut section = Region::empty();
     for x in [0.0, 30.0, 10.0, 20.0] {

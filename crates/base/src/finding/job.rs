@@ -2,7 +2,7 @@
 
 use super::entry::{Entry, said};
 use super::kind::Kind;
-use super::limit::Source::{Geometry, Job, Machine, Program};
+use super::limit::Source::{Geometry, Job, Machine, Program, Recipe};
 
 /// Problems of the job, before any layer is computed.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +17,15 @@ pub enum JobProblem {
         newest: u32,
         /// What is assumed because the file does not say it, in a sentence.
         assumed: Option<&'static str>,
+    },
+    /// A recipe's growth in Z is no whole number of layers.
+    GrowthRounded {
+        /// What the recipe says, mm.
+        growth_mm: f64,
+        /// How many layers are left out for it.
+        layers: u32,
+        /// Height of a layer, mm.
+        layer_mm: f64,
     },
     /// The mesh of a part cannot be had.
     MissingMesh {
@@ -59,6 +68,16 @@ impl JobProblem {
                 None => "It is written in the new form when it is saved.",
             })
             .limit(format!("form {newest}"), Program),
+            Self::GrowthRounded { growth_mm, layers, layer_mm } => said(
+                Kind::GrowthRounded,
+                format!(
+                    "Growth in Z of {growth_mm} mm acts as {:.3} mm: {layers} of the lowest layers of \
+                     overhangs are left out, and a layer cannot be left out in part.",
+                    f64::from(*layers) * layer_mm
+                ),
+            )
+            .note("Give a whole number of layers, or mind the difference in the shrinkage along Z.")
+            .limit(format!("layers of {layer_mm} mm"), Recipe),
             Self::MissingMesh { part } => said(
                 Kind::MissingMesh,
                 format!("The mesh of part {part:?} is missing, so the part is left out."),

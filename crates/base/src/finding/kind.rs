@@ -61,6 +61,7 @@ kinds! {
     NestedShells "nested_shells",
     // the job
     EarlierVersion "earlier_version",
+    GrowthRounded "growth_rounded",
     MissingMesh "missing_mesh",
     OutsideBuildSpace "outside_build_space",
     NothingToBuild "nothing_to_build",
@@ -69,6 +70,7 @@ kinds! {
     // layers
     ThinWallsRescued "thin_walls_rescued",
     ThinWallsLost "thin_walls_lost",
+    FilmsLost "films_lost",
     OpenSections "open_sections",
     InexactSections "inexact_sections",
     PlacementsOverlap "placements_overlap",

@@ -26,6 +26,13 @@ pub enum LayerProblem {
         /// What the recipe still exposes, in words.
         exposed: String,
     },
+    /// Pieces no thicker along Z than the growth, which leave nothing to expose.
+    FilmsLost {
+        /// Their area, mm²; the largest in any layer.
+        area_mm2: f64,
+        /// The recipe's growth in Z, mm.
+        growth_mm: f64,
+    },
     /// Contours that did not close by themselves.
     OpenSections {
         /// How many over all layers.
@@ -72,6 +79,16 @@ impl LayerProblem {
             )
             .caution("Thicken them, or let the recipe expose thinner or shorter walls.")
             .limit(exposed.clone(), Recipe),
+            Self::FilmsLost { area_mm2, growth_mm } => said(
+                Kind::FilmsLost,
+                format!(
+                    "Flat pieces no thicker than the growth in Z vanish: {area_mm2:.2} mm² where most \
+                     of them end. All their layers count as melted from above, and there is none \
+                     above."
+                ),
+            )
+            .caution("Thicken them, turn the part, or lower the growth in the recipe.")
+            .limit(format!("growth in Z of {growth_mm} mm"), Recipe),
             Self::OpenSections { gaps, longest_mm } => open_sections(*gaps, *longest_mm),
             Self::InexactSections { layers } => said(
                 Kind::InexactSections,

@@ -79,23 +79,10 @@ impl Recipe {
     /// # Errors
     /// Every power and speed beyond the machine's limits.
     pub fn check_on(&self, machine: &Machine) -> Result<(), Vec<Invalid>> {
-        let (max_power, max_speed) =
-            (machine.laser.max_power_w, machine.scan_head.max_mark_speed_mm_s);
         let mut c = Checker::default();
         c.each("exposures", &self.exposures, |c, exposure| {
             let Exposure { name, power_w, speed_mm_s, .. } = exposure;
-            let mut limit = |field, value: f64, limit: f64, unit| {
-                if value > limit {
-                    let value = format_args!("{value} (exposure {name:?})");
-                    let machine = &machine.name;
-                    let allowed = format_args!(
-                        "at most {limit}, the most that machine {machine:?} allows, {unit}"
-                    );
-                    c.report(field, value, allowed);
-                }
-            };
-            limit("power_w", *power_w, max_power, "W");
-            limit("speed_mm_s", *speed_mm_s, max_speed, "mm/s");
+            machine.check_exposure(c, name, Some(*power_w), Some(*speed_mm_s));
         });
         c.finish()
     }

@@ -3,7 +3,8 @@
 //! They are wide: they keep out slips and values that would not compute, and do not tell good
 //! settings from bad ones.
 
-use std::ops::RangeInclusive;
+use crate::check::above;
+use std::ops::{Bound, RangeInclusive};
 
 /// Height of one spread of powder, mm.
 pub const LAYER_THICKNESS_MM: RangeInclusive<f64> = 0.01..=1.0;
@@ -38,6 +39,10 @@ pub const GAP_MM: RangeInclusive<f64> = 0.0..=10.0;
 pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
+/// Most power of an exposure, W.
+pub const MAX_POWER_W: f64 = 1000.0;
+/// Fastest mark of an exposure, mm/s.
+pub const MAX_SPEED_MM_S: f64 = 100_000.0;
 /// Run-in and run-out of a path, mm.
 pub const RUN_MM: RangeInclusive<f64> = 0.0..=50.0;
 /// Widths of stripes and sizes of cells, mm.
@@ -48,3 +53,13 @@ pub const FACING_LAYERS: RangeInclusive<u32> = 1..=100;
 pub const CONTOURS: RangeInclusive<u32> = 1..=100;
 /// Every how many layers a region is filled.
 pub const EVERY_NTH_LAYER: RangeInclusive<u32> = 1..=100;
+
+/// Power of an exposure, W: above 0.
+pub(crate) fn power_w() -> (Bound<f64>, Bound<f64>) {
+    above(0.0, MAX_POWER_W)
+}
+
+/// Speed of an exposure, mm/s: above 0.
+pub(crate) fn speed_mm_s() -> (Bound<f64>, Bound<f64>) {
+    above(0.0, MAX_SPEED_MM_S)
+}

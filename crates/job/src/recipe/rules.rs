@@ -3,11 +3,11 @@
 use super::ranges::{
     ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, EVERY_NTH_LAYER, FACING_LAYERS,
     GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM, SHRINKAGE_PERCENT, SPACING_MM,
-    TILE_MM, Z_GROWTH_MM,
+    TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
 };
 use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
 use crate::Invalid;
-use crate::check::{Checker, above};
+use crate::check::Checker;
 
 pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     let mut c = Checker::default();
@@ -29,7 +29,7 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     });
     c.within("thin_walls", |c| match &recipe.thin_walls {
         ThinWalls::Expose { exposure, min_length_mm, min_width_mm } => {
-            known(c, recipe, "exposure", exposure);
+            recipe.check_exposure_name(c, "exposure", exposure);
             c.number("min_length_mm", *min_length_mm, SHORTEST_MM);
             // Wider walls have contours; a larger number would mean nothing. An offset that is not
             // allowed has been named above, and says nothing about widths.
@@ -42,8 +42,8 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     c.not_empty("exposures", &recipe.exposures);
     c.each("exposures", &recipe.exposures, |c, exposure| {
         c.text("name", &exposure.name);
-        c.number("power_w", exposure.power_w, above(0.0, 1000.0));
-        c.number("speed_mm_s", exposure.speed_mm_s, above(0.0, 100_000.0));
+        c.number("power_w", exposure.power_w, power_w());
+        c.number("speed_mm_s", exposure.speed_mm_s, speed_mm_s());
         c.number("path_run_in_mm", exposure.path_run_in_mm, RUN_MM);
         c.number("path_run_out_mm", exposure.path_run_out_mm, RUN_MM);
     });
@@ -115,13 +115,17 @@ fn check_tiles(c: &mut Checker, field: &str, size_mm: f64, overlap_mm: f64) {
 fn check_exposures(c: &mut Checker, recipe: &Recipe, names: &[String]) {
     c.not_empty("exposures", names);
     for (i, name) in names.iter().enumerate() {
-        known(c, recipe, &format!("exposures[{i}]"), name);
+        recipe.check_exposure_name(c, &format!("exposures[{i}]"), name);
     }
 }
 
-fn known(c: &mut Checker, recipe: &Recipe, field: &str, name: &str) {
-    if recipe.exposure(name).is_none() {
-        let names: Vec<_> = recipe.exposures.iter().map(|e| format!("{:?}", e.name)).collect();
+impl Recipe {
+    /// An exposure that is named must exist.
+    pub(crate) fn check_exposure_name(&self, c: &mut Checker, field: &str, name: &str) {
+        if self.exposure(name).is_some() {
+            return;
+        }
+        let names: Vec<_> = self.exposures.iter().map(|e| format!("{:?}", e.name)).collect();
         let allowed = if names.is_empty() {
             "the name of an exposure, and there are none".to_owned()
         } else {

@@ -2,7 +2,8 @@
 
 use super::sentences;
 use base::PlacementId;
-use job::{Clearances, Job, NestRules, PartEntry, Placement};
+use job::{Clearances, ExposureChange, Job, NestRules, PartEntry, Placement};
+use std::collections::BTreeMap;
 
 fn job() -> Job {
     let part = |name: &str| PartEntry {
@@ -16,6 +17,7 @@ fn job() -> Job {
             Placement { location_mm: [0.0, 0.0, 10.0], rotation_deg: [0.0; 3] },
             Placement { location_mm: [40.0, 0.0, 10.0], rotation_deg: [0.0; 3] },
         ],
+        exposure_changes: BTreeMap::new(),
     };
     Job {
         version: Job::VERSION,
@@ -155,4 +157,76 @@ fn locks_follow_their_placements() {
     assert_eq!(part.nest.as_ref().map(|nest| nest.locked.clone()), Some(vec![0]));
     part.remove_placement(7);
     assert_eq!(part.placements, [third]);
+}
+
+fn change(name: &str, power_w: Option<f64>, speed_mm_s: Option<f64>) -> ExposureChange {
+    ExposureChange { name: name.to_owned(), power_w, speed_mm_s }
+}
+
+#[test]
+fn changes_of_exposures() {
+    let set = |copy: usize, changes: &[ExposureChange]| {
+        let changes = changes.to_vec();
+        move |job: &mut Job| {
+            job.parts[1].exposure_changes.insert(copy, changes);
+        }
+    };
+    check(
+        set(1, &[change("fill", Some(0.0), None)]),
+        "parts[1].placements[1].exposures[0].power_w is 0; it must be above 0 and at most 1000",
+    );
+    check(
+        set(1, &[change("fill", None, Some(f64::NAN))]),
+        "parts[1].placements[1].exposures[0].speed_mm_s is NaN; it must be above 0 and at most 100000",
+    );
+    check(
+        set(0, &[change("fill", None, None)]),
+        "parts[1].placements[0].exposures[0] is without power and speed; it must be given at least \
+         one of the two",
+    );
+    check(
+        set(0, &[change("a", Some(1.0), None), change("a", None, Some(1.0))]),
+        "parts[1].placements[0].exposures[1].name is \"a\"; it must be different from \
+         parts[1].placements[0].exposures[0].name",
+    );
+    check(
+        set(2, &[change("a", Some(1.0), None)]),
+        "parts[1].exposure_changes is for placement 2; it must be one of the 2 placements, from 0",
+    );
+}
+
+#[test]
+fn changes_of_exposures_must_fit_recipe_and_machine() {
+    let mut job = job();
+    let changes = vec![change("fil", Some(20.0), None), change("edge", Some(31.0), Some(6001.0))];
+    job.parts[1].exposure_changes.insert(1, changes);
+    let (recipe, machine) = (super::recipe(), super::machine());
+    let expected = [
+        r#"parts[1].placements[1].exposures[0].name is "fil"; it must be one of the exposures "fill", "edge""#,
+        r#"parts[1].placements[1].exposures[1].power_w is 31 (exposure "edge"); it must be at most 30, the most that machine "test" allows, W"#,
+        r#"parts[1].placements[1].exposures[1].speed_mm_s is 6001 (exposure "edge"); it must be at most 6000, the most that machine "test" allows, mm/s"#,
+    ];
+    assert_eq!(sentences(job.check_changes(1, &recipe, &machine)), expected);
+    assert_eq!(job.check_changes(0, &recipe, &machine), Ok(()));
+    let changed = change("edge", None, Some(500.0));
+    let own = recipe.exposure("edge").unwrap();
+    let as_placed = changed.of(&recipe).unwrap();
+    assert_eq!(as_placed, job::recipe::Exposure { speed_mm_s: 500.0, ..own.clone() });
+    assert_eq!(changed.label(), "edge, 500 mm/s");
+    assert_eq!(change("fil", Some(1.0), None).of(&recipe), None);
+}
+
+/// Changes go with their placement when another one leaves.
+#[test]
+fn changes_of_exposures_follow_their_placements() {
+    let mut part = job().parts.remove(0);
+    part.placements.push(Placement { location_mm: [80.0, 0.0, 10.0], rotation_deg: [0.0; 3] });
+    for copy in 0..3_u8 {
+        let changes = vec![change("fill", Some(1.0 + f64::from(copy)), None)];
+        part.exposure_changes.insert(usize::from(copy), changes);
+    }
+    part.remove_placement(1);
+    let powers: Vec<_> =
+        (0..3).map(|n| part.changes_of(n).first().and_then(|c| c.power_w)).collect();
+    assert_eq!(powers, [Some(1.0), Some(3.0), None]);
 }

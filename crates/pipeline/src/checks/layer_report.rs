@@ -1,10 +1,12 @@
 //! What one or more layers had to report, by placement.
 
+use super::growth::Films;
 use super::overlap::Overlap;
 use super::sections::Sections;
 use super::thin_walls::ThinWalls;
 use base::{Finding, NamedPlacement};
 use job::Recipe;
+use region::Region;
 use scan_path::PathStats;
 use scan_strategy::ThinReport;
 use slicing::SectionReport;
@@ -21,6 +23,7 @@ pub struct LayerReport {
 
 #[derive(Clone, Debug, Default)]
 struct PlacementReport {
+    films: Films,
     sections: Sections,
     thin_walls: ThinWalls,
     overlap: Overlap,
@@ -32,6 +35,7 @@ impl LayerReport {
         self.paths.add(&other.paths);
         for (&row, from) in &other.placements {
             let into = self.placements.entry(row).or_default();
+            into.films.add(&from.films);
             into.sections.add(&from.sections);
             into.thin_walls.add(&from.thin_walls);
             into.overlap.add(&from.overlap);
@@ -49,6 +53,13 @@ impl LayerReport {
     pub fn add_thin_walls(&mut self, row: u32, layer: u32, z_mm: f64, found: &ThinReport) {
         if *found != ThinReport::default() {
             self.at(row).thin_walls.add_layer(layer, z_mm, found);
+        }
+    }
+
+    /// Takes up what growth in Z takes away of a row of the placement table as a whole.
+    pub(crate) fn add_films(&mut self, row: u32, layer: u32, z_mm: f64, films: &Region) {
+        if !films.is_empty() {
+            self.at(row).films.add_layer(layer, z_mm, films);
         }
     }
 
@@ -71,6 +82,7 @@ impl LayerReport {
         for (&row, report) in &self.placements {
             let Some((placement, recipe)) = about(row) else { continue };
             let all = report.thin_walls.findings(recipe).into_iter();
+            let all = all.chain(report.films.finding(recipe));
             let all = all.chain(report.sections.findings());
             let all = all.chain(report.overlap.finding(|other| Some(about(other)?.0)));
             findings.extend(all.map(|finding| finding.at_placement(placement.clone())));

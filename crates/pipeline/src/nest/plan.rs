@@ -5,9 +5,10 @@ use super::poses::placement;
 use crate::clearance::poses;
 use crate::load::Loaded;
 use base::{Affine, PlacementId};
-use job::{AllowedOrientations, PartEntry, Placement};
+use job::{AllowedOrientations, ExposureChange, PartEntry, Placement};
 use mesh::Mesh;
 use nesting::{CopyId, Item, Locked, Orientations, Placed, Solid};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What is to be arranged, an item for each part of the job.
@@ -89,6 +90,25 @@ impl Plan {
                 ids.map(|id| entry.placements[id.copy]).chain(free.map(new)).collect()
             })
             .collect()
+    }
+
+    /// What the copies of a part in a build have otherwise than the recipe, by their new numbers: a copy
+    /// keeps what it had by its number in the job. Those that stay come first, as in
+    /// [`Self::placements`].
+    pub(super) fn exposure_changes(
+        &self,
+        entry: &PartEntry,
+        part: usize,
+        build: &[Placed],
+    ) -> BTreeMap<usize, Vec<ExposureChange>> {
+        let stay = &self.stay[part];
+        let others = (0..entry.placements.len()).filter(|number| !stay.contains(number));
+        let numbers: Vec<usize> = stay.iter().copied().chain(others).collect();
+        let of_part = |locked| build.iter().filter(move |p| p.item == part && p.locked == locked);
+        let before = of_part(true).chain(of_part(false)).map(|p| numbers.get(p.copy as usize));
+        let changes = before.map(|number| number.map_or(&[][..], |n| entry.changes_of(*n)));
+        let changed = changes.enumerate().filter(|(_, changes)| !changes.is_empty());
+        changed.map(|(number, changes)| (number, changes.to_vec())).collect()
     }
 
     /// Which placement of the job a copy stands for; `None` for a copy that the job has not placed. This

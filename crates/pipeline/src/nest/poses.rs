@@ -15,7 +15,7 @@ pub(super) fn placement(mesh: &Mesh, pose: &Affine, scale: [f64; 3]) -> Placemen
             *c = pose.rows[i][k] / scale[i];
         }
     }
-    let (low, high) = crate::load::bounds_under(mesh, pose).unwrap_or_default();
+    let (low, high) = crate::posed::bounds_under(mesh, pose).unwrap_or_default();
     Placement {
         location_mm: [0, 1, 2].map(|k| tidy(f64::midpoint(low[k], high[k]))),
         rotation_deg: rotation_deg(&r).map(tidy),

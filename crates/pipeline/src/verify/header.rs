@@ -15,22 +15,35 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     let mut faults = Faults::default();
     let (machine, recipes) = (&build.loaded.machine, &build.loaded.recipes);
     let thickness = recipes[0].recipe.layer_thickness_mm;
-    let exposures: Vec<(&str, &Exposure)> = recipes
+    let mut exposures: Vec<(&str, Exposure)> = recipes
         .iter()
-        .flat_map(|entry| entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e)))
+        .flat_map(|entry| {
+            entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e.clone()))
+        })
         .collect();
+    exposures.extend(changed_exposures(build));
     faults.compare("number of layers", &file.layer_count, &build.layer_count());
     faults.compare("layer thickness", &file.layer_thickness_mm, &thickness);
     faults.compare("build space", &file.build_space_mm, &machine.build_space_mm);
     faults.compare("jump speed", &file.jump_speed_mm_s, &machine.scan_head.jump_speed_mm_s);
     faults.compare("number of placements", &file.placements.len(), &build.placed.len());
-    faults.compare("number of exposures", &file.exposures.len(), &exposures.len());
+    let (named, walls) = file.exposures.split_at(exposures.len().min(file.exposures.len()));
+    faults.compare("number of named exposures", &named.len(), &exposures.len());
+    for row in walls {
+        let most_w = machine.laser.max_power_w;
+        faults.differ(
+            "exposure of walls",
+            stated_exposure(row, ""),
+            wanted_wall(row, named, most_w),
+        );
+    }
     for (row, placed) in file.placements.iter().zip(&build.placed) {
         let placement = &build.loaded.job.parts[placed.id.part].placements[placed.id.copy];
         faults.differ("placement", stated(row), wanted(placed, placement, row.copy.is_some()));
     }
     for (row, (recipe, exposure)) in file.exposures.iter().zip(exposures) {
-        faults.differ("exposure", stated_exposure(row), wanted_exposure(recipe, exposure));
+        let stated = stated_exposure(row, &exposure.name);
+        faults.differ("exposure", stated, wanted_exposure(recipe, &exposure));
     }
     faults.found
 }
@@ -83,9 +96,60 @@ fn placement(
     )
 }
 
-fn stated_exposure(row: &ExposureRow) -> String {
+/// What placements have otherwise than their recipes, in the order of the job, nothing twice; by what is
+/// changed, to which a number may be added where a recipe has that name.
+fn changed_exposures(build: &Build) -> Vec<(&str, Exposure)> {
+    let loaded = &build.loaded;
+    let mut found: Vec<(usize, &str, &str, Exposure)> = Vec::new();
+    for (id, _) in loaded.job.placements() {
+        let (_, index) = loaded.parts[id.part];
+        let recipe = &loaded.recipes[index].recipe;
+        for change in loaded.job.parts[id.part].changes_of(id.copy) {
+            let Some(own) = recipe.exposure(&change.name) else { continue };
+            let power_w = change.power_w.unwrap_or(own.power_w);
+            let speed_mm_s = change.speed_mm_s.unwrap_or(own.speed_mm_s);
+            let is_known = found.iter().any(|(of, name, _, e)| {
+                (*of, *name) == (index, change.name.as_str())
+                    && (e.power_w - power_w).abs() == 0.0
+                    && (e.speed_mm_s - speed_mm_s).abs() == 0.0
+            });
+            if !is_known {
+                let changed = Exposure { name: change.label(), power_w, speed_mm_s, ..own.clone() };
+                found.push((index, &change.name, &recipe.name, changed));
+            }
+        }
+    }
+    found.into_iter().map(|(_, _, recipe, exposure)| (recipe, exposure)).collect()
+}
+
+/// An exposure of walls as it should be: one of the others with the energy per length that its name tells,
+/// a power of 1.1 times that; by less power, or by less speed where the machine has no more power.
+fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], most_w: f64) -> String {
+    let Some((name, factor)) = row.name.rsplit_once(" × ") else {
+        return "an exposure with a factor in its name".to_owned();
+    };
+    let of = named.iter().find(|other| (&*other.name, &*other.recipe) == (name, &*row.recipe));
+    let steps = (-40..=40).map(|step| 1.1_f64.powi(step));
+    let factor = steps.into_iter().find(|known| format!("{known:.2}") == factor);
+    let Some((of, factor)) = of.zip(factor) else {
+        return "one of the named exposures times a power of 1.1".to_owned();
+    };
+    let power_w = (of.power_w * factor).min(most_w);
+    let speed_mm_s = of.speed_mm_s * (power_w / (of.power_w * factor));
+    let is_near = |a: f64, b: f64| (a - b).abs() <= 1e-8 * b.abs().max(1.0);
+    let is_right = is_near(row.power_w, power_w) && is_near(row.speed_mm_s, speed_mm_s);
+    let [power_w, speed_mm_s] =
+        if is_right { [row.power_w, row.speed_mm_s] } else { [power_w, speed_mm_s] };
+    let numbers = [power_w, speed_mm_s, of.path_run_in_mm, of.path_run_out_mm];
+    exposure(&row.name, &of.recipe, numbers)
+}
+
+/// An exposure as the file states it; its name as the job has it, if it only has a number more.
+fn stated_exposure(row: &ExposureRow, wanted: &str) -> String {
+    let numbered = row.name.strip_prefix(wanted).and_then(|rest| rest.strip_prefix(' '));
+    let is_numbered = numbered.is_some_and(|number| number.parse::<u32>().is_ok());
     exposure(
-        &row.name,
+        if is_numbered { wanted } else { &row.name },
         &row.recipe,
         [row.power_w, row.speed_mm_s, row.path_run_in_mm, row.path_run_out_mm],
     )

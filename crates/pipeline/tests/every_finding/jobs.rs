@@ -72,12 +72,30 @@ pub(crate) fn loaded(parts: &[Part], change: impl Fn(&mut Job)) -> Loaded {
 
 /// A recipe whose file says that it has the form of version 1.
 pub(crate) fn earlier_version() -> Provoked {
-    let old = Recipe { version: 1, ..recipe() };
-    let new = loaded(&[("part", Some(cube(10.0)), &[([0.0, 0.0, 5.0], [0.0; 3])])], |_| {});
+    found(with_recipe(&cube(10.0), |recipe| recipe.version = 1).findings)
+}
+
+/// A cube or the like, made with a recipe that is changed.
+fn with_recipe(mesh: &Mesh, change: impl Fn(&mut Recipe)) -> Loaded {
+    let mut changed = recipe();
+    change(&mut changed);
+    let new = loaded(&[("part", Some(mesh.clone()), &[([0.0, 0.0, 5.0], [0.0; 3])])], |_| {});
     let mesh = Arc::clone(&new.meshes[0]);
-    let loaded =
-        Loaded::assemble(new.job, new.machine, |_| Ok(old.clone()), |_| Ok(Arc::clone(&mesh)));
-    found(loaded.unwrap().findings)
+    let recipe_of = |_: &str| Ok(changed.clone());
+    Loaded::assemble(new.job, new.machine, recipe_of, |_| Ok(Arc::clone(&mesh))).unwrap()
+}
+
+/// One layer and a half, of which one layer is left out.
+pub(crate) fn growth_rounded() -> Provoked {
+    found(with_recipe(&cube(10.0), |recipe| recipe.z_growth_mm = 0.13).findings)
+}
+
+/// A film of one layer beside a block: the melt comes down through one layer.
+pub(crate) fn films_lost() -> Provoked {
+    let film = moved(&cuboid([0.0; 3], [10.0, 5.0, 0.1]), [20.0, 0.0, 3.0]);
+    let mesh = joined(&cuboid([0.0; 3], [5.0, 5.0, 6.0]), &film);
+    let loaded = with_recipe(&mesh, |recipe| recipe.z_growth_mm = 0.1);
+    of_layers(&Build::new(loaded, &Progress::default()).unwrap())
 }
 
 /// The build of one part.

@@ -8,6 +8,7 @@ use crate::work::scheduler::TaskKind;
 use crate::work::tasks::Outcome;
 use base::PlacementId;
 use job::{Machine, PartEntry, Placement, Recipe};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 impl App {
@@ -49,8 +50,18 @@ impl App {
             // The middle of the build space: where it can be seen before its size is known.
             let placement = Placement { location_mm: [0.0, 0.0, 50.0], rotation_deg: [0.0; 3] };
             let (object, unit, recipe) = (None, None, None);
-            let placements = vec![placement];
-            parts.push(PartEntry { name, mesh, object, unit, recipe, placements, nest: None });
+            let (placements, exposure_changes) = (vec![placement], BTreeMap::new());
+            let nest = None;
+            parts.push(PartEntry {
+                name,
+                mesh,
+                object,
+                unit,
+                recipe,
+                nest,
+                placements,
+                exposure_changes,
+            });
         }
         let first = document.content().job.parts.len();
         let label = format!("add {}", names[first..].join(", "));

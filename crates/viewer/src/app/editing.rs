@@ -33,13 +33,18 @@ impl App {
         for &at in &selected {
             copies.insert(PlacementId { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;
-            placements
-                .push((at.part, beside.place(at, content.job.parts[at.part].placements[at.copy])));
+            let part = &content.job.parts[at.part];
+            let placement = beside.place(at, part.placements[at.copy]);
+            placements.push((at.part, placement, part.changes_of(at.copy).to_vec()));
         }
         let label = moves::label("duplicate", selected.len());
         self.edit(Edit::new(label, move |content: &mut Content| {
-            for (part, placement) in placements {
-                content.job.parts[part].placements.push(placement);
+            for (part, placement, changes) in placements {
+                let part = &mut content.job.parts[part];
+                if !changes.is_empty() {
+                    part.exposure_changes.insert(part.placements.len(), changes);
+                }
+                part.placements.push(placement);
             }
         }));
         self.model.selection = copies;

@@ -109,7 +109,7 @@ const SPREADING: [Field; 2] = [
     },
 ];
 
-const LASER: [Field; 2] = [
+const LASER: [Field; 3] = [
     Field {
         name: "Wavelength",
         unit: " nm",
@@ -125,6 +125,15 @@ const LASER: [Field; 2] = [
         step: 0.1,
         hint: "Most power at the bed, behind all mirrors, that an exposure may ask for.",
         of: |m| &mut m.laser.max_power_w,
+    },
+    Field {
+        name: "Beam radius",
+        unit: " mm",
+        range: ranges::SPOT_RADIUS_MM,
+        step: 0.005,
+        hint: "Radius of the beam at the bed, where its intensity has fallen to 1/e² of that in the \
+               middle: half the beam width of ISO 11146-1.",
+        of: |m| &mut m.laser.spot_radius_mm,
     },
 ];
 

@@ -2,9 +2,11 @@
 //! at a glance; open, it is edited in place.
 
 mod estimates;
+mod exposure_changes;
 mod failure;
 mod findings;
 mod machine;
+mod material;
 mod nesting;
 mod output;
 mod part_details;

@@ -1,6 +1,7 @@
 //! What can be said of one part: its name and mesh, what nesting may do with it, and where its
 //! selected placement stands.
 
+use super::exposure_changes;
 use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::content::Content;
 use crate::state::model::Model;
@@ -48,6 +49,7 @@ pub(super) fn show(
                     }),
                 );
             });
+            exposure_changes::show(ui, model, content, part, copy, &mut edit);
         });
     }
     if ui.button("Another recipe for this part…").clicked() {
@@ -56,7 +58,8 @@ pub(super) fn show(
 }
 
 /// Says what is edited, under which key, and how.
-type EditPart<'a> = dyn FnMut(&str, Option<u64>, Box<dyn FnOnce(&mut PartEntry) + Send>) + 'a;
+pub(super) type EditPart<'a> =
+    dyn FnMut(&str, Option<u64>, Box<dyn FnOnce(&mut PartEntry) + Send>) + 'a;
 
 /// What the part is called, and how large it is.
 fn name_and_size(

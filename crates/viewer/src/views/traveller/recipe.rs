@@ -1,7 +1,7 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::recipe_editor::RecipeEditor;
-use super::strategy;
+use super::{material, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
@@ -70,6 +70,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     editor.number(ui, "Beam offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |r| {
         Some(&mut r.beam_offset_mm)
     });
+    hole_offset(ui, editor);
     joins(ui, editor);
     thin_walls(ui, editor);
     heading(ui, "Size", &ink);
@@ -87,6 +88,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     editor.number(ui, "Growth in Z", " mm", ranges::Z_GROWTH_MM, 0.005, hint, |r| {
         Some(&mut r.z_growth_mm)
     });
+    material::show(ui, editor);
     heading(ui, "Exposures", &ink);
     for (index, exposure) in recipe.exposures.iter().enumerate() {
         exposure_fields(ui, editor, index, exposure);
@@ -104,6 +106,22 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     strategy::show(ui, editor, "Core", |recipe| Some(&mut recipe.core));
     facing(ui, editor, "Up-facing", "powder above", |recipe| &mut recipe.up_facing);
     facing(ui, editor, "Down-facing", "powder below", |recipe| &mut recipe.down_facing);
+}
+
+fn hole_offset(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
+    let words = [(false, "like the beam offset"), (true, "of its own")];
+    let own = editor.recipe.hole_offset_mm.is_some();
+    let hint = "How far the centre of the outermost vector keeps from the boundary of a hole. Holes often \
+                come out too narrow, because powder within them melts on.";
+    if let Some(own) = choice(ui, "Offset at holes", &own, &words, hint) {
+        editor.edit("offset at holes", None, move |recipe| {
+            recipe.hole_offset_mm = own.then_some(recipe.beam_offset_mm);
+        });
+    }
+    let hint = "How far the centre of the outermost vector lies inside the material at a hole.";
+    editor.number(ui, "Hole offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |recipe| {
+        recipe.hole_offset_mm.as_mut()
+    });
 }
 
 fn joins(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
