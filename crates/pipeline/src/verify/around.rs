@@ -3,17 +3,36 @@
 //! What is to be fused, and what faces powder, is asked of points: is it in this section and in
 //! that one? No section is cut with another, as the writing does.
 
+use super::boundary::Boundary;
 use crate::posed::Placed;
 use job::Recipe;
 use region::Region;
 use scan_path::RegionKind;
 use slicing::Scratch;
+use std::cell::OnceCell;
 use std::ops::Range;
+
+/// A bare section of a placement.
+pub(super) struct Cut {
+    pub(super) region: Region,
+    boundary: OnceCell<Boundary>,
+}
+
+impl Cut {
+    fn new(region: Region) -> Self {
+        Self { region, boundary: OnceCell::new() }
+    }
+
+    /// Its edges in rows; sorted once, on first asking.
+    pub(super) fn boundary(&self) -> &Boundary {
+        self.boundary.get_or_init(|| Boundary::new(&self.region))
+    }
+}
 
 /// The bare sections of one placement over a run of layers and its neighbours.
 pub(super) struct Stack {
     first: u32,
-    sections: Vec<Region>,
+    sections: Vec<Cut>,
     growth: u32,
     below: u32,
     above: u32,
@@ -23,11 +42,11 @@ pub(super) struct Stack {
 #[derive(Default)]
 pub(super) struct Around<'a> {
     /// What is fused lies in all of these: the layer's section, and those that its melt grows into.
-    pub(super) own: Vec<&'a Region>,
+    pub(super) own: Vec<&'a Cut>,
     /// What does not lie in all of these faces down; `None` if one of them is empty.
-    pub(super) below: Option<Vec<&'a Region>>,
+    pub(super) below: Option<Vec<&'a Cut>>,
     /// What faces down no more, but does not lie in all of these, faces up; likewise.
-    pub(super) above: Option<Vec<&'a Region>>,
+    pub(super) above: Option<Vec<&'a Cut>>,
 }
 
 impl Stack {
@@ -48,14 +67,14 @@ impl Stack {
         let sections = (first..run.end + above).map(|layer| {
             let is_cut = cut.contains(&layer);
             let section = is_cut.then(|| placed.posed.slicer.proper_section(layer, scratch).0);
-            section.unwrap_or_else(Region::empty)
+            Cut::new(section.unwrap_or_else(Region::empty))
         });
         Self { first, sections: sections.collect(), growth, below, above }
     }
 
-    fn section(&self, layer: i64) -> Option<&Region> {
+    fn section(&self, layer: i64) -> Option<&Cut> {
         let index = usize::try_from(layer - i64::from(self.first)).ok()?;
-        self.sections.get(index).filter(|section| !section.is_empty())
+        self.sections.get(index).filter(|section| !section.region.is_empty())
     }
 
     /// The sections around a layer of the run; without own ones if nothing is to be fused there.
@@ -73,12 +92,13 @@ impl Stack {
     fn distinct<'a>(
         &'a self,
         layers: impl Iterator<Item = i64>,
-        known: &[&'a Region],
-    ) -> Option<Vec<&'a Region>> {
-        let mut found: Vec<&Region> = Vec::new();
+        known: &[&'a Cut],
+    ) -> Option<Vec<&'a Cut>> {
+        let mut found: Vec<&Cut> = Vec::new();
         for layer in layers {
             let section = self.section(layer)?;
-            if !known.contains(&section) && !found.contains(&section) {
+            let mut earlier = known.iter().chain(&found);
+            if !earlier.any(|other| other.region == section.region) {
                 found.push(section);
             }
         }

@@ -66,7 +66,7 @@ pub(super) fn check(
 
 fn leaves(walls: &Walls, mark: &Mark) -> bool {
     let [a, b]: [Point; 2] = [mark.ends.0, mark.ends.1].map(point);
-    walls.boundaries().iter().any(|boundary| {
+    walls.boundaries().any(|boundary| {
         boundary.is_outside(a, TOLERANCE_NM)
             || boundary.is_outside(b, TOLERANCE_NM)
             || boundary.crossing(a, b, TOLERANCE_NM).is_some()

@@ -34,8 +34,8 @@ struct Faults {
 
 struct Contours<'a> {
     required: &'a Required,
-    walls: &'a Walls,
-    facing: &'a Facing,
+    walls: &'a Walls<'a>,
+    facing: &'a Facing<'a>,
     tracks: Tracks,
     faults: Faults,
     near: Vec<usize>,

@@ -1,22 +1,22 @@
 //! Which kind of region a point belongs to: whether sections below and above hold it.
 
-use super::around::Around;
+use super::around::{Around, Cut};
 use super::expected::TOLERANCE_NM;
 use super::grid::Xy;
 use super::walls::Walls;
 use scan_path::RegionKind;
 
 /// The sections that decide, ready to be asked.
-pub(super) struct Facing {
+pub(super) struct Facing<'a> {
     only_kind: Option<RegionKind>,
-    below: Option<Walls>,
-    above: Option<Walls>,
+    below: Option<Walls<'a>>,
+    above: Option<Walls<'a>>,
 }
 
-impl Facing {
-    pub(super) fn new(around: &Around, cell: f64) -> Self {
+impl<'a> Facing<'a> {
+    pub(super) fn new(around: &Around<'a>, cell: f64) -> Self {
         let only_kind = around.only_kind();
-        let walls = |group: &Option<Vec<_>>| {
+        let walls = |group: &Option<Vec<&'a Cut>>| {
             group.as_ref().filter(|_| only_kind.is_none()).map(|group| Walls::new(group, cell))
         };
         Self { only_kind, below: walls(&around.below), above: walls(&around.above) }

@@ -107,5 +107,11 @@ pub(super) fn distance(p: Xy, (a, b): (Xy, Xy)) -> (f64, f64) {
     let (px, py) = (p[0] - a[0], p[1] - a[1]);
     let square = dx * dx + dy * dy;
     let t = if square > 0.0 { ((px * dx + py * dy) / square).clamp(0.0, 1.0) } else { 0.0 };
-    ((px - t * dx).hypot(py - t * dy), t)
+    (length([px - t * dx, py - t * dy]), t)
+}
+
+/// Length of a vector; nothing here comes near to where squares overflow.
+#[inline]
+pub(super) fn length([x, y]: Xy) -> f64 {
+    (x * x + y * y).sqrt()
 }

@@ -182,7 +182,7 @@ fn on_line(frame: &Frame, a: Point, b: Point, is_along: &mut bool) -> Option<(i6
 struct Lines<'a, 'b> {
     group: &'a Group<'b>,
     wanted: &'a [Wanted],
-    walls: &'a Walls,
+    walls: &'a Walls<'a>,
     faults: &'a mut Faults,
 }
 
@@ -295,9 +295,9 @@ impl Lines<'_, '_> {
     fn misplaced(&mut self, line: i64, depth: f64, from: f64, to: f64) {
         let p = self.at(line, from, to);
         let at = point(p);
-        let is_outside = self.walls.boundaries().iter().any(|b| b.is_outside(at, TOLERANCE_NM));
+        let is_outside = self.walls.boundaries().any(|b| b.is_outside(at, TOLERANCE_NM));
         let faults = &mut self.faults;
-        let tally = if is_outside || self.walls.boundaries().is_empty() {
+        let tally = if is_outside || self.walls.edges.is_empty() {
             &mut faults.outside
         } else if self.walls.is_near(p, depth) {
             &mut faults.shallow

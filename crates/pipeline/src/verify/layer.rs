@@ -45,7 +45,12 @@ pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut 
     outcome
 }
 
-fn placement(check: &mut Check, around: &Around, marks: &Marks, sweep: &mut Sweep) -> Walls {
+fn placement<'a>(
+    check: &mut Check,
+    around: &Around<'a>,
+    marks: &Marks,
+    sweep: &mut Sweep,
+) -> Walls<'a> {
     let required = Required::new(check.build, check.row, check.layer);
     let deepest = required.contour_depths().last().copied().unwrap_or(required.offset);
     let cell = deepest.max(100_000.0);
@@ -65,6 +70,6 @@ fn placement(check: &mut Check, around: &Around, marks: &Marks, sweep: &mut Swee
     contours::check(check, &required, &walls, &facing, marks, cell);
     hatch::check(check, &required, around, &walls, marks, sweep);
     centrelines::check(check, &required, &walls, marks, cell);
-    thin::check(check, &required, around, marks);
+    thin::check(check, &required, around, &walls, marks);
     walls
 }

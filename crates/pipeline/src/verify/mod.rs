@@ -35,7 +35,8 @@
 //!   corners: as often as the recipe asks, each within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a thin wall to
 //!   7.5 µm (where a mark is 0.3 mm or longer) and are run once; thin walls are found on a lattice of a third of
-//!   the beam offset, and one may be bare as far as the least length and four beam offsets;
+//!   the beam offset, and a wall may lack its line that is longer than the least length by less than four
+//!   times its half width;
 //! - **overlapping placements**: a corner of one in the other, or edges that cross.
 //!
 //! Left to the eye: start points, which way lines run in turn, in which order stripes, cells and

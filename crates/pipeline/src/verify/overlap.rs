@@ -8,13 +8,13 @@ use base::NM_PER_MM;
 /// What one layer of a placement is bounded by.
 pub(super) struct Placed<'a> {
     pub(super) row: u32,
-    pub(super) walls: &'a Walls,
+    pub(super) walls: &'a Walls<'a>,
     low: Xy,
     high: Xy,
 }
 
 impl<'a> Placed<'a> {
-    pub(super) fn new(row: u32, walls: &'a Walls) -> Self {
+    pub(super) fn new(row: u32, walls: &'a Walls<'a>) -> Self {
         let (mut low, mut high) = ([f64::MAX; 2], [f64::MIN; 2]);
         for edge in &walls.edges {
             for axis in 0..2 {
@@ -59,7 +59,7 @@ impl<'a> Placed<'a> {
     fn crossing(&self, other: &Self) -> Option<Xy> {
         self.near(other).find_map(|edge| {
             let (a, b) = (point(edge.start), point(edge.end));
-            other.walls.boundaries().iter().enumerate().find_map(|(section, boundary)| {
+            other.walls.boundaries().enumerate().find_map(|(section, boundary)| {
                 let p = boundary.crossing(a, b, TOLERANCE_NM)?;
                 let is_shared =
                     self.walls.holds(p, Some(edge.section)) && other.walls.holds(p, Some(section));

@@ -114,7 +114,7 @@ impl Sweep {
         let sections = around.own.iter().chain(below).chain(above);
         for (number, section) in (0_u16..).zip(sections) {
             let is_border = usize::from(number) >= around.own.len();
-            self.add_section(frame, section, number, is_border);
+            self.add_section(frame, &section.region, number, is_border);
         }
         for edge in &walls.edges {
             self.add_edge(frame, edge, corners);

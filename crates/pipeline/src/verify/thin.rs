@@ -6,29 +6,38 @@
 
 use super::around::Around;
 use super::expected::{Required, TOLERANCE_NM};
+use super::grid::Xy;
 use super::lattice::{Bits, Lattice, edges};
 use super::outcome::{Check, Marks};
 use super::pieces::pieces;
+use super::walls::Walls;
 use base::NM_PER_MM;
 use base::finding::VectorsProblem;
-use region::Region;
 use scan_path::ExposureKind;
 
 /// Every thin wall that is long and wide enough has a centreline.
-pub(super) fn check(check: &mut Check, required: &Required, around: &Around, marks: &Marks) {
+pub(super) fn check(
+    check: &mut Check,
+    required: &Required,
+    around: &Around,
+    walls: &Walls,
+    marks: &Marks,
+) {
     let offset = required.offset;
-    let Some(bounds) = around.own.first().and_then(|section| section.bounds()) else { return };
+    let Some(bounds) = around.own.first().and_then(|section| section.region.bounds()) else {
+        return;
+    };
     if offset <= TOLERANCE_NM {
         return; // nothing is too thin
     }
     let lattice = Lattice::new(bounds, offset / 3.0);
-    let mut sections = around.own.iter().map(|section| lattice.inside(section));
+    let mut sections = around.own.iter().map(|section| lattice.inside(&section.region));
     let Some(first) = sections.next() else { return };
     let inside = sections.fold(first, |all, section| all.and(&section));
     check.outcome.points_tested += inside.count();
     let shallow = |depth: f64| {
         let mut bits = lattice.empty();
-        for (a, b) in around.own.iter().flat_map(|s| Region::rings(s)).flat_map(edges) {
+        for (a, b) in around.own.iter().flat_map(|s| s.region.rings()).flat_map(edges) {
             lattice.add_stadium(&mut bits, a, b, depth);
         }
         bits
@@ -48,11 +57,19 @@ pub(super) fn check(check: &mut Check, required: &Required, around: &Around, mar
     // What lies deeper than half the least width belongs to a wall that is wide enough.
     let wide = thin.without(&shallow(rule.min_width / 2.0 + TOLERANCE_NM));
     for piece in pieces(&lattice, wide) {
-        // Both ends of a wall may stay bare by its half width, and by the rim's reach where
-        // it joins something thicker.
-        if piece.extent_nm > rule.min_length + 4.0 * offset + 2.0 * lattice.pitch_nm() {
+        let least = rule.min_length + 2.0 * lattice.pitch_nm();
+        if piece.extent_nm <= least {
+            continue;
+        }
+        // The line along a wall ends its half width before both ends, and across its corners a piece
+        // measures its width more than the wall's length.
+        let depth = |p: &Xy| walls.nearest(*p, offset).map_or(offset, |near| near.distance);
+        let half_width =
+            piece.points.iter().map(depth).fold(0.0, f64::max) + lattice.pitch_nm() / 2.0;
+        if piece.extent_nm > least + 4.0 * half_width.min(offset) {
             let reach_mm = piece.extent_nm / NM_PER_MM;
-            check.fault(piece.at_nm, VectorsProblem::CentrelineMissing { reach_mm });
+            let at = piece.points.first().copied().unwrap_or_default();
+            check.fault(at, VectorsProblem::CentrelineMissing { reach_mm });
         }
     }
 }

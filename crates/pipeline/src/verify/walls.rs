@@ -3,12 +3,12 @@
 //! What lies in all of several sections is as far from the boundary of the common part as it is from
 //! the nearest edge of any of them; so distances are exact without the common part being known.
 
+use super::around::Cut;
 use super::boundary::Boundary;
 use super::expected::Corners;
-use super::grid::{Grid, Xy, distance};
+use super::grid::{Grid, Xy, distance, length};
 use super::lattice::edges;
 use base::Point;
-use region::Region;
 
 /// A straight edge with its material on the left.
 #[derive(Clone, Copy, Debug)]
@@ -26,10 +26,10 @@ pub(super) struct Edge {
 }
 
 /// Edges of one or more sections.
-pub(super) struct Walls {
+pub(super) struct Walls<'a> {
     pub(super) edges: Vec<Edge>,
     grid: Grid,
-    boundaries: Vec<Boundary>,
+    sections: Vec<&'a Cut>,
 }
 
 /// The nearest edge to a point.
@@ -43,16 +43,15 @@ pub(super) struct Near {
     pub(super) is_inside: bool,
 }
 
-impl Walls {
+impl<'a> Walls<'a> {
     /// The edges of all sections, in cells of a size, nm.
-    pub(super) fn new(sections: &[&Region], cell: f64) -> Self {
-        let mut all = Vec::with_capacity(sections.iter().map(|s| s.points().len()).sum());
-        for (section, region) in sections.iter().enumerate() {
-            region.rings().for_each(|ring| push_ring(ring, section, &mut all));
+    pub(super) fn new(sections: &[&'a Cut], cell: f64) -> Self {
+        let mut all = Vec::with_capacity(sections.iter().map(|s| s.region.points().len()).sum());
+        for (section, cut) in sections.iter().enumerate() {
+            cut.region.rings().for_each(|ring| push_ring(ring, section, &mut all));
         }
         let segments: Vec<(Xy, Xy)> = all.iter().map(|edge| (edge.start, edge.end)).collect();
-        let boundaries = sections.iter().map(|section| Boundary::new(section)).collect();
-        Self { grid: Grid::new(&segments, cell), edges: all, boundaries }
+        Self { grid: Grid::new(&segments, cell), edges: all, sections: sections.to_vec() }
     }
 
     /// The nearest edge within `reach`, nm.
@@ -99,7 +98,7 @@ impl Walls {
             is_cut = distance(p, (edge.start, edge.end)).0 < depth - ROUNDING_NM;
             let is_own_corner = same(edge.start, to) || same(edge.start, from);
             if !is_cut && edge.bends[0] > 0.0 && !is_own_corner {
-                let d = (p[0] - edge.start[0]).hypot(p[1] - edge.start[1]);
+                let d = length([p[0] - edge.start[0], p[1] - edge.start[1]]);
                 is_cut = d < corners.possible(depth, edge.bends[0]);
             }
         });
@@ -121,7 +120,7 @@ impl Walls {
         let mut is_by = false;
         self.grid.near(p, high, |number| {
             let Edge { start, bends, .. } = &self.edges[number];
-            let d = (p[0] - start[0]).hypot(p[1] - start[1]);
+            let d = length([p[0] - start[0], p[1] - start[1]]);
             is_by |= bends[0] > 0.0 && (low..=high).contains(&d);
         });
         is_by
@@ -130,13 +129,13 @@ impl Walls {
     /// Whether a point lies in all sections, but for `except`.
     pub(super) fn holds(&self, p: Xy, except: Option<usize>) -> bool {
         let p = point(p);
-        let mut others = self.boundaries.iter().enumerate().filter(|(i, _)| Some(*i) != except);
-        others.all(|(_, boundary)| boundary.is_inside(p))
+        let mut others = self.sections.iter().enumerate().filter(|(i, _)| Some(*i) != except);
+        others.all(|(_, section)| section.boundary().is_inside(p))
     }
 
     /// The boundaries, one for each section.
-    pub(super) fn boundaries(&self) -> &[Boundary] {
-        &self.boundaries
+    pub(super) fn boundaries(&self) -> impl Iterator<Item = &'a Boundary> {
+        self.sections.iter().map(|section| section.boundary())
     }
 }
 
@@ -144,7 +143,7 @@ fn push_ring(ring: &[Point], section: usize, all: &mut Vec<Edge>) {
     let first = all.len();
     for (a, b) in edges(ring) {
         let (start, end) = (xy(a), xy(b));
-        let length = (end[0] - start[0]).hypot(end[1] - start[1]);
+        let length = length([end[0] - start[0], end[1] - start[1]]);
         if length > 0.0 {
             let unit = [(end[0] - start[0]) / length, (end[1] - start[1]) / length];
             all.push(Edge { start, end, unit, length, bends: [0.0; 2], section });
@@ -162,7 +161,7 @@ fn push_ring(ring: &[Point], section: usize, all: &mut Vec<Edge>) {
 }
 
 /// Corners closer than this bend as one: an offset sees little of what is between, nm.
-const ONE_CORNER_NM: f64 = 2_000.0;
+const ONE_CORNER_NM: f64 = 20_000.0;
 
 /// Adds up how the material bends around corners that are next to each other.
 fn join_bends(ring: &mut [Edge]) {
