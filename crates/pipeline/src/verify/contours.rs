@@ -165,14 +165,13 @@ impl Contours<'_> {
         let is_right = |depth: f64| {
             let (low, high) = match near.corner {
                 None => (depth, depth),
-                Some(_) => (corners.certain(depth), corners.reach(depth)),
+                Some(bend) => (corners.certain(depth), corners.farthest(depth, bend)),
             };
             (low - REACH_NM..=high + REACH_NM).contains(&near.distance)
         };
         // Where an offset goes around a corner, edges on the other side may still be nearer.
         let goes_around = |depth: f64| {
-            let (low, high) = (corners.certain(depth), corners.reach(depth));
-            near.distance >= depth - REACH_NM && self.walls.is_by_corner(p, low, high)
+            near.distance >= depth - REACH_NM && self.walls.is_by_corner(p, depth, corners)
         };
         let level = rule.depths.iter().position(|depth| is_right(*depth));
         let level = level.or_else(|| rule.depths.iter().position(|depth| goes_around(*depth)));

@@ -93,6 +93,12 @@ impl Corners {
         far + TOLERANCE_NM
     }
 
+    /// The farthest that a mark around such a corner may lie from it: a neighbour of another turn may
+    /// have drawn it.
+    pub(super) fn farthest(self, depth: f64, half_turn: f64) -> f64 {
+        self.possible(depth, half_turn).max(depth + self.chord_nm() + TOLERANCE_NM)
+    }
+
     /// How far a chord may lie off its arc, nm.
     pub(super) fn chord_nm(self) -> f64 {
         match self {

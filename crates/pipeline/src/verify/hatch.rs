@@ -12,9 +12,9 @@ use base::finding::VectorsProblem;
 use base::{NM_PER_MM, Point};
 use scan_path::ExposureKind;
 
-/// What differs over less than this along a line is rounding, nm: it is where a line meets a
-/// boundary at a right angle to the tolerance.
-const ROUNDING_NM: f64 = 20.0;
+/// What differs over less than this along a line is rounding, nm: short edges of a boundary turn
+/// when their ends are rounded to the grid, and an offset carries that on.
+const ROUNDING_NM: f64 = 1000.0;
 
 /// A mark on a line of the hatch.
 #[derive(Clone, Copy, Debug)]

@@ -160,6 +160,27 @@ impl Lattice {
         }
     }
 
+    /// The lattice points of the box around some positions, and as far as `reach_nm` around it.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to the lattice"
+    )]
+    pub(super) fn around(
+        &self,
+        points: &[[f64; 2]],
+        reach_nm: f64,
+    ) -> impl Iterator<Item = (usize, usize)> + use<> {
+        let origin = [f64::from(self.origin.x), f64::from(self.origin.y)];
+        let [columns, rows] = [(0, self.width), (1, self.height)].map(|(axis, count)| {
+            let all = points.iter().map(|p| p[axis] - origin[axis]);
+            let (low, high) = all.fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)));
+            let first = ((low - reach_nm) / self.pitch_nm).max(0.0) as usize;
+            first..(((high + reach_nm) / self.pitch_nm).max(0.0) as usize + 1).min(count)
+        });
+        rows.flat_map(move |row| columns.clone().map(move |column| (column, row)))
+    }
+
     /// The up to eight points around a lattice point.
     pub(super) fn neighbours(
         &self,

@@ -23,7 +23,7 @@
 //! - **hatch** ([`hatch`]): on every line of the hatch there are marks from end to end, over every stretch that
 //!   lies as deep as the recipe says and in the right kind of region, exactly as often as it asks for, cut
 //!   as stripes or cells say; elsewhere there are none. All along each line, without sampling. Left
-//!   undecided are stretches whose length is the shortest allowed to 20 nm, and those within 10 nm of where
+//!   undecided are stretches shorter than 1 µm, or whose length is the shortest allowed to 20 nm, and those within 10 nm of where
 //!   kinds of region meet;
 //! - **marks of contours** ([`contours`]) lie at the depth of a contour, at both ends and in the middle, in the
 //!   right kind of region; contours are closed, or end where kinds meet; of each island the inner ones come
@@ -35,8 +35,7 @@
 //!   corners: as often as the recipe asks, each within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a thin wall to
 //!   7.5 µm (where a mark is 0.3 mm or longer) and are run once; thin walls are found on a lattice of a third of
-//!   the beam offset, and a wall may lack its line that is longer than the least length by less than four
-//!   times its half width;
+//!   the beam offset, and one may lack a line that is shorter than 1.75 beam offsets, or bends;
 //! - **overlapping placements**: a corner of one in the other, or edges that cross.
 //!
 //! Left to the eye: start points, which way lines run in turn, in which order stripes, cells and

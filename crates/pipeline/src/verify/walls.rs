@@ -115,15 +115,51 @@ impl<'a> Walls<'a> {
         is_near
     }
 
-    /// Whether a corner around which material bends lies from `low` to `high` away from a point.
-    pub(super) fn is_by_corner(&self, p: Xy, low: f64, high: f64) -> bool {
+    /// Whether the offset by `depth` may pass a point on its way around a corner.
+    pub(super) fn is_by_corner(&self, p: Xy, depth: f64, corners: Corners) -> bool {
         let mut is_by = false;
-        self.grid.near(p, high, |number| {
+        self.grid.near(p, corners.reach(depth), |number| {
             let Edge { start, bends, .. } = &self.edges[number];
             let d = length([p[0] - start[0], p[1] - start[1]]);
-            is_by |= bends[0] > 0.0 && (low..=high).contains(&d);
+            let reach = corners.certain(depth)..=corners.farthest(depth, bends[0]);
+            is_by |= bends[0] > 0.0 && reach.contains(&d);
         });
         is_by
+    }
+
+    /// The disc within the sections that touches the boundary where it is nearest to `p`, and
+    /// touches it again elsewhere: its centre, its radius, and the angle between the two places as
+    /// seen from the centre, rad. `None` if it is larger than `most`.
+    pub(super) fn touching_disc(&self, p: Xy, most: f64) -> Option<(Xy, f64, f64)> {
+        const EXACT_NM: f64 = 20.0;
+        let near = self.nearest(p, most)?;
+        let foot = self.foot(p, near.edge);
+        let away = [p[0] - foot[0], p[1] - foot[1]];
+        let scale = 1.0 / length(away).max(1.0);
+        let at = |s: f64| [foot[0] + away[0] * scale * s, foot[1] + away[1] * scale * s];
+        let touches_alone =
+            |s: f64| self.nearest(at(s), s).is_none_or(|other| other.distance > s - EXACT_NM);
+        let (mut low, mut high) = (near.distance, most);
+        if touches_alone(high) {
+            return None;
+        }
+        while high - low > EXACT_NM {
+            let middle = f64::midpoint(low, high);
+            if touches_alone(middle) { low = middle } else { high = middle }
+        }
+        // A little farther on the other place is nearest.
+        let other = self.foot(at(high), self.nearest(at(high), most)?.edge);
+        let centre = at(low);
+        let [a, b] = [foot, other].map(|q| [q[0] - centre[0], q[1] - centre[1]]);
+        let angle = cross(a, b).atan2(a[0] * b[0] + a[1] * b[1]).abs();
+        Some((centre, low, angle))
+    }
+
+    /// The point of an edge nearest to another point.
+    fn foot(&self, p: Xy, edge: usize) -> Xy {
+        let Edge { start, end, .. } = self.edges[edge];
+        let t = distance(p, (start, end)).1;
+        [start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])]
     }
 
     /// Whether a point lies in all sections, but for `except`.

@@ -93,11 +93,25 @@ fn levels_differ(now: &[Block], before: &[Block], recipe: &job::Recipe) -> bool 
     several
         && now.iter().zip(before).any(|(now, before)| {
             // Several contours of one island: the order of islands is free, that of levels is not.
-            now.kind == ExposureKind::Contour && now.paths != before.paths && {
+            now.kind == ExposureKind::Contour && now.paths != before.paths && is_nested(now) && {
                 let reversed: Vec<_> = before.paths.iter().collect();
                 now.paths.iter().eq(reversed.into_iter().rev())
             }
         })
+}
+
+/// Whether a path of a block runs along within another, less than 0.6 mm apart.
+fn is_nested(block: &Block) -> bool {
+    let bounds = |path: &[base::Point]| -> [i32; 4] {
+        path.iter().fold([i32::MAX; 4], |[a, b, c, d], p| {
+            [a.min(p.x), b.min(p.y), c.min(-p.x), d.min(-p.y)]
+        })
+    };
+    let all: Vec<[i32; 4]> = block.paths.iter().map(bounds).collect();
+    let is_within = |inner: &[i32; 4], outer: &[i32; 4]| {
+        inner.iter().zip(outer).all(|(i, o)| (1..600_000).contains(&(i - o)))
+    };
+    all.iter().any(|inner| all.iter().any(|outer| is_within(inner, outer)))
 }
 
 /// The outcome as a table in Markdown: kinds by caught, harmless and missed.
