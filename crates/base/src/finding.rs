@@ -29,7 +29,7 @@ pub use place::{NamedPlacement, Place};
 pub use problem::Problem;
 pub use severity::Severity;
 pub use vector_file::{LayerFault, VectorFileProblem};
-pub use vectors::{ContourBand, VectorsProblem};
+pub use vectors::VectorsProblem;
 
 use entry::Entry;
 use serde::{Serialize, Serializer};

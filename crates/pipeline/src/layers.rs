@@ -142,13 +142,6 @@ impl Build {
             .collect()
     }
 
-    /// What is to be fused of a placement in one layer. This is what a layer's vectors are verified
-    /// against.
-    pub(crate) fn fused(&self, row: usize, layer: u32, scratch: &mut Scratch) -> Region {
-        let sections = Sections::of(&self.placed[row], layer..layer + 1, scratch);
-        sections.region(i64::from(layer)).clone()
-    }
-
     fn expose_layer(&self, index: u32, sections: &[Sections]) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();

@@ -21,11 +21,11 @@ pub fn clip_polyline(points: &[Point], region: &Region) -> Vec<Vec<Point>> {
     let mut known = None; // whether the end of the last segment is inside, where certain
     for w in points.windows(2).filter(|w| w[0] != w[1]) {
         let (a, b) = (w[0], w[1]);
-        find_cuts(&index, a, b, &mut cuts);
-        let is_cut = cuts.len() > 2;
+        // A cut within half a nanometre of an end is no place of its own, but changes sides.
+        let meets = find_cuts(&index, a, b, &mut cuts);
         for (nr, step) in cuts.windows(2).enumerate() {
             let inside = match known {
-                Some(inside) if nr == 0 && !is_cut => inside,
+                Some(inside) if nr == 0 && !meets => inside,
                 _ => is_middle_inside(&index, a, b, [step[0].0, step[1].0]),
             };
             if inside {
@@ -40,7 +40,7 @@ pub fn clip_polyline(points: &[Point], region: &Region) -> Vec<Vec<Point>> {
             }
             open = inside;
         }
-        known = (!is_cut && !touches(&index, b)).then_some(open);
+        known = (!meets && !touches(&index, b)).then_some(open);
     }
     let is_closed = points.first() == points.last();
     if is_closed && open && pieces.len() > 1 && pieces[0].first() == points.first() {
@@ -54,8 +54,8 @@ pub fn clip_polyline(points: &[Point], region: &Region) -> Vec<Vec<Point>> {
 }
 
 /// Fills `cuts` with the ends of the segment and all places where it meets an edge, in order along
-/// it: fraction of the way, and grid point.
-fn find_cuts(index: &RingIndex, a: Point, b: Point, cuts: &mut Vec<(f64, Point)>) {
+/// it: fraction of the way, and grid point. Whether it meets an edge at all.
+fn find_cuts(index: &RingIndex, a: Point, b: Point, cuts: &mut Vec<(f64, Point)>) -> bool {
     cuts.clear();
     cuts.push((0.0, a));
     let [dx, dy] = [f64::from(b.x) - f64::from(a.x), f64::from(b.y) - f64::from(a.y)];
@@ -79,12 +79,14 @@ fn find_cuts(index: &RingIndex, a: Point, b: Point, cuts: &mut Vec<(f64, Point)>
             cuts.push((t, Point::new(at(a.x, dx), at(a.y, dy))));
         }
     });
+    let meets = cuts.len() > 1;
     cuts.push((1.0, b));
     cuts.sort_by(|p, q| p.0.total_cmp(&q.0));
     cuts.dedup_by(|q, p| q.1 == p.1);
     if cuts.len() < 2 {
         cuts.push((1.0, b));
     }
+    meets
 }
 
 /// Whether the middle of a stretch of the segment `a` to `b` lies in the region or on its boundary.

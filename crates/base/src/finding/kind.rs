@@ -98,14 +98,24 @@ kinds! {
     Totals "totals",
     // vectors against the job
     HeaderDiffers "header_differs",
+    NotAskedFor "not_asked_for",
+    OrderDiffers "order_differs",
     MarkOutside "mark_outside",
     MarkShallow "mark_shallow",
+    MarkElsewhere "mark_elsewhere",
     HatchAstray "hatch_astray",
     HatchSpacing "hatch_spacing",
-    HatchSum "hatch_sum",
-    ContourMissing "contour_missing",
+    HatchBackwards "hatch_backwards",
     HatchMissing "hatch_missing",
+    HatchRepeated "hatch_repeated",
+    ContourMissing "contour_missing",
+    ContourRepeated "contour_repeated",
+    ContourAstray "contour_astray",
+    ContourOpen "contour_open",
     CentrelineMissing "centreline_missing",
+    CentrelineRepeated "centreline_repeated",
+    CentrelineAstray "centreline_astray",
+    DoseDiffers "dose_differs",
 }
 
 impl fmt::Display for Kind {

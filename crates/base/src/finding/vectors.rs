@@ -1,6 +1,6 @@
 //! What is wrong with the vectors of a file against the job that it is to build.
 
-use super::entry::{Entry, counted, said};
+use super::entry::{Advised, Entry, counted, said};
 use super::kind::Kind;
 use super::limit::Source::{Geometry, Job, Recipe};
 
@@ -16,6 +16,16 @@ pub enum VectorsProblem {
         /// What the job says.
         job: String,
     },
+    /// Blocks that the recipe does not ask for.
+    NotAskedFor {
+        /// How many.
+        blocks: u64,
+    },
+    /// Things follow each other in another order than the recipe asks for.
+    OrderDiffers {
+        /// Which things, in words.
+        what: String,
+    },
     /// Marks leave the part's section.
     MarkOutside {
         /// How many.
@@ -24,6 +34,11 @@ pub enum VectorsProblem {
     /// Contours or hatch lie nearer to the boundary than the recipe says.
     MarkShallow {
         /// How many marks.
+        marks: u64,
+    },
+    /// Marks lie in another kind of region than their block says, or where the hatch leaves a gap.
+    MarkElsewhere {
+        /// How many.
         marks: u64,
     },
     /// Hatch marks do not run along the scan angle.
@@ -36,41 +51,61 @@ pub enum VectorsProblem {
         /// How many.
         marks: u64,
     },
-    /// Length × spacing of the hatch is not its area.
-    HatchSum {
-        /// Length × spacing, mm².
-        covered_mm2: f64,
-        /// The area to be hatched, mm².
-        area_mm2: f64,
+    /// Hatch marks run against the scan direction where all are to run along it.
+    HatchBackwards {
+        /// How many.
+        marks: u64,
     },
-    /// A place near the boundary lies too far from any mark.
-    ContourMissing {
-        /// About how large it is, mm².
-        area_mm2: f64,
-        /// Where.
-        band: ContourBand,
-    },
-    /// A place that only hatch can cover lies too far from any mark.
+    /// Lines of the hatch are not marked over all their length, or not as often as asked for.
     HatchMissing {
-        /// About how large it is, mm².
-        area_mm2: f64,
-        /// Whether it lies where core, up-facing and down-facing regions meet.
-        at_border: bool,
+        /// How much is missing, mm.
+        length_mm: f64,
+    },
+    /// Lines of the hatch are marked more often than asked for.
+    HatchRepeated {
+        /// Over what length, mm.
+        length_mm: f64,
+    },
+    /// A contour is missing, or not run as often as asked for.
+    ContourMissing {
+        /// Over what length of the boundary about, mm.
+        length_mm: f64,
+    },
+    /// A contour is run more often than asked for.
+    ContourRepeated {
+        /// Over what length of the boundary about, mm.
+        length_mm: f64,
+    },
+    /// Marks of contours lie at a depth that no contour has.
+    ContourAstray {
+        /// How many.
+        marks: u64,
+    },
+    /// Contours end where they should go on.
+    ContourOpen {
+        /// How many ends.
+        contours: u64,
     },
     /// A thin wall has no centreline.
     CentrelineMissing {
         /// How far the wall reaches, mm.
         reach_mm: f64,
     },
-}
-
-/// Where a contour is missing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ContourBand {
-    /// Less than the beam offset from the boundary.
-    AlongBoundary,
-    /// Between the contours, or between contours and hatch.
-    BeforeHatch,
+    /// A centreline is run more than once.
+    CentrelineRepeated {
+        /// Over what length, mm.
+        length_mm: f64,
+    },
+    /// Marks of centrelines lie beside the middle of a thin wall.
+    CentrelineAstray {
+        /// How many.
+        marks: u64,
+    },
+    /// Narrow walls get more or less energy than their lines should leave.
+    DoseDiffers {
+        /// At how many of the places looked at.
+        places: u64,
+    },
 }
 
 const WRITE_AGAIN: &str = "Do not run this file; write it again from the job.";
@@ -87,81 +122,159 @@ impl VectorsProblem {
             )
             .stop("Write it again.")
             .limit("the same", Job),
-            Self::MarkOutside { marks } => {
-                let sentence = format!(
-                    "{} the part's section.",
-                    counted(*marks, "mark leaves", "marks leave")
-                );
-                said(Kind::MarkOutside, sentence)
+            Self::NotAskedFor { blocks } => counted_fault(
+                Kind::NotAskedFor,
+                &counted(*blocks, "block of marks has", "blocks of marks have"),
+                "an exposure, a kind or a region that the recipe does not ask for",
+            )
+            .limit("what the recipe names for contours, hatch and thin walls", Recipe),
+            Self::OrderDiffers { what } => {
+                said(Kind::OrderDiffers, format!("The order is not the recipe's: {what}."))
                     .stop(WRITE_AGAIN)
-                    .limit("none outside by more than 5 nm, which is rounding", Geometry)
+                    .limit("the sequence, order and list of exposures", Recipe)
             }
-            Self::MarkShallow { marks } => {
-                let what = counted(*marks, "mark lies", "marks lie");
-                let sentence = format!("{what} nearer to the boundary than the recipe says.");
-                said(Kind::MarkShallow, sentence)
-                    .stop(WRITE_AGAIN)
-                    .limit("the beam offset, contours and hatch gap", Recipe)
+            Self::MarkOutside { marks }
+            | Self::MarkShallow { marks }
+            | Self::MarkElsewhere { marks } => self.misplaced(*marks),
+            Self::HatchAstray { marks }
+            | Self::HatchSpacing { marks }
+            | Self::HatchBackwards { marks } => self.hatch_beside(*marks),
+            Self::HatchMissing { length_mm } | Self::HatchRepeated { length_mm } => {
+                self.hatch_length(*length_mm)
             }
-            Self::HatchAstray { marks } => hatch_astray(*marks),
-            Self::HatchSpacing { marks } => hatch_spacing(*marks),
-            Self::HatchSum { covered_mm2, area_mm2 } => hatch_sum(*covered_mm2, *area_mm2),
-            Self::ContourMissing { area_mm2, band } => contour_missing(*area_mm2, *band),
-            Self::HatchMissing { area_mm2, at_border } => hatch_missing(*area_mm2, *at_border),
-            Self::CentrelineMissing { reach_mm } => said(
+            Self::ContourMissing { length_mm } | Self::ContourRepeated { length_mm } => {
+                self.contour_length(*length_mm)
+            }
+            Self::ContourAstray { marks } => counted_fault(
+                Kind::ContourAstray,
+                &counted(*marks, "mark of a contour lies", "marks of contours lie"),
+                "deeper in the part than the contour should",
+            )
+            .limit("the beam offset and the spacing of contours", Recipe),
+            Self::ContourOpen { contours } => counted_fault(
+                Kind::ContourOpen,
+                &counted(*contours, "end of a contour lies", "ends of contours lie"),
+                "where it should go on",
+            )
+            .limit("closed, but where kinds of region meet", Geometry),
+            Self::CentrelineMissing { .. }
+            | Self::CentrelineRepeated { .. }
+            | Self::CentrelineAstray { .. } => self.centreline(),
+            Self::DoseDiffers { places } => counted_fault(
+                Kind::DoseDiffers,
+                &counted(*places, "place in a narrow wall gets", "places in narrow walls get"),
+                "more or less energy than the recipe asks for",
+            )
+            .limit("12 %: energies come in steps of a tenth", Recipe),
+        }
+    }
+
+    fn misplaced(&self, marks: u64) -> Entry {
+        match self {
+            Self::MarkOutside { .. } => counted_fault(
+                Kind::MarkOutside,
+                &counted(marks, "mark leaves", "marks leave"),
+                "the part's section",
+            )
+            .limit("none outside by more than 10 nm, which is rounding", Geometry),
+            Self::MarkShallow { .. } => counted_fault(
+                Kind::MarkShallow,
+                &counted(marks, "mark lies", "marks lie"),
+                "nearer to the boundary than the recipe says",
+            )
+            .limit("the beam offset, contours and hatch gap", Recipe),
+            _ => counted_fault(
+                Kind::MarkElsewhere,
+                &counted(marks, "mark lies", "marks lie"),
+                "where the recipe asks for none of its kind",
+            )
+            .limit("core, up-facing and down-facing regions, each with its own marks", Recipe),
+        }
+    }
+
+    fn hatch_beside(&self, marks: u64) -> Entry {
+        let what = counted(marks, "mark of the hatch does", "marks of the hatch do");
+        let (kind, not, allowed) = match self {
+            Self::HatchAstray { .. } => (
+                Kind::HatchAstray,
+                "not run along the layer's scan angle",
+                "the scan angle of the layer",
+            ),
+            Self::HatchSpacing { .. } => (
+                Kind::HatchSpacing,
+                "not lie on the lines of the hatch spacing",
+                "the hatch spacing",
+            ),
+            _ => (
+                Kind::HatchBackwards,
+                "not run in the scan direction, but against it",
+                "one way for all lines",
+            ),
+        };
+        counted_fault(kind, &what, not).limit(allowed, Recipe)
+    }
+
+    fn hatch_length(&self, length_mm: f64) -> Entry {
+        let (kind, sentence) = match self {
+            Self::HatchMissing { .. } => (
+                Kind::HatchMissing,
+                format!("{length_mm:.3} mm of the hatch's lines are not marked as they should."),
+            ),
+            _ => (
+                Kind::HatchRepeated,
+                format!("{length_mm:.3} mm of the hatch's lines are marked too often."),
+            ),
+        };
+        said(kind, sentence)
+            .stop(WRITE_AGAIN)
+            .limit("each line from end to end, once for each exposure", Recipe)
+    }
+
+    fn contour_length(&self, length_mm: f64) -> Entry {
+        let (kind, sentence) = match self {
+            Self::ContourMissing { .. } => {
+                (Kind::ContourMissing, format!("About {length_mm:.3} mm of contours are missing."))
+            }
+            _ => (
+                Kind::ContourRepeated,
+                format!("About {length_mm:.3} mm of contours are run too often."),
+            ),
+        };
+        said(kind, sentence)
+            .stop(WRITE_AGAIN)
+            .limit("each contour all along, once for each exposure", Recipe)
+    }
+
+    fn centreline(&self) -> Entry {
+        let (kind, sentence, allowed) = match self {
+            Self::CentrelineRepeated { length_mm } => (
+                Kind::CentrelineRepeated,
+                format!("{length_mm:.3} mm of centrelines are run more than once."),
+                "once along each thin wall",
+            ),
+            Self::CentrelineAstray { marks } => (
+                Kind::CentrelineAstray,
+                format!(
+                    "{} beside the middle of a thin wall.",
+                    counted(*marks, "mark of a centreline lies", "marks of centrelines lie")
+                ),
+                "the middle of walls thinner than twice the beam offset",
+            ),
+            Self::CentrelineMissing { reach_mm } => (
                 Kind::CentrelineMissing,
                 format!(
                     "A wall that reaches over {reach_mm:.2} mm and is wide enough has no \
                      centreline."
                 ),
-            )
-            .stop(WRITE_AGAIN)
-            .limit("the least width and length of thin walls", Recipe),
-        }
+                "the least width and length of thin walls",
+            ),
+            _ => (Kind::CentrelineMissing, String::new(), ""),
+        };
+        said(kind, sentence).stop(WRITE_AGAIN).limit(allowed, Recipe)
     }
 }
 
-fn hatch_astray(marks: u64) -> Entry {
-    let what = counted(marks, "mark of the hatch does", "marks of the hatch do");
-    said(Kind::HatchAstray, format!("{what} not run along the layer's scan angle."))
-        .stop(WRITE_AGAIN)
-        .limit("the scan angle of the layer", Recipe)
-}
-
-fn hatch_spacing(marks: u64) -> Entry {
-    let what = counted(marks, "mark of the hatch does", "marks of the hatch do");
-    said(Kind::HatchSpacing, format!("{what} not lie on the lines of the hatch spacing."))
-        .stop(WRITE_AGAIN)
-        .limit("the hatch spacing", Recipe)
-}
-
-fn hatch_sum(covered_mm2: f64, area_mm2: f64) -> Entry {
-    let sentence = format!(
-        "Hatch length × spacing is {covered_mm2:.3} mm², but {area_mm2:.3} mm² are to be hatched."
-    );
-    said(Kind::HatchSum, sentence)
-        .stop(WRITE_AGAIN)
-        .limit("the area, within the bound of a sum of chords", Geometry)
-}
-
-fn contour_missing(area_mm2: f64, band: ContourBand) -> Entry {
-    let sentence = match band {
-        ContourBand::AlongBoundary => format!(
-            "About {area_mm2:.4} mm² along the boundary lie farther from any mark than the beam \
-             offset."
-        ),
-        ContourBand::BeforeHatch => {
-            format!("About {area_mm2:.4} mm² between contours and hatch lie too far from any mark.")
-        }
-    };
-    said(Kind::ContourMissing, sentence)
-        .stop(WRITE_AGAIN)
-        .limit("the beam offset, and the steps between contours and to the hatch", Recipe)
-}
-
-fn hatch_missing(area_mm2: f64, at_border: bool) -> Entry {
-    let place = if at_border { "where kinds of region meet" } else { "inside the hatched region" };
-    said(Kind::HatchMissing, format!("About {area_mm2:.4} mm² {place} lie too far from any mark."))
-        .stop(WRITE_AGAIN)
-        .limit("half the hatch spacing", Recipe)
+/// "3 marks lie" and where they should not.
+fn counted_fault(kind: Kind, what: &str, how: &str) -> Advised {
+    said(kind, format!("{what} {how}.")).stop(WRITE_AGAIN)
 }

@@ -37,35 +37,17 @@ impl Boundary {
         clamp(row(low))..clamp(row(high) + 1)
     }
 
-    /// Whether a point lies outside by more than `tolerance_nm`.
-    pub(super) fn is_outside(&self, p: Point, tolerance_nm: f64) -> bool {
-        let rows = self.rows_between(p.y, p.y);
-        let inside = rows.clone().next().is_some_and(|row| {
+    /// Whether a point lies inside.
+    pub(super) fn is_inside(&self, p: Point) -> bool {
+        self.rows_between(p.y, p.y).next().is_some_and(|row| {
             self.rows[row].iter().filter(|(a, b)| crosses_ray(*a, *b, p)).count() % 2 == 1
-        });
-        !inside && !self.near_rows(p, tolerance_nm).any(|(a, b)| distance(p, a, b) <= tolerance_nm)
+        })
     }
 
-    /// Whether a mark comes nearer to the boundary than `depth_nm`; the ends decide, and the ends
-    /// of the boundary's edges, since two segments that do not cross are nearest at an end.
-    pub(super) fn is_shallow(&self, a: Point, b: Point, depth_nm: f64) -> bool {
-        #[expect(clippy::cast_possible_truncation, reason = "a depth is a few mm at most")]
-        let reach = depth_nm as i32 + 1;
-        let (low_x, high_x) =
-            (a.x.min(b.x).saturating_sub(reach), a.x.max(b.x).saturating_add(reach));
-        let (low_y, high_y) =
-            (a.y.min(b.y).saturating_sub(reach), a.y.max(b.y).saturating_add(reach));
-        self.rows_between(low_y, high_y).any(|row| {
-            self.rows[row].iter().any(|&(p, q)| {
-                p.x.max(q.x) >= low_x
-                    && p.x.min(q.x) <= high_x
-                    && p.y.max(q.y) >= low_y
-                    && p.y.min(q.y) <= high_y
-                    && [distance(a, p, q), distance(b, p, q), distance(p, a, b), distance(q, a, b)]
-                        .into_iter()
-                        .any(|d| d < depth_nm)
-            })
-        })
+    /// Whether a point lies outside by more than `tolerance_nm`.
+    pub(super) fn is_outside(&self, p: Point, tolerance_nm: f64) -> bool {
+        !self.is_inside(p)
+            && !self.near_rows(p, tolerance_nm).any(|(a, b)| distance(p, a, b) <= tolerance_nm)
     }
 
     fn near_rows(&self, p: Point, tolerance_nm: f64) -> impl Iterator<Item = (Point, Point)> {
@@ -145,19 +127,6 @@ mod tests {
         ] {
             assert_eq!(boundary.is_outside(Point::new(x, y), 3.0), outside, "({x}, {y})");
         }
-    }
-
-    #[test]
-    fn a_mark_too_near_the_boundary_is_found_at_its_ends_and_at_corners() {
-        let boundary = Boundary::new(&ring());
-        let shallow = |a: (i32, i32), b: (i32, i32), depth| {
-            boundary.is_shallow(Point::new(a.0, a.1), Point::new(b.0, b.1), depth)
-        };
-        assert!(!shallow((100, 100), (100, 900), 99.0));
-        assert!(shallow((100, 100), (100, 900), 101.0));
-        assert!(shallow((50, 500), (300, 500), 60.0)); // one end
-        assert!(shallow((200, 590), (590, 200), 50.0)); // past the corner of the hole
-        assert!(!shallow((200, 390), (390, 200), 120.0));
     }
 
     #[test]

@@ -1,163 +1,295 @@
-//! What a recipe requires, as distances; worked out from the recipe alone.
+//! What a recipe requires in one layer, as distances, angles and rows of the table; worked out from
+//! the recipe alone, and not by the rules of those that lay the vectors.
 
+use super::pieces_of_lines::Division;
+use super::wall_rules;
+use super::wall_rules::WallRule;
+use crate::build::Build;
+use crate::posed::Placed;
 use job::Recipe;
-use job::recipe::{FacingStrategy, Hatch, Joins, Pattern, Strategy, ThinWalls};
-use scan_path::RegionKind;
+use job::recipe::{ContourOrder, Hatch, Joins, Sequence, Strategy, ThinWalls, Travel};
+use scan_path::{ExposureRow, RegionKind};
 
-/// Rounding to the grid moves a mark by at most 1 nm at each of a few steps.
-pub(super) const TOLERANCE_NM: f64 = 5.0;
+/// Rounding to the grid moves a mark by at most 1 nm at each of a few steps, and every cut of one
+/// section with another a boundary by at most 2 nm.
+pub(super) const TOLERANCE_NM: f64 = 10.0;
 
 const NM: f64 = base::NM_PER_MM;
 
-/// Distances that every layer of a placement must keep, nm.
-#[derive(Clone, Copy, Debug)]
+/// How often each row of the exposure table is to be run; no row twice.
+pub(super) type Passes = Vec<(u16, i32)>;
+
+/// What is asked for in one layer of a placement.
 pub(super) struct Required {
-    /// Depth of the outermost contour, and reach of the rim rule.
+    /// Depth of the outermost contour, nm.
     pub(super) offset: f64,
-    pub(super) rim: f64,
-    /// Beyond this depth only hatch can cover.
-    pub(super) deep: f64,
-    /// Reach of the contour rule and of the hatch rule.
-    pub(super) contours: f64,
-    pub(super) hatch: f64,
-    /// Reach of the hatch rule, and breadth of the band, where kinds of region meet: short ends
-    /// of lines may have been left out on both sides.
-    pub(super) border: f64,
-    /// Whether the layer has a rim contour and hatch at all, in every kind of region.
-    pub(super) has_contours: bool,
-    pub(super) has_hatch: bool,
-    /// A thin piece longer and wider than this, nm, needs a centreline; none when absent.
-    pub(super) thin_min: Option<(f64, f64)>,
+    pub(super) corners: Corners,
+    /// Half the width below which a wall has one centreline instead of contours, nm.
+    pub(super) half_single: f64,
+    pub(super) kinds: Vec<KindRule>,
+    pub(super) centrelines: Option<CentrelineRule>,
+}
+
+/// What is asked for in one kind of region.
+pub(super) struct KindRule {
+    pub(super) region: RegionKind,
+    pub(super) is_hatch_first: bool,
+    pub(super) contours: Option<ContourRule>,
+    pub(super) hatch: Option<HatchRule>,
+    /// What narrow walls have along them instead of hatch.
+    pub(super) walls: Option<WallRule>,
+}
+
+pub(super) struct ContourRule {
+    /// How far the contours lie inside the boundary, from the outermost on, nm.
+    pub(super) depths: Vec<f64>,
+    pub(super) is_inside_out: bool,
+    /// Rows of the exposure table in the order in which they are run.
+    pub(super) order: Vec<u16>,
+    pub(super) passes: Passes,
+}
+
+pub(super) struct HatchRule {
+    /// How far it stays inside the boundary, nm.
+    pub(super) depth: f64,
+    pub(super) spacing: f64,
+    /// Sine and cosine of the scan angle; two for cells.
+    pub(super) directions: Vec<(f64, f64)>,
+    pub(super) division: Division,
+    pub(super) min_length: f64,
+    pub(super) is_one_way: bool,
+    pub(super) order: Vec<u16>,
+    pub(super) passes: Passes,
+}
+
+pub(super) struct CentrelineRule {
+    pub(super) exposure: u16,
+    /// Rows with the same exposure in other energies.
+    pub(super) steps: Vec<u16>,
+    /// The most that half a wall's width is where a line runs along its middle, nm.
+    pub(super) half_narrow: f64,
+    /// A wall longer and wider than this, nm, needs a centreline.
+    pub(super) min_length: f64,
+    pub(super) min_width: f64,
+}
+
+/// How the offset of a boundary goes around corners that open.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Corners {
+    /// By chords of an arc.
+    Round { chord_nm: f64 },
+    /// By a tip, cut off at this many times the depth.
+    Mitre { limit: f64 },
+}
+
+impl Corners {
+    /// Radius of the disc about a corner that an offset certainly stays out of. A chord of another
+    /// corner nearby may cross it as well as one of its own.
+    pub(super) fn certain(self, depth: f64) -> f64 {
+        depth - self.chord_nm() - TOLERANCE_NM
+    }
+
+    /// Radius of the disc about a corner that an offset may stay out of, for half the turn of the
+    /// corner, rad.
+    pub(super) fn possible(self, depth: f64, half_turn: f64) -> f64 {
+        let (sin, cos) = half_turn.sin_cos();
+        let tip = depth / cos.max(1e-3);
+        let far = match self {
+            Self::Round { chord_nm } => tip.min(depth + chord_nm),
+            Self::Mitre { limit } if tip > limit * depth => {
+                depth.hypot(depth * (limit - cos) / sin.max(1e-3))
+            }
+            Self::Mitre { .. } => tip,
+        };
+        far + TOLERANCE_NM
+    }
+
+    /// The farthest that a mark around such a corner may lie from it: a neighbour of another turn may
+    /// have drawn it.
+    pub(super) fn farthest(self, depth: f64, half_turn: f64) -> f64 {
+        self.possible(depth, half_turn).max(depth + self.chord_nm() + TOLERANCE_NM)
+    }
+
+    /// How far a chord may lie off its arc, nm.
+    pub(super) fn chord_nm(self) -> f64 {
+        match self {
+            Self::Round { chord_nm } => chord_nm,
+            Self::Mitre { .. } => 0.0,
+        }
+    }
+
+    /// The farthest that an offset may lie from the boundary, nm.
+    pub(super) fn reach(self, depth: f64) -> f64 {
+        match self {
+            Self::Round { chord_nm } => depth + chord_nm + TOLERANCE_NM,
+            Self::Mitre { limit } => depth * limit.hypot(1.0) + TOLERANCE_NM,
+        }
+    }
 }
 
 impl Required {
-    pub(super) fn new(recipe: &Recipe, layer: u32) -> Self {
-        let offset = recipe.beam_offset_mm * NM;
-        let facing = |f: &Option<FacingStrategy>| f.as_ref().map(|f| f.strategy.clone());
-        let strategies: Vec<Strategy> = [Some(recipe.core.clone())]
-            .into_iter()
-            .chain([facing(&recipe.up_facing), facing(&recipe.down_facing)])
-            .flatten()
+    pub(super) fn new(build: &Build, row: usize, layer: u32) -> Self {
+        let placed = &build.placed[row];
+        let recipe = build.recipe(placed);
+        let rows = |name: &str| exposure_row(build, placed, name);
+        let corners = match recipe.joins {
+            Joins::Round { chord_tolerance_um } => {
+                Corners::Round { chord_nm: chord_tolerance_um * 1e3 }
+            }
+            Joins::Mitre { limit } => Corners::Mitre { limit },
+        };
+        let facing = [
+            (RegionKind::UpFacing, &recipe.up_facing),
+            (RegionKind::DownFacing, &recipe.down_facing),
+        ];
+        let facing = facing.into_iter().filter_map(|(kind, f)| Some((kind, &f.as_ref()?.strategy)));
+        let spreading = build.loaded.machine.spreading_direction_deg;
+        let kinds = [(RegionKind::Core, &recipe.core)].into_iter().chain(facing);
+        let energy = |row: u16| {
+            let row = build.header.exposures.get(usize::from(row));
+            row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
+        };
+        let half_single = wall_rules::half_single(build, placed.recipe, recipe, &rows, &energy);
+        let kinds: Vec<KindRule> = kinds
+            .map(|(region, strategy)| {
+                let mut kind = kind_rule(recipe, region, strategy, (layer, spreading), &rows);
+                kind.walls = WallRule::new(recipe, &kind, half_single, &energy);
+                kind
+            })
             .collect();
-        let mut required = Self {
-            offset,
-            rim: offset * reach(recipe.joins) + TOLERANCE_NM,
-            deep: 0.0,
-            contours: 0.0,
-            hatch: 0.0,
-            border: 0.0,
-            has_contours: true,
-            has_hatch: true,
-            thin_min: match recipe.thin_walls {
-                ThinWalls::Expose { min_length_mm, min_width_mm, .. } => {
-                    Some((min_length_mm * NM, min_width_mm * NM))
+        let half_narrow = kinds.iter().filter_map(|kind| Some(kind.walls.as_ref()?.half_narrow()));
+        let half_narrow = half_narrow.fold(half_single, f64::max);
+        Self {
+            half_single,
+            offset: recipe.beam_offset_mm * NM,
+            corners,
+            kinds,
+            centrelines: match &recipe.thin_walls {
+                ThinWalls::Expose { exposure, min_length_mm, min_width_mm } => {
+                    Some(CentrelineRule {
+                        exposure: rows(exposure),
+                        steps: steps_of(build, rows(exposure)),
+                        half_narrow,
+                        min_length: min_length_mm * NM,
+                        min_width: min_width_mm * NM,
+                    })
                 }
                 ThinWalls::Skip => None,
             },
-        };
-        for strategy in &strategies {
-            let mut step: f64 = 0.0;
-            match &strategy.contours {
-                Some(contours) if contours.count > 1 => step = contours.spacing_mm * NM,
-                Some(_) => {}
-                None => required.has_contours = false,
-            }
-            match &strategy.hatch {
-                Some(hatch) if layer.is_multiple_of(hatch.every_nth_layer) => {
-                    let line = line_reach(hatch);
-                    // A point is covered by two lines' chords where a disc of the spacing and
-                    // half the shortest mark fits into the hatched region around it.
-                    let slack = (hatch.spacing_mm + hatch.min_length_mm) * NM;
-                    let gap = hatch.gap_mm * NM;
-                    required.hatch = required.hatch.max(line * NM + TOLERANCE_NM);
-                    required.border = required.border.max(line * NM + slack + TOLERANCE_NM);
-                    required.deep = required.deep.max(hatch_depth(recipe, strategy, hatch) + slack);
-                    step = step.max(gap + slack);
-                }
-                _ => required.has_hatch = false,
-            }
-            required.contours = required.contours.max(step * reach(recipe.joins) + TOLERANCE_NM);
-            required.deep = required.deep.max(innermost_depth(recipe, strategy));
         }
-        required
+    }
+
+    pub(super) fn kind(&self, region: RegionKind) -> Option<&KindRule> {
+        self.kinds.iter().find(|kind| kind.region == region)
+    }
+
+    /// The rule of contours, the kinds of region that share its contours and with which of them the
+    /// contours are labelled: kinds with the same contours have them in one.
+    pub(super) fn shared_contours(&self, region: RegionKind) -> Option<(&ContourRule, RegionKind)> {
+        let own = self.kind(region)?;
+        let rule = own.contours.as_ref()?;
+        let shares = |kind: &&KindRule| {
+            kind.walls == own.walls
+                && kind.contours.as_ref().is_some_and(|other| {
+                    other.order == rule.order && same_depths(&other.depths, &rule.depths)
+                })
+        };
+        let first = self.kinds.iter().find(shares).unwrap_or(own);
+        Some((first.contours.as_ref()?, first.region))
+    }
+
+    /// All depths of contours, nm; each once.
+    pub(super) fn contour_depths(&self) -> Vec<f64> {
+        let all = self.kinds.iter().filter_map(|kind| kind.contours.as_ref());
+        let mut depths: Vec<f64> = all.flat_map(|contours| contours.depths.clone()).collect();
+        depths.sort_by(f64::total_cmp);
+        depths.dedup();
+        depths
     }
 }
 
-/// How far a joined corner may lie from where an exact offset would be, as a factor.
-fn reach(joins: Joins) -> f64 {
-    match joins {
-        Joins::Round { .. } => 1.0,
-        Joins::Mitre { limit } => limit,
-    }
-}
-
-/// Farthest a point deep inside can be from the nearest line, mm.
-fn line_reach(hatch: &Hatch) -> f64 {
-    let half = hatch.spacing_mm / 2.0;
-    match hatch.pattern {
-        Pattern::Lines => half,
-        // At the border of a stripe or cell a short end may have been left out, and the lines of
-        // a neighbouring cell run the other way.
-        Pattern::Stripes { .. } => half + hatch.min_length_mm,
-        Pattern::Cells { .. } => hatch.spacing_mm + hatch.min_length_mm,
-    }
-}
-
-/// Within how many layers below and above a region counts as facing powder.
-pub(super) fn facing_layers(recipe: &Recipe) -> (u32, u32) {
-    let layers = |f: &Option<FacingStrategy>| f.as_ref().map_or(0, |f| f.layers);
-    (layers(&recipe.down_facing), layers(&recipe.up_facing))
-}
-
-/// The largest chord tolerance that the recipe allows a rounded corner, nm.
-pub(super) fn chord_tolerance_nm(recipe: &Recipe) -> f64 {
-    match recipe.joins {
-        Joins::Round { chord_tolerance_um } => chord_tolerance_um * 1e3,
-        Joins::Mitre { .. } => 0.0,
-    }
-}
-
-/// What the recipe says of the marks in one kind of region.
-pub(super) struct Rule {
-    /// Least depth of contours and of hatch, nm.
-    pub(super) contour_depth: f64,
-    pub(super) hatch_depth: f64,
-    /// Directions of the hatch as (sine, cosine); two for cells.
-    pub(super) directions: Vec<(f64, f64)>,
-    /// Hatch spacing, nm; absent without hatch.
-    pub(super) spacing: Option<f64>,
-}
-
-/// The rule for one kind of region in one layer.
-pub(super) fn rule(recipe: &Recipe, kind: RegionKind, layer: u32, spreading_deg: f64) -> Rule {
-    let facing = match kind {
-        RegionKind::Core => None,
-        RegionKind::UpFacing => recipe.up_facing.as_ref(),
-        RegionKind::DownFacing => recipe.down_facing.as_ref(),
-    };
-    let strategy = facing.map_or(&recipe.core, |facing| &facing.strategy);
+fn kind_rule(
+    recipe: &Recipe,
+    region: RegionKind,
+    strategy: &Strategy,
+    (layer, spreading): (u32, f64),
+    rows: &dyn Fn(&str) -> u16,
+) -> KindRule {
     let offset = recipe.beam_offset_mm;
-    let slack = TOLERANCE_NM + chord_tolerance_nm(recipe);
+    let in_turn = |names: &[String]| names.iter().map(|name| rows(name)).collect::<Vec<u16>>();
+    let contours = strategy.contours.as_ref().map(|contours| {
+        let order = in_turn(&contours.exposures);
+        let depth = |i: u32| (offset + f64::from(i) * contours.spacing_mm) * NM;
+        ContourRule {
+            depths: (0..contours.count).map(depth).collect(),
+            is_inside_out: contours.order == ContourOrder::InsideOut,
+            passes: passes(&order),
+            order,
+        }
+    });
+    let innermost = contours.as_ref().and_then(|c| c.depths.last().copied()).unwrap_or(offset * NM);
     let hatch = strategy.hatch.as_ref();
-    Rule {
-        contour_depth: offset * NM - slack,
-        hatch_depth: hatch.map_or(0.0, |hatch| hatch_depth(recipe, strategy, hatch) - slack),
-        directions: hatch.map_or(Vec::new(), |hatch| directions(hatch, layer, spreading_deg)),
-        spacing: hatch.map(|hatch| hatch.spacing_mm * NM),
+    let hatch = hatch.filter(|hatch| layer.is_multiple_of(hatch.every_nth_layer.max(1)));
+    let hatch = hatch.map(|hatch| {
+        let order = in_turn(&hatch.exposures);
+        HatchRule {
+            depth: innermost + hatch.gap_mm * NM,
+            spacing: hatch.spacing_mm * NM,
+            directions: directions(hatch, layer, spreading),
+            division: Division::new(&hatch.pattern),
+            min_length: hatch.min_length_mm * NM,
+            is_one_way: hatch.travel == Travel::OneWay,
+            passes: passes(&order),
+            order,
+        }
+    });
+    let is_hatch_first = strategy.sequence == Sequence::HatchFirst;
+    KindRule { region, is_hatch_first, contours, hatch, walls: None }
+}
+
+/// The row of an exposure in the table, which lists those of each recipe in turn, then what placements
+/// have otherwise.
+fn exposure_row(build: &Build, placed: &Placed, name: &str) -> u16 {
+    let recipes = &build.loaded.recipes;
+    let before: usize = recipes[..placed.recipe].iter().map(|r| r.recipe.exposures.len()).sum();
+    let recipe = &recipes[placed.recipe].recipe;
+    let number = recipe.exposures.iter().position(|exposure| exposure.name == name);
+    let mut row = number.map(|number| before + number);
+    let part = &build.loaded.job.parts[placed.id.part];
+    let change = part.changes_of(placed.id.copy).iter().find(|change| change.name == name);
+    if let Some((change, own)) = change.zip(recipe.exposure(name)) {
+        let power_w = change.power_w.unwrap_or(own.power_w);
+        let speed_mm_s = change.speed_mm_s.unwrap_or(own.speed_mm_s);
+        let is_it = |row: &ExposureRow| {
+            row.recipe == recipe.name
+                && row.power_w.to_bits() == power_w.to_bits()
+                && row.speed_mm_s.to_bits() == speed_mm_s.to_bits()
+                && (row.name == name || row.name.starts_with(&change.label()))
+        };
+        row = build.header.exposures.iter().position(is_it);
     }
+    // no valid recipe names what it lacks; no block fits this row
+    row.and_then(|row| u16::try_from(row).ok()).unwrap_or(u16::MAX)
 }
 
-/// How far the innermost contour lies inside the boundary, nm; the beam offset without contours. Worked
-/// out here anew, not taken from the recipe's own rule, which those use that lay the vectors.
-fn innermost_depth(recipe: &Recipe, strategy: &Strategy) -> f64 {
-    let contours = strategy.contours.as_ref();
-    let inner = contours.map_or(0.0, |c| f64::from(c.count - 1) * c.spacing_mm);
-    (recipe.beam_offset_mm + inner) * NM
+/// The rows of an exposure in other energies: named by it and a factor.
+fn steps_of(build: &Build, named: u16) -> Vec<u16> {
+    let rows = &build.header.exposures;
+    let Some(of) = rows.get(usize::from(named)) else { return Vec::new() };
+    let prefix = format!("{} × ", of.name);
+    let is_step = |row: &ExposureRow| row.recipe == of.recipe && row.name.starts_with(&prefix);
+    let steps = (0_u16..).zip(rows).filter(|(_, row)| is_step(row));
+    steps.map(|(number, _)| number).collect()
 }
 
-/// How far the hatch of a strategy stays inside the boundary, nm.
-pub(super) fn hatch_depth(recipe: &Recipe, strategy: &Strategy, hatch: &Hatch) -> f64 {
-    innermost_depth(recipe, strategy) + hatch.gap_mm * NM
+fn same_depths(a: &[f64], b: &[f64]) -> bool {
+    a.len() == b.len() && a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1.0)
+}
+
+fn passes(order: &[u16]) -> Passes {
+    let mut rows = order.to_vec();
+    rows.sort_unstable();
+    rows.chunk_by(|a, b| a == b).map(|same| (same[0], same.len().try_into().unwrap_or(1))).collect()
 }
 
 fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
@@ -167,12 +299,10 @@ fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> 
         let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
         if off.abs() < forbidden.within_deg {
             let side = if off < 0.0 { -1.0 } else { 1.0 };
-            angle = spreading_deg + side * forbidden.within_deg;
+            // The same way along the line as before: half turns are taken off, not added.
+            angle += side * forbidden.within_deg - off;
         }
     }
-    let across = match hatch.pattern {
-        Pattern::Lines | Pattern::Stripes { .. } => None,
-        Pattern::Cells { .. } => Some(angle + 90.0),
-    };
+    let across = Division::new(&hatch.pattern).is_crossed().then_some(angle + 90.0);
     [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
 }

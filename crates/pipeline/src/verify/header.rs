@@ -22,6 +22,22 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
         })
         .collect();
     exposures.extend(changed_exposures(build));
+    let job = &build.loaded.job;
+    let parts = |names: &mut dyn Iterator<Item = &String>| {
+        names.map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ")
+    };
+    faults.compare("name of the job", &file.job_name, &job.name);
+    faults.compare("name of the machine", &file.machine_name, &machine.name);
+    faults.differ(
+        "parts",
+        parts(&mut file.parts.iter().map(|part| &part.name)),
+        parts(&mut job.parts.iter().map(|part| &part.name)),
+    );
+    faults.compare(
+        "spreading direction",
+        &file.spreading_direction_deg,
+        &Some(machine.spreading_direction_deg),
+    );
     faults.compare("number of layers", &file.layer_count, &build.layer_count());
     faults.compare("layer thickness", &file.layer_thickness_mm, &thickness);
     faults.compare("build space", &file.build_space_mm, &machine.build_space_mm);
@@ -88,11 +104,12 @@ fn placement(
     [low, high]: [[f64; 3]; 2],
 ) -> String {
     let copy = copy.map_or(String::new(), |copy| format!(" copy {copy}"));
-    let [dx, dy, dz] = [0, 1, 2].map(|k| high[k] - low[k]);
+    let corner = |[x, y, z]: [f64; 3]| format!("({x:.4}, {y:.4}, {z:.4})");
     format!(
-        "part {}{copy} at ({x}, {y}, {z}) mm, rotated ({a}, {b}, {c})°, {dx:.4} × {dy:.4} × \
-         {dz:.4} mm",
-        part + 1
+        "part {}{copy} at ({x}, {y}, {z}) mm, rotated ({a}, {b}, {c})°, from {} to {} mm",
+        part + 1,
+        corner(low),
+        corner(high)
     )
 }
 

@@ -160,32 +160,25 @@ impl Lattice {
         }
     }
 
-    /// Every point within `reach_nm` of a set point along X and along Y: a square, a little more
-    /// than the disc.
-    pub(super) fn grown(&self, bits: &Bits, reach_nm: f64) -> Bits {
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "a reach is a few pitches"
-        )]
-        let steps = (reach_nm / self.pitch_nm).ceil() as usize;
-        let mut wide = bits.clone();
-        for row in wide.words.chunks_exact_mut(bits.words_per_row.max(1)) {
-            for _ in 0..steps {
-                smear(row);
-            }
-        }
-        let mut grown = wide.clone();
-        for row in 0..self.height {
-            let rows = row.saturating_sub(steps)..(row + steps + 1).min(self.height);
-            for other in rows.filter(|other| *other != row) {
-                for word in 0..bits.words_per_row {
-                    grown.words[row * bits.words_per_row + word] |=
-                        wide.words[other * bits.words_per_row + word];
-                }
-            }
-        }
-        grown
+    /// The lattice points of the box around some positions, and as far as `reach_nm` around it.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to the lattice"
+    )]
+    pub(super) fn around(
+        &self,
+        points: &[[f64; 2]],
+        reach_nm: f64,
+    ) -> impl Iterator<Item = (usize, usize)> + use<> {
+        let origin = [f64::from(self.origin.x), f64::from(self.origin.y)];
+        let [columns, rows] = [(0, self.width), (1, self.height)].map(|(axis, count)| {
+            let all = points.iter().map(|p| p[axis] - origin[axis]);
+            let (low, high) = all.fold((f64::MAX, f64::MIN), |(a, b), x| (a.min(x), b.max(x)));
+            let first = ((low - reach_nm) / self.pitch_nm).max(0.0) as usize;
+            first..(((high + reach_nm) / self.pitch_nm).max(0.0) as usize + 1).min(count)
+        });
+        rows.flat_map(move |row| columns.clone().map(move |column| (column, row)))
     }
 
     /// The up to eight points around a lattice point.
@@ -254,27 +247,12 @@ impl Bits {
         self
     }
 
-    pub(super) fn or(self, other: &Self) -> Self {
-        self.zip(other, |a, b| a | b)
-    }
-
     pub(super) fn and(self, other: &Self) -> Self {
         self.zip(other, |a, b| a & b)
     }
 
     pub(super) fn without(self, other: &Self) -> Self {
         self.zip(other, |a, b| a & !b)
-    }
-}
-
-/// Sets the neighbours to both sides of every set bit of a row.
-fn smear(row: &mut [u64]) {
-    let mut from_below = 0;
-    for i in 0..row.len() {
-        let word = row[i];
-        let above = row.get(i + 1).map_or(0, |next| next << 63);
-        row[i] = word | word << 1 | word >> 1 | from_below | above;
-        from_below = word >> 63;
     }
 }
 
@@ -301,23 +279,6 @@ mod tests {
         let lattice = Lattice::new(ring.bounds().unwrap(), 1_000.0);
         let area = lattice.inside(&ring).count() as f64 / 1e6;
         assert!((area - 0.75).abs() < 0.003, "{area}");
-    }
-
-    #[test]
-    fn a_grown_set_reaches_as_far_as_asked_and_no_farther() {
-        let lattice = Lattice::new((Point::new(0, 0), Point::new(200, 100)), 1.0);
-        for (column, row) in [(63, 50), (64, 50), (0, 0), (200, 100)] {
-            let mut bits = lattice.empty();
-            let [x, _] = lattice.position(column, row);
-            lattice.set_span(&mut bits, row, x, x);
-            let grown = lattice.grown(&bits, 3.0);
-            for r in 0..=100_usize {
-                for c in 0..=200_usize {
-                    let near = c.abs_diff(column) <= 3 && r.abs_diff(row) <= 3;
-                    assert_eq!(grown.get(c, r), near, "({c}, {r}) from ({column}, {row})");
-                }
-            }
-        }
     }
 
     #[test]

@@ -1,31 +1,76 @@
 //! One layer against the job.
 
-use super::boundary::Boundary;
+use super::around::{Around, Stack};
+use super::expected::Required;
+use super::facing::Facing;
 use super::outcome::{Check, Marks, Outcome};
-use super::{coverage, marks};
+use super::overlap::Placed;
+use super::sweep::Sweep;
+use super::walls::Walls;
+use super::{centrelines, contours, dose, hatch, order, thin};
 use crate::build::Build;
+use base::finding::VectorsProblem;
 use scan_path::Layer;
-use slicing::Scratch;
 
 /// Checks every placement's marks in one layer. No block names a placement that the job does not
 /// have: the reader refuses rows that the file's table lacks, and the table is as long as the job's.
-pub(super) fn check(build: &Build, layer: &Layer, scratch: &mut Scratch) -> Outcome {
+pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut Sweep) -> Outcome {
     let mut outcome = Outcome::default();
     let mut by_row: Vec<Marks> =
         (0..build.placed.len()).map(|_| Marks { blocks: Vec::new() }).collect();
     for block in &layer.blocks {
         by_row[block.placement as usize].blocks.push(block);
     }
-    for (row, marks) in by_row.iter().enumerate() {
-        let region = build.fused(row, layer.index, scratch);
-        if region.is_empty() && marks.blocks.is_empty() {
+    let mut all_walls: Vec<(u32, Walls)> = Vec::new();
+    for (row, (marks, stack)) in (0_u32..).zip(by_row.iter().zip(stacks)) {
+        let around = stack.around(layer.index);
+        if around.own.is_empty() && marks.blocks.is_empty() {
             continue;
         }
-        let mut check = Check { build, layer: layer.index, row, outcome: &mut outcome };
-        let boundary = Boundary::new(&region);
-        marks::stay_inside(&mut check, &boundary, marks);
-        marks::follow_the_recipe(&mut check, &boundary, marks);
-        coverage::check(&mut check, &region, marks, scratch);
+        let mut check =
+            Check { build, layer: layer.index, row: row as usize, outcome: &mut outcome };
+        let walls = placement(&mut check, &around, marks, sweep);
+        all_walls.push((row, walls));
+    }
+    let placed: Vec<Placed> =
+        all_walls.iter().map(|(row, walls)| Placed::new(*row, walls)).collect();
+    for (number, a) in placed.iter().enumerate() {
+        for b in &placed[number + 1..] {
+            if let Some([x, y]) = a.shared_with(b) {
+                let at_mm = [x, y, build.height_mm(layer.index)];
+                outcome.report.add_overlap(a.row, b.row, layer.index, at_mm);
+            }
+        }
     }
     outcome
+}
+
+fn placement<'a>(
+    check: &mut Check,
+    around: &Around<'a>,
+    marks: &Marks,
+    sweep: &mut Sweep,
+) -> Walls<'a> {
+    let required = Required::new(check.build, check.row, check.layer);
+    let deepest = required.contour_depths().last().copied().unwrap_or(required.offset);
+    let cell = deepest.max(100_000.0);
+    let walls = Walls::new(&around.own, cell);
+    order::check(check, &required, marks);
+    if around.own.is_empty() {
+        // Nothing is to be fused: whatever is marked lies outside.
+        let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
+        if let Some(p) = first {
+            let paths = marks.blocks.iter().map(|block| block.paths.len() as u64).sum();
+            let at = [f64::from(p.x), f64::from(p.y)];
+            check.fault(at, VectorsProblem::MarkOutside { marks: paths });
+        }
+        return walls;
+    }
+    let facing = Facing::new(around, cell);
+    contours::check(check, &required, &walls, &facing, marks, cell);
+    let narrow = hatch::check(check, &required, around, &walls, marks, sweep);
+    dose::check(check, &required, &walls, marks, &narrow);
+    centrelines::check(check, &required, &walls, marks, cell);
+    thin::check(check, &required, around, &walls, marks);
+    walls
 }

@@ -6,8 +6,8 @@ use super::lattice::{Bits, Lattice};
 pub(super) struct Piece {
     /// Diagonal of its bounding box, nm.
     pub(super) extent_nm: f64,
-    /// A point of it, nm.
-    pub(super) at_nm: [f64; 2],
+    /// Its points, nm; at least one.
+    pub(super) points: Vec<[f64; 2]>,
 }
 
 /// Splits set points into pieces whose points touch, corners included.
@@ -21,6 +21,7 @@ pub(super) fn pieces(lattice: &Lattice, mut bits: Bits) -> Vec<Piece> {
         }
         bits.clear(column, row);
         queue.push((column, row));
+        let mut points = vec![lattice.position(column, row)];
         let (mut low, mut high) = ((column, row), (column, row));
         while let Some((c, r)) = queue.pop() {
             low = (low.0.min(c), low.1.min(r));
@@ -29,14 +30,12 @@ pub(super) fn pieces(lattice: &Lattice, mut bits: Bits) -> Vec<Piece> {
                 if bits.get(nc, nr) {
                     bits.clear(nc, nr);
                     queue.push((nc, nr));
+                    points.push(lattice.position(nc, nr));
                 }
             }
         }
         let extent = ((high.0 - low.0) as f64).hypot((high.1 - low.1) as f64);
-        found.push(Piece {
-            extent_nm: (extent + 1.0) * lattice.pitch_nm(),
-            at_nm: lattice.position(column, row),
-        });
+        found.push(Piece { extent_nm: (extent + 1.0) * lattice.pitch_nm(), points });
     }
     found
 }

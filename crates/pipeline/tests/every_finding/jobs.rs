@@ -110,6 +110,15 @@ pub(crate) fn standing(mesh: &Mesh) -> Build {
     build(mesh, &[([0.0, 0.0, (high[2] - low[2]) / 2.0], [0.0; 3])])
 }
 
+/// The same with a recipe that is changed.
+pub(crate) fn standing_with(mesh: &Mesh, change: impl Fn(&mut Recipe)) -> Build {
+    let (low, high) = mesh.bounds().unwrap();
+    let pose = ([0.0, 0.0, (high[2] - low[2]) / 2.0], [0.0; 3]);
+    let mut loaded = loaded(&[("part", Some(mesh.clone()), &[pose])], |_| {});
+    loaded.recipes.iter_mut().for_each(|entry| change(&mut entry.recipe));
+    Build::new(loaded, &Progress::default()).unwrap()
+}
+
 /// What the layers of a build have to report.
 fn of_layers(build: &Build) -> Provoked {
     let survey = build.survey(&Progress::default(), &mut |_| Ok(())).unwrap();

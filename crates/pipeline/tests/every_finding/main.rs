@@ -100,14 +100,26 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::VectorOutsideBuildSpace => (vector_files::outside(), Stop, "layers point"),
         Kind::Totals => (vector_files::totals(), Stop, ""),
         Kind::HeaderDiffers => (vectors::header_differs(), Stop, ""),
+        Kind::NotAskedFor => (vectors::not_asked_for(), Stop, "placement layers point"),
+        Kind::OrderDiffers => (vectors::order_differs(), Stop, "placement layers point"),
         Kind::MarkOutside => (vectors::mark_outside(), Stop, "placement layers point"),
         Kind::MarkShallow => (vectors::mark_shallow(), Stop, "placement layers point"),
+        Kind::MarkElsewhere => (vectors::mark_elsewhere(), Stop, "placement layers point"),
         Kind::HatchAstray => (vectors::hatch_astray(), Stop, "placement layers point"),
         Kind::HatchSpacing => (vectors::hatch_spacing(), Stop, "placement layers point"),
-        Kind::HatchSum => (vectors::hatch_sum(), Stop, "placement layers point"),
-        Kind::ContourMissing => (vectors::contour_missing(), Stop, "placement layers point"),
+        Kind::HatchBackwards => (vectors::hatch_backwards(), Stop, "placement layers point"),
         Kind::HatchMissing => (vectors::hatch_missing(), Stop, "placement layers point"),
+        Kind::HatchRepeated => (vectors::hatch_repeated(), Stop, "placement layers point"),
+        Kind::ContourMissing => (vectors::contour_missing(), Stop, "placement layers point"),
+        Kind::ContourRepeated => (vectors::contour_repeated(), Stop, "placement layers point"),
+        Kind::ContourAstray => (vectors::contour_astray(), Stop, "placement layers point"),
+        Kind::ContourOpen => (vectors::contour_open(), Stop, "placement layers point"),
         Kind::CentrelineMissing => (vectors::centreline_missing(), Stop, "placement layers point"),
+        Kind::CentrelineRepeated => {
+            (vectors::centreline_repeated(), Stop, "placement layers point")
+        }
+        Kind::CentrelineAstray => (vectors::centreline_astray(), Stop, "placement layers point"),
+        Kind::DoseDiffers => (vectors::dose_differs(), Stop, "placement layers point"),
     }
 }
 

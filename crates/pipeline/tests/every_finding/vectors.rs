@@ -1,19 +1,32 @@
 //! Vector files that are whole, but do not build the job's parts.
 
-use crate::jobs::standing;
-use crate::solids::cuboid;
+use crate::jobs::standing_with;
+use crate::solids::{cuboid, joined};
 use crate::{Provoked, found};
-use base::{Point, Progress};
+use base::{Kind, Point, Progress};
+use job::Recipe;
+use job::recipe::{FacingStrategy, Travel};
 use mesh::Mesh;
 use pipeline::verify_against;
-use scan_path::{ExposureKind, Header, Layer, Paths, VectorWriter, encode_layer};
+use scan_path::{
+    Block, ExposureKind, Header, Layer, Paths, RegionKind, VectorWriter, encode_layer,
+};
 
 /// The layer in which faults are planted.
 const LAYER: usize = 1;
 
 /// Writes the layers of a part with a fault in one of them, and verifies the file.
 fn verified(mesh: &Mesh, fault: impl FnOnce(&mut Layer, &mut Header)) -> Provoked {
-    let build = standing(mesh);
+    verified_with(mesh, |_| {}, fault)
+}
+
+/// The same with a recipe that is changed before.
+fn verified_with(
+    mesh: &Mesh,
+    change: impl Fn(&mut Recipe),
+    fault: impl FnOnce(&mut Layer, &mut Header),
+) -> Provoked {
+    let build = standing_with(mesh, change);
     let progress = Progress::default();
     let mut layers: Vec<Layer> =
         (0..build.layer_count()).map(|k| build.layer(k, &progress).unwrap().layer).collect();
@@ -94,7 +107,7 @@ pub(crate) fn hatch_spacing() -> Provoked {
 }
 
 /// Every mark of the hatch twice.
-pub(crate) fn hatch_sum() -> Provoked {
+pub(crate) fn hatch_repeated() -> Provoked {
     hatched(|marks| marks.extend_from_within(..))
 }
 
@@ -104,11 +117,109 @@ pub(crate) fn hatch_missing() -> Provoked {
     })
 }
 
+/// A mark that runs back where all are to run one way.
+pub(crate) fn hatch_backwards() -> Provoked {
+    let one_way = |recipe: &mut Recipe| {
+        recipe.core.hatch.as_mut().unwrap().travel = Travel::OneWay;
+    };
+    verified_with(&block(), one_way, |layer, _| {
+        let hatch = layer.blocks.iter_mut().find(|b| b.kind == ExposureKind::Hatch).unwrap();
+        let Paths::Segments(marks) = &mut hatch.paths else { panic!("hatch is single marks") };
+        marks[0].reverse();
+    })
+}
+
+/// The hatch with the exposure of thin walls: those of the recipe's own are missing, too.
+pub(crate) fn not_asked_for() -> Provoked {
+    verified(&block(), |layer, header| {
+        let hatch = layer.blocks.iter_mut().find(|b| b.kind == ExposureKind::Hatch).unwrap();
+        let thin = header.exposures.iter().position(|row| row.name == "thin wall").unwrap();
+        hatch.exposure = u16::try_from(thin).unwrap();
+    })
+    .along(&[Kind::HatchMissing])
+}
+
+pub(crate) fn order_differs() -> Provoked {
+    verified(&block(), |layer, _| layer.blocks.reverse())
+}
+
+/// A mark of the down-facing region among those of the core.
+pub(crate) fn mark_elsewhere() -> Provoked {
+    let facing = |recipe: &mut Recipe| {
+        recipe.down_facing = Some(FacingStrategy { layers: 1, strategy: recipe.core.clone() });
+    };
+    let step =
+        joined(&cuboid([0.0; 3], [6.0, 6.0, 0.3]), &cuboid([0.0, 0.0, 0.1], [6.0, 12.0, 0.3]));
+    verified_with(&step, facing, |layer, _| {
+        let of = |region| move |b: &Block| b.kind == ExposureKind::Hatch && b.region == region;
+        let core = layer.blocks.iter().position(of(RegionKind::Core)).unwrap();
+        let down = layer.blocks.iter().position(of(RegionKind::DownFacing)).unwrap();
+        let Paths::Segments(marks) = layer.blocks[down].paths.clone() else { panic!("marks") };
+        let Paths::Segments(more) = &mut layer.blocks[core].paths else { panic!("marks") };
+        more.push(marks[longest(&marks)]);
+    })
+}
+
 pub(crate) fn contour_missing() -> Provoked {
     verified(&block(), |layer, _| layer.blocks.retain(|b| b.kind != ExposureKind::Contour))
 }
 
+/// Paths of contours or centrelines, changed.
+fn traced(mesh: &Mesh, kind: ExposureKind, fault: impl FnOnce(&mut Vec<Vec<Point>>)) -> Provoked {
+    verified(mesh, |layer, _| {
+        let block = layer.blocks.iter_mut().find(|b| b.kind == kind).unwrap();
+        let mut paths: Vec<Vec<Point>> = block.paths.iter().map(<[Point]>::to_vec).collect();
+        fault(&mut paths);
+        let ends = paths.iter().scan(0, |end, path| {
+            *end += u32::try_from(path.len()).unwrap();
+            Some(*end)
+        });
+        let ends = ends.collect();
+        block.paths = Paths::Polylines { points: paths.concat(), ends };
+    })
+}
+
+pub(crate) fn contour_repeated() -> Provoked {
+    traced(&block(), ExposureKind::Contour, |paths| paths.extend_from_within(..))
+}
+
+/// One more contour, far inside.
+pub(crate) fn contour_astray() -> Provoked {
+    traced(&block(), ExposureKind::Contour, |paths| {
+        let inner = paths[0].iter().map(|p| Point::new(p.x / 2, p.y / 2));
+        paths.push(inner.collect());
+    })
+}
+
+/// A ring that is left a little before it closes: shorter than the distance of the points tested.
+pub(crate) fn contour_open() -> Provoked {
+    traced(&block(), ExposureKind::Contour, |paths| {
+        let (n, path) = (paths[0].len(), &mut paths[0]);
+        let last = [path[n - 2], path[n - 1]];
+        path[n - 1] = along(last, 1.0 - 30_000.0 / last[0].distance(last[1]));
+    })
+}
+
+fn wall() -> Mesh {
+    cuboid([0.0; 3], [0.3, 10.0, 0.3])
+}
+
 pub(crate) fn centreline_missing() -> Provoked {
-    let wall = cuboid([0.0; 3], [0.3, 10.0, 0.3]);
+    verified(&wall(), |layer, _| layer.blocks.retain(|b| b.kind != ExposureKind::Centreline))
+}
+
+/// A wall with contours and a line between them, which is left out.
+pub(crate) fn dose_differs() -> Provoked {
+    let wall = cuboid([0.0; 3], [0.8, 10.0, 0.3]);
     verified(&wall, |layer, _| layer.blocks.retain(|b| b.kind != ExposureKind::Centreline))
+}
+
+pub(crate) fn centreline_repeated() -> Provoked {
+    traced(&wall(), ExposureKind::Centreline, |paths| paths.extend_from_within(..))
+}
+
+pub(crate) fn centreline_astray() -> Provoked {
+    traced(&wall(), ExposureKind::Centreline, |paths| {
+        paths[0].iter_mut().for_each(|p| p.x += 40_000);
+    })
 }

@@ -44,6 +44,18 @@ fn the_boundary_counts_as_inside_and_touching_does_not_cut() {
     assert_eq!(pieces, [over]);
 }
 
+/// A corner of the line a third of a nanometre beyond the boundary, where the cut is rounded to it: the
+/// line has changed sides all the same.
+#[test]
+fn a_cut_that_is_rounded_to_a_corner_of_the_line_is_a_cut() {
+    let below = [(0, 0), (3_000_000, 0), (3_000_000, 1_000_000)].map(|(x, y)| Point::new(x, y));
+    let region = Region::from_proper_rings([below]);
+    let line = [100_000, 333_334, 900_000].map(|y| Point::new(1_000_001, y));
+    assert_eq!(clip_polyline(&line, &region), [line[..2].to_vec()]);
+    let back: Vec<Point> = line.into_iter().rev().collect();
+    assert_eq!(clip_polyline(&back, &region), [back[1..].to_vec()]);
+}
+
 #[test]
 fn nothing_in_nothing_out() {
     assert!(clip_polyline(&[], &square_with_hole()).is_empty());

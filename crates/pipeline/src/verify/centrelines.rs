@@ -1,0 +1,147 @@
+//! Centrelines: in walls too thin for contours, along their middle, once.
+
+use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
+use super::grid::Xy;
+use super::hatch::Tally;
+use super::narrow::{is_surely_narrow, is_surely_wide};
+use super::outcome::{Check, Marks};
+use super::tracks::{Mark, Tracks};
+use super::walls::{Walls, point};
+use base::finding::VectorsProblem;
+use base::{NM_PER_MM, Point};
+use scan_path::{ExposureKind, RegionKind};
+use scan_strategy::Melt;
+
+/// How far a centreline may lie off the true middle: the tolerance of the centrelines, 5 µm, half as
+/// much again for bends, nm.
+const OFF_MIDDLE_NM: f64 = 7_500.0;
+
+/// How far to both sides of a mark the middle is looked for, nm.
+const ASIDE_NM: f64 = 20_000.0;
+
+/// Shorter marks turn too sharply at junctions for either side to mean much, nm.
+const STRAIGHT_NM: f64 = 300_000.0;
+
+/// Shorter marks may bridge two junctions, and then two lines share them, nm.
+const BRIDGE_NM: f64 = 150_000.0;
+
+/// How exactly the width of a wall is known where it is made, nm.
+const WIDTH_NM: f64 = 14_000.0;
+
+/// Sides of a wall face each other if its middle sees them under more than this, rad.
+const FACING_RAD: f64 = 2.9;
+
+/// Energies per length that melt a wall of half a width, J/mm: steps of a tenth, half a step either way.
+fn wanted_energy(melt: Melt, half: f64) -> std::ops::RangeInclusive<f64> {
+    let for_half =
+        |half: f64| melt.beam.energy_for_width(2.0 * half / NM_PER_MM, melt.threshold_j_mm2);
+    for_half(half - WIDTH_NM) / 1.06..=for_half(half + WIDTH_NM) * 1.06
+}
+
+#[derive(Default)]
+struct Faults {
+    outside: Tally,
+    astray: Tally,
+    repeated: Tally,
+    energy: Tally,
+}
+
+/// Compares the centrelines of a placement in a layer with what is asked for. Where one is missing is
+/// for [`super::thin`] to find.
+pub(super) fn check(
+    check: &mut Check,
+    required: &Required,
+    walls: &Walls,
+    marks: &Marks,
+    cell: f64,
+) {
+    let Some(rule) = &required.centrelines else { return };
+    let tracks = Tracks::new(marks, ExposureKind::Centreline, cell);
+    let melt = check.build.melt(check.build.placed[check.row].recipe);
+    let energy = |mark: &Mark| {
+        let row = check.build.header.exposures.get(usize::from(mark.exposure));
+        row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
+    };
+    let mut faults = Faults::default();
+    let mut near = Vec::new();
+    for mark in &tracks.marks {
+        let middle = mark.at(0.5);
+        if leaves(walls, mark) {
+            faults.outside.add(middle, 0.0);
+        } else if is_astray(walls, rule, mark) && !is_ring(required, walls, mark) {
+            faults.astray.add(middle, 0.0);
+        }
+        if mark.region == RegionKind::Core && mark.length() > BRIDGE_NM {
+            let disc = walls.touching_disc(middle, required.half_single - WIDTH_NM);
+            let is_right = disc.is_none_or(|(_, half, angle)| {
+                angle < FACING_RAD || wanted_energy(melt, half).contains(&energy(mark))
+            });
+            if !is_right {
+                faults.energy.add(middle, 0.0);
+            }
+        }
+        if mark.length() > BRIDGE_NM {
+            tracks.near(middle, OFF_MIDDLE_NM, &mut near);
+            if tracks.passages(&near, |_| true) > 1 {
+                faults.repeated.add(middle, mark.length());
+            }
+        }
+    }
+    faults.energy.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
+    faults.outside.report(check, |t| VectorsProblem::MarkOutside { marks: t.count });
+    faults.astray.report(check, |t| VectorsProblem::CentrelineAstray { marks: t.count });
+    faults
+        .repeated
+        .report(check, |t| VectorsProblem::CentrelineRepeated { length_mm: t.amount / NM_PER_MM });
+}
+
+fn leaves(walls: &Walls, mark: &Mark) -> bool {
+    let [a, b]: [Point; 2] = [mark.ends.0, mark.ends.1].map(point);
+    walls.boundaries().any(|boundary| {
+        boundary.is_outside(a, TOLERANCE_NM)
+            || boundary.is_outside(b, TOLERANCE_NM)
+            || boundary.crossing(a, b, TOLERANCE_NM).is_some()
+    })
+}
+
+/// Whether a mark belongs to a ring along a narrow wall, or to where such a ring is cut off.
+fn is_ring(required: &Required, walls: &Walls, mark: &Mark) -> bool {
+    let Some(rule) = required.kind(mark.region).and_then(|kind| kind.walls.as_ref()) else {
+        return false;
+    };
+    let p = mark.at(0.5);
+    let deepest = rule.depths.last().copied().unwrap_or(0.0);
+    let Some(near) = walls.nearest(p, required.corners.reach(deepest) + 1_000.0) else {
+        return false;
+    };
+    (1..rule.depths.len()).any(|ring| {
+        let (depth, half) = (rule.depths[ring], rule.half_from(ring));
+        let far = near.corner.map_or(depth, |bend| required.corners.farthest(depth, bend));
+        (required.corners.certain(depth) - 30.0..=far + 30.0).contains(&near.distance)
+            || !is_surely_wide(walls, p, half) && !is_surely_narrow(walls, p, half)
+    })
+}
+
+/// Whether a mark lies deeper than thin walls are, or beside the middle over all its length.
+fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
+    let most = rule.half_narrow;
+    let reach = 2.0 * most + ASIDE_NM;
+    let depth = |p: Xy| walls.nearest(p, reach).map_or(reach, |near| near.distance);
+    let here = depth(mark.at(0.5));
+    if here > most + OFF_MIDDLE_NM || here < rule.min_width / 2.0 - OFF_MIDDLE_NM {
+        return true;
+    }
+    let length = mark.length();
+    if length < STRAIGHT_NM {
+        return false;
+    }
+    let (a, b) = mark.ends;
+    let aside = [-(b[1] - a[1]) / length * ASIDE_NM, (b[0] - a[0]) / length * ASIDE_NM];
+    [1.0, -1.0].into_iter().any(|side| {
+        [0.25, 0.5, 0.75].into_iter().all(|t| {
+            let p = mark.at(t);
+            let q = [p[0] + side * aside[0], p[1] + side * aside[1]];
+            depth(q) > depth(p) + OFF_MIDDLE_NM
+        })
+    })
+}

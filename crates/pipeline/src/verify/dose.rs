@@ -1,0 +1,110 @@
+//! Dose in narrow walls: at points of them it has to be what lines of the asked energy leave across a
+//! straight wall of that width.
+
+use super::expected::{KindRule, Required};
+use super::grid::{Xy, length};
+use super::hatch::Tally;
+use super::outcome::{Check, Marks};
+use super::wall_rules::WallRule;
+use super::walls::Walls;
+use crate::strokes::strokes;
+use base::NM_PER_MM;
+use base::finding::VectorsProblem;
+use estimate::{Beam, DoseField};
+use scan_path::{Layer, RegionKind};
+
+/// Energies come in steps of a tenth, half a step either way; ends, bends and neighbours are worth the rest.
+const OFF: f64 = 0.12;
+
+/// How exactly the width of a wall is known where it is made, nm.
+const WIDTH_NM: f64 = 14_000.0;
+
+/// As far along the wall as a beam reaches it has to be straight and of one width, nm.
+const ALONG_NM: f64 = 500_000.0;
+
+/// Sides of a wall face each other if its middle sees them under more than this, rad.
+const FACING_RAD: f64 = 2.9;
+
+/// Nowhere is more than this, as a multiple of the hatch's mean dose.
+const MOST: f64 = 2.2;
+
+/// A point in a narrow wall, and the kind of region it lies in.
+pub(super) type Place = (Xy, RegionKind);
+
+/// Compares the dose at places in narrow walls.
+pub(super) fn check(
+    check: &mut Check,
+    required: &Required,
+    walls: &Walls,
+    marks: &Marks,
+    places: &[Place],
+) {
+    if places.is_empty() {
+        return;
+    }
+    let recipe = check.build.placed[check.row].recipe;
+    let beam = check.build.melt(recipe).beam;
+    let blocks = marks.blocks.iter().map(|block| (*block).clone()).collect();
+    let layer = Layer { index: check.layer, blocks };
+    let Ok(field) = DoseField::new(&strokes(&layer, &check.build.header.exposures), beam) else {
+        return; // numbers that are none were found in the tables
+    };
+    let mut off = Tally::default();
+    for (p, region) in places {
+        let Some(rule) = required.kind(*region).and_then(|kind: &KindRule| kind.walls.as_ref())
+        else {
+            continue;
+        };
+        let found = field.at(p.map(|c| c / NM_PER_MM));
+        check.outcome.points_tested += 1;
+        let mean = rule.mean_j_mm2();
+        let is_off = match half_width(walls, rule, *p) {
+            Some((half, from_middle)) => {
+                let doses = [-WIDTH_NM, -0.5 * WIDTH_NM, 0.0, 0.5 * WIDTH_NM, WIDTH_NM]
+                    .map(|by| rule.dose(beam, half + by, from_middle));
+                let low = doses.iter().copied().fold(f64::MAX, f64::min) * (1.0 - OFF);
+                let high = doses.iter().copied().fold(0.0, f64::max) * (1.0 + OFF);
+                !(low..=high).contains(&found)
+            }
+            None => found > MOST * mean,
+        };
+        if is_off {
+            off.add(*p, 0.0);
+        }
+    }
+    off.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
+}
+
+/// Half the width of the wall at a place and how far the place lies from its middle, nm; `None` where
+/// it is not straight, not of one width, or ends nearby.
+fn half_width(walls: &Walls, rule: &WallRule, p: Xy) -> Option<(f64, f64)> {
+    let most = rule.half_narrow() + 50_000.0;
+    let disc = |p: Xy| walls.touching_disc(p, most).filter(|(.., angle)| *angle > FACING_RAD);
+    let (middle, half, _) = disc(p)?;
+    let across = [p[0] - middle[0], p[1] - middle[1]];
+    let from_middle = length(across);
+    if from_middle < 1_000.0 {
+        return None; // no direction
+    }
+    let along = [-across[1] / from_middle, across[0] / from_middle];
+    for by in [-ALONG_NM, -0.5 * ALONG_NM, 0.5 * ALONG_NM, ALONG_NM] {
+        let there = disc([p[0] + by * along[0], p[1] + by * along[1]])?.1;
+        if (there - half).abs() > 5_000.0 {
+            return None;
+        }
+    }
+    Some((half, from_middle))
+}
+
+impl WallRule {
+    /// Mean dose of the hatch, J/mm².
+    fn mean_j_mm2(&self) -> f64 {
+        self.hatch_j_mm() / (self.spacing / NM_PER_MM)
+    }
+
+    /// Dose across a long wall of a half width, at a distance from its middle.
+    fn dose(&self, beam: Beam, half: f64, from_middle: f64) -> f64 {
+        let lines = self.lines(half).into_iter();
+        lines.map(|(at, energy)| beam.dose_of_line(energy, (from_middle - at) / NM_PER_MM)).sum()
+    }
+}

@@ -1,0 +1,53 @@
+//! Narrow walls: what no disc of a radius within the section reaches.
+
+use super::grid::{Xy, length};
+use super::walls::Walls;
+
+/// How far from the limit it is undecided what a wall is, nm: a hundredth more than its radius is what the
+/// writer grows an inset by, and middles are known to 5 µm.
+const UNDECIDED_NM: f64 = 25_000.0;
+
+/// Cells of the search smaller than this are not divided, nm.
+const SMALLEST_NM: f64 = 4_000.0;
+
+/// Whether a point surely lies in no wall narrower than twice a radius: a larger disc in the section holds
+/// it.
+pub(super) fn is_surely_wide(walls: &Walls, p: Xy, radius: f64) -> bool {
+    is_in_disc(walls, p, radius + UNDECIDED_NM)
+}
+
+/// Whether a point surely lies in a wall narrower than twice a radius: no smaller disc holds it either.
+pub(super) fn is_surely_narrow(walls: &Walls, p: Xy, radius: f64) -> bool {
+    !is_in_disc(walls, p, radius - UNDECIDED_NM)
+}
+
+/// Whether some disc of a radius in the sections holds a point. Branch and bound over the places
+/// of its centre: from place to place the depth changes by no more than the way.
+fn is_in_disc(walls: &Walls, p: Xy, radius: f64) -> bool {
+    let depth = |c: Xy| match walls.nearest(c, 2.0 * radius) {
+        Some(near) if near.is_inside => near.distance,
+        Some(near) => -near.distance,
+        None if walls.holds(c, None) => 2.0 * radius,
+        None => -2.0 * radius,
+    };
+    let mut cells = vec![(p, radius)];
+    while let Some((c, half)) = cells.pop() {
+        let diagonal = half * std::f64::consts::SQRT_2;
+        let away = length([c[0] - p[0], c[1] - p[1]]);
+        if away - diagonal > radius {
+            continue;
+        }
+        let here = depth(c);
+        if here >= radius && away <= radius {
+            return true;
+        }
+        if here + diagonal < radius || half < SMALLEST_NM {
+            continue;
+        }
+        let quarter = half / 2.0;
+        for (x, y) in [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)] {
+            cells.push(([c[0] + x * quarter, c[1] + y * quarter], quarter));
+        }
+    }
+    false
+}

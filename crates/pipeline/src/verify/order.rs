@@ -1,0 +1,81 @@
+//! What blocks say that they are, and the order in which they are run: the recipe asks for each exposure
+//! of each kind of region, in turn.
+
+use super::expected::{KindRule, Required};
+use super::hatch::Tally;
+use super::outcome::{Check, Marks};
+use super::walls::xy;
+use base::finding::VectorsProblem;
+use scan_path::{Block, ExposureKind, RegionKind};
+
+/// What a block is run with, along what, and where.
+type Name = (ExposureKind, RegionKind, u16);
+
+/// Every block is asked for, and none comes before one that it should follow.
+pub(super) fn check(check: &mut Check, required: &Required, marks: &Marks) {
+    let wanted = wanted(required);
+    let (mut not_asked, mut disorder) = (Tally::default(), Tally::default());
+    let mut reached = 0;
+    for block in &marks.blocks {
+        let at = block.paths.points().first().map_or([0.0; 2], |p| xy(*p));
+        let name = name(required, block);
+        match wanted[reached..].iter().position(|wanted| *wanted == name) {
+            Some(ahead) => reached += ahead,
+            None if wanted.contains(&name) => disorder.add(at, 0.0),
+            None => not_asked.add(at, 0.0),
+        }
+    }
+    not_asked.report(check, |t| VectorsProblem::NotAskedFor { blocks: t.count });
+    disorder.report(check, |_| VectorsProblem::OrderDiffers {
+        what: "blocks: kinds of region, contours and hatch, or their exposures".to_owned(),
+    });
+}
+
+/// What a block says that it is; all energies of the exposure of thin walls count as one.
+fn name(required: &Required, block: &Block) -> Name {
+    let rule = required.centrelines.as_ref();
+    let walls = rule.filter(|rule| {
+        block.kind == ExposureKind::Centreline && rule.steps.contains(&block.exposure)
+    });
+    (block.kind, block.region, walls.map_or(block.exposure, |rule| rule.exposure))
+}
+
+/// All that the recipe asks for in a layer, in order: core, up-facing, down-facing, centrelines. Kinds that
+/// share contours have them together: first the hatch of those that want it first.
+fn wanted(required: &Required) -> Vec<Name> {
+    let mut wanted = Vec::new();
+    let mut is_done = vec![false; required.kinds.len()];
+    for number in 0..required.kinds.len() {
+        if is_done[number] {
+            continue;
+        }
+        let first = &required.kinds[number];
+        let label = |kind: &KindRule| required.shared_contours(kind.region).map(|(_, label)| label);
+        let together: Vec<usize> = (number..required.kinds.len())
+            .filter(|&k| k == number || label(&required.kinds[k]) == Some(first.region))
+            .collect();
+        let hatch = |is_first: bool| {
+            let kinds = together.iter().map(|&k| &required.kinds[k]);
+            kinds
+                .filter(move |kind| kind.is_hatch_first == is_first)
+                .flat_map(|k| hatch_of(required, k))
+        };
+        wanted.extend(hatch(true));
+        let contours = first.contours.iter().flat_map(|rule| &rule.order);
+        wanted.extend(contours.map(|row| (ExposureKind::Contour, first.region, *row)));
+        wanted.extend(hatch(false));
+        together.iter().for_each(|&k| is_done[k] = true);
+    }
+    let centrelines = required.centrelines.iter();
+    wanted.extend(centrelines.map(|c| (ExposureKind::Centreline, RegionKind::Core, c.exposure)));
+    wanted
+}
+
+/// The passes of a kind's hatch, each followed by lines along narrow walls.
+fn hatch_of(required: &Required, kind: &KindRule) -> Vec<Name> {
+    let walls = required.centrelines.as_ref().filter(|_| kind.walls.is_some());
+    let walls = walls.map(|rule| (ExposureKind::Centreline, kind.region, rule.exposure));
+    let rows = kind.hatch.iter().flat_map(|rule| &rule.order);
+    let passes = rows.map(|row| (ExposureKind::Hatch, kind.region, *row));
+    passes.flat_map(|pass| std::iter::once(pass).chain(walls)).collect()
+}

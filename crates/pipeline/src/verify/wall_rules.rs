@@ -1,0 +1,118 @@
+//! What walls too narrow for hatch are to have, by their width; worked out from the recipe anew.
+//!
+//! A wall in which fewer than five hatch spacings fit between the innermost contours has lines along it:
+//! contours, rings one spacing apart as far as half a spacing is left between them, and a line along
+//! the middle for the energy that is then missing. Walls too narrow for two contours have one
+//! centreline that melts their width.
+
+use super::expected::KindRule;
+use crate::build::Build;
+use job::Recipe;
+use job::recipe::ThinWalls;
+
+const NM: f64 = base::NM_PER_MM;
+
+/// Lines along the narrow walls of one kind of region. Lengths in nm.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct WallRule {
+    /// Depths of the contours, then of further rings.
+    pub(super) depths: Vec<f64>,
+    contours: usize,
+    pub(super) spacing: f64,
+    half_single: f64,
+    /// Energy per length of contours and of all passes of the hatch, J/mm.
+    contour_j_mm: f64,
+    hatch_j_mm: f64,
+}
+
+impl WallRule {
+    /// `None` where nothing of the kind is asked for. `energy` is that of a row, J/mm.
+    pub(super) fn new(
+        recipe: &Recipe,
+        kind: &KindRule,
+        half_single: f64,
+        energy: &dyn Fn(u16) -> f64,
+    ) -> Option<Self> {
+        let (contours, hatch) = (kind.contours.as_ref()?, kind.hatch.as_ref()?);
+        if matches!(recipe.thin_walls, ThinWalls::Skip) {
+            return None;
+        }
+        let mut depths = contours.depths.clone();
+        let innermost = *depths.last()?;
+        let mut next = innermost + hatch.spacing;
+        // half a spacing between the two sides of a ring, five spacings where walls end to be narrow
+        while 2.0 * next + 0.5 * hatch.spacing < 2.0 * innermost + 5.0 * hatch.spacing - 0.5 {
+            depths.push(next);
+            next += hatch.spacing;
+        }
+        let sum = |order: &[u16]| order.iter().map(|row| energy(*row)).sum();
+        Some(Self {
+            contours: contours.depths.len(),
+            depths,
+            spacing: hatch.spacing,
+            half_single,
+            contour_j_mm: sum(&contours.order),
+            hatch_j_mm: sum(&hatch.order),
+        })
+    }
+
+    /// Energy per length of all passes of the hatch, J/mm.
+    pub(super) fn hatch_j_mm(&self) -> f64 {
+        self.hatch_j_mm
+    }
+
+    /// Half the width from which walls are narrow no more.
+    pub(super) fn half_narrow(&self) -> f64 {
+        self.depths[self.contours - 1] + 2.5 * self.spacing
+    }
+
+    /// Half the width from which a wall has a ring.
+    pub(super) fn half_from(&self, ring: usize) -> f64 {
+        if ring == 0 { self.half_single } else { self.depths[ring] + 0.25 * self.spacing }
+    }
+
+    /// The lines across a wall of a half width: how far from its middle, nm, and with what energy, J/mm.
+    pub(super) fn lines(&self, half: f64) -> Vec<(f64, f64)> {
+        let Some(innermost) = (0..self.depths.len()).rev().find(|&k| half >= self.half_from(k))
+        else {
+            return Vec::new();
+        };
+        let mut lines = Vec::new();
+        for (ring, depth) in self.depths[..=innermost].iter().enumerate() {
+            let energy = if ring < self.contours { self.contour_j_mm } else { self.hatch_j_mm };
+            lines.extend([(half - depth, energy), (depth - half, energy)]);
+        }
+        let room = 2.0 * (half - self.depths[innermost]);
+        let share = (room / self.spacing - 1.0).min(1.75);
+        if share >= 0.4 {
+            lines.push((0.0, share * self.hatch_j_mm));
+        }
+        lines
+    }
+}
+
+/// Half the width below which a wall has one centreline, nm: where each of two contours would push the
+/// front of the other's melt out by 0.01 mm, and at least where they meet.
+pub(super) fn half_single(
+    build: &Build,
+    number: usize,
+    recipe: &Recipe,
+    rows: &dyn Fn(&str) -> u16,
+    energy: &dyn Fn(u16) -> f64,
+) -> f64 {
+    let offset = recipe.beam_offset_mm;
+    let ThinWalls::Expose { exposure, .. } = &recipe.thin_walls else { return offset * NM };
+    let contour = recipe.core.contours.as_ref().and_then(|contours| contours.exposures.first());
+    let line = energy(rows(contour.unwrap_or(exposure)));
+    let melt = build.melt(number);
+    let (w, threshold) = (melt.beam.radius_mm(), melt.threshold_j_mm2);
+    // dose at the front may rise by what it falls over 0.01 mm: 4·o/w² of the threshold a mm
+    let may_rise = 0.01 * 4.0 * offset / (w * w) * threshold;
+    let peak = (2.0 / std::f64::consts::PI).sqrt() * line / w;
+    let apart = w * ((peak / may_rise).max(1.0).ln() / 2.0).sqrt();
+    // and never more energy than three times the line's
+    let most = w * (2.0 * (3.0 * peak / threshold).max(1.0).ln()).sqrt();
+    let width = (offset + apart).min(most).max(2.0 * offset);
+    // the writer rounds the width to whole nanometres
+    (width * NM).round() / 2.0
+}

@@ -1,0 +1,250 @@
+//! The boundary of what is to be fused in a layer, as edges of all sections that decide about it.
+//!
+//! What lies in all of several sections is as far from the boundary of the common part as it is from
+//! the nearest edge of any of them; so distances are exact without the common part being known.
+
+use super::around::Cut;
+use super::boundary::Boundary;
+use super::expected::Corners;
+use super::grid::{Grid, Xy, distance, length};
+use super::lattice::edges;
+use base::Point;
+
+/// A straight edge with its material on the left.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Edge {
+    pub(super) start: Xy,
+    pub(super) end: Xy,
+    /// Direction.
+    pub(super) unit: Xy,
+    pub(super) length: f64,
+    /// Half the turn where the material bends around the start or the end, rad; 0 at corners of
+    /// less than a straight angle, which an offset does not open.
+    pub(super) bends: [f64; 2],
+    /// Which of the sections it belongs to.
+    pub(super) section: usize,
+}
+
+/// Edges of one or more sections.
+pub(super) struct Walls<'a> {
+    pub(super) edges: Vec<Edge>,
+    grid: Grid,
+    sections: Vec<&'a Cut>,
+}
+
+/// The nearest edge to a point.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Near {
+    pub(super) distance: f64,
+    pub(super) edge: usize,
+    /// Whether the nearest point is an end of the edge, and how the material bends there.
+    pub(super) corner: Option<f64>,
+    /// Whether the point lies on the material's side.
+    pub(super) is_inside: bool,
+}
+
+impl<'a> Walls<'a> {
+    /// The edges of all sections, in cells of a size, nm.
+    pub(super) fn new(sections: &[&'a Cut], cell: f64) -> Self {
+        let mut all = Vec::with_capacity(sections.iter().map(|s| s.region.points().len()).sum());
+        for (section, cut) in sections.iter().enumerate() {
+            cut.region.rings().for_each(|ring| push_ring(ring, section, &mut all));
+        }
+        let segments: Vec<(Xy, Xy)> = all.iter().map(|edge| (edge.start, edge.end)).collect();
+        Self { grid: Grid::new(&segments, cell), edges: all, sections: sections.to_vec() }
+    }
+
+    /// The nearest edge within `reach`, nm.
+    pub(super) fn nearest(&self, p: Xy, reach: f64) -> Option<Near> {
+        let mut best: Option<(f64, f64, usize)> = None;
+        let mut least = reach;
+        self.grid.near(p, reach, |number| {
+            let edge = &self.edges[number];
+            let (d, t) = distance(p, (edge.start, edge.end));
+            if d < least || (best.is_none() && d <= reach) {
+                least = d;
+                best = Some((d, t, number));
+            }
+        });
+        best.map(|(distance, t, number)| self.near_of(p, distance, t, number))
+    }
+
+    fn near_of(&self, p: Xy, distance: f64, t: f64, number: usize) -> Near {
+        let edge = &self.edges[number];
+        let corner = if t * edge.length < 1.0 {
+            Some(edge.bends[0])
+        } else if (1.0 - t) * edge.length < 1.0 {
+            Some(edge.bends[1])
+        } else {
+            None
+        };
+        // Nearest to an end and beyond the edge's side lie only points around which material bends.
+        let is_left = cross(edge.unit, [p[0] - edge.start[0], p[1] - edge.start[1]]) > 0.0;
+        let is_inside = is_left || corner.is_some_and(|bend| bend > 1e-3);
+        Near { distance, edge: number, corner, is_inside }
+    }
+
+    /// Whether an edge other than `own` comes nearer than `depth` to a point of the offset of `own`, or the
+    /// tip of a corner may.
+    pub(super) fn is_cut_off(&self, p: Xy, own: usize, depth: f64, corners: Corners) -> bool {
+        const ROUNDING_NM: f64 = 3.0;
+        let mut is_cut = false;
+        let [from, to] = [self.edges[own].start, self.edges[own].end];
+        self.grid.near(p, corners.reach(depth), |number| {
+            let edge = &self.edges[number];
+            if is_cut || number == own {
+                return;
+            }
+            is_cut = distance(p, (edge.start, edge.end)).0 < depth - ROUNDING_NM;
+            let is_own_corner = same(edge.start, to) || same(edge.start, from);
+            if !is_cut && edge.bends[0] > 0.0 && !is_own_corner {
+                let d = length([p[0] - edge.start[0], p[1] - edge.start[1]]);
+                is_cut = d < corners.possible(depth, edge.bends[0]);
+            }
+        });
+        is_cut
+    }
+
+    /// Whether a point lies within `reach` of an edge.
+    pub(super) fn is_near(&self, p: Xy, reach: f64) -> bool {
+        let mut is_near = false;
+        self.grid.near(p, reach, |number| {
+            let edge = &self.edges[number];
+            is_near |= distance(p, (edge.start, edge.end)).0 <= reach;
+        });
+        is_near
+    }
+
+    /// Whether the offset by `depth` may pass a point on its way around a corner.
+    pub(super) fn is_by_corner(&self, p: Xy, depth: f64, corners: Corners) -> bool {
+        let mut is_by = false;
+        self.grid.near(p, corners.reach(depth), |number| {
+            let Edge { start, bends, .. } = &self.edges[number];
+            let d = length([p[0] - start[0], p[1] - start[1]]);
+            let reach = corners.certain(depth)..=corners.farthest(depth, bends[0]);
+            is_by |= bends[0] > 0.0 && reach.contains(&d);
+        });
+        is_by
+    }
+
+    /// The disc within the sections that touches the boundary where it is nearest to `p`, and
+    /// touches it again elsewhere: its centre, its radius, and the angle between the two places as
+    /// seen from the centre, rad. `None` if it is larger than `most`.
+    pub(super) fn touching_disc(&self, p: Xy, most: f64) -> Option<(Xy, f64, f64)> {
+        const EXACT_NM: f64 = 20.0;
+        let near = self.nearest(p, most)?;
+        let foot = self.foot(p, near.edge);
+        let away = [p[0] - foot[0], p[1] - foot[1]];
+        let scale = 1.0 / length(away).max(1.0);
+        let at = |s: f64| [foot[0] + away[0] * scale * s, foot[1] + away[1] * scale * s];
+        let touches_alone =
+            |s: f64| self.nearest(at(s), s).is_none_or(|other| other.distance > s - EXACT_NM);
+        let (mut low, mut high) = (near.distance, most);
+        if touches_alone(high) {
+            return None;
+        }
+        while high - low > EXACT_NM {
+            let middle = f64::midpoint(low, high);
+            if touches_alone(middle) { low = middle } else { high = middle }
+        }
+        // A little farther on the other place is nearest.
+        let other = self.foot(at(high), self.nearest(at(high), most)?.edge);
+        let centre = at(low);
+        let [a, b] = [foot, other].map(|q| [q[0] - centre[0], q[1] - centre[1]]);
+        let angle = cross(a, b).atan2(a[0] * b[0] + a[1] * b[1]).abs();
+        Some((centre, low, angle))
+    }
+
+    /// The point of an edge nearest to another point.
+    fn foot(&self, p: Xy, edge: usize) -> Xy {
+        let Edge { start, end, .. } = self.edges[edge];
+        let t = distance(p, (start, end)).1;
+        [start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])]
+    }
+
+    /// Whether a point lies in all sections, but for `except`.
+    pub(super) fn holds(&self, p: Xy, except: Option<usize>) -> bool {
+        let p = point(p);
+        let mut others = self.sections.iter().enumerate().filter(|(i, _)| Some(*i) != except);
+        others.all(|(_, section)| section.boundary().is_inside(p))
+    }
+
+    /// The boundaries, one for each section.
+    pub(super) fn boundaries(&self) -> impl Iterator<Item = &'a Boundary> {
+        self.sections.iter().map(|section| section.boundary())
+    }
+}
+
+fn push_ring(ring: &[Point], section: usize, all: &mut Vec<Edge>) {
+    let first = all.len();
+    for (a, b) in edges(ring) {
+        let (start, end) = (xy(a), xy(b));
+        let length = length([end[0] - start[0], end[1] - start[1]]);
+        if length > 0.0 {
+            let unit = [(end[0] - start[0]) / length, (end[1] - start[1]) / length];
+            all.push(Edge { start, end, unit, length, bends: [0.0; 2], section });
+        }
+    }
+    let ring = &mut all[first..];
+    for i in 0..ring.len() {
+        let before = if i == 0 { ring.len() - 1 } else { i - 1 };
+        let (a, b) = (ring[before].unit, ring[i].unit);
+        let half = (-cross(a, b)).atan2(1.0 + a[0] * b[0] + a[1] * b[1]).max(0.0);
+        ring[before].bends[1] = half;
+        ring[i].bends[0] = half;
+    }
+    join_bends(ring);
+}
+
+/// Corners closer than this bend as one: an offset sees little of what is between, nm.
+const ONE_CORNER_NM: f64 = 20_000.0;
+
+/// Adds up how the material bends around corners that are next to each other.
+fn join_bends(ring: &mut [Edge]) {
+    if ring.iter().all(|edge| edge.length >= ONE_CORNER_NM) {
+        return;
+    }
+    let alone: Vec<f64> = ring.iter().map(|edge| edge.bends[0]).collect();
+    let n = ring.len();
+    for i in 0..n {
+        let mut sum = alone[i];
+        let mut far = 0.0;
+        for ahead in 1..n {
+            far += ring[(i + ahead - 1) % n].length;
+            if far >= ONE_CORNER_NM {
+                break;
+            }
+            sum += alone[(i + ahead) % n];
+        }
+        far = 0.0;
+        for back in 1..n {
+            far += ring[(i + n - back) % n].length;
+            if far >= ONE_CORNER_NM {
+                break;
+            }
+            sum += alone[(i + n - back) % n];
+        }
+        let sum = sum.min(std::f64::consts::FRAC_PI_2);
+        ring[i].bends[0] = sum;
+        ring[(i + n - 1) % n].bends[1] = sum;
+    }
+}
+
+fn cross(a: Xy, b: Xy) -> f64 {
+    a[0] * b[1] - a[1] * b[0]
+}
+
+fn same(a: Xy, b: Xy) -> bool {
+    a.map(f64::to_bits) == b.map(f64::to_bits)
+}
+
+pub(super) fn xy(p: Point) -> Xy {
+    [f64::from(p.x), f64::from(p.y)]
+}
+
+/// The nearest grid point.
+pub(super) fn point(p: Xy) -> Point {
+    #[expect(clippy::cast_possible_truncation, reason = "positions near a section are on the grid")]
+    let [x, y] = p.map(|c| c.round() as i32);
+    Point::new(x, y)
+}
