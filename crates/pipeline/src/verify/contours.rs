@@ -104,12 +104,15 @@ impl Contours<'_> {
                 continue;
             }
             let Some(region) = self.facing.kind(p) else { continue };
-            let Some((rule, label)) = self.required.shared_contours(region) else { continue };
+            let Some((rule, group)) = self.required.shared_contours(region) else { continue };
             let Some(ring) = level(rule, depth, 1.0) else { continue };
             self.tested += 1;
             self.tracks.near(p, REACH_NM, &mut self.near);
             for &(exposure, times) in &rule.passes {
-                let is_wanted = |mark: &Mark| mark.region == label && mark.exposure == exposure;
+                let required = self.required;
+                let group_of = |mark: &Mark| Some(required.shared_contours(mark.region)?.1);
+                let is_wanted =
+                    |mark: &Mark| group_of(mark) == Some(group) && mark.exposure == exposure;
                 let found = self.tracks.passages(&self.near, is_wanted);
                 if found < times {
                     if self.has_ring(p, region, ring) {
@@ -154,8 +157,9 @@ impl Contours<'_> {
             let mark = self.tracks.marks[i];
             let middle = self.place(rule, &mark, mark.at(0.5));
             self.place(rule, &mark, mark.ends.1);
-            let label = |kind| self.required.shared_contours(kind).map(|(_, label)| label);
-            if self.facing.kind(mark.at(0.5)).is_some_and(|kind| label(kind) != Some(mark.region)) {
+            let group = |kind| self.required.shared_contours(kind).map(|(_, first)| first);
+            let here = self.facing.kind(mark.at(0.5));
+            if here.is_some_and(|kind| group(kind) != group(mark.region)) {
                 self.faults.elsewhere.add(mark.at(0.5), 0.0);
             }
             if let Some((level, near)) = middle.filter(|(_, near)| near.corner.is_none()) {

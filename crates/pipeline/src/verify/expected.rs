@@ -183,8 +183,8 @@ impl Required {
         self.kinds.iter().find(|kind| kind.region == region)
     }
 
-    /// The rule of contours, the kinds of region that share its contours and with which of them the
-    /// contours are labelled: kinds with the same contours have them in one.
+    /// The rule of contours of a kind of region, and the first of the kinds that share it: they have their
+    /// contours in one, labelled as any of them.
     pub(super) fn shared_contours(&self, region: RegionKind) -> Option<(&ContourRule, RegionKind)> {
         let own = self.kind(region)?;
         let rule = own.contours.as_ref()?;

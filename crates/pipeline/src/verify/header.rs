@@ -45,6 +45,9 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     faults.compare("number of placements", &file.placements.len(), &build.placed.len());
     let (named, walls) = file.exposures.split_at(exposures.len().min(file.exposures.len()));
     faults.compare("number of named exposures", &named.len(), &exposures.len());
+    let names = |rows: &[ExposureRow]| rows.iter().map(|row| row.name.clone()).collect::<Vec<_>>();
+    let of_build = build.header.exposures.get(exposures.len()..).unwrap_or_default();
+    faults.compare("exposures of walls", &names(walls), &names(of_build));
     for row in walls {
         let most_w = machine.laser.max_power_w;
         faults.differ(

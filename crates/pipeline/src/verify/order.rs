@@ -31,8 +31,13 @@ pub(super) fn check(check: &mut Check, required: &Required, marks: &Marks) {
     });
 }
 
-/// What a block says that it is; all energies of the exposure of thin walls count as one.
+/// What a block says that it is; all energies of the exposure of thin walls count as one, and so do kinds of
+/// region that share their contours.
 fn name(required: &Required, block: &Block) -> Name {
+    if block.kind == ExposureKind::Contour {
+        let first = required.shared_contours(block.region).map(|(_, first)| first);
+        return (block.kind, first.unwrap_or(block.region), block.exposure);
+    }
     let rule = required.centrelines.as_ref();
     let walls = rule.filter(|rule| {
         block.kind == ExposureKind::Centreline && rule.steps.contains(&block.exposure)
