@@ -68,7 +68,11 @@ mod tests {
         let at = |u: f64, v: f64| Point::from_mm(u * cos - v * sin, u * sin + v * cos).unwrap();
         let line = |i: i32, from: f64| {
             let v = 0.2 * f64::from(i);
-            if i % 2 == 0 { [at(from, v), at(from + 3.0, v)] } else { [at(from + 3.0, v), at(from, v)] }
+            if i % 2 == 0 {
+                [at(from, v), at(from + 3.0, v)]
+            } else {
+                [at(from + 3.0, v), at(from, v)]
+            }
         };
         // Lines 5 to 8 are missing, every line is in two pieces, and there is a cell at right angles.
         let lines = (0..30).filter(|i| !(5..9).contains(i));

@@ -109,7 +109,10 @@ mod tests {
             let strokes = strokes(letter).unwrap_or_else(|| panic!("no letter {letter}"));
             for stroke in strokes.split(' ') {
                 let is_whole = stroke.len() % 2 == 0 && stroke.len() >= 4;
-                assert!(is_whole && stroke.chars().all(|c| c.is_ascii_digit()), "{letter}: {stroke}");
+                assert!(
+                    is_whole && stroke.chars().all(|c| c.is_ascii_digit()),
+                    "{letter}: {stroke}"
+                );
             }
             for [x, y] in points(letter).into_iter().flatten() {
                 assert!(x <= 4.0 && y <= 9.0, "{letter}");

@@ -112,11 +112,7 @@ impl Map<'_> {
         }
     }
 
-    fn lines(
-        &self,
-        edges: impl Iterator<Item = [[f64; 2]; 2]>,
-        half_width: f64,
-    ) -> Vec<Segment> {
+    fn lines(&self, edges: impl Iterator<Item = [[f64; 2]; 2]>, half_width: f64) -> Vec<Segment> {
         let Raster { rows, pixel_mm, corner_mm, .. } = self.raster;
         let place = |[x, y]: [f64; 2]| {
             let [u, v] = [(x - corner_mm[0]) / pixel_mm, (y - corner_mm[1]) / pixel_mm];
@@ -179,7 +175,8 @@ impl Legend {
         let texts = ticks.iter().map(|tick| &tick.text).chain(lines.iter().map(|line| &line.2));
         let longest = texts.map(|text| text_width(text)).fold(0.0, f64::max);
         let rows = titles.len() + lines.len() + 2;
-        let height = (Self::ROW * rows as f64 + Self::BAR.max(ticks.len() as f64 * Self::ROW)) * unit;
+        let height =
+            (Self::ROW * rows as f64 + Self::BAR.max(ticks.len() as f64 * Self::ROW)) * unit;
         let width = ((Self::TEXT + longest) * unit).max(scale.0);
         Self { unit, titles, ticks, lines, scale, most, width, height }
     }
@@ -271,7 +268,11 @@ fn significant(number: f64) -> String {
     }
     let decimals = whole(3.0 - number.log10().floor());
     let text = format!("{number:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
 }
 
 fn save(canvas: &Canvas, pixel_mm: f64, path: &Path) -> Result<(), OutputError> {

@@ -4,8 +4,8 @@ use crate::samples::{any_layers, file_of, header, small_file, small_layer};
 use base::{Point, Progress};
 use proptest::prelude::*;
 use scan_path::{
-    EncodeError, EncodedLayer, Header, Layer, PathStats, Paths, VectorReader, VectorWriter, WriteError,
-    check_file, encode_layer, stats,
+    EncodeError, EncodedLayer, Header, Layer, PathStats, Paths, VectorReader, VectorWriter,
+    WriteError, check_file, encode_layer, stats,
 };
 use std::io::{Cursor, Read};
 

@@ -4,8 +4,8 @@ use crate::outside_reader::python_must_agree;
 use base::Point;
 use proptest::prelude::*;
 use scan_path::{
-    Block, ExposureKind, ExposureRow, Header, Layer, MeltRow, PartRow, Paths, PlacementRow, RegionKind,
-    VectorWriter, encode_layer,
+    Block, ExposureKind, ExposureRow, Header, Layer, MeltRow, PartRow, Paths, PlacementRow,
+    RegionKind, VectorWriter, encode_layer,
 };
 use std::io::Cursor;
 
