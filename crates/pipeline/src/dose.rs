@@ -33,9 +33,9 @@ use slicing::Scratch;
 /// narrow beam's radius.
 const SAMPLES_MM: f64 = 0.05;
 
-/// Edges of the histogram of deviations, in steps of this, mm, and how many to either side of 0.
-const BIN_MM: f64 = 0.05;
-const BINS_EACH_SIDE: i32 = 5;
+/// Bins of the histogram of deviations in a millimetre, and how many there are to either side of 0.
+const BINS_PER_MM: f64 = 50.0;
+const BINS_EACH_SIDE: i32 = 10;
 
 /// Why there is no dose of a layer.
 #[derive(Debug, thiserror::Error)]
@@ -139,7 +139,8 @@ pub fn layer_dose(
             }),
         });
     }
-    let at = |&at_mm: &[f64; 2]| PlaceDose { at_mm, dose_j_mm2: field.at(at_mm) };
+    // a sum of nothing is −0
+    let at = |&at_mm: &[f64; 2]| PlaceDose { at_mm, dose_j_mm2: field.at(at_mm) + 0.0 };
     let numbers = LayerDose {
         layer: layer.index,
         beam_radius_mm: assumed.beam_radius_mm,
@@ -208,7 +209,7 @@ fn section_of(
 /// A deviation as numbers alone.
 fn stated(deviation: &Deviation) -> OutlineDeviation {
     let edges_mm: Vec<f64> =
-        (-BINS_EACH_SIDE..=BINS_EACH_SIDE).map(|bin| f64::from(bin) * BIN_MM).collect();
+        (-BINS_EACH_SIDE..=BINS_EACH_SIDE).map(|bin| f64::from(bin) / BINS_PER_MM).collect();
     let counts = deviation.histogram(&edges_mm);
     let Deviation { vanished, filled, merged, .. } = deviation;
     let spot = |at_mm, width_mm| Spot { at_mm, width_mm };

@@ -82,7 +82,7 @@ fn failure(error: DoseError) -> Failure {
 
 fn show(header: &Header, dose: &LayerDose) {
     let [bottom, top] = heights_mm(header, dose.layer);
-    let of = dose.recipe.as_ref().map_or(String::new(), |name| format!(", recipe {name} alone"));
+    let of = dose.recipe.as_ref().map_or(String::new(), |name| format!(", recipe {name:?} alone"));
     line(&format!("layer {}, {bottom:.4} to {top:.4} mm{of}", dose.layer));
     line(&format!(
         "beam radius {} mm to 1/e²; doses in J/mm² at points {} mm apart, the most {:.6}",
@@ -90,7 +90,7 @@ fn show(header: &Header, dose: &LayerDose) {
     ));
     for hatch in &dose.hatches {
         line(&format!(
-            "hatch mean {:.6}: {} of {}, lines {} mm apart",
+            "hatch mean {:.6}: {} of recipe {:?}, lines {} mm apart",
             hatch.mean_j_mm2, hatch.exposure, hatch.recipe, hatch.spacing_mm
         ));
     }
@@ -129,7 +129,7 @@ fn show_prediction(prediction: &Prediction) {
         PowderDepth::Stated => format!("powder melts from {threshold:.6} on, as stated"),
     });
     line(&format!(
-        "  melted {:.4} mm² within {} closed curves, {:.3} mm long; dose there {}",
+        "  melted {:.4} mm²; closed curves around it: {}, {:.3} mm long; dose there {}",
         prediction.melted_mm2,
         prediction.curves,
         prediction.outline_mm,
@@ -144,7 +144,7 @@ fn show_prediction(prediction: &Prediction) {
             None => "nothing melts, whatever it is".to_owned(),
         };
         line(&format!(
-            "  beam offset of {}: {proposed}; it has {} mm",
+            "  beam offset of recipe {:?}: {proposed}; it has {} mm",
             offset.recipe, offset.of_recipe_mm
         ));
     }

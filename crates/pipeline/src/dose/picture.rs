@@ -137,13 +137,17 @@ struct Legend {
     /// A length to compare with: pixels, and in words.
     scale: (f64, String),
     most: f64,
+    /// How far names of doses rise above the bar, lest they overlap, in units.
+    lift: f64,
     width: f64,
     height: f64,
 }
 
 impl Legend {
-    /// Height of a row of text, of the bar, and where the ticks' text begins, in units.
+    /// Height of a row of text, from name to name beside the bar, the bar's size, and where text
+    /// beside anything begins, in units.
     const ROW: f64 = 14.0;
+    const NAMES: f64 = 11.0;
     const BAR: f64 = 130.0;
     const BAR_WIDTH: f64 = 12.0;
     const TEXT: f64 = 24.0;
@@ -174,11 +178,13 @@ impl Legend {
         let scale = scale(drawing.raster.pixel_mm, 60.0 * unit);
         let texts = ticks.iter().map(|tick| &tick.text).chain(lines.iter().map(|line| &line.2));
         let longest = texts.map(|text| text_width(text)).fold(0.0, f64::max);
-        let rows = titles.len() + lines.len() + 2;
-        let height =
-            (Self::ROW * rows as f64 + Self::BAR.max(ticks.len() as f64 * Self::ROW)) * unit;
+        let at = heights(&ticks, most, Self::BAR);
+        let highest = apart(&at, Self::NAMES).last().copied().unwrap_or(0.0);
+        let lift = (-highest).max(0.0);
+        let rows = (titles.len() + lines.len() + 2) as f64;
+        let height = (Self::ROW * rows + Self::BAR + lift) * unit;
         let width = ((Self::TEXT + longest) * unit).max(scale.0);
-        Self { unit, titles, ticks, lines, scale, most, width, height }
+        Self { unit, titles, ticks, lines, scale, most, lift, width, height }
     }
 
     fn margin(&self) -> f64 {
@@ -193,10 +199,9 @@ impl Legend {
             write(title, [left, y], unit, &mut ink);
             y += Self::ROW * unit;
         }
-        let bar = y - 0.5 * TALL * unit;
+        let bar = y + self.lift * unit;
         self.paint_bar(canvas, [left, bar], &mut ink);
-        let ticks = self.ticks.len() as f64 * Self::ROW;
-        y = bar + (Self::BAR.max(ticks) + Self::ROW) * unit;
+        y = bar + (Self::BAR + 1.3 * Self::ROW) * unit;
         for (colour, half_width, text) in &self.lines {
             let middle = y - 0.5 * TALL * unit;
             let ends = [[left, middle], [left + 18.0 * unit, middle]];
@@ -226,13 +231,12 @@ impl Legend {
                 canvas.set(whole(left) + column, whole(top) + row, shade);
             }
         }
-        let share = |dose: f64| if self.most > 0.0 { dose / self.most } else { 0.0 };
-        let at: Vec<f64> =
-            self.ticks.iter().map(|tick| top + height * (1.0 - share(tick.dose))).collect();
-        let named = apart(&at, Self::ROW * 0.8 * unit);
+        let at = heights(&self.ticks, self.most, height);
+        let named = apart(&at, Self::NAMES * unit);
         let x = [0.0, 4.0, 8.0].map(|x| left + (Self::BAR_WIDTH + x) * unit);
         let half_width = 0.25 * unit;
-        for ((tick, &at), &named) in self.ticks.iter().zip(&at).zip(&named) {
+        for ((tick, at), named) in self.ticks.iter().zip(at).zip(named) {
+            let (at, named) = (top + at, top + named);
             let corners = [[left, at], [x[0], at], [x[1], at], [x[2], named]];
             let leader = corners.windows(2).map(|ends| [ends[0], ends[1]]);
             ink.extend(leader.map(|ends| Segment { ends, half_width }));
@@ -240,6 +244,12 @@ impl Legend {
             write(&tick.text, [left + Self::TEXT * unit, middle], unit, ink);
         }
     }
+}
+
+/// Where doses stand beside a bar of some height, from its top.
+fn heights(ticks: &[Tick], most: f64, height: f64) -> Vec<f64> {
+    let share = |dose: f64| if most > 0.0 { dose / most } else { 0.0 };
+    ticks.iter().map(|tick| height * (1.0 - share(tick.dose))).collect()
 }
 
 /// Heights, falling, moved up until each is a distance above the one before.
