@@ -34,7 +34,8 @@ pub(crate) fn run(args: &DoseArgs) -> Result<Outcome, Failure> {
         recipe: args.recipe.clone(),
     };
     let header = reader.header();
-    let assumed = Assumed::of(header, &layer, build.as_ref(), &stated).map_err(failure)?;
+    let assumed =
+        Assumed::of(header, &layer, build.as_ref(), &stated).map_err(|error| failure(&error))?;
     let question = DoseQuestion {
         header,
         layer: &layer,
@@ -45,7 +46,7 @@ pub(crate) fn run(args: &DoseArgs) -> Result<Outcome, Failure> {
     };
     let (numbers, drawing) =
         with_progress("Adding up the dose", |progress| layer_dose(&question, progress))
-            .map_err(failure)?;
+            .map_err(|error| failure(&error))?;
     let picture = match &args.out {
         Some(out) => Some(write_dose_picture(&numbers, &drawing, out)?),
         None => None,
@@ -63,8 +64,8 @@ pub(crate) fn run(args: &DoseArgs) -> Result<Outcome, Failure> {
 }
 
 /// An error with the option that helps.
-fn failure(error: DoseError) -> Failure {
-    let advice = match &error {
+fn failure(error: &DoseError) -> Failure {
+    let advice = match error {
         DoseError::BeamUnknown => "; say so with --beam-radius MM, or name its --job",
         DoseError::ThresholdUnknown => "; say so with --threshold J/MM2, or name its --job",
         DoseError::SeveralThresholds { .. } => "; say which one counts with --recipe NAME",

@@ -50,12 +50,11 @@ impl Assumed {
         }
         let of_job = build.map(|build| build.loaded.machine.laser.spot_radius_mm);
         let radius = stated.beam_radius_mm.or(header.beam_radius_mm).or(of_job);
-        let thresholds = match stated.threshold_j_mm2 {
-            Some(j_mm2) => vec![Threshold { powder_depth: PowderDepth::Stated, j_mm2 }],
-            None => {
-                let exposing = exposing(header, layer, stated.recipe.as_deref());
-                thresholds(&melt_rows(header, build), &exposing)?
-            }
+        let thresholds = if let Some(j_mm2) = stated.threshold_j_mm2 {
+            vec![Threshold { powder_depth: PowderDepth::Stated, j_mm2 }]
+        } else {
+            let exposing = exposing(header, layer, stated.recipe.as_deref());
+            thresholds(&melt_rows(header, build), &exposing)?
         };
         Ok(Self {
             beam_radius_mm: radius.ok_or(DoseError::BeamUnknown)?,
