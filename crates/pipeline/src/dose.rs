@@ -5,6 +5,7 @@
 mod answer;
 mod assumed;
 mod canvas;
+mod error;
 mod hatch;
 mod inside;
 mod lettering;
@@ -16,12 +17,12 @@ pub use answer::{
     PowderDepth, Prediction, ProposedOffset, Raster, SectionDose, Spot, Threshold,
 };
 pub use assumed::{Assumed, Stated};
+pub use error::DoseError;
 pub use picture::{Picture, write_dose_picture};
 
 use crate::build::Build;
-use crate::layers::LayerError;
 use crate::strokes::strokes;
-use base::{Cancelled, Progress};
+use base::Progress;
 use estimate::outline::Deviation;
 use estimate::{Beam, DoseField, EstimateError, Ring, compare, melted, offset};
 use job::Recipe;
@@ -36,48 +37,6 @@ const SAMPLES_MM: f64 = 0.05;
 /// Bins of the histogram of deviations in a millimetre, and how many there are to either side of 0.
 const BINS_PER_MM: f64 = 50.0;
 const BINS_EACH_SIDE: i32 = 10;
-
-/// Why there is no dose of a layer.
-#[derive(Debug, thiserror::Error)]
-pub enum DoseError {
-    /// Neither the file nor a job nor the person says how wide the beam is.
-    #[error("the file does not say how wide the beam is")]
-    BeamUnknown,
-    /// Neither the file nor a job nor the person says what melts the powder.
-    #[error("the file does not say what energy melts the powder")]
-    ThresholdUnknown,
-    /// Recipes of one layer that melt at different doses.
-    #[error("the layer is exposed with recipes that melt at different doses: {}", .recipes.join("; "))]
-    SeveralThresholds {
-        /// Their names.
-        recipes: Vec<String>,
-    },
-    /// The recipe asked for exposes nothing in the file.
-    #[error("the file has no exposure of a recipe {wanted:?}; its recipes are {}", .known.join("; "))]
-    NoSuchRecipe {
-        /// The name asked for.
-        wanted: String,
-        /// The names in the file.
-        known: Vec<String>,
-    },
-    /// The job makes other layers than the file has.
-    #[error("the job makes {job}, the file has {file}: it was written from another job")]
-    OtherJob {
-        /// Layers of the job.
-        job: String,
-        /// Layers of the file.
-        file: String,
-    },
-    /// Numbers of which no estimate can be made.
-    #[error(transparent)]
-    Estimate(#[from] EstimateError),
-    /// The section could not be computed.
-    #[error(transparent)]
-    Layer(#[from] LayerError),
-    /// Not a failure; see [`Cancelled`].
-    #[error(transparent)]
-    Cancelled(#[from] Cancelled),
-}
 
 /// What is asked of a layer.
 #[derive(Clone, Copy)]
@@ -118,7 +77,8 @@ pub fn layer_dose(
     for threshold in &assumed.thresholds {
         outlines.push(melted(&field, threshold.j_mm2, bounds, progress)?);
     }
-    let sums = sums::sum_up(&field, bounds, question, section.as_ref(), progress)?;
+    let thresholds: Vec<f64> = assumed.thresholds.iter().map(|threshold| threshold.j_mm2).collect();
+    let sums = sums::sum_up(&field, bounds, pitch_mm, &thresholds, section.as_ref(), progress)?;
     let mut predictions = Vec::with_capacity(outlines.len());
     for ((threshold, outline), dose) in assumed.thresholds.iter().zip(&outlines).zip(sums.melted) {
         let deviation = match &section {

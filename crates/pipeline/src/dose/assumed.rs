@@ -1,8 +1,8 @@
 //! How wide the beam is and what melts: what the person states goes before the file, the file before the
 //! job.
 
-use super::DoseError;
 use super::answer::{PowderDepth, Threshold};
+use super::error::DoseError;
 use crate::build::Build;
 use crate::tables::melt_row;
 use scan_path::{Header, Layer, MeltRow};

@@ -1,6 +1,5 @@
 //! Doses over a whole grid, band by band, so that no grid is held whole.
 
-use super::DoseQuestion;
 use super::answer::{DoseRange, Raster};
 use super::inside::Crossings;
 use base::Progress;
@@ -26,33 +25,33 @@ pub(super) struct Sums {
     pub(super) raster: Raster,
 }
 
-/// Sums doses up over a box, at the distance that the question asks for.
+/// Sums doses up over the points of a box that lie a pitch apart, mm; thresholds are in J/mm².
 pub(super) fn sum_up(
     field: &DoseField,
     [lo, hi]: [[f64; 2]; 2],
-    question: &DoseQuestion<'_>,
+    pitch_mm: f64,
+    thresholds: &[f64],
     section: Option<&Region>,
     progress: &Progress,
 ) -> Result<Sums, EstimateError> {
-    let grid = Grid::over(lo, hi, question.pitch_mm)?;
+    let grid = Grid::over(lo, hi, pitch_mm)?;
     let (columns, rows) = (grid.columns(), grid.rows());
     let mut pixels = Pixels::new(&grid);
     let mut all = Range::default();
-    let thresholds: Vec<f64> = question.assumed.thresholds.iter().map(|t| t.j_mm2).collect();
     let mut melted = vec![Range::default(); thresholds.len()];
     let mut inside = Range::default();
     let mut crossings = section.map(Crossings::of);
-    let index = |x: f64| whole(((x - lo[0]) / question.pitch_mm).ceil()).min(columns);
+    let index = |x: f64| whole(((x - lo[0]) / pitch_mm).ceil()).min(columns);
     let band_rows = (BAND_POINTS / columns).max(LEAST_ROWS);
     for first in (0..rows).step_by(band_rows) {
         let count = band_rows.min(rows - first);
-        let band = Grid::new(grid.place(0, first), question.pitch_mm, columns, count)?;
+        let band = Grid::new(grid.place(0, first), pitch_mm, columns, count)?;
         let dose = field.grid(&band, progress)?;
         for (row, dose) in (first..).zip(dose.chunks_exact(columns)) {
             progress.check()?;
             pixels.add(row, dose);
             all.add(dose.iter().copied());
-            for (range, threshold) in melted.iter_mut().zip(&thresholds) {
+            for (range, threshold) in melted.iter_mut().zip(thresholds) {
                 range.add(dose.iter().copied().filter(|dose| dose >= threshold));
             }
             if let Some(crossings) = &mut crossings {
