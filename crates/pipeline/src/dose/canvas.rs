@@ -107,15 +107,16 @@ mod tests {
         let at = |x: f64| [x, 3.25];
         let line = |from, to| Segment { ends: [at(from), at(to)], half_width: 1.5 };
         canvas.draw(&[line(5.5, 20.0), line(20.0, 35.5)], [0; 3]);
-        let column =
-            |x: usize| -> Vec<u8> { (0..7).map(|y| canvas.pixels[y * 40 + x][0]).collect() };
+        let column = |canvas: &Canvas, x: usize| -> Vec<u8> {
+            (0..7).map(|y| canvas.pixels[y * 40 + x][0]).collect()
+        };
         // from 1.75 to 4.75: a quarter of pixel 1, pixels 2 and 3, three quarters of pixel 4
         let wanted = vec![255, 191, 0, 0, 64, 255, 255];
-        assert_eq!(column(6), wanted);
-        assert_eq!((column(20), column(35)), (wanted.clone(), wanted));
-        assert_eq!(column(1), vec![255; 7]);
+        assert_eq!(column(&canvas, 6), wanted);
+        assert_eq!((column(&canvas, 20), column(&canvas, 35)), (wanted.clone(), wanted));
+        assert_eq!(column(&canvas, 1), vec![255; 7]);
         canvas.draw(&[Segment { ends: [[-9.0; 2], [90.0, -9.0]], half_width: 1.0 }], [0; 3]);
         canvas.set(40, 0, [0; 3]);
-        assert_eq!(column(1), vec![255; 7]);
+        assert_eq!(column(&canvas, 1), vec![255; 7]);
     }
 }
