@@ -161,8 +161,8 @@ mod tests {
         pixels.add(0, &row);
         pixels.add(1, &row.iter().map(|dose| dose + 1.0).collect::<Vec<_>>());
         let raster = pixels.raster();
-        assert_eq!((raster.columns, raster.rows, raster.pixel_mm), (2334, 1, 1.5));
-        assert_eq!(raster.corner_mm, [0.75, 1.75]);
+        let size = (raster.columns, raster.rows);
+        assert_eq!((size, raster.pixel_mm, raster.corner_mm), ((2334, 1), 1.5, [0.75, 1.75]));
         assert_eq!((raster.dose[0], raster.dose[1], raster.dose[2333]), (1.5, 4.5, 6999.5));
     }
 }
