@@ -138,7 +138,9 @@ mod tests {
         let layer = Layer { index: 0, blocks: Vec::new() };
         let mut stated = Stated { threshold_j_mm2: Some(0.01), ..Stated::default() };
         let of = |header: &Header, stated: &Stated| Assumed::of(header, &layer, None, stated);
-        let radius = |header, stated| of(header, stated).ok().map(|assumed| assumed.beam_radius_mm);
+        let radius = |header: &Header, stated: &Stated| {
+            of(header, stated).ok().map(|assumed| assumed.beam_radius_mm)
+        };
         assert_eq!(radius(&header, &stated), Some(0.3));
         stated.beam_radius_mm = Some(0.2);
         assert_eq!(radius(&header, &stated), Some(0.2));
