@@ -53,6 +53,9 @@ def read_file(path):
     assert manifest["format"] == "hatchwright vectors" and manifest["format_version"] in (1, 2)
     assert manifest["requires"] == [], "needs a newer reader"
     assert all(row.get("copy", 1) > 0 for row in manifest["header"]["placements"])
+    assert manifest["header"].get("beam_radius_mm", 1) > 0
+    assert all(min(row["nominal_j_mm2"], row["steady_j_mm2"]) > 0
+               for row in manifest["header"].get("melt", []))
     sums = ["layers", "blocks", "paths", "marks", "points", "mark_length_nm", "jump_length_nm"]
     out = collections.Counter(dict.fromkeys(sums + ["x_sum", "y_sum"], 0))
     for k, row in enumerate(manifest["layers"]):

@@ -4,7 +4,7 @@
 
 use base::{Cancelled, Kind, Point, Progress, Severity};
 use pipeline::{Build, LayerError, Survey, Verdict, verify_against, verify_alone};
-use scan_path::{Block, ExposureKind, Layer, Paths};
+use scan_path::{Block, ExposureKind, Header, Layer, Paths};
 use slicing::Scratch;
 use std::path::{Path, PathBuf};
 use whole_tool_tests::{build, job_of, python_reads, root, vector_bytes, write_layers};
@@ -166,6 +166,27 @@ fn another_power_or_place_than_the_jobs_is_found() {
             "{verdict:?}"
         );
     }
+}
+
+#[test]
+fn beam_and_melt_are_compared_where_the_file_states_them() {
+    let planted = Planted::coupon();
+    let header = &planted.build.header;
+    let job = build(&root().join("demo-jobs/coupon.ron"));
+    let found = |header: &Header| {
+        let path = planted.folder.path().join("changed.hwv");
+        write_layers(&path, header, &planted.layers);
+        let verdict = verify_against(&path, &job, &Progress::default()).unwrap();
+        format!("{:?}", verdict.findings)
+    };
+    let differs = |found: &str| ["beam radius", "energy that melts"].map(|w| found.contains(w));
+    let wider = Header { beam_radius_mm: Some(0.3), ..header.clone() };
+    assert_eq!(differs(&found(&wider)), [true, false]);
+    let mut harder = header.clone();
+    harder.melt[0].steady_j_mm2 *= 1.001;
+    assert_eq!(differs(&found(&harder)), [false, true]);
+    let bare = Header { beam_radius_mm: None, melt: Vec::new(), ..header.clone() };
+    assert_eq!(differs(&found(&bare)), [false, false]);
 }
 
 #[test]

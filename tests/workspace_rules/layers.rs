@@ -21,7 +21,7 @@ const MAY_IMPORT: &[Row] = &[
     (
         "pipeline",
         &["mesh", "region", "job", "scan_path", "slicing", "scan_strategy", "nesting", "estimate"],
-        &["rayon", "tempfile", "thiserror"],
+        &["png", "rayon", "serde", "tempfile", "thiserror"],
     ),
     ("render", &[], &["bytemuck", "glam", "meshopt", "thiserror", "wgpu"]),
     (

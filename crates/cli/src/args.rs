@@ -39,6 +39,8 @@ pub(crate) enum Verb {
     Check(CheckArgs),
     /// Draw one layer of a vector file as SVG, to scale in mm
     Draw(DrawArgs),
+    /// Estimate the laser energy that every spot of a layer gets, and what will melt
+    Dose(DoseArgs),
     /// Slice a job: write its sections as 3MF with slice stacks
     Slice(SliceArgs),
 }
@@ -207,6 +209,51 @@ pub(crate) struct DrawArgs {
     /// Draw jumps too, dotted
     #[arg(long)]
     pub(crate) jumps: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct DoseArgs {
+    /// Vector file (.hwv)
+    pub(crate) file: PathBuf,
+    /// Which layer, from 0
+    #[arg(short, long)]
+    pub(crate) layer: u32,
+    /// Job file (.ron) of the vector file: compares what melts with the section, and proposes beam offsets
+    #[arg(long)]
+    pub(crate) job: Option<PathBuf>,
+    /// Print the dose at this place, mm; may be given several times
+    #[arg(long = "at", value_name = "X,Y", value_parser = place, allow_hyphen_values = true)]
+    pub(crate) places: Vec<[f64; 2]>,
+    /// Distance of the points over which doses are summed up and drawn, mm
+    #[arg(long, value_name = "MM", default_value_t = 0.02)]
+    pub(crate) pitch: f64,
+    /// Radius at which the beam's intensity has fallen to 1/e², mm; as file or job say when absent
+    #[arg(long, value_name = "MM")]
+    pub(crate) beam_radius: Option<f64>,
+    /// Dose from which on the powder melts, J/mm²; as file or job say when absent
+    #[arg(long, value_name = "J/MM2")]
+    pub(crate) threshold: Option<f64>,
+    /// Only marks and parts with the recipe of this name; all when absent
+    #[arg(long, value_name = "NAME")]
+    pub(crate) recipe: Option<String>,
+    /// Draw a picture, to scale, with the predicted outline (.png)
+    #[arg(short, long)]
+    pub(crate) out: Option<PathBuf>,
+    /// With --json: list the points of the predicted outlines
+    #[arg(long, requires = "json")]
+    pub(crate) outline: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Two numbers with a comma between them.
+fn place(text: &str) -> Result<[f64; 2], String> {
+    let numbers = text.split_once(',').map(|(x, y)| [x, y].map(|n| n.trim().parse::<f64>()));
+    match numbers {
+        Some([Ok(x), Ok(y)]) if x.is_finite() && y.is_finite() => Ok([x, y]),
+        _ => Err("a place is X,Y: two numbers in mm with a comma between them".to_owned()),
+    }
 }
 
 #[derive(ClapArgs)]

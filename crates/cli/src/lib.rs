@@ -40,6 +40,7 @@ pub fn run<E: std::error::Error>(
         Verb::Verify(args) => verbs::verify::run(&args),
         Verb::Check(args) => verbs::check::run(&args),
         Verb::Draw(args) => verbs::draw::run(&args),
+        Verb::Dose(args) => verbs::dose::run(&args),
         Verb::Slice(args) => verbs::slice::run(&args),
     };
     match outcome {

@@ -5,6 +5,7 @@
 //! load ─► Build ─► layers ─► write_vector_file
 //!  │            ├────►└────► verify_against (by other means)
 //!  │            └────► survey ─► sums, findings
+//!  │   a layer of a vector file ─► layer_dose ─► write_dose_picture
 //!  ├────► nest_job ─► write_job
 //!  ├────► cage_placements ─► write_mesh
 //!  └────► prove_clearance
@@ -14,6 +15,7 @@ mod build;
 mod cage;
 mod checks;
 mod clearance;
+mod dose;
 mod export;
 mod exposures;
 mod in_order;
@@ -33,6 +35,11 @@ pub use build::{Build, BuildError};
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
+pub use dose::{
+    Assumed, DoseDrawing, DoseError, DoseQuestion, DoseRange, Gap, HatchMean, Histogram, LayerDose,
+    OutlineDeviation, Picture, PlaceDose, PowderDepth, Prediction, ProposedOffset, Raster,
+    SectionDose, Spot, Stated, Threshold, layer_dose, proposed_offset, write_dose_picture,
+};
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
 pub use in_order::in_order;

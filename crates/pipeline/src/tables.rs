@@ -1,10 +1,10 @@
 //! The tables of a build's vector file.
 
-use crate::exposures::Exposures;
+use crate::exposures::{Exposures, powder};
 use crate::load::Loaded;
 use crate::posed::Placed;
-use job::Placement;
-use scan_path::{Header, PartRow, PlacementRow};
+use job::{Placement, Recipe};
+use scan_path::{Header, MeltRow, PartRow, PlacementRow};
 
 /// The tables of a job, still without placements and layers.
 pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
@@ -17,11 +17,25 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
         build_space_mm: loaded.machine.build_space_mm,
         spreading_direction_deg: Some(loaded.machine.spreading_direction_deg),
         jump_speed_mm_s: loaded.machine.scan_head.jump_speed_mm_s,
+        beam_radius_mm: Some(loaded.machine.laser.spot_radius_mm),
+        melt: loaded.recipes.iter().map(|entry| melt_row(&entry.recipe)).collect(),
         layer_thickness_mm: recipe.layer_thickness_mm,
         layer_count: 0,
         parts: parts.collect(),
         placements: Vec::new(),
         exposures: exposures.rows.clone(),
+    }
+}
+
+/// What melts the powder of a recipe, rounded to twelve decimals: no measured energy is as exact, and
+/// so few digits come back from a file as they were.
+pub(crate) fn melt_row(recipe: &Recipe) -> MeltRow {
+    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
+    let rounded = |j_mm2: f64| (j_mm2 * 1e12).round() / 1e12;
+    MeltRow {
+        recipe: recipe.name.clone(),
+        nominal_j_mm2: rounded(powder.threshold_nominal(layer_mm)),
+        steady_j_mm2: rounded(powder.threshold_steady(layer_mm)),
     }
 }
 

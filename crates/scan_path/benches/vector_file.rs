@@ -20,6 +20,8 @@ fn header() -> Header {
         layer_count: 1,
         spreading_direction_deg: None,
         jump_speed_mm_s: 5000.0,
+        beam_radius_mm: None,
+        melt: Vec::new(),
         parts: vec![PartRow { name: String::new() }],
         placements: vec![PlacementRow {
             copy: Some(1),

@@ -32,12 +32,30 @@ pub struct Header {
     pub spreading_direction_deg: Option<f64>,
     /// Speed of jumps, mm/s at the bed.
     pub jump_speed_mm_s: f64,
+    /// Radius of the beam at the bed where its intensity has fallen to 1/e² of the centre's, mm, if
+    /// known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beam_radius_mm: Option<f64>,
+    /// What melts the powder of each recipe, as far as known.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub melt: Vec<MeltRow>,
     /// The parts; placements refer to them by index.
     pub parts: Vec<PartRow>,
     /// The placements; blocks refer to them by index.
     pub placements: Vec<PlacementRow>,
     /// The exposures; blocks refer to them by index.
     pub exposures: Vec<ExposureRow>,
+}
+
+/// The laser energy per area that melts the powder of a recipe.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MeltRow {
+    /// Name of the recipe, as in the exposure table.
+    pub recipe: String,
+    /// What melts powder as deep as one layer is thick, J/mm².
+    pub nominal_j_mm2: f64,
+    /// What melts powder as deep as it lies over fused layers once the build is under way, J/mm².
+    pub steady_j_mm2: f64,
 }
 
 /// A part.
@@ -95,6 +113,7 @@ impl Header {
         self.check_layers(&mut needs);
         self.check_placements(&mut needs);
         self.check_exposures(&mut needs);
+        self.check_melt(&mut needs);
         needs.missed
     }
 
@@ -175,6 +194,22 @@ impl Header {
                     )
                 });
             }
+        }
+    }
+
+    fn check_melt(&self, needs: &mut Needs) {
+        if let Some(radius) = self.beam_radius_mm {
+            needs.that(is_positive(radius), || {
+                format!("The beam's radius is {radius} mm; it must be above 0.")
+            });
+        }
+        for row in &self.melt {
+            let (recipe, nominal, steady) = (&row.recipe, row.nominal_j_mm2, row.steady_j_mm2);
+            needs.that(is_positive(nominal) && is_positive(steady), || {
+                format!(
+                    "Recipe \"{recipe}\" melts at {nominal} and {steady} J/mm²; both must be above 0."
+                )
+            });
         }
     }
 

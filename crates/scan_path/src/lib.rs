@@ -20,7 +20,7 @@ mod writer;
 
 pub use check::{CheckError, check_file};
 pub use container::ContainerError;
-pub use header::{ExposureRow, Header, MAX_LAYERS, PartRow, PlacementRow};
+pub use header::{ExposureRow, Header, MAX_LAYERS, MeltRow, PartRow, PlacementRow};
 pub use layer::{Block, ExposureKind, Layer, Paths, RegionKind};
 pub use layer_bytes::{EncodeError, MAX_LAYER_BYTES, Malformed};
 pub use manifest::{FORMAT_VERSION, LayerRow, ManifestError, Totals};

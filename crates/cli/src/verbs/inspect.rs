@@ -164,7 +164,7 @@ fn words(block: &Block) -> Words {
     Words { kind: word(json!(block.kind)), region: word(json!(block.region)).replace(' ', "-") }
 }
 
-fn heights_mm(header: &Header, layer: u32) -> [f64; 2] {
+pub(super) fn heights_mm(header: &Header, layer: u32) -> [f64; 2] {
     [layer, layer + 1].map(|k| f64::from(k) * header.layer_thickness_mm)
 }
 

@@ -3,11 +3,12 @@
 
 use crate::build::Build;
 use crate::posed::Placed;
+use crate::tables::melt_row;
 use base::Finding;
 use base::finding::VectorsProblem;
 use job::Placement;
 use job::recipe::Exposure;
-use scan_path::{ExposureRow, Header, PlacementRow};
+use scan_path::{ExposureRow, Header, MeltRow, PlacementRow};
 use std::fmt::Debug;
 
 /// Differences between the file's tables and the job.
@@ -42,6 +43,13 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     faults.compare("layer thickness", &file.layer_thickness_mm, &thickness);
     faults.compare("build space", &file.build_space_mm, &machine.build_space_mm);
     faults.compare("jump speed", &file.jump_speed_mm_s, &machine.scan_head.jump_speed_mm_s);
+    if let Some(radius) = file.beam_radius_mm {
+        faults.compare("beam radius", &radius, &machine.laser.spot_radius_mm);
+    }
+    if !file.melt.is_empty() {
+        let of_job = recipes.iter().map(|entry| melt_row(&entry.recipe));
+        faults.differ("energy that melts", melts(file.melt.iter().cloned()), melts(of_job));
+    }
     faults.compare("number of placements", &file.placements.len(), &build.placed.len());
     let (named, walls) = file.exposures.split_at(exposures.len().min(file.exposures.len()));
     faults.compare("number of named exposures", &named.len(), &exposures.len());
@@ -83,6 +91,14 @@ impl Faults {
             self.found.push(Finding::new(VectorsProblem::HeaderDiffers { what, file, job }));
         }
     }
+}
+
+/// What melts the powder of each recipe.
+fn melts(rows: impl Iterator<Item = MeltRow>) -> String {
+    let words = rows.map(|MeltRow { recipe, nominal_j_mm2, steady_j_mm2 }| {
+        format!("{nominal_j_mm2} J/mm² (steady: {steady_j_mm2} J/mm²) for {recipe}")
+    });
+    words.collect::<Vec<_>>().join(", ")
 }
 
 /// A placement as the file states it.

@@ -4,8 +4,8 @@ use crate::samples::{any_layers, file_of, header, small_file, small_layer};
 use base::{Point, Progress};
 use proptest::prelude::*;
 use scan_path::{
-    EncodeError, EncodedLayer, Layer, PathStats, Paths, VectorReader, VectorWriter, WriteError,
-    check_file, encode_layer, stats,
+    EncodeError, EncodedLayer, Header, Layer, PathStats, Paths, VectorReader, VectorWriter,
+    WriteError, check_file, encode_layer, stats,
 };
 use std::io::{Cursor, Read};
 
@@ -47,6 +47,16 @@ proptest! {
         }
         prop_assert_eq!(writer.finish().unwrap().1, file_of(&header, &layers));
     }
+}
+
+/// Both readers take files that say nothing of the beam's width and of what melts.
+#[test]
+fn beam_and_melt_may_be_left_out() {
+    let bare = Header { beam_radius_mm: None, melt: Vec::new(), ..header(1) };
+    let file = file_of(&bare, &[small_layer(0)]);
+    let mut reader = VectorReader::open(Cursor::new(&file)).unwrap();
+    assert_eq!(reader.header(), &bare);
+    assert_eq!(check_file(&mut reader, &Progress::default()).unwrap(), []);
 }
 
 #[test]

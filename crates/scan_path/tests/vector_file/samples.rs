@@ -4,12 +4,12 @@ use crate::outside_reader::python_must_agree;
 use base::Point;
 use proptest::prelude::*;
 use scan_path::{
-    Block, ExposureKind, ExposureRow, Header, Layer, PartRow, Paths, PlacementRow, RegionKind,
-    VectorWriter, encode_layer,
+    Block, ExposureKind, ExposureRow, Header, Layer, MeltRow, PartRow, Paths, PlacementRow,
+    RegionKind, VectorWriter, encode_layer,
 };
 use std::io::Cursor;
 
-/// A small header of plausible tables: 3 placements, 2 exposures, 250 × 300 × 300 mm.
+/// A small header of plausible tables, none left out: 3 placements, 2 exposures, 250 × 300 × 300 mm.
 pub(crate) fn header(layer_count: u32) -> Header {
     let exposure = |name: &str, power_w, speed_mm_s| ExposureRow {
         name: name.to_owned(),
@@ -35,6 +35,12 @@ pub(crate) fn header(layer_count: u32) -> Header {
         layer_count,
         spreading_direction_deg: Some(90.0),
         jump_speed_mm_s: 6000.0,
+        beam_radius_mm: Some(0.25),
+        melt: vec![MeltRow {
+            recipe: "test powder, 100 µm".to_owned(),
+            nominal_j_mm2: 0.0065,
+            steady_j_mm2: 0.0125,
+        }],
         parts: ["hinge", "clip \"A\""].map(|name| PartRow { name: name.to_owned() }).to_vec(),
         placements: vec![placement(0, 1, -40.0), placement(0, 2, 0.0), placement(1, 1, 40.0)],
         exposures: vec![exposure("contour", 8.0, 1500.0), exposure("hatch", 21.5, 3000.0)],

@@ -2,6 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
+mod dose;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

@@ -1,0 +1,219 @@
+//! What laser energy every spot of a layer gets, and what will melt: one answer for whoever asks.
+//!
+//! The vectors are those of a vector file; a job beside it adds the section that they should make.
+
+mod answer;
+mod assumed;
+mod canvas;
+mod error;
+mod hatch;
+mod inside;
+mod lettering;
+mod picture;
+mod sums;
+
+pub use answer::{
+    DoseDrawing, DoseRange, Gap, HatchMean, Histogram, LayerDose, OutlineDeviation, PlaceDose,
+    PowderDepth, Prediction, ProposedOffset, Raster, SectionDose, Spot, Threshold,
+};
+pub use assumed::{Assumed, Stated};
+pub use error::DoseError;
+pub use picture::{Picture, write_dose_picture};
+
+use crate::build::Build;
+use crate::strokes::strokes;
+use base::Progress;
+use estimate::outline::Deviation;
+use estimate::{Beam, DoseField, EstimateError, Ring, compare, melted, offset};
+use job::Recipe;
+use region::{Region, union_all};
+use scan_path::{ExposureRow, Header, Layer};
+use slicing::Scratch;
+
+/// Distance of the places on a predicted outline that are compared with the section, mm: a fifth of a
+/// narrow beam's radius.
+const SAMPLES_MM: f64 = 0.05;
+
+/// Bins of the histogram of deviations in a millimetre, and how many there are to either side of 0.
+const BINS_PER_MM: f64 = 50.0;
+const BINS_EACH_SIDE: i32 = 10;
+
+/// What is asked of a layer.
+#[derive(Clone, Copy)]
+pub struct DoseQuestion<'a> {
+    /// The tables that the layer refers to.
+    pub header: &'a Header,
+    /// The vectors.
+    pub layer: &'a Layer,
+    /// The beam, and what melts.
+    pub assumed: &'a Assumed,
+    /// The job, which knows the section; `None` where it is not at hand.
+    pub build: Option<&'a Build>,
+    /// Distance of the points of the grid over which doses are summed up and drawn, mm.
+    pub pitch_mm: f64,
+    /// Places at which the dose is wanted, mm.
+    pub places_mm: &'a [[f64; 2]],
+}
+
+/// The dose of a layer, in numbers and as what a picture shows.
+///
+/// Outlines, deviations and the doses at places are exact, as far as `estimate` is; the range of the
+/// doses and the picture are those of the points of a grid.
+///
+/// # Errors
+/// [`DoseError`]; a grid with too many points is one.
+pub fn layer_dose(
+    question: &DoseQuestion<'_>,
+    progress: &Progress,
+) -> Result<(LayerDose, DoseDrawing), DoseError> {
+    let DoseQuestion { header, layer, assumed, build, pitch_mm, places_mm } = *question;
+    let field = field(header, layer, assumed)?;
+    let section = match build {
+        Some(build) => Some(section_of(build, header, layer.index, assumed, progress)?),
+        None => None,
+    };
+    let bounds = bounds(&field, section.as_ref());
+    let mut outlines = Vec::with_capacity(assumed.thresholds.len());
+    for threshold in &assumed.thresholds {
+        outlines.push(melted(&field, threshold.j_mm2, bounds, progress)?);
+    }
+    let thresholds: Vec<f64> = assumed.thresholds.iter().map(|threshold| threshold.j_mm2).collect();
+    let sums = sums::sum_up(&field, bounds, pitch_mm, &thresholds, section.as_ref(), progress)?;
+    let mut predictions = Vec::with_capacity(outlines.len());
+    for ((threshold, outline), dose) in assumed.thresholds.iter().zip(&outlines).zip(sums.melted) {
+        let deviation = match &section {
+            Some(section) => Some(compare(outline, section, SAMPLES_MM, progress)?),
+            None => None,
+        };
+        let length = |[a, b]: [[f64; 2]; 2]| (b[0] - a[0]).hypot(b[1] - a[1]);
+        predictions.push(Prediction {
+            powder_depth: threshold.powder_depth,
+            threshold_j_mm2: threshold.j_mm2,
+            curves: outline.len(),
+            outline_mm: outline.iter().flat_map(Ring::edges).map(length).sum(),
+            melted_mm2: outline.iter().map(|ring| ring.area_mm2).sum(),
+            dose,
+            deviation: deviation.as_ref().map(stated),
+            proposed_offsets: build.map_or(Vec::new(), |build| {
+                proposed_offsets(build, field.beam(), assumed, threshold.j_mm2)
+            }),
+        });
+    }
+    // a sum of nothing is −0
+    let at = |&at_mm: &[f64; 2]| PlaceDose { at_mm, dose_j_mm2: field.at(at_mm) + 0.0 };
+    let numbers = LayerDose {
+        layer: layer.index,
+        beam_radius_mm: assumed.beam_radius_mm,
+        recipe: assumed.recipe.clone(),
+        pitch_mm,
+        most_j_mm2: sums.most,
+        hatches: hatch::hatch_means(&exposed(header, assumed), layer),
+        predictions,
+        section: section.as_ref().map(|region| {
+            let (area_mm2, dose) = (region.area_mm2(), sums.section);
+            SectionDose { area_mm2, dose }
+        }),
+        places: places_mm.iter().map(at).collect(),
+    };
+    let raster = sums.raster;
+    Ok((numbers, DoseDrawing { raster, outlines, section: section.unwrap_or_default() }))
+}
+
+/// The exposure table; what does not count has no power.
+fn exposed(header: &Header, assumed: &Assumed) -> Vec<ExposureRow> {
+    let counts = |row: &ExposureRow| assumed.counts(&row.recipe);
+    let without_power = |row: &ExposureRow| ExposureRow { power_w: 0.0, ..row.clone() };
+    let rows = header.exposures.iter();
+    rows.map(|row| if counts(row) { row.clone() } else { without_power(row) }).collect()
+}
+
+fn field(header: &Header, layer: &Layer, assumed: &Assumed) -> Result<DoseField, EstimateError> {
+    let beam = Beam::new(assumed.beam_radius_mm)?;
+    DoseField::new(&strokes(layer, &exposed(header, assumed)), beam)
+}
+
+/// The box in which there is any dose, or anything that should be fused.
+fn bounds(field: &DoseField, section: Option<&Region>) -> [[f64; 2]; 2] {
+    let of_section = section.and_then(Region::bounds).map(|(lo, hi)| [lo.to_mm(), hi.to_mm()]);
+    let boxes = field.bounds().into_iter().chain(of_section);
+    let both = boxes.reduce(|[lo, hi], [low, high]| {
+        [[0, 1].map(|k| lo[k].min(low[k])), [0, 1].map(|k| hi[k].max(high[k]))]
+    });
+    both.unwrap_or_default()
+}
+
+/// What is to be fused in a layer, of all placements that count.
+fn section_of(
+    build: &Build,
+    header: &Header,
+    layer: u32,
+    assumed: &Assumed,
+    progress: &Progress,
+) -> Result<Region, DoseError> {
+    let layers = |header: &Header| {
+        format!("{} layers of {} mm", header.layer_count, header.layer_thickness_mm)
+    };
+    let (job, file) = (layers(&build.header), layers(header));
+    if job != file {
+        return Err(DoseError::OtherJob { job, file });
+    }
+    let mut scratch = Scratch::default();
+    let run = build.layers_with_regions(layer..layer + 1, &mut scratch, progress)?;
+    let regions = run.into_iter().flat_map(|(_, regions)| regions);
+    let counting = build.placed.iter().zip(regions);
+    let counting = counting.filter(|(placed, _)| assumed.counts(&build.recipe(placed).name));
+    let regions: Vec<Region> = counting.map(|(_, region)| region).collect();
+    Ok(union_all(&regions))
+}
+
+/// A deviation as numbers alone.
+fn stated(deviation: &Deviation) -> OutlineDeviation {
+    let edges_mm: Vec<f64> =
+        (-BINS_EACH_SIDE..=BINS_EACH_SIDE).map(|bin| f64::from(bin) / BINS_PER_MM).collect();
+    let counts = deviation.histogram(&edges_mm);
+    let Deviation { vanished, filled, merged, .. } = deviation;
+    let spot = |at_mm, width_mm| Spot { at_mm, width_mm };
+    OutlineDeviation {
+        mean_mm: deviation.mean_mm(),
+        p95_mm: deviation.p95_mm(),
+        histogram: Histogram { edges_mm, counts },
+        vanished: vanished.iter().map(|of| spot(of.at, of.width_mm)).collect(),
+        filled: filled.iter().map(|of| spot(of.at, of.width_mm)).collect(),
+        merged: merged.iter().map(|of| Gap { at_mm: of.at, gap_mm: of.gap_mm }).collect(),
+    }
+}
+
+/// The beam offset that would make a straight boundary of the core come out true, for each recipe.
+fn proposed_offsets(
+    build: &Build,
+    beam: Beam,
+    assumed: &Assumed,
+    threshold_j_mm2: f64,
+) -> Vec<ProposedOffset> {
+    let recipes = build.loaded.recipes.iter().map(|entry| &entry.recipe);
+    let counting = recipes.filter(|recipe| assumed.counts(&recipe.name));
+    let proposed = counting.map(|recipe| ProposedOffset {
+        recipe: recipe.name.clone(),
+        proposed_mm: proposed_offset(recipe, beam, threshold_j_mm2),
+        of_recipe_mm: recipe.beam_offset_mm,
+    });
+    proposed.collect()
+}
+
+/// How far beyond the centre of a recipe's outermost core contour a straight boundary melts, mm
+/// ([`offset::with_hatch`]); `None` if nothing melts. Without contours, beyond where they would be.
+/// In layers without hatch, if the recipe leaves some without, it is less.
+pub fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64) -> Option<f64> {
+    let core = &recipe.core;
+    let mut contours = Vec::new();
+    let mut spacing_mm = 0.0;
+    if let Some(of_core) = &core.contours {
+        let energies = of_core.exposures.iter().filter_map(|name| recipe.exposure(name));
+        let energy = energies.map(|exposure| exposure.power_w / exposure.speed_mm_s).sum();
+        contours = (0..of_core.count).map(|_| energy).collect();
+        spacing_mm = of_core.spacing_mm;
+    }
+    let mean = recipe.area_energy_j_mm2(core).unwrap_or(0.0);
+    let gap_mm = core.hatch.as_ref().map_or(0.0, |hatch| hatch.gap_mm);
+    offset::with_hatch(beam, &contours, spacing_mm, mean, gap_mm, threshold_j_mm2)
+}
