@@ -20,6 +20,7 @@ mod in_order;
 mod layers;
 mod load;
 mod nest;
+mod offsets;
 mod posed;
 mod sections;
 mod strokes;
@@ -34,7 +35,7 @@ pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use export::{DrawError, write_layer_svg, write_slices};
-pub use exposures::ExposuresError;
+pub use exposures::{ExposuresError, powder};
 pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError};
 pub use load::{
@@ -42,6 +43,7 @@ pub use load::{
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
+pub use offsets::{ProposedOffsets, proposed_offsets};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
