@@ -194,7 +194,7 @@ impl PlanView {
         if self.quantity != Quantity::Dose {
             return second.bottom();
         }
-        self.dose_row(ui, second, &scale, ink)
+        self.dose_row(ui, second, &scale, model)
     }
 
     fn colour_scale(&mut self, theme: Theme) -> Arc<ColourScale> {

@@ -1,6 +1,7 @@
 //! The plan as lines and fills for the renderer, and the callback that runs it.
 
 use super::canvas::Canvas;
+use super::dose::Curves;
 use super::drawing::Strokes;
 use super::elements::{
     ABOVE, BELOW, BOUNDARY, CENTRELINE, CONTOUR, Elements, HAIRLINE, HATCH, JUMP, LineStyle, MELT,
@@ -43,7 +44,7 @@ pub(super) struct OverDose {
     /// Whether there are marks; fine ones.
     pub(super) marks: bool,
     /// The predicted outline, and whether it is of an earlier layer.
-    pub(super) melt: Option<(Arc<LineSet>, bool)>,
+    pub(super) melt: Option<(Curves, bool)>,
 }
 
 /// The picture of a scene.
@@ -114,8 +115,9 @@ impl Scene<'_> {
         if let Some((melt, is_stale)) = self.dose.as_ref().and_then(|dose| dose.melt.as_ref()) {
             let opacity = if *is_stale { STALE } else { self.opacity() };
             for (colour, style) in [(theme.sheet, MELT_GROUND), (theme.ink, MELT)] {
-                let line = self.plain(melt, colour, style, px);
-                lines.push(LineLayer { opacity, opacity_after: opacity, ..line });
+                let line = self.plain(&melt.lines, colour, style, px);
+                let shades = Some(Arc::clone(&melt.phases));
+                lines.push(LineLayer { shades, opacity, opacity_after: opacity, ..line });
             }
         }
         lines

@@ -6,24 +6,24 @@ use super::quantity::Quantity;
 use super::state::PlanView;
 use super::{dose, overlay, row};
 use crate::state::model::Model;
-use crate::widgets::theme::Ink;
 use eframe::egui_wgpu::{Callback, wgpu::DeviceType};
-use egui::{Align, Align2, Layout, Pos2, Rect, Ui, UiBuilder, vec2};
+use egui::{Align, Layout, Pos2, Rect, Ui, UiBuilder, vec2};
 use render::plan::ColourScale;
-use std::sync::Arc;
 
 /// Height of the legend of the dose, points.
 const ROW: f32 = 29.0;
 
 impl PlanView {
-    /// The legend of the dose, below another row; returns where it ends.
+    /// The legend of the dose and how far the outline lies off the section, below another row;
+    /// returns where they end.
     pub(super) fn dose_row(
         &mut self,
         ui: &mut Ui,
         above: Rect,
         scale: &ColourScale,
-        ink: &Ink,
+        model: &Model,
     ) -> f32 {
+        let ink = &model.ink;
         let row = above.translate(vec2(0.0, above.height())).with_max_y(above.bottom() + ROW);
         ui.scope_builder(UiBuilder::new().max_rect(row), |ui| {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
@@ -33,7 +33,15 @@ impl PlanView {
                 }
             });
         });
-        row.bottom()
+        if !self.dose.shows_outline {
+            return row.bottom();
+        }
+        let strip = row.with_min_y(row.bottom()).with_max_y(row.bottom() + dose::STRIP);
+        let newest = model.shown_layer().map(|(shown, _)| shown);
+        let predicted = self.dose.outline();
+        let is_of = |shown| predicted.is_some_and(|predicted| predicted.is_of(shown));
+        dose::show_strip(ui, strip, predicted, !newest.is_some_and(is_of), &model.ink);
+        strip.bottom()
     }
 
     /// Asks for the dose of the newest layer as it is seen now; in software once that rests.
@@ -45,7 +53,7 @@ impl PlanView {
         }
     }
 
-    /// What the dose is under the pointer, how far the melt lies from the section, or why nobody knows.
+    /// What the dose is under the pointer, or why nobody knows.
     pub(super) fn say_dose(
         &self,
         ui: &mut Ui,
@@ -62,15 +70,6 @@ impl PlanView {
         });
         if !is_wanted {
             return;
-        }
-        let room = inside.shrink(6.0);
-        if let Some(predicted) = self.dose.outline()
-            && room.width() >= dose::PANEL_SIZE.x
-            && room.height() >= 2.0 * dose::PANEL_SIZE.y
-        {
-            let corner = Align2::LEFT_BOTTOM.anchor_size(room.left_bottom(), dose::PANEL_SIZE);
-            let is_stale = !shown.is_some_and(|(shown, _)| predicted.is_of(shown));
-            dose::show_panel(ui, corner, predicted, is_stale, &model.ink);
         }
         if let Some(sentence) = self.dose.failure() {
             overlay::say_failure(ui, inside, sentence, &model.ink);
@@ -94,7 +93,7 @@ impl PlanView {
         ui.painter().add(Callback::new_paint_callback(canvas.rect, picture));
         let melt = self.dose.outline().map(|predicted| {
             let is_stale = !newest.is_some_and(|shown| predicted.is_of(shown));
-            (Arc::clone(&predicted.lines), is_stale)
+            (predicted.curves.clone(), is_stale)
         });
         Some(OverDose { marks: self.dose.shows_marks(canvas), melt })
     }

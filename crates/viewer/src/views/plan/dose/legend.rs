@@ -25,7 +25,7 @@ impl Levels {
             (self.nominal, "melts", "melts powder as deep as one layer"),
             (
                 self.steady,
-                "melts steady depth",
+                "steady depth",
                 "melts powder as deep as it lies on fused layers once a build is under way",
             ),
         ];
@@ -62,8 +62,9 @@ pub(in crate::views::plan) fn row(ui: &mut Ui, levels: &Levels, scale: &ColourSc
     painter.galley(pos2(bar.right() + 4.0, middle), unit, ink.soft);
 
     let mut taken: Vec<[f32; 2]> = Vec::new();
-    let mut write = |x: f32, align: Align2, texts: &[String]| {
-        for text in texts {
+    // the first of some texts for which there is room
+    let mut write = |x: f32, texts: &[(Align2, String)]| {
+        for (align, text) in texts {
             let galley = painter.layout_no_wrap(text.clone(), font.clone(), ink.ink);
             let place = align.anchor_size(pos2(x, bar.bottom() + 3.0), galley.size());
             let span = [place.left(), place.right()];
@@ -77,8 +78,7 @@ pub(in crate::views::plan) fn row(ui: &mut Ui, levels: &Levels, scale: &ColourSc
             }
         }
     };
-    write(bar.left(), Align2::LEFT_TOP, &["0".to_owned()]);
-    write(bar.right(), Align2::RIGHT_TOP, &[number(levels.most)]);
+    write(bar.left(), &[(Align2::LEFT_TOP, "0".to_owned())]);
     for (dose, word, _) in levels.marks() {
         #[expect(clippy::cast_possible_truncation, reason = "a place on the screen")]
         let share = (dose / levels.most) as f32;
@@ -90,13 +90,20 @@ pub(in crate::views::plan) fn row(ui: &mut Ui, levels: &Levels, scale: &ColourSc
             painter.vline(x, bar.top() - 1.0..=bar.bottom() + 3.0, Stroke::new(width, colour));
         }
         let value = number(dose);
-        write(x, Align2::CENTER_TOP, &[format!("{value} {word}"), value]);
+        let whole = format!("{value} {word}");
+        let texts = [
+            (Align2::CENTER_TOP, whole.clone()),
+            (Align2::LEFT_TOP, whole),
+            (Align2::CENTER_TOP, value),
+        ];
+        write(x, &texts);
     }
+    write(bar.right(), &[(Align2::RIGHT_TOP, number(levels.most))]);
 }
 
 /// The colours as they are in the drawing.
 fn colour_bar(painter: &Painter, bar: Rect, scale: &ColourScale, most: f64, ink: &Ink) {
-    const STRIPS: usize = 64;
+    const STRIPS: usize = 160;
     let Ok(colours) = of_dose(scale, most) else { return };
     let last = (colours.colours().len() - 1) as f32;
     for strip in 0..STRIPS {

@@ -1,15 +1,15 @@
 //! The predicted outline: where the layer melts, and how far that lies from the section. Made in the
 //! background, after the picture.
 
+use super::curves::Curves;
 use super::exposed::Exposed;
 use crate::state::results::ShownLayer;
 use crate::work::latest::Latest;
 use crate::work::threads::{Priority, Threads};
-use base::{Progress, nm_from_mm};
+use base::Progress;
 use estimate::outline::Deviation;
 use estimate::{EstimateError, Ring, compare, melted};
 use region::Region;
-use render::plan::{LineSet, Segment};
 use std::sync::Arc;
 
 /// Work on an earlier layer goes on for so long after it began, s, so that something is shown while a
@@ -57,7 +57,7 @@ pub(super) fn edges_mm() -> Vec<f64> {
 #[derive(Clone)]
 pub(in crate::views::plan) struct Predicted {
     exposed: Arc<Exposed>,
-    pub(in crate::views::plan) lines: Arc<LineSet>,
+    pub(in crate::views::plan) curves: Curves,
     pub(super) nominal: Summary,
     /// The same by the depth that it tends to; made afterwards.
     pub(super) steady: Option<Summary>,
@@ -202,8 +202,8 @@ fn predicted(
         return Ok(Predicted { steady: Some(steady), ..there });
     }
     let (rings, nominal) = outline(exposed, levels.nominal, &section, progress)?;
-    let lines = Arc::new(line_set(&rings));
-    Ok(Predicted { exposed: Arc::clone(exposed), lines, nominal, steady: None })
+    let curves = Curves::new(&rings);
+    Ok(Predicted { exposed: Arc::clone(exposed), curves, nominal, steady: None })
 }
 
 fn outline(
@@ -218,10 +218,4 @@ fn outline(
     };
     let deviation = compare(&rings, section, EVERY_MM, progress)?;
     Ok((rings, Summary::of(&deviation)))
-}
-
-fn line_set(rings: &[Ring]) -> LineSet {
-    let nm = |[x, y]: [f64; 2]| Some([nm_from_mm(x).ok()?, nm_from_mm(y).ok()?]);
-    let segment = |[a, b]: [[f64; 2]; 2]| Some(Segment { from: nm(a)?, to: nm(b)? });
-    LineSet::new(rings.iter().flat_map(Ring::edges).filter_map(segment).collect(), None)
 }

@@ -9,6 +9,7 @@
 //! Everything left of the renderer is made in the background.
 
 mod colours;
+mod curves;
 mod exposed;
 mod legend;
 mod melt;
@@ -16,9 +17,10 @@ mod paint;
 mod panel;
 mod preparing;
 
+pub(super) use curves::Curves;
 pub(super) use legend::row as legend_row;
 pub(super) use paint::DosePaint;
-pub(super) use panel::{SIZE as PANEL_SIZE, show as show_panel};
+pub(super) use panel::{HEIGHT as STRIP, show as show_strip};
 
 use super::canvas::Canvas;
 use crate::state::results::ShownLayer;

@@ -1,67 +1,83 @@
-//! The panel in the plan's corner: how far the predicted outline lies from the section.
+//! The strip above the drawing that tells how far the predicted outline lies from the section.
 
 #![expect(clippy::cast_possible_truncation, reason = "f64 mm become f32 points of the screen")]
 
 use super::melt::{BIN_MM, BINS, Predicted, Summary, edges_mm};
 use crate::widgets::theme::{CAPTION, Ink};
-use egui::{Align2, FontId, Painter, Rect, Role, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
+use egui::{Align2, FontId, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
-/// Its size, points.
-pub(in crate::views::plan) const SIZE: Vec2 = vec2(300.0, 124.0);
+/// Height of the strip, points.
+pub(in crate::views::plan) const HEIGHT: f32 = 48.0;
+/// Width of the words, and the least of the histogram.
+const WORDS: f32 = 308.0;
+const LEAST: f32 = 90.0;
 const LINE: f32 = 14.0;
-const HISTOGRAM: f32 = 40.0;
+/// Height of the numbers below the histogram.
+const NUMBERS: f32 = 12.0;
 
 /// Shows it; pale where it is out of date.
 pub(in crate::views::plan) fn show(
     ui: &mut Ui,
     rect: Rect,
-    predicted: &Predicted,
+    predicted: Option<&Predicted>,
     is_stale: bool,
     ink: &Ink,
 ) {
-    let lines = [
-        format!("nominal depth: {}", distances(&predicted.nominal)),
-        match &predicted.steady {
-            Some(steady) => format!("steady depth: {}", distances(steady)),
-            None => "steady depth: being worked out …".to_owned(),
-        },
-        changes(&predicted.nominal),
-    ];
+    let lines = words(predicted);
     let id = ui.scope_id().with("predicted outline");
     let response = ui.interact(rect, id, Sense::hover());
-    let words = format!("Predicted outline against the section: {}", lines.join("; "));
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &words));
+    let all = format!("Predicted outline {}", lines.join("; "));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &all));
     response.on_hover_text(
         "How far the line along which the powder melts lies from the section, at places along all \
-         of it; positive outside, where the part gets too large. Nominal: powder as deep as one \
-         layer. Steady: as deep as it lies on fused layers once a build is under way. Counts and \
-         histogram are of the nominal depth. Heat does not flow in this prediction.",
+         of it; positive outside, where the part gets too large. First for powder as deep as one \
+         layer, which counts and histogram are of, too; then for powder as deep as it lies on fused \
+         layers once a build is under way. Heat does not flow in this prediction.",
     );
     let painter = ui.painter().with_clip_rect(rect);
-    painter.rect(rect, 2.0, ink.desk, Stroke::new(1.0, ink.faint), egui::StrokeKind::Inside);
-    let inside = rect.shrink2(vec2(8.0, 5.0));
     let strength = if is_stale { 0.45 } else { 1.0 };
-    let (text, soft) = (ink.ink.gamma_multiply(strength), ink.soft.gamma_multiply(strength));
     let font = FontId::proportional(CAPTION);
-    let mut y = inside.top();
-    let title = ("Predicted outline against the section", soft);
-    for (line, colour) in
-        std::iter::once(title).chain(lines.iter().map(|line| (line.as_str(), text)))
-    {
-        painter.text(pos2(inside.left(), y), Align2::LEFT_TOP, line, font.clone(), colour);
-        y += LINE;
+    for (line, y) in lines.iter().zip([0.0, 1.0, 2.0]) {
+        let at = rect.left_top() + vec2(1.0, 2.0 + y * LINE);
+        let colour = ink.ink.gamma_multiply(strength);
+        painter.text(at, Align2::LEFT_TOP, line, font.clone(), colour);
     }
-    let bars =
-        Rect::from_min_max(pos2(inside.left(), y + 2.0), pos2(inside.right(), y + HISTOGRAM));
-    histogram(&painter, bars, &predicted.nominal.bins, strength, ink);
-    let scale = FontId::proportional(CAPTION - 2.0);
-    let end = f64::from(BINS / 2) * BIN_MM;
-    for (mm, align) in
-        [(-end, Align2::LEFT_TOP), (0.0, Align2::CENTER_TOP), (end, Align2::RIGHT_TOP)]
-    {
-        let label = if mm.abs() < BIN_MM { "0".to_owned() } else { signed(mm, 1) + " mm" };
+    if let Some(predicted) = predicted.filter(|_| rect.width() >= WORDS + LEAST) {
+        let bars = Rect::from_min_max(
+            rect.left_top() + vec2(WORDS, 2.0),
+            rect.right_bottom() - vec2(2.0, 2.0 + NUMBERS),
+        );
+        histogram(&painter, bars, &predicted.nominal.bins, strength, ink);
+        scale(&painter, bars, ink);
+    }
+}
+
+/// What is said of an outline, in lines.
+fn words(predicted: Option<&Predicted>) -> Vec<String> {
+    let Some(predicted) = predicted else {
+        return vec!["is being worked out …".to_owned()];
+    };
+    let steady = match &predicted.steady {
+        Some(steady) => distances(steady),
+        None => "being worked out …".to_owned(),
+    };
+    vec![
+        format!("off the section: {}", distances(&predicted.nominal)),
+        format!("over steady depth: {steady}"),
+        changes(&predicted.nominal),
+    ]
+}
+
+/// The ends and the middle of the histogram, in mm.
+fn scale(painter: &Painter, bars: Rect, ink: &Ink) {
+    let font = FontId::proportional(CAPTION - 1.0);
+    let end = 0.5 * f64::from(BINS) * BIN_MM;
+    let labelled = f64::from(BINS / 2) * BIN_MM;
+    for mm in [-labelled, 0.0, labelled] {
         let x = bars.left() + bars.width() * (0.5 + mm / (2.0 * end)) as f32;
-        painter.text(pos2(x, bars.bottom() + 1.0), align, label, scale.clone(), soft);
+        let label = if mm.abs() < BIN_MM { "0 mm".to_owned() } else { signed(mm, 1) };
+        let at = pos2(x, bars.bottom() + 1.0);
+        painter.text(at, Align2::CENTER_TOP, label, font.clone(), ink.soft);
     }
 }
 
