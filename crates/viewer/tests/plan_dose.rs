@@ -189,6 +189,7 @@ fn a_predicted_offset_is_taken_over_and_undone_in_one_step() {
     for offset_mm in [proposed.nominal_mm, proposed.steady_mm] {
         let offset = format!("{:.3}", offset_mm.expect("it melts"));
         window.press(&format!("Use {offset} mm"));
+        let offset: f64 = offset.parse().expect("a number");
         assert!(window.says(&format!("offset {offset} mm")), "{offset}");
         window.harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
         window.harness.run_steps(2);

@@ -14,6 +14,15 @@ use render::plan::ColourScale;
 const ROW: f32 = 29.0;
 
 impl PlanView {
+    /// Whether the dose of the layer at the cursor is there, and its outline.
+    pub(crate) fn shows_dose(&self, model: &Model) -> [bool; 2] {
+        let shown = model.shown_layer().filter(|(_, stale)| !stale).map(|(shown, _)| shown);
+        let is_shown = self.quantity == Quantity::Dose;
+        let dose = shown.is_some_and(|shown| is_shown && self.dose.is_of(shown));
+        let outline = |shown| self.dose.outline().is_some_and(|outline| outline.is_of(shown));
+        [dose, dose && shown.is_some_and(outline)]
+    }
+
     /// The legend of the dose and how far the outline lies off the section, below another row;
     /// returns where they end.
     pub(super) fn dose_row(

@@ -88,6 +88,11 @@ impl DoseView {
         self.dosing.newest()
     }
 
+    /// Whether there is a dose of a layer.
+    pub(super) fn is_of(&self, shown: &Arc<ShownLayer>) -> bool {
+        self.of(shown).is_some()
+    }
+
     /// The dose of a layer.
     fn of(&self, shown: &Arc<ShownLayer>) -> Option<&Dose> {
         self.newest().filter(|dose| Arc::ptr_eq(&dose.exposed.shown, shown))
