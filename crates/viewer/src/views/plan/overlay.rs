@@ -70,6 +70,18 @@ pub(super) fn say_failure(ui: &Ui, inside: Rect, sentence: String, ink: &Ink) {
     name(ui, place, "failure", sentence);
 }
 
+/// Says in a corner of the drawing what a pixel stands for.
+pub(super) fn say_averaged(ui: &Ui, inside: Rect, ink: &Ink) {
+    let says = "Averages of the dose: zoom in for single lines";
+    let galley =
+        ui.painter().layout_no_wrap(says.to_owned(), FontId::proportional(CAPTION), ink.soft);
+    let corner = inside.left_bottom() + vec2(8.0, -6.0);
+    let place = Align2::LEFT_BOTTOM.anchor_size(corner, galley.size());
+    ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, ink.sheet);
+    ui.painter().galley(place.min, galley, ink.soft);
+    name(ui, place, "averaged", says.to_owned());
+}
+
 /// Gives what is painted at a place a name that tests and screen readers find.
 fn name(ui: &Ui, place: Rect, salt: &str, words: String) {
     let response = ui.interact(place, ui.scope_id().with(salt), Sense::hover());

@@ -80,8 +80,10 @@ impl PlanView {
         if !is_wanted {
             return;
         }
-        if let Some(sentence) = self.dose.failure() {
-            overlay::say_failure(ui, inside, sentence, &model.ink);
+        match self.dose.failure() {
+            Some(sentence) => overlay::say_failure(ui, inside, sentence, &model.ink),
+            None if self.dose.is_averaged() => overlay::say_averaged(ui, inside, &model.ink),
+            None => {}
         }
     }
 

@@ -93,6 +93,11 @@ impl DoseView {
         self.of(shown).is_some()
     }
 
+    /// Whether the picture holds averages, since its pixels are too large for the beam.
+    pub(super) fn is_averaged(&self) -> bool {
+        self.newest().is_some_and(|dose| dose.tiles.frame().is_averaged())
+    }
+
     /// The dose of a layer.
     fn of(&self, shown: &Arc<ShownLayer>) -> Option<&Dose> {
         self.newest().filter(|dose| Arc::ptr_eq(&dose.exposed.shown, shown))
