@@ -64,9 +64,9 @@ fn write_note(ui: &Ui, inside: Rect, note: String, ink: &Ink) -> Rect {
 }
 
 /// Says in words why there is no dose to be seen.
-pub(super) fn say_failure(ui: &Ui, inside: Rect, sentence: String, ink: &Ink) {
+pub(super) fn say_failure(ui: &Ui, inside: Rect, sentence: &str, ink: &Ink) {
     let below = inside.with_min_y(inside.top() + 24.0); // of what say_state says
-    let place = write_note(ui, below, sentence.clone(), ink);
+    let place = write_note(ui, below, sentence.to_owned(), ink);
     name(ui, place, "failure", sentence);
 }
 
@@ -79,13 +79,13 @@ pub(super) fn say_averaged(ui: &Ui, inside: Rect, ink: &Ink) {
     let place = Align2::LEFT_BOTTOM.anchor_size(corner, galley.size());
     ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, ink.sheet);
     ui.painter().galley(place.min, galley, ink.soft);
-    name(ui, place, "averaged", says.to_owned());
+    name(ui, place, "averaged", says);
 }
 
 /// Gives what is painted at a place a name that tests and screen readers find.
-fn name(ui: &Ui, place: Rect, salt: &str, words: String) {
+fn name(ui: &Ui, place: Rect, salt: &str, words: &str) {
     let response = ui.interact(place, ui.scope_id().with(salt), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &words));
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
 }
 
 /// Why there is no layer to draw.
@@ -133,7 +133,7 @@ pub(super) fn readout(
     let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
     ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, model.ink.sheet);
     ui.painter().galley(place.min, galley, model.ink.soft);
-    name(ui, place, "readout", text);
+    name(ui, place, "readout", &text);
 }
 
 /// Boundaries of placements that were moved since the layer was computed, where they are by now.

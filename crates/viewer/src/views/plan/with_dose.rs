@@ -81,7 +81,7 @@ impl PlanView {
             return;
         }
         match self.dose.failure() {
-            Some(sentence) => overlay::say_failure(ui, inside, sentence, &model.ink),
+            Some(sentence) => overlay::say_failure(ui, inside, &sentence, &model.ink),
             None if self.dose.is_averaged() => overlay::say_averaged(ui, inside, &model.ink),
             None => {}
         }

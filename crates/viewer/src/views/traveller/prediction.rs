@@ -1,6 +1,7 @@
 //! What the prediction says of a recipe: the beam offset to take, and how much energy melts.
 
 use super::recipe_editor::RecipeEditor;
+use crate::widgets::field::to_column;
 use crate::widgets::theme::CAPTION;
 use egui::{RichText, Ui};
 use job::Recipe;
@@ -45,31 +46,40 @@ pub(super) fn offsets(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
             return;
         }
     };
-    let holes = if editor.recipe.hole_offset_mm.is_some() { ", for holes as well" } else { "" };
+    let caption = |text: String| RichText::new(text).size(CAPTION).color(soft);
+    ui.label(caption("Predicted offset, by the depth of the powder:".to_owned()));
     for (depth, offset_mm) in depths(editor.recipe).iter().zip(proposed) {
         ui.horizontal(|ui| {
-            let says = format!("predicted, {} of {:.2} mm", depth.name, depth.mm);
+            let left = ui.min_rect().left();
             let hint = format!(
                 "The offset with which the melt of the core's contours and hatch ends on a straight \
                  boundary, over {}.",
                 depth.meaning
             );
-            ui.label(RichText::new(says).size(CAPTION).color(soft)).on_hover_text(hint);
-            let Some(offset_mm) = offset_mm.map(to_micrometre) else {
-                ui.label(RichText::new("nothing melts").size(CAPTION).color(soft));
-                return;
-            };
-            if !ranges::BEAM_OFFSET_MM.contains(&offset_mm) {
-                let short = format!("the melt ends {:.3} mm inside", -offset_mm);
-                ui.label(RichText::new(short).size(CAPTION).color(soft));
-                return;
-            }
-            let button = ui.small_button(format!("Use {offset_mm:.3} mm"));
-            let hint = format!("Take it over as the beam offset{holes}. Undo brings back the old one.");
-            if button.on_hover_text(hint).clicked() {
-                editor.edit("predicted beam offset", None, move |recipe| take(recipe, offset_mm));
+            let says = format!("{} {:.2} mm", depth.name, depth.mm);
+            ui.label(caption(says)).on_hover_text(hint);
+            to_column(ui, left);
+            match offset_mm.map(to_micrometre) {
+                None => drop(ui.label(caption("nothing melts".to_owned()))),
+                Some(offset_mm) if ranges::BEAM_OFFSET_MM.contains(&offset_mm) => {
+                    take_over(ui, editor, offset_mm);
+                }
+                Some(offset_mm) => {
+                    let short = format!("the melt ends {:.3} mm inside", -offset_mm);
+                    ui.label(caption(short));
+                }
             }
         });
+    }
+}
+
+/// The button that takes an offset over.
+fn take_over(ui: &mut Ui, editor: &mut RecipeEditor<'_>, offset_mm: f64) {
+    let holes = if editor.recipe.hole_offset_mm.is_some() { ", for holes as well" } else { "" };
+    let button = ui.small_button(format!("Use {offset_mm:.3} mm"));
+    let hint = format!("Take it over as the beam offset{holes}. Undo brings back the old one.");
+    if button.on_hover_text(hint).clicked() {
+        editor.edit("predicted beam offset", None, move |recipe| take(recipe, offset_mm));
     }
 }
 

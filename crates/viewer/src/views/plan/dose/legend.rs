@@ -35,11 +35,12 @@ impl Levels {
 
     /// All of it, said.
     fn words(&self) -> String {
-        let mut words = format!("Legend: dose from 0 to {} J/mm²", number(self.most));
-        for (dose, _, meaning) in self.marks() {
-            words += &format!("\n{} J/mm²: {meaning}", number(dose));
-        }
-        words + "\nAbove the end of the scale, the last colour stays."
+        let ends = format!("Legend: dose from 0 to {} J/mm²", number(self.most));
+        let marks = self.marks().into_iter();
+        let marks = marks.map(|(dose, _, meaning)| format!("{} J/mm²: {meaning}", number(dose)));
+        let end = "Above the end of the scale, the last colour stays.".to_owned();
+        let lines: Vec<String> = std::iter::once(ends).chain(marks).chain([end]).collect();
+        lines.join("\n")
     }
 }
 
@@ -109,7 +110,7 @@ fn colour_bar(painter: &Painter, bar: Rect, scale: &ColourScale, most: f64, ink:
     for strip in 0..STRIPS {
         let (from, to) = (strip as f32 / STRIPS as f32, (strip + 1) as f32 / STRIPS as f32);
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index")]
-        let [r, g, b, a] = colours.colours()[((from + to) / 2.0 * last) as usize];
+        let [r, g, b, a] = colours.colours()[(f32::midpoint(from, to) * last) as usize];
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a byte")]
         let [r, g, b, a] = [r, g, b, a].map(|c| (c * 255.0).round() as u8);
         let x = [from, to].map(|share| bar.left() + share * bar.width());
