@@ -184,7 +184,7 @@ fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
 }
 
 /// The powder that a recipe describes.
-pub(crate) fn powder(material: &Material) -> Powder {
+pub fn powder(material: &Material) -> Powder {
     let Material { bed_temperature_c, melting_temperature_c, .. } = *material;
     let Material { heat_capacity_j_g_k, latent_heat_j_g, absorbed_fraction, .. } = *material;
     let Material { bed_density_g_cm3, part_density_g_cm3, .. } = *material;

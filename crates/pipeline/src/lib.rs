@@ -22,6 +22,7 @@ mod in_order;
 mod layers;
 mod load;
 mod nest;
+mod offsets;
 mod posed;
 mod sections;
 mod strokes;
@@ -41,7 +42,7 @@ pub use dose::{
     SectionDose, Spot, Stated, Threshold, layer_dose, proposed_offset, write_dose_picture,
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
-pub use exposures::ExposuresError;
+pub use exposures::{ExposuresError, powder};
 pub use in_order::in_order;
 pub use layers::{ComputedLayer, LayerError};
 pub use load::{
@@ -49,6 +50,7 @@ pub use load::{
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
+pub use offsets::{ProposedOffsets, proposed_offsets};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};

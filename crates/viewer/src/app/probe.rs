@@ -13,6 +13,12 @@ impl App {
         moves.iter().filter(|step| step.kind == scan_path::MoveKind::Mark).count()
     }
 
+    /// Whether the plan draws the dose of the layer at the cursor as the job is now, and whether the
+    /// predicted outline is that of this layer, too.
+    pub fn shows_dose(&self) -> [bool; 2] {
+        self.views.plan.shows_dose(&self.model)
+    }
+
     /// The layer at the cursor.
     pub fn shown_layer(&self) -> u32 {
         self.model.cursor.layer

@@ -7,6 +7,7 @@
 
 mod beam;
 mod canvas;
+mod dose;
 mod drawing;
 mod elements;
 mod handling;
@@ -19,6 +20,7 @@ mod preparing;
 mod quantity;
 mod row;
 mod state;
+mod with_dose;
 mod words;
 
 use super::{View, dimensions};
@@ -31,7 +33,7 @@ use eframe::egui_wgpu::{Callback, wgpu::DeviceType};
 use egui::{Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 use paint::{Paint, Scene};
 use preparing::Ready;
-use quantity::Legend;
+use quantity::{Legend, Quantity};
 use render::plan::ColourScale;
 use state::Dragging;
 pub(crate) use state::PlanView;
@@ -70,6 +72,7 @@ impl View for PlanView {
         }
         let mut canvas = self.canvas(ui, inside, model, build_space_mm);
         let pointer = self.handle(ui, &mut canvas, model, ready.as_ref(), actions);
+        self.want_dose(ui, &canvas, model);
 
         self.drawn_on = Some(canvas);
         let painter = ui.painter().with_clip_rect(inside);
@@ -85,7 +88,7 @@ impl View for PlanView {
         }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
         self.say_state(ui, inside, model, ready.as_ref(), self.is_out_of_date);
-        overlay::readout(ui, inside, &canvas, pointer, model);
+        self.say_dose(ui, inside, &canvas, pointer, model);
     }
 
     fn fit(&mut self) {
@@ -118,7 +121,7 @@ impl View for PlanView {
     }
 
     fn is_ready(&self) -> bool {
-        self.preparing.is_idle()
+        self.preparing.is_idle() && self.dose.is_idle()
     }
 
     fn wants_numbers_when_alone(&self) -> bool {
@@ -136,7 +139,10 @@ impl PlanView {
         let is_it = |ready: &Ready| {
             newest.is_some_and(|(shown, _)| ready.is_of(shown, self.quantity, ways))
         };
-        let is_behind = is_stale || !ready.as_ref().is_some_and(is_it);
+        let lacks_dose = self.dose.collect(newest.map(|(shown, _)| shown));
+        let is_behind = is_stale
+            || !ready.as_ref().is_some_and(is_it)
+            || (lacks_dose && self.quantity == Quantity::Dose);
         self.is_out_of_date = self.note_behind(ui, is_behind) || is_stale;
         (ready, is_behind)
     }
@@ -185,7 +191,10 @@ impl PlanView {
                 row::colour_row(ui, quantity, legend, &scale, on, ink, actions);
             });
         });
-        second.bottom()
+        if self.quantity != Quantity::Dose {
+            return second.bottom();
+        }
+        self.dose_row(ui, second, &scale, model)
     }
 
     fn colour_scale(&mut self, theme: Theme) -> Arc<ColourScale> {
@@ -239,9 +248,11 @@ impl PlanView {
             // once more in full when it has come to rest
             ui.ctx().request_repaint_after(Duration::from_millis(120));
         }
+        let dose = self.draw_dose(ui, canvas, &scale, model);
         let selected = self.preparing.selected(shown, model);
         let (elements, stale) = (self.elements, self.is_out_of_date);
-        let scene = Scene { ready, selected, neighbours, elements, stale, step, scale, budget };
+        let scene =
+            Scene { ready, selected, neighbours, elements, dose, stale, step, scale, budget };
         let frame = paint::frame(&scene, canvas, &model.ink);
         ui.painter().add(Callback::new_paint_callback(canvas.rect, Paint(frame)));
 

@@ -186,11 +186,16 @@ fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Respons
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.
         let label = ui.add(egui::Label::new(name).truncate().sense(Sense::CLICK));
-        let column = left + (ui.max_rect().width() * 0.48).max(110.0);
-        ui.add_space((column - ui.cursor().left()).max(0.0));
+        to_column(ui, left);
         field(ui, label)
     })
     .inner
+}
+
+/// Goes on to where fields begin in a row that began at `left`.
+pub(crate) fn to_column(ui: &mut Ui, left: f32) {
+    let column = left + (ui.max_rect().width() * 0.48).max(110.0);
+    ui.add_space((column - ui.cursor().left()).max(0.0));
 }
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.

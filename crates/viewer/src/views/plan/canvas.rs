@@ -44,6 +44,13 @@ impl Canvas {
         self.size_px
     }
 
+    /// The same, as a picture has it.
+    pub(super) fn whole_px(&self) -> [u32; 2] {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
+        let whole = self.size_px.map(|size| size as u32);
+        whole
+    }
+
     /// A position on the screen as pixels within the canvas.
     pub(super) fn px(&self, at: Pos2) -> [f64; 2] {
         [

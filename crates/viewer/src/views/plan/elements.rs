@@ -41,6 +41,11 @@ pub(super) const RUN: LineStyle = (0.8, Dash::SOLID);
 pub(super) const JUMP: LineStyle = (0.9, Dash::DOTTED);
 pub(super) const BELOW: LineStyle = (1.0, Dash::DASHED);
 pub(super) const ABOVE: LineStyle = (1.0, Dash::DOTTED);
+/// Where the powder is predicted to melt, and the light line below it, which sets it off from any colour.
+pub(super) const MELT: LineStyle = (1.8, Dash([7.0, 2.5, 7.0, 2.5]));
+pub(super) const MELT_GROUND: LineStyle = (3.6, Dash::SOLID);
+/// Marks over the dose.
+pub(super) const HAIRLINE: LineStyle = (0.7, Dash::SOLID);
 /// The boundary of the section, and of what is selected in it.
 pub(super) const BOUNDARY: LineStyle = (0.75, Dash::SOLID);
 pub(super) const SELECTED: LineStyle = (1.2, Dash::SOLID);

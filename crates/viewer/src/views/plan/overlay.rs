@@ -7,9 +7,11 @@ use super::state::PlanView;
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
 use crate::widgets::placeholder::placeholder;
-use crate::widgets::theme::CAPTION;
+use crate::widgets::theme::{CAPTION, Ink};
 use base::NM_PER_MM;
-use egui::{Align2, FontId, Painter, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
+use egui::{
+    Align2, FontId, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
 
 impl PlanView {
     /// Says in words why the drawing is empty or out of date.
@@ -45,13 +47,45 @@ impl PlanView {
         } else {
             return;
         };
-        let font = FontId::proportional(CAPTION + 1.0);
-        let galley = ui.painter().layout(note, font, ink.ink, inside.width() - 24.0);
-        let place = Align2::CENTER_TOP
-            .anchor_size(pos2(inside.center().x, inside.top() + 8.0), galley.size());
-        ui.painter().rect_filled(place.expand2(vec2(6.0, 3.0)), 2.0, ink.desk);
-        ui.painter().galley(place.min, galley, ink.ink);
+        write_note(ui, inside, note, ink);
     }
+}
+
+/// Writes a sentence over the drawing, at its top; returns where.
+fn write_note(ui: &Ui, inside: Rect, note: String, ink: &Ink) -> Rect {
+    let font = FontId::proportional(CAPTION + 1.0);
+    let galley = ui.painter().layout(note, font, ink.ink, inside.width() - 24.0);
+    let place =
+        Align2::CENTER_TOP.anchor_size(pos2(inside.center().x, inside.top() + 8.0), galley.size());
+    let around = place.expand2(vec2(6.0, 3.0));
+    ui.painter().rect_filled(around, 2.0, ink.desk);
+    ui.painter().galley(place.min, galley, ink.ink);
+    around
+}
+
+/// Says in words why there is no dose to be seen.
+pub(super) fn say_failure(ui: &Ui, inside: Rect, sentence: &str, ink: &Ink) {
+    let below = inside.with_min_y(inside.top() + 24.0); // of what say_state says
+    let place = write_note(ui, below, sentence.to_owned(), ink);
+    name(ui, place, "failure", sentence);
+}
+
+/// Says in a corner of the drawing what a pixel stands for.
+pub(super) fn say_averaged(ui: &Ui, inside: Rect, ink: &Ink) {
+    let says = "Averages of the dose: zoom in for single lines";
+    let galley =
+        ui.painter().layout_no_wrap(says.to_owned(), FontId::proportional(CAPTION), ink.soft);
+    let corner = inside.left_bottom() + vec2(8.0, -6.0);
+    let place = Align2::LEFT_BOTTOM.anchor_size(corner, galley.size());
+    ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, ink.sheet);
+    ui.painter().galley(place.min, galley, ink.soft);
+    name(ui, place, "averaged", says);
+}
+
+/// Gives what is painted at a place a name that tests and screen readers find.
+fn name(ui: &Ui, place: Rect, salt: &str, words: &str) {
+    let response = ui.interact(place, ui.scope_id().with(salt), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, words));
 }
 
 /// Why there is no layer to draw.
@@ -80,17 +114,26 @@ pub(super) fn attention(painter: &Painter, canvas: &Canvas, model: &Model) {
     }
 }
 
-/// Where the pointer is, in the lower right corner.
-pub(super) fn readout(ui: &Ui, inside: Rect, canvas: &Canvas, at: Option<Pos2>, model: &Model) {
+/// Where the pointer is, in the lower right corner, and what `value` says of that place (mm).
+pub(super) fn readout(
+    ui: &Ui,
+    inside: Rect,
+    canvas: &Canvas,
+    at: Option<Pos2>,
+    model: &Model,
+    value: impl FnOnce([f64; 2]) -> Option<String>,
+) {
     let Some(at) = at.filter(|at| inside.contains(*at)) else { return };
     let [x, y] = canvas.nm(at).map(|nm| nm / NM_PER_MM);
-    let text = format!("x {x:.3}   y {y:.3} mm").replace('-', "−");
+    let value = value([x, y]).map_or(String::new(), |value| format!("   {value}"));
+    let text = format!("x {x:.3}   y {y:.3} mm{value}").replace('-', "−");
     let font = FontId::proportional(CAPTION);
-    let galley = ui.painter().layout_no_wrap(text, font, model.ink.soft);
+    let galley = ui.painter().layout_no_wrap(text.clone(), font, model.ink.soft);
     let corner = inside.right_bottom() - vec2(8.0, 6.0);
     let place = Align2::RIGHT_BOTTOM.anchor_size(corner, galley.size());
     ui.painter().rect_filled(place.expand2(vec2(4.0, 2.0)), 2.0, model.ink.sheet);
     ui.painter().galley(place.min, galley, model.ink.soft);
+    name(ui, place, "readout", &text);
 }
 
 /// Boundaries of placements that were moved since the layer was computed, where they are by now.

@@ -1,12 +1,13 @@
 //! The plan as lines and fills for the renderer, and the callback that runs it.
 
 use super::canvas::Canvas;
+use super::dose::Curves;
 use super::drawing::Strokes;
 use super::elements::{
-    ABOVE, BELOW, BOUNDARY, CENTRELINE, CONTOUR, Elements, HATCH, JUMP, LineStyle, RUN, SELECTED,
+    ABOVE, BELOW, BOUNDARY, CENTRELINE, CONTOUR, Elements, HAIRLINE, HATCH, JUMP, LineStyle, MELT,
+    MELT_GROUND, RUN, SELECTED,
 };
 use super::preparing::{Ready, Selected};
-use super::quantity::Quantity;
 use crate::widgets::theme::Ink as Theme;
 use eframe::egui_wgpu::{CallbackResources, CallbackTrait, RenderState, ScreenDescriptor, wgpu};
 use egui::{Color32, PaintCallbackInfo};
@@ -16,9 +17,11 @@ use render::plan::{
 use std::sync::Arc;
 
 /// How strongly results that are out of date are drawn.
-const STALE: f32 = 0.3;
+pub(super) const STALE: f32 = 0.3;
 /// How strongly marks are drawn that the beam has yet to run.
 const TO_COME: f32 = 0.2;
+/// How strongly marks are drawn over the dose.
+const OVER_DOSE: f32 = 0.5;
 
 /// What a picture is made of.
 pub(super) struct Scene<'a> {
@@ -27,6 +30,8 @@ pub(super) struct Scene<'a> {
     /// Boundaries of the layer below and above.
     pub(super) neighbours: [Option<Arc<LineSet>>; 2],
     pub(super) elements: Elements,
+    /// While colour shows the dose, which lies below all lines.
+    pub(super) dose: Option<OverDose>,
     pub(super) stale: bool,
     /// While the beam is on its way: the move that it is in.
     pub(super) step: Option<usize>,
@@ -34,10 +39,17 @@ pub(super) struct Scene<'a> {
     pub(super) budget: usize,
 }
 
+/// What is drawn over the dose.
+pub(super) struct OverDose {
+    /// Whether there are marks; fine ones.
+    pub(super) marks: bool,
+    /// The predicted outline, and whether it is of an earlier layer.
+    pub(super) melt: Option<(Curves, bool)>,
+}
+
 /// The picture of a scene.
 pub(super) fn frame(scene: &Scene<'_>, canvas: &Canvas, theme: &Theme) -> PlanFrame {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels")]
-    let size_px = canvas.size_px().map(|size| size as u32);
+    let size_px = canvas.whole_px();
     let scale = Arc::clone(&scene.scale);
     let (fills, lines) = (scene.fills(theme), scene.lines(canvas, theme));
     PlanFrame { view: canvas.view, size_px, fills, lines, scale, budget: scene.budget }
@@ -51,11 +63,11 @@ impl Scene<'_> {
     fn fills(&self, theme: &Theme) -> Vec<FillLayer> {
         let opacity = 0.8 * self.opacity();
         let mut fills = Vec::new();
-        if self.elements.section {
+        if self.elements.section && self.dose.is_none() {
             let fill = Arc::clone(&self.ready.drawing.section);
             fills.push(FillLayer { fill, colour: rgba(theme.fused, opacity) });
         }
-        if let Some(selected) = self.selected {
+        if let Some(selected) = self.selected.filter(|_| self.dose.is_none()) {
             let fill = Arc::clone(&selected.section);
             fills.push(FillLayer { fill, colour: rgba(theme.accent_tint, opacity) });
         }
@@ -85,19 +97,28 @@ impl Scene<'_> {
         if runs {
             lines.push(self.timed(&drawing.runs, theme.faint, RUN, px));
         }
-        if hatch {
+        let marks = self.dose.as_ref().is_none_or(|dose| dose.marks);
+        if hatch && marks {
             lines.push(self.marks(&drawing.hatch, theme.soft, HATCH, &shades.marks[1], px));
         }
-        if contours {
+        if contours && marks {
             let line = self.marks(&drawing.contours, theme.ink, CONTOUR, &shades.marks[0], px);
             lines.push(LineLayer { closes_corners: true, ..line });
         }
-        if centrelines {
+        if centrelines && marks {
             let shade = &shades.marks[2];
             lines.push(self.marks(&drawing.centrelines, theme.ink, CENTRELINE, shade, px));
         }
         if let Some(selected) = self.selected {
             lines.push(self.plain(&selected.boundary, theme.accent, SELECTED, px));
+        }
+        if let Some((melt, is_stale)) = self.dose.as_ref().and_then(|dose| dose.melt.as_ref()) {
+            let opacity = if *is_stale { STALE } else { self.opacity() };
+            for (colour, style) in [(theme.sheet, MELT_GROUND), (theme.ink, MELT)] {
+                let line = self.plain(&melt.lines, colour, style, px);
+                let shades = Some(Arc::clone(&melt.phases));
+                lines.push(LineLayer { shades, opacity, opacity_after: opacity, ..line });
+            }
         }
         lines
     }
@@ -140,9 +161,15 @@ impl Scene<'_> {
         shade: &Arc<Vec<Shade>>,
         px: f32,
     ) -> LineLayer {
+        if self.dose.is_some() {
+            let line = self.timed(strokes, colour, HAIRLINE, px);
+            let (opacity, opacity_after) =
+                (line.opacity * OVER_DOSE, line.opacity_after * OVER_DOSE);
+            return LineLayer { opacity, opacity_after, ..line };
+        }
         let line = self.timed(strokes, colour, style, px);
         let line = LineLayer { shades: Some(Arc::clone(shade)), ..line };
-        if self.ready.shades.quantity == Quantity::Ink {
+        if self.ready.shades.quantity.leaves_marks_plain() {
             LineLayer { tone: 0.4, ..line }
         } else {
             LineLayer { ink: Ink::Scale(1.0), tone: 0.9, ..line }

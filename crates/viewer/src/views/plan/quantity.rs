@@ -20,6 +20,8 @@ pub(crate) enum Quantity {
     Speed,
     Energy,
     Part,
+    /// Not of the marks, but of every spot of the layer: see [`super::dose`].
+    Dose,
 }
 
 /// How the values of a quantity become colours.
@@ -36,8 +38,16 @@ enum Coding {
 
 impl Quantity {
     /// All of them, in the order of the list.
-    pub(crate) const ALL: [Self; 7] =
-        [Self::Ink, Self::Kind, Self::Order, Self::Power, Self::Speed, Self::Energy, Self::Part];
+    pub(crate) const ALL: [Self; 8] = [
+        Self::Ink,
+        Self::Kind,
+        Self::Order,
+        Self::Power,
+        Self::Speed,
+        Self::Energy,
+        Self::Part,
+        Self::Dose,
+    ];
 
     /// What it is called.
     pub(crate) fn word(self) -> &'static str {
@@ -49,6 +59,7 @@ impl Quantity {
             Self::Speed => "speed",
             Self::Energy => "energy per length",
             Self::Part => "part",
+            Self::Dose => "dose",
         }
     }
 
@@ -60,12 +71,21 @@ impl Quantity {
             Self::Power => "W",
             Self::Speed => "mm/s",
             Self::Energy => "J/mm",
+            Self::Dose => "J/mm²",
+        }
+    }
+
+    /// Whether marks are in plain ink.
+    pub(crate) fn leaves_marks_plain(self) -> bool {
+        match self.coding() {
+            Coding::Plain => true,
+            Coding::Time | Coding::Number(_) | Coding::Name(_) => false,
         }
     }
 
     fn coding(self) -> Coding {
         match self {
-            Self::Ink => Coding::Plain,
+            Self::Ink | Self::Dose => Coding::Plain,
             Self::Kind => Coding::Name(|block, _| kind_place(block.kind)),
             Self::Order => Coding::Time,
             Self::Power => Coding::Number(|row| row.power_w),
@@ -80,7 +100,7 @@ impl Quantity {
         match self {
             Self::Kind => KINDS.get(place).map(|kind| kind_word(*kind).to_owned()),
             Self::Part => header.parts.get(place).map(|part| part.name.clone()),
-            Self::Ink | Self::Order | Self::Power | Self::Speed | Self::Energy => None,
+            Self::Ink | Self::Order | Self::Power | Self::Speed | Self::Energy | Self::Dose => None,
         }
     }
 

@@ -72,6 +72,16 @@ pub(super) fn elements_row(ui: &mut Ui, elements: &mut Elements, ink: &Ink) {
     }
 }
 
+/// Whether the outline of the melt is drawn; changes `on`.
+pub(super) fn outline_switch(ui: &mut Ui, on: &mut bool, ink: &Ink) {
+    let sample = Sample::Line(elements::MELT, |ink| ink.ink);
+    let says = "Where the powder melts as deep as one layer, as far as the dose tells, and how far \
+                that lies from the section";
+    if toggle(ui, "Predicted outline", *on, sample, ink).on_hover_text(says).clicked() {
+        *on = !*on;
+    }
+}
+
 /// A word with a sample of its line; struck out while it is not drawn.
 fn toggle(ui: &mut Ui, name: &str, on: bool, sample: Sample, ink: &Ink) -> Response {
     let font = FontId::proportional(CAPTION + 0.5);
@@ -237,7 +247,7 @@ fn gradient(painter: &Painter, rect: Rect, scale: &ColourScale, ranges: bool, in
 }
 
 /// A number for a legend: three digits that count.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }

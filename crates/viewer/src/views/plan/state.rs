@@ -1,6 +1,7 @@
 //! What the plan keeps from frame to frame: what is seen, what is drawn, the drag under way.
 
 use super::canvas::Canvas;
+use super::dose::DoseView;
 use super::elements::Elements;
 use super::measure::Measure;
 use super::paint;
@@ -53,6 +54,7 @@ pub(crate) struct PlanView {
     pub(super) quantity: Quantity,
     pub(super) scale: Option<(Quantity, Theme, Arc<ColourScale>)>,
     pub(super) preparing: Preparing,
+    pub(super) dose: DoseView,
     pub(super) measure: Measure,
     pub(super) dragging: Dragging,
     /// What the pointer is over, by its move.
@@ -84,6 +86,7 @@ impl PlanView {
             quantity: Quantity::default(),
             scale: None,
             preparing: Preparing::new(threads),
+            dose: DoseView::new(gpu, threads),
             measure: Measure::default(),
             dragging: Dragging::default(),
             hovered: None,

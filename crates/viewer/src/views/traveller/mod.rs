@@ -11,6 +11,7 @@ mod nesting;
 mod output;
 mod part_details;
 mod parts;
+mod prediction;
 mod recipe;
 mod recipe_editor;
 mod strategy;

@@ -1,7 +1,7 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::recipe_editor::RecipeEditor;
-use super::{material, strategy};
+use super::{material, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
@@ -70,6 +70,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     editor.number(ui, "Beam offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |r| {
         Some(&mut r.beam_offset_mm)
     });
+    prediction::offsets(ui, editor);
     hole_offset(ui, editor);
     joins(ui, editor);
     thin_walls(ui, editor);
@@ -89,6 +90,8 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
         Some(&mut r.z_growth_mm)
     });
     material::show(ui, editor);
+    heading(ui, "Energy that melts", &ink);
+    prediction::thresholds(ui, editor);
     heading(ui, "Exposures", &ink);
     for (index, exposure) in recipe.exposures.iter().enumerate() {
         exposure_fields(ui, editor, index, exposure);
