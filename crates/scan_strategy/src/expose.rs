@@ -132,13 +132,12 @@ impl Run<'_> {
         for body in bodies {
             let mut levels = Group::new();
             for number in 0..contours.count {
-                let region = match rim.rules {
-                    Some(rules) => body.ring_region(number as usize, rules),
-                    None => {
-                        let depth = self.context.recipe.contour_depth_nm(contours, number);
-                        let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
-                        body.inset(depth).clone()
-                    }
+                let region = if let Some(rules) = rim.rules {
+                    body.ring_region(number as usize, rules)
+                } else {
+                    let depth = self.context.recipe.contour_depth_nm(contours, number);
+                    let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
+                    body.inset(depth).clone()
                 };
                 if region.is_empty() {
                     break; // deeper ones are empty too

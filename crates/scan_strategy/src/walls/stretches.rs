@@ -14,6 +14,13 @@ pub(crate) struct Stretch<T> {
     pub(crate) line: Centreline,
 }
 
+/// A stretch while it is being found: what it gets, its length, nm, its points with half widths.
+struct Piece<T> {
+    what: T,
+    length: f64,
+    points: Vec<(Point, i32)>,
+}
+
 /// Cuts a centreline into stretches by what its local width asks for. Stretches shorter than
 /// `shortest_nm` go to a neighbour, so that noise of the surface does not shatter a line; the line as a
 /// whole is never cut shorter.
@@ -22,7 +29,7 @@ pub(crate) fn stretches<T: Copy + PartialEq>(
     shortest_nm: f64,
     what: impl Fn(f64) -> T,
 ) -> Vec<Stretch<T>> {
-    let mut pieces: Vec<(T, f64, Vec<(Point, i32)>)> = Vec::new();
+    let mut pieces: Vec<Piece<T>> = Vec::new();
     let nodes: Vec<(Point, i32)> =
         line.points.iter().copied().zip(line.half_widths_nm.iter().copied()).collect();
     for pair in nodes.windows(2) {
@@ -30,24 +37,25 @@ pub(crate) fn stretches<T: Copy + PartialEq>(
             let here = what(f64::from(from.1) + f64::from(to.1));
             let length = from.0.distance(to.0);
             match pieces.last_mut() {
-                Some((last, sum, points)) if *last == here => {
-                    *sum += length;
-                    points.push(to);
+                Some(last) if last.what == here => {
+                    last.length += length;
+                    last.points.push(to);
                 }
-                _ => pieces.push((here, length, vec![from, to])),
+                _ => pieces.push(Piece { what: here, length, points: vec![from, to] }),
             }
         }
     }
-    if line.closed && pieces.len() > 1 && pieces[0].0 == pieces[pieces.len() - 1].0 {
+    if line.closed && pieces.len() > 1 && pieces[0].what == pieces[pieces.len() - 1].what {
         // the ring starts within a stretch
-        if let Some((_, length, mut points)) = pieces.pop() {
-            points.extend_from_slice(&pieces[0].2[1..]);
-            pieces[0] = (pieces[0].0, pieces[0].1 + length, points);
+        if let Some(mut last) = pieces.pop() {
+            last.length += pieces[0].length;
+            last.points.extend_from_slice(&pieces[0].points[1..]);
+            pieces[0] = last;
         }
     }
     merge_short(&mut pieces, shortest_nm);
     let is_ring = line.closed && pieces.len() == 1;
-    let stretch = |(what, _, points): (T, f64, Vec<(Point, i32)>)| {
+    let stretch = |Piece { what, points, .. }: Piece<T>| {
         let (points, half_widths_nm) = without_stops(&points).into_iter().unzip();
         Stretch { what, line: Centreline { points, half_widths_nm, closed: is_ring } }
     };
@@ -74,23 +82,20 @@ fn fine_steps(
 }
 
 /// Gives stretches that are too short to the longer of their neighbours, the shortest first.
-fn merge_short<T: Copy + PartialEq>(
-    pieces: &mut Vec<(T, f64, Vec<(Point, i32)>)>,
-    shortest_nm: f64,
-) {
+fn merge_short<T: Copy + PartialEq>(pieces: &mut Vec<Piece<T>>, shortest_nm: f64) {
     while pieces.len() > 1 {
-        let shortest = (0..pieces.len()).min_by(|&a, &b| pieces[a].1.total_cmp(&pieces[b].1));
-        let Some(at) = shortest.filter(|&at| pieces[at].1 < shortest_nm) else { return };
-        let length = |i: usize| pieces.get(i).map_or(0.0, |piece| piece.1);
+        let length = |i: usize| pieces.get(i).map_or(0.0, |piece| piece.length);
+        let shortest = (0..pieces.len()).min_by(|&a, &b| length(a).total_cmp(&length(b)));
+        let Some(at) = shortest.filter(|&at| length(at) < shortest_nm) else { return };
         let left = at.checked_sub(1).map_or(0.0, length);
         let into = if at > 0 && left >= length(at + 1) { at - 1 } else { at + 1 };
-        pieces[at].0 = pieces[into].0;
+        pieces[at].what = pieces[into].what;
         let mut first = at.saturating_sub(1);
         while first + 1 < pieces.len() && first <= at + 1 {
-            if pieces[first].0 == pieces[first + 1].0 {
-                let (_, length, points) = pieces.remove(first + 1);
-                pieces[first].1 += length;
-                pieces[first].2.extend_from_slice(&points[1..]);
+            if pieces[first].what == pieces[first + 1].what {
+                let next = pieces.remove(first + 1);
+                pieces[first].length += next.length;
+                pieces[first].points.extend_from_slice(&next.points[1..]);
             } else {
                 first += 1;
             }
