@@ -209,7 +209,7 @@ impl Sweep {
         let mut state = State::new(self.counts, self.only_kind, self.depths.len());
         let numbers: Vec<usize> = wanted
             .iter()
-            .map(|w| self.depths.iter().position(|d| *d <= w.depth && *d >= w.depth).unwrap_or(0))
+            .map(|w| self.depths.iter().position(|d| d.to_bits() == w.depth.to_bits()).unwrap_or(0))
             .collect();
         for pair in 0..events.len() {
             let (u, step) = events[pair];
