@@ -129,12 +129,11 @@ fn groups(required: &Required) -> Vec<Group<'_>> {
             let frame = Frame { sin, cos, spacing: hatch.spacing };
             let is_across = number > 0;
             let known = groups.iter_mut().find(|g| g.frame == frame && g.is_across == is_across);
-            match known {
-                Some(group) => group.hatches.push((kind, hatch)),
-                None => {
-                    let hatches = vec![(kind, hatch)];
-                    groups.push(Group { frame, is_across, hatches, marks: Vec::new() });
-                }
+            if let Some(group) = known {
+                group.hatches.push((kind, hatch));
+            } else {
+                let hatches = vec![(kind, hatch)];
+                groups.push(Group { frame, is_across, hatches, marks: Vec::new() });
             }
         }
     }
@@ -340,7 +339,7 @@ impl Lines<'_, '_> {
         let p = self.at(line, from, to);
         let at = point(p);
         let is_outside = self.walls.boundaries().any(|b| b.is_outside(at, TOLERANCE_NM));
-        let faults = &mut self.faults;
+        let faults = &mut *self.faults;
         let tally = if is_outside || self.walls.edges.is_empty() {
             &mut faults.outside
         } else if self.walls.is_near(p, depth) {

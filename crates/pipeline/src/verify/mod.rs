@@ -63,6 +63,7 @@ mod outcome;
 mod overlap;
 mod pieces;
 mod pieces_of_lines;
+mod strip;
 mod sweep;
 mod thin;
 mod tracks;

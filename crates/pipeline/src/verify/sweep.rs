@@ -11,6 +11,7 @@ use super::expected::{Corners, TOLERANCE_NM};
 use super::grid::Xy;
 use super::lattice::edges;
 use super::pieces_of_lines::Stretch;
+use super::strip::Strip;
 use super::walls::{Edge, Walls, xy};
 use region::Region;
 use scan_path::RegionKind;
@@ -208,7 +209,7 @@ impl Sweep {
         let mut state = State::new(self.counts, self.only_kind, self.depths.len());
         let numbers: Vec<usize> = wanted
             .iter()
-            .map(|w| self.depths.iter().position(|d| *d <= w.depth && *d >= w.depth).unwrap_or(0))
+            .map(|w| self.depths.iter().position(|d| d.to_bits() == w.depth.to_bits()).unwrap_or(0))
             .collect();
         for pair in 0..events.len() {
             let (u, step) = events[pair];
@@ -307,53 +308,5 @@ impl State {
         let (is_here, is_at_border) = (self.kind() == region, self.border > 0);
         let may = (is_here || is_at_border) && self.certain[depth] == 0;
         (may, is_here && !is_at_border && self.possible[depth] == 0)
-    }
-}
-
-/// A rectangle along an edge, in axes of a frame.
-struct Strip {
-    start: Xy,
-    unit: Xy,
-    along: [f64; 2],
-    /// From and to, to the left of the edge.
-    aside: [f64; 2],
-}
-
-impl Strip {
-    /// Along an edge and `spare` farther at both ends.
-    fn new(start: Xy, end: Xy, aside: [f64; 2], spare: f64) -> Self {
-        let (du, dv) = (end[0] - start[0], end[1] - start[1]);
-        let length = du.hypot(dv);
-        let unit = if length > 0.0 { [du / length, dv / length] } else { [1.0, 0.0] };
-        Self { start, unit, along: [-spare, length + spare], aside }
-    }
-
-    /// Its lowest and highest place across the lines.
-    fn across(&self) -> (f64, f64) {
-        let corners = [(0, 0), (0, 1), (1, 0), (1, 1)].map(|(i, j)| {
-            self.start[1] + self.along[i] * self.unit[1] + self.aside[j] * self.unit[0]
-        });
-        corners.into_iter().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(v), b.max(v)))
-    }
-
-    /// Where it meets the line at `v`.
-    fn on_line(&self, v: f64) -> Option<Stretch> {
-        let v = v - self.start[1];
-        let [cos, sin] = self.unit;
-        // Along the edge a point of the line lies at u·cos + v·sin, to its left at v·cos − u·sin.
-        let (mut from, mut to) = (f64::NEG_INFINITY, f64::INFINITY);
-        for (factor, rest, [low, high]) in [(cos, v * sin, self.along), (-sin, v * cos, self.aside)]
-        {
-            if factor.abs() < 1e-12 {
-                if rest < low || rest > high {
-                    return None;
-                }
-                continue;
-            }
-            let (a, b) = ((low - rest) / factor, (high - rest) / factor);
-            from = from.max(a.min(b));
-            to = to.min(a.max(b));
-        }
-        (from <= to).then_some((from + self.start[0], to + self.start[0]))
     }
 }

@@ -76,7 +76,9 @@ fn marks(block: &Block) -> impl Iterator<Item = [Point; 2]> + '_ {
 /// Sums the difference in dose around all marks that differ.
 fn dose(effect: &mut Effect, case: &Case, before: &BTreeMap<Mark, i32>, now: &BTreeMap<Mark, i32>) {
     let mut change: BTreeMap<Mark, i32> = now.clone();
-    before.iter().for_each(|(mark, count)| *change.entry(*mark).or_default() -= count);
+    for (mark, count) in before {
+        *change.entry(*mark).or_default() -= count;
+    }
     change.retain(|_, count| *count != 0);
     let mut added: BTreeMap<[i64; 2], f64> = BTreeMap::new();
     for (mark, count) in &change {

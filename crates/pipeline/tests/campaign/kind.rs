@@ -52,7 +52,7 @@ kinds! {
     CentrelineTwice "a centreline doubled",
     CentrelineExposure "all centrelines of a block with another exposure",
     CentrelineShifted "a centreline shifted by 20 to 100 µm",
-    BlockKind "a block said to be contours, hatch or centrelines, though it is not",
+    BlockRelabelled "a block said to be contours, hatch or centrelines, though it is not",
     BlockRegion "a block said to be core, up-facing or down-facing, though it is not",
     BlockPlacement "a block said to belong to another placement",
     BlocksSwapped "two neighbouring blocks of a placement in the other order",

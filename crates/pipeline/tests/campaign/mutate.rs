@@ -27,8 +27,8 @@ pub(crate) fn mutate(file: &mut Planted, kind: Kind, random: &mut Random) -> Opt
         }
         Kind::BlockDropped => file.any_of(random, Hatch).map(|at| file.drop_block(at)),
         Kind::ContourBlockDropped => file.any_of(random, Contour).map(|at| file.drop_block(at)),
-        Kind::BlockTwice => twice(file, file.any_of(random, Hatch)?),
-        Kind::ContourBlockTwice => twice(file, file.any_of(random, Contour)?),
+        Kind::BlockTwice => file.any_of(random, Hatch).map(|at| twice(file, at)),
+        Kind::ContourBlockTwice => file.any_of(random, Contour).map(|at| twice(file, at)),
         Kind::BlockExposure => other_exposure(file, random, Hatch),
         Kind::ContourExposure => other_exposure(file, random, Contour),
         Kind::CentrelineExposure => other_exposure(file, random, Centreline),
@@ -42,7 +42,7 @@ pub(crate) fn mutate(file: &mut Planted, kind: Kind, random: &mut Random) -> Opt
         Kind::ContourOpened | Kind::ContourVertex | Kind::ContourOrder => {
             contour(file, kind, random)
         }
-        Kind::BlockKind | Kind::BlockRegion | Kind::BlockPlacement => {
+        Kind::BlockRelabelled | Kind::BlockRegion | Kind::BlockPlacement => {
             relabelled(file, kind, random)
         }
         Kind::BlocksSwapped | Kind::HatchBeforeContours | Kind::PassesSwapped => {
@@ -107,7 +107,9 @@ fn all_marks(file: &mut Planted, kind: Kind, random: &mut Random) -> Option<()> 
     let first = *marks.first()?;
     match kind {
         Kind::BlockShorter => {
-            marks.iter_mut().for_each(|mark| *mark = shorter(*mark, 100.0 * UM).unwrap_or(*mark));
+            for mark in marks.iter_mut() {
+                *mark = shorter(*mark, 100.0 * UM).unwrap_or(*mark);
+            }
         }
         Kind::BlockRotated => {
             let centre = along(marks[marks.len() / 2], 0.5);
@@ -136,10 +138,9 @@ fn all_marks(file: &mut Planted, kind: Kind, random: &mut Random) -> Option<()> 
     Some(())
 }
 
-fn twice(file: &mut Planted, at: At) -> Option<()> {
+fn twice(file: &mut Planted, at: At) {
     let block = file.block(at).clone();
     file.layers[at.0].blocks.insert(at.1, block);
-    Some(())
 }
 
 fn other_exposure(file: &mut Planted, random: &mut Random, kind: ExposureKind) -> Option<()> {
@@ -198,7 +199,7 @@ fn relabelled(file: &mut Planted, kind: Kind, random: &mut Random) -> Option<()>
     let placements = u32::try_from(file.header.placements.len()).ok()?;
     let block = file.block(at);
     match kind {
-        Kind::BlockKind => {
+        Kind::BlockRelabelled => {
             let mut others = ExposureKind::ALL.to_vec();
             others.retain(|kind| *kind != block.kind);
             block.kind = random.pick(&others)?;

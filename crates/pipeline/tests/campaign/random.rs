@@ -1,6 +1,6 @@
 //! Numbers that look random and are the same in every run.
 
-/// SplitMix64 (Steele, Lea and Flood 2014, "Fast splittable pseudorandom number generators").
+/// `SplitMix64` (Steele, Lea and Flood 2014, "Fast splittable pseudorandom number generators").
 pub(crate) struct Random(pub(crate) u64);
 
 impl Random {
