@@ -21,11 +21,11 @@ pub use error::DoseError;
 pub use picture::{Picture, write_dose_picture};
 
 use crate::build::Build;
+use crate::offsets::proposed_offset;
 use crate::strokes::strokes;
 use base::Progress;
 use estimate::outline::Deviation;
-use estimate::{Beam, DoseField, EstimateError, Ring, compare, melted, offset};
-use job::Recipe;
+use estimate::{Beam, DoseField, EstimateError, Ring, compare, melted};
 use region::{Region, union_all};
 use scan_path::{ExposureRow, Header, Layer};
 use slicing::Scratch;
@@ -95,7 +95,7 @@ pub fn layer_dose(
             dose,
             deviation: deviation.as_ref().map(stated),
             proposed_offsets: build.map_or(Vec::new(), |build| {
-                proposed_offsets(build, field.beam(), assumed, threshold.j_mm2)
+                proposals(build, field.beam(), assumed, threshold.j_mm2)
             }),
         });
     }
@@ -184,7 +184,7 @@ fn stated(deviation: &Deviation) -> OutlineDeviation {
 }
 
 /// The beam offset that would make a straight boundary of the core come out true, for each recipe.
-fn proposed_offsets(
+fn proposals(
     build: &Build,
     beam: Beam,
     assumed: &Assumed,
@@ -198,22 +198,4 @@ fn proposed_offsets(
         of_recipe_mm: recipe.beam_offset_mm,
     });
     proposed.collect()
-}
-
-/// How far beyond the centre of a recipe's outermost core contour a straight boundary melts, mm
-/// ([`offset::with_hatch`]); `None` if nothing melts. Without contours, beyond where they would be.
-/// In layers without hatch, if the recipe leaves some without, it is less.
-pub fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64) -> Option<f64> {
-    let core = &recipe.core;
-    let mut contours = Vec::new();
-    let mut spacing_mm = 0.0;
-    if let Some(of_core) = &core.contours {
-        let energies = of_core.exposures.iter().filter_map(|name| recipe.exposure(name));
-        let energy = energies.map(|exposure| exposure.power_w / exposure.speed_mm_s).sum();
-        contours = (0..of_core.count).map(|_| energy).collect();
-        spacing_mm = of_core.spacing_mm;
-    }
-    let mean = recipe.area_energy_j_mm2(core).unwrap_or(0.0);
-    let gap_mm = core.hatch.as_ref().map_or(0.0, |hatch| hatch.gap_mm);
-    offset::with_hatch(beam, &contours, spacing_mm, mean, gap_mm, threshold_j_mm2)
 }

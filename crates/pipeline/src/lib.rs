@@ -39,7 +39,7 @@ pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use dose::{
     Assumed, DoseDrawing, DoseError, DoseQuestion, DoseRange, Gap, HatchMean, Histogram, LayerDose,
     OutlineDeviation, Picture, PlaceDose, PowderDepth, Prediction, ProposedOffset, Raster,
-    SectionDose, Spot, Stated, Threshold, layer_dose, proposed_offset, write_dose_picture,
+    SectionDose, Spot, Stated, Threshold, layer_dose, write_dose_picture,
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::{ExposuresError, powder};
@@ -50,7 +50,7 @@ pub use load::{
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
-pub use offsets::{ProposedOffsets, proposed_offsets};
+pub use offsets::{ProposedOffsets, proposed_offset, proposed_offsets};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};

@@ -16,10 +16,7 @@ pub struct ProposedOffsets {
     pub steady_mm: Option<f64>,
 }
 
-/// What the energies of the recipe's core propose on a machine, by [`offset::with_hatch`].
-///
-/// Exposures that run along the same paths one after the other add up. An exposure that does not
-/// exist brings nothing.
+/// What the energies of the recipe's core propose on a machine.
 ///
 /// # Errors
 /// If the machine's beam has no usable radius; a validated machine's has.
@@ -28,6 +25,19 @@ pub fn proposed_offsets(
     machine: &Machine,
 ) -> Result<ProposedOffsets, EstimateError> {
     let beam = Beam::new(machine.laser.spot_radius_mm)?;
+    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
+    Ok(ProposedOffsets {
+        nominal_mm: proposed_offset(recipe, beam, powder.threshold_nominal(layer_mm)),
+        steady_mm: proposed_offset(recipe, beam, powder.threshold_steady(layer_mm)),
+    })
+}
+
+/// How far beyond the centre of a recipe's outermost core contour a straight boundary melts, mm
+/// ([`offset::with_hatch`]); `None` if nothing melts. Without contours, beyond where they would be.
+///
+/// Exposures that run along the same paths one after the other add up; one that does not exist brings
+/// nothing. In layers without hatch, if the recipe leaves some without, it is less.
+pub fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64) -> Option<f64> {
     let line = |names: &[String]| -> f64 {
         let exposures = names.iter().filter_map(|name| recipe.exposure(name));
         exposures.map(|e| job::energy::line_energy_j_mm(e.power_w, e.speed_mm_s)).sum()
@@ -40,14 +50,7 @@ pub fn proposed_offsets(
     let hatch = recipe.core.hatch.as_ref();
     let mean = hatch.map_or(0.0, |hatch| line(&hatch.exposures) / hatch.spacing_mm);
     let gap_mm = hatch.map_or(0.0, |hatch| hatch.gap_mm);
-    let propose = |threshold_j_mm2| {
-        offset::with_hatch(beam, &energies, spacing_mm, mean, gap_mm, threshold_j_mm2)
-    };
-    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
-    Ok(ProposedOffsets {
-        nominal_mm: propose(powder.threshold_nominal(layer_mm)),
-        steady_mm: propose(powder.threshold_steady(layer_mm)),
-    })
+    offset::with_hatch(beam, &energies, spacing_mm, mean, gap_mm, threshold_j_mm2)
 }
 
 #[cfg(test)]

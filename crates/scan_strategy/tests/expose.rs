@@ -1,5 +1,7 @@
 //! Whole sections exposed: contours, kinds of region, thin walls, every n-th layer.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use base::Point;
 use estimate::Beam;
 use job::Recipe;

@@ -69,7 +69,9 @@ fn wanted(required: &Required) -> Vec<Name> {
         let contours = first.contours.iter().flat_map(|rule| &rule.order);
         wanted.extend(contours.map(|row| (ExposureKind::Contour, first.region, *row)));
         wanted.extend(hatch(false));
-        together.iter().for_each(|&k| is_done[k] = true);
+        for k in together {
+            is_done[k] = true;
+        }
     }
     let centrelines = required.centrelines.iter();
     wanted.extend(centrelines.map(|c| (ExposureKind::Centreline, RegionKind::Core, c.exposure)));

@@ -14,6 +14,9 @@ const LENGTH: f64 = 12.0;
 /// Height of a wall, mm: its middle layers face no powder.
 const HEIGHT: f64 = 1.2;
 
+/// So many places are looked at across a wall.
+const PLACES: u32 = 300;
+
 /// The middle of a wall, as a curve.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Shape {
@@ -89,7 +92,7 @@ fn wall(shape: Shape, width: f64) -> String {
 fn build(recipe: &Recipe, shape: Shape, width: f64) -> Build {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("wall.obj"), wall(shape, width)).unwrap();
-    let text = "(version: 2, name: \"ladder\", machine: \"m.ron\", recipe: \"r.ron\", parts: [(name: \
+    let text = "(version: 3, name: \"ladder\", machine: \"m.ron\", recipe: \"r.ron\", parts: [(name: \
                 \"wall\", mesh: \"wall.obj\", placements: [(location_mm: (0, 0, 2))])])";
     let mut job = Job::from_ron(text).unwrap();
     job.parts[0].unit = Some(Unit::Millimetre);
@@ -126,9 +129,8 @@ pub(crate) fn climb(recipe: &Recipe, shape: Shape, width_mm: f64) -> Rung {
                 [-1.0, 1.0].map(|side| edge(|depth| dose(side * depth), width_mm, threshold));
             let melted = edges[0] + edges[1];
             rung.melted_mm = [rung.melted_mm[0].min(melted), rung.melted_mm[1].max(melted)];
-            let steps = (width_mm / 0.01).round() as i32;
-            for step in 0..=steps {
-                let across = width_mm * (f64::from(step) / f64::from(steps) - 0.5);
+            for step in 0..=PLACES {
+                let across = width_mm * (f64::from(step) / f64::from(PLACES) - 0.5);
                 let (here, depth) = (dose(across), width_mm / 2.0 - across.abs());
                 rung.most = rung.most.max(here / mean);
                 if depth >= 0.02 {
