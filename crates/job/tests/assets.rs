@@ -74,23 +74,6 @@ fn energies_of_the_recipes_have_published_magnitudes() {
     }
 }
 
-/// A Gaussian beam of radius w melts a line of width w·√(2·ln(D₀/D)) with D₀ = √(2/π)·P/(v·w) (Liu
-/// 1982, from memory); w = 0.25 mm, and D = 0.006 476 625 J/mm² melts a layer of polyamide 12.
-#[test]
-fn beam_offsets_of_polyamides_are_half_the_width_that_a_contour_melts() {
-    let (beam_radius, threshold) = (0.25, 0.006_476_625);
-    for name in ["pa12", "pa12_fine", "pa11", "pa12_glass"] {
-        let recipe = recipe(&root().join(format!("assets/recipes/{name}.ron")));
-        let contours = recipe.core.contours.as_ref().unwrap();
-        let exposure = recipe.exposure(&contours.exposures[0]).unwrap();
-        let line = job::energy::line_energy_j_mm(exposure.power_w, exposure.speed_mm_s);
-        let peak = (2.0 / std::f64::consts::PI).sqrt() * line / beam_radius;
-        let width = beam_radius * (2.0 * (peak / threshold).ln()).sqrt();
-        let offset = recipe.beam_offset_mm;
-        assert!((offset - width / 2.0).abs() < 0.001, "{name}: {offset} {width}");
-    }
-}
-
 /// Every number says where it comes from, on its own line, by one of these marks.
 #[test]
 fn every_number_of_a_recipe_or_machine_states_its_source() {

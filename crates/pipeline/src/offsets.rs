@@ -99,4 +99,18 @@ mod tests {
         let proposed = proposed_offsets(&recipe, &machine).unwrap();
         assert_eq!(proposed, ProposedOffsets { nominal_mm: None, steady_mm: None });
     }
+
+    /// What the shipped recipes say of their beam offsets: computed for this machine and their powder.
+    #[test]
+    fn shipped_offsets_are_those_proposed_for_nominal_depth() {
+        let (_, machine) = assets();
+        for name in ["pa12", "pa12_fine", "pa12_glass", "pa11", "tpu"] {
+            let file = format!("../../assets/recipes/{name}.ron");
+            let recipe = load_recipe_file(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file));
+            let recipe = recipe.unwrap();
+            let proposed = proposed_offsets(&recipe, &machine).unwrap().nominal_mm.unwrap();
+            let off = proposed - recipe.beam_offset_mm;
+            assert!(off.abs() < 0.001, "{name}: {proposed} {}", recipe.beam_offset_mm);
+        }
+    }
 }

@@ -18,6 +18,6 @@ mod ring_index;
 pub use boolean::{FillRule, difference, intersection, resolve, union, union_all, xor};
 pub use centreline::{Centreline, CentrelineError, CentrelineOptions, Centrelines, centrelines};
 pub use clip::clip_polyline;
-pub use offset::{Inset, Join, inset, inset_with_lost, opening, outset};
+pub use offset::{Inset, Join, inset, inset_with_lost, opening, outset, unreached};
 pub use properness::is_proper;
 pub use region::{Containment, Region};

@@ -9,8 +9,8 @@ use crate::walls::stretches::stretches;
 use base::{NM_PER_MM, Point};
 use job::recipe::ThinWalls;
 use region::{
-    Centreline, CentrelineOptions, Centrelines, Join, Region, centrelines, clip_polyline,
-    difference, inset, inset_with_lost, intersection,
+    Centreline, CentrelineOptions, Centrelines, Containment, Join, Region, centrelines,
+    clip_polyline, difference, inset, intersection, unreached,
 };
 
 /// How far a centreline may lie from the true middle, nm: far below any beam's width, and coarse
@@ -24,13 +24,15 @@ pub(crate) const SHORTEST_STRETCH_NM: f64 = 100_000.0;
 /// One island of the section and what was worked out about it so far.
 pub(crate) struct Body {
     pub(crate) island: Region,
-    join: Join,
+    pub(crate) join: Join,
     /// Insets by distance, nm.
     insets: Vec<(i32, Region)>,
     /// Pieces too narrow for a disc, by its radius, nm.
     narrow: Vec<(i32, Region)>,
     /// Middles of the walls that are narrow for some strategy.
     middles: Vec<Centreline>,
+    /// Middles of walls too thin to be exposed.
+    too_thin: Vec<Centreline>,
     /// For each of them, whether it ends before a blunt cap at its start and end.
     caps: Vec<[bool; 2]>,
 }
@@ -38,7 +40,15 @@ pub(crate) struct Body {
 impl Body {
     pub(crate) fn new(island: Region, join: Join) -> Self {
         let none = Vec::new();
-        Self { island, join, insets: Vec::new(), narrow: none, middles: vec![], caps: vec![] }
+        Self {
+            island,
+            join,
+            insets: Vec::new(),
+            narrow: none,
+            middles: vec![],
+            too_thin: vec![],
+            caps: vec![],
+        }
     }
 
     /// The island inset by a distance.
@@ -51,7 +61,8 @@ impl Body {
         &self.insets[index].1
     }
 
-    /// The pieces of the island that a disc of this radius does not reach.
+    /// The walls of the island that no disc of this radius holds. A wall has a middle; what is left of
+    /// corners has none.
     pub(crate) fn narrow(&mut self, radius_nm: i32) -> &Region {
         let known = self.narrow.iter().position(|(known, _)| *known == radius_nm);
         let index = known.unwrap_or_else(|| {
@@ -60,14 +71,40 @@ impl Body {
             let found = if self.narrow.iter().any(nothing_wider) {
                 Region::empty()
             } else {
-                let found = inset_with_lost(&self.island, radius_nm, self.join);
-                self.insets.push((radius_nm, found.region));
-                found.lost
+                self.walls(radius_nm)
             };
             self.narrow.push((radius_nm, found));
             self.narrow.len() - 1
         });
         &self.narrow[index].1
+    }
+
+    fn walls(&self, radius_nm: i32) -> Region {
+        let pieces = unreached(&self.island, radius_nm).islands();
+        let width = 2.0 * f64::from(radius_nm);
+        let mut inside: Vec<Point> = Vec::new();
+        for middle in self.middles.iter().chain(&self.too_thin) {
+            for stretch in stretches(middle, 0.0, |w| w < width).into_iter().filter(|s| s.what) {
+                inside.extend(&stretch.line.points);
+                inside.extend(stretch.line.points.windows(2).map(|ends| {
+                    let [a, b] = [ends[0], ends[1]];
+                    Point::new(i32::midpoint(a.x, b.x), i32::midpoint(a.y, b.y))
+                }));
+            }
+        }
+        let mut walls = Region::empty();
+        for piece in &pieces {
+            let Some((low, high)) = piece.bounds() else { continue };
+            let holds = |p: &Point| {
+                (low.x..=high.x).contains(&p.x)
+                    && (low.y..=high.y).contains(&p.y)
+                    && piece.contains(*p) == Containment::Inside
+            };
+            if inside.iter().any(holds) {
+                walls.append(piece);
+            }
+        }
+        walls
     }
 
     /// Finds the middles of walls below a width, and tells what it found. Call once, before what
@@ -89,8 +126,16 @@ impl Body {
                 chord_tolerance_nm: CHORD_TOLERANCE_NM,
             },
         );
+        let is_nothing_narrow = found.lines.is_empty()
+            && found.too_thin.is_empty()
+            && found.failures.is_empty()
+            && found.too_short_count == 0;
+        if is_nothing_narrow {
+            self.narrow.push((i32::MAX, Region::empty()));
+        }
         self.caps = has_caps(&found.lines, &self.island);
         self.middles.clone_from(&found.lines);
+        self.too_thin.clone_from(&found.too_thin);
         Ok(found)
     }
 
@@ -138,28 +183,22 @@ impl Body {
         if walls.is_empty() {
             return Vec::new();
         }
-        let what = |width: f64| rules.middle(width).map(|m| (step(m.share), m.unless_ring));
+        let what = |width: f64| rules.middle(width).map(|m| (step(m.share), m.without));
         let reach = |width: f64| rules.middle_reach(width);
         let mut found = Vec::new();
         for (line, caps) in self.middles() {
             for stretch in stretches(line, SHORTEST_STRETCH_NM, what) {
-                let Some((step, unless_ring)) = stretch.what else { continue };
+                let Some((step, without)) = stretch.what else { continue };
                 let points = lengthened(&stretch.line, line, caps, reach);
-                found.push((step, unless_ring, points, stretch.line.closed));
+                found.push((step, without, points, stretch.line.closed));
             }
         }
         let mut lines = Vec::new();
-        for (step, unless_ring, points, is_closed) in found {
-            let pieces = clip(&points, is_closed, &walls);
-            let pieces = match unless_ring {
-                None => pieces,
-                Some(ring) => {
-                    let without = self.narrow(rules.ring_from_width(ring) / 2);
-                    let of = |piece: Polyline| clip(&piece.points, piece.is_closed, without);
-                    pieces.into_iter().flat_map(of).collect()
-                }
-            };
-            lines.extend(pieces.into_iter().map(|piece| (step, piece)));
+        for (step, without, points, is_closed) in found {
+            let bare = self.narrow(rules.ring_from_width(without) / 2);
+            let of = |piece: Polyline| clip(&piece.points, piece.is_closed, bare);
+            let pieces = clip(&points, is_closed, &walls).into_iter().flat_map(of);
+            lines.extend(pieces.map(|piece| (step, piece)));
         }
         lines
     }

@@ -94,7 +94,11 @@ pub(crate) fn rims<'a>(kinds: &'a [Kind<'a>]) -> Vec<Rim<'a>> {
         let contours = kind.strategy.contours.as_ref();
         let shares = |rim: &&mut Rim<'a>| {
             contours.zip(rim.contours).is_some_and(|(a, b)| is_one_contour(a, b))
-                && rim.rules == kind.rules.as_ref()
+                && match (rim.rules, &kind.rules) {
+                    (Some(a), Some(b)) => a.has_same_contours(b),
+                    (None, None) => true,
+                    (Some(_), None) | (None, Some(_)) => false,
+                }
         };
         match rims.iter_mut().find(shares) {
             Some(rim) => rim.kinds.push(kind),

@@ -4,14 +4,15 @@ use crate::body::{Body, SHORTEST_STRETCH_NM, length_mm};
 use crate::error::ExposeError;
 use crate::polyline::Polyline;
 use crate::walls::caps::lengthened;
-use crate::walls::energy::{energy_factor, line_energy, single_below, step_for};
+use crate::walls::energy::{energy_factor, single_below, step_for};
+use crate::walls::line::line_energy;
 use crate::walls::melt::Melt;
 use crate::walls::rules::UNDECIDED_NM;
 use crate::walls::stretches::{Stretch, stretches};
 use base::{NM_PER_MM, Point};
 use job::Recipe;
 use job::recipe::ThinWalls;
-use region::{Centreline, CentrelineError, Containment, Region, clip_polyline};
+use region::{Centreline, CentrelineError, Containment, Region, clip_polyline, inset_with_lost};
 
 /// What became of the walls that contours do not reach, in one layer of one placement.
 ///
@@ -63,15 +64,13 @@ impl<'a> Rescue<'a> {
     /// Finds the centrelines of one island, and accounts for its thin walls. Middles of walls up to
     /// `narrow_below` stay with the body.
     pub(crate) fn add(&mut self, body: &mut Body, narrow_below: i32) -> Result<(), ExposeError> {
-        if body.narrow(narrow_below.max(self.single_below) / 2).is_empty() {
-            return Ok(());
-        }
-        let pieces = body.narrow(self.single_below / 2).islands();
         if matches!(self.policy, ThinWalls::Skip) {
-            self.lose(&pieces);
+            let pieces = inset_with_lost(&body.island, self.single_below / 2, body.join).lost;
+            self.lose(&pieces.islands());
             return Ok(());
         }
         let found = body.find_middles(narrow_below.max(self.single_below), self.policy)?;
+        let pieces = body.narrow(self.single_below / 2).islands();
         if !found.failures.is_empty() {
             // one island went in, so nothing else was found
             self.report.failures.extend(found.failures);

@@ -5,8 +5,9 @@
 
 use super::boundary::Boundary;
 use crate::posed::Placed;
+use base::Point;
 use job::Recipe;
-use region::Region;
+use region::{Join, Region, difference, inset, outset};
 use scan_path::RegionKind;
 use slicing::Scratch;
 use std::cell::OnceCell;
@@ -33,6 +34,8 @@ impl Cut {
 pub(super) struct Stack {
     first: u32,
     sections: Vec<Cut>,
+    /// The same with their holes widened, where contours keep another distance from holes.
+    widened: Vec<Cut>,
     growth: u32,
     below: u32,
     above: u32,
@@ -69,41 +72,68 @@ impl Stack {
             let section = is_cut.then(|| placed.posed.slicer.proper_section(layer, scratch).0);
             Cut::new(section.unwrap_or_else(Region::empty))
         });
-        Self { first, sections: sections.collect(), growth, below, above }
+        let sections: Vec<Cut> = sections.collect();
+        let past_mm = recipe.hole_offset_mm.map_or(0.0, |offset| offset - recipe.beam_offset_mm);
+        let widened = match base::nm_from_mm(past_mm) {
+            Ok(by) if by != 0 => {
+                let widen = |cut: &Cut| Cut::new(with_holes_widened(&cut.region, by));
+                sections.iter().map(widen).collect()
+            }
+            _ => Vec::new(),
+        };
+        Self { first, sections, widened, growth, below, above }
     }
 
-    fn section(&self, layer: i64) -> Option<&Cut> {
+    /// A section that is not empty; what is fused is told from those with their holes widened.
+    fn section(&self, layer: i64, is_own: bool) -> Option<&Cut> {
         let index = usize::try_from(layer - i64::from(self.first)).ok()?;
-        self.sections.get(index).filter(|section| !section.region.is_empty())
+        let of = if is_own && !self.widened.is_empty() { &self.widened } else { &self.sections };
+        of.get(index).filter(|section| !section.region.is_empty())
     }
 
     /// The sections around a layer of the run; without own ones if nothing is to be fused there.
     pub(super) fn around(&self, layer: u32) -> Around<'_> {
         let k = i64::from(layer);
         let down_to = k - i64::from(self.growth);
-        let Some(own) = self.distinct((down_to..=k).rev(), &[]) else { return Around::default() };
+        let Some(own) = self.distinct((down_to..=k).rev(), None) else { return Around::default() };
         let reach = down_to - i64::from(self.below);
-        let below = self.distinct((reach..down_to).rev(), &own);
-        let above = self.distinct(k + 1..=k + i64::from(self.above), &own);
+        let below = self.distinct((reach..down_to).rev(), Some(&own));
+        let above = self.distinct(k + 1..=k + i64::from(self.above), Some(&own));
         Around { own, below, above }
     }
 
-    /// Sections that differ from each other and from those known; `None` if one is empty.
+    /// Sections that differ from each other and from the `own` ones, if these are known; `None` if one is
+    /// empty.
     fn distinct<'a>(
         &'a self,
         layers: impl Iterator<Item = i64>,
-        known: &[&'a Cut],
+        own: Option<&[&'a Cut]>,
     ) -> Option<Vec<&'a Cut>> {
         let mut found: Vec<&Cut> = Vec::new();
         for layer in layers {
-            let section = self.section(layer)?;
-            let mut earlier = known.iter().chain(&found);
+            let section = self.section(layer, own.is_none())?;
+            let mut earlier = own.unwrap_or_default().iter().chain(&found);
             if !earlier.any(|other| other.region == section.region) {
                 found.push(section);
             }
         }
         Some(found)
     }
+}
+
+/// A section with its holes widened by a distance, nm, or narrowed. This is the writer's way, too: what an
+/// offset of their own does to holes is not proven independently, but all that follows from it is.
+fn with_holes_widened(section: &Region, by: i32) -> Region {
+    let join = Join::Round { chord_tolerance_nm: 100 };
+    let reversed = |ring: &[Point]| ring.iter().rev().copied().collect::<Vec<_>>();
+    let mut all = Region::empty();
+    for island in section.islands() {
+        let outer = Region::from_proper_rings(island.rings().take(1).map(<[Point]>::to_vec));
+        let holes = Region::from_proper_rings(island.rings().skip(1).map(reversed));
+        let holes = if by > 0 { outset(&holes, by, join) } else { inset(&holes, -by, join) };
+        all.append(&if holes.is_empty() { outer } else { difference(&outer, &holes) });
+    }
+    all
 }
 
 /// How many layers the melt reaches down from the first exposed one: the growth in whole layers, the

@@ -3,7 +3,7 @@
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
 use super::hatch::Tally;
-use super::narrow::{is_surely_narrow, is_surely_wide};
+use super::narrow::is_surely_wide;
 use super::outcome::{Check, Marks};
 use super::tracks::{Mark, Tracks};
 use super::walls::{Walls, point};
@@ -62,6 +62,11 @@ pub(super) fn check(
         let row = check.build.header.exposures.get(usize::from(mark.exposure));
         row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
     };
+    // Lines along wider walls are run as often as the hatch has passes; there the dose tells.
+    let is_single = |mark: &Mark| {
+        let half = required.half_single - WIDTH_NM;
+        mark.region == RegionKind::Core && walls.touching_disc(mark.at(0.5), half).is_some()
+    };
     let mut faults = Faults::default();
     let mut near = Vec::new();
     for mark in &tracks.marks {
@@ -80,9 +85,9 @@ pub(super) fn check(
                 faults.energy.add(middle, 0.0);
             }
         }
-        if mark.length() > BRIDGE_NM {
+        if is_single(mark) && mark.length() > BRIDGE_NM {
             tracks.near(middle, OFF_MIDDLE_NM, &mut near);
-            if tracks.passages(&near, |_| true) > 1 {
+            if tracks.passages(&near, is_single) > 1 {
                 faults.repeated.add(middle, mark.length());
             }
         }
@@ -118,7 +123,7 @@ fn is_ring(required: &Required, walls: &Walls, mark: &Mark) -> bool {
         let (depth, half) = (rule.depths[ring], rule.half_from(ring));
         let far = near.corner.map_or(depth, |bend| required.corners.farthest(depth, bend));
         (required.corners.certain(depth) - 30.0..=far + 30.0).contains(&near.distance)
-            || !is_surely_wide(walls, p, half) && !is_surely_narrow(walls, p, half)
+            || !is_surely_wide(walls, p, half)
     })
 }
 
@@ -128,7 +133,9 @@ fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
     let reach = 2.0 * most + ASIDE_NM;
     let depth = |p: Xy| walls.nearest(p, reach).map_or(reach, |near| near.distance);
     let here = depth(mark.at(0.5));
-    if here > most + OFF_MIDDLE_NM || here < rule.min_width / 2.0 - OFF_MIDDLE_NM {
+    // towards a cap lines go on beyond where the wall is as wide as that
+    let deeper = f64::max(depth(mark.ends.0), depth(mark.ends.1));
+    if here > most + OFF_MIDDLE_NM || deeper < rule.min_width / 2.0 - OFF_MIDDLE_NM {
         return true;
     }
     let length = mark.length();

@@ -7,7 +7,7 @@ use super::expected::{ContourRule, Required, TOLERANCE_NM};
 use super::facing::Facing;
 use super::grid::Xy;
 use super::hatch::Tally;
-use super::narrow::{is_surely_narrow, is_surely_wide};
+use super::narrow::is_surely_wide;
 use super::outcome::{Check, Marks};
 use super::tracks::{Mark, Track, Tracks};
 use super::walls::{Edge, Near, Walls};
@@ -135,10 +135,8 @@ impl Contours<'_> {
     fn may_be_cut(&self, p: Xy, region: RegionKind) -> bool {
         let rule = self.required.kind(region).and_then(|kind| kind.walls.as_ref());
         rule.is_some_and(|rule| {
-            (0..rule.depths.len()).any(|ring| {
-                let half = rule.half_from(ring);
-                !is_surely_wide(self.walls, p, half) && !is_surely_narrow(self.walls, p, half)
-            })
+            let mut halves = (0..rule.depths.len()).map(|ring| rule.half_from(ring));
+            halves.any(|half| !is_surely_wide(self.walls, p, half))
         })
     }
 
@@ -181,6 +179,9 @@ impl Contours<'_> {
         let deepest = rule.depths.last().copied().unwrap_or(0.0);
         let Some(near) = self.walls.nearest(p, corners.reach(deepest) + REACH_NM) else {
             let is_inside = self.walls.holds(p, None);
+            if is_inside && self.may_be_cut(p, mark.region) {
+                return None;
+            }
             let tally = if is_inside { &mut self.faults.astray } else { &mut self.faults.outside };
             tally.add(p, mark.length());
             return None;

@@ -2,8 +2,10 @@
 //! straight wall of that width.
 
 use super::expected::{KindRule, Required};
+use super::facing::Facing;
 use super::grid::{Xy, length};
 use super::hatch::Tally;
+use super::narrow::is_surely_narrow;
 use super::outcome::{Check, Marks};
 use super::wall_rules::WallRule;
 use super::walls::Walls;
@@ -26,7 +28,7 @@ const ALONG_NM: f64 = 500_000.0;
 const FACING_RAD: f64 = 2.9;
 
 /// Nowhere is more than this, as a multiple of the hatch's mean dose.
-const MOST: f64 = 2.2;
+const MOST: f64 = 2.6;
 
 /// A point in a narrow wall, and the kind of region it lies in.
 pub(super) type Place = (Xy, RegionKind);
@@ -36,6 +38,7 @@ pub(super) fn check(
     check: &mut Check,
     required: &Required,
     walls: &Walls,
+    facing: &Facing,
     marks: &Marks,
     places: &[Place],
 ) {
@@ -58,7 +61,15 @@ pub(super) fn check(
         let found = field.at(p.map(|c| c / NM_PER_MM));
         check.outcome.points_tested += 1;
         let mean = rule.mean_j_mm2();
-        let is_off = match half_width(walls, rule, *p) {
+        let is_one_kind = |along: Xy| {
+            [-1.0, -0.5, 0.5, 1.0].iter().all(|t| {
+                let there = [0, 1].map(|k| p[k] + t * ALONG_NM * along[k]);
+                facing.kind(there).is_none_or(|kind| kind == *region)
+            })
+        };
+        let straight = half_width(walls, rule, *p);
+        let straight = straight.filter(|_| is_one_kind([1.0, 0.0]) && is_one_kind([0.0, 1.0]));
+        let is_off = match straight {
             Some((half, from_middle)) => {
                 let doses = [-WIDTH_NM, -0.5 * WIDTH_NM, 0.0, 0.5 * WIDTH_NM, WIDTH_NM]
                     .map(|by| rule.dose(beam, half + by, from_middle));
@@ -87,6 +98,15 @@ fn half_width(walls: &Walls, rule: &WallRule, p: Xy) -> Option<(f64, f64)> {
         return None; // no direction
     }
     let along = [-across[1] / from_middle, across[0] / from_middle];
+    // at mouths of walls rings reach further in than the width tells
+    let absent = (0..rule.depths.len()).map(|ring| rule.half_from(ring)).find(|from| half < *from);
+    let absent = absent.unwrap_or_else(|| rule.half_narrow());
+    for by in [-ALONG_NM, 0.0, ALONG_NM] {
+        let there = [middle[0] + by * along[0], middle[1] + by * along[1]];
+        if !is_surely_narrow(walls, there, absent) {
+            return None;
+        }
+    }
     for by in [-ALONG_NM, -0.5 * ALONG_NM, 0.5 * ALONG_NM, ALONG_NM] {
         let there = disc([p[0] + by * along[0], p[1] + by * along[1]])?.1;
         if (there - half).abs() > 5_000.0 {

@@ -189,7 +189,12 @@ impl Required {
         let own = self.kind(region)?;
         let rule = own.contours.as_ref()?;
         let shares = |kind: &&KindRule| {
-            kind.walls == own.walls
+            let is_cut_alike = match (&kind.walls, &own.walls) {
+                (Some(a), Some(b)) => a.has_same_contours(b),
+                (None, None) => true,
+                (Some(_), None) | (None, Some(_)) => false,
+            };
+            is_cut_alike
                 && kind.contours.as_ref().is_some_and(|other| {
                     other.order == rule.order && same_depths(&other.depths, &rule.depths)
                 })

@@ -309,7 +309,9 @@ impl Lines<'_, '_> {
         let step = (to - from) / count;
         // a piece that narrow walls cut short may be too short
         let (mut run, mut longest, mut at) = (0.0, (0.0, [0.0; 2]), from + step / 2.0);
-        let mut is_all = true;
+        let ends = [from + ROUNDING_NM, to - ROUNDING_NM];
+        let mut is_all =
+            ends.iter().all(|u| is_surely_wide(self.walls, self.at(line, *u, *u), radius));
         while at < to {
             let p = self.at(line, at, at);
             if is_surely_wide(self.walls, p, radius) {

@@ -69,7 +69,7 @@ fn placement<'a>(
     let facing = Facing::new(around, cell);
     contours::check(check, &required, &walls, &facing, marks, cell);
     let narrow = hatch::check(check, &required, around, &walls, marks, sweep);
-    dose::check(check, &required, &walls, marks, &narrow);
+    dose::check(check, &required, &walls, &facing, marks, &narrow);
     centrelines::check(check, &required, &walls, marks, cell);
     thin::check(check, &required, around, &walls, marks);
     walls

@@ -61,6 +61,14 @@ impl WallRule {
         self.hatch_j_mm
     }
 
+    /// Whether contours of two kinds are cut off at the same widths.
+    pub(super) fn has_same_contours(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() < 1.0;
+        self.contours == other.contours
+            && (self.contours < 2 || near(self.spacing, other.spacing))
+            && self.depths.iter().zip(&other.depths).take(self.contours).all(|(a, b)| near(*a, *b))
+    }
+
     /// Half the width from which walls are narrow no more.
     pub(super) fn half_narrow(&self) -> f64 {
         self.depths[self.contours - 1] + 2.5 * self.spacing
@@ -82,10 +90,12 @@ impl WallRule {
             let energy = if ring < self.contours { self.contour_j_mm } else { self.hatch_j_mm };
             lines.extend([(half - depth, energy), (depth - half, energy)]);
         }
-        let room = 2.0 * (half - self.depths[innermost]);
-        let share = (room / self.spacing - 1.0).min(1.75);
-        if share >= 0.4 {
-            lines.push((0.0, share * self.hatch_j_mm));
+        // half of the outermost contours' energy lies outside of them
+        let between = lines.iter().map(|(_, energy)| energy).sum::<f64>() - self.contour_j_mm;
+        let wanted = 2.0 * (half - self.depths[0]) / self.spacing * self.hatch_j_mm;
+        let missing = (wanted - between).min(2.0 * self.hatch_j_mm);
+        if missing >= 0.4 * self.hatch_j_mm {
+            lines.push((0.0, missing));
         }
         lines
     }

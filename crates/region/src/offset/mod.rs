@@ -97,6 +97,22 @@ pub fn inset_with_lost(region: &Region, distance_nm: i32, join: Join) -> Inset {
     Inset { region, lost }
 }
 
+/// The parts of a region that no disc of a radius inside it holds: walls, and what is left of every corner.
+///
+/// Discs count as 1 % larger, so that no rounding slivers stay. For radii of 0 or less nothing is left.
+pub fn unreached(region: &Region, radius_nm: i32) -> Region {
+    let mut left = Region::empty();
+    if radius_nm > 0 {
+        let reach = f64::from(radius_nm) * 1.01 + 10.0;
+        // chords on the inside of arcs, by as much as may be missing of 1 %
+        let round = Join::Round { chord_tolerance_nm: (radius_nm.unsigned_abs() / 1000).max(1) };
+        inset_islands(region, radius_nm, round, |island, shrunk, _| {
+            left.append(&difference(island, &grow(shrunk, reach, round)));
+        });
+    }
+    left
+}
+
 fn lost_of(island: &Region, shrunk: &Region, distance_nm: i32) -> Region {
     if shrunk.is_empty() {
         return island.clone();

@@ -1,5 +1,6 @@
 //! Energies of lines along walls: a named exposure times a power of 1.1.
 
+use super::line::line_energy;
 use super::melt::Melt;
 use super::rules::{SHARES, single_below_nm};
 use crate::distance::distance_nm;
@@ -76,11 +77,4 @@ pub(crate) fn single_below(recipe: &Recipe, melt: Melt) -> Result<i32, ExposeErr
         }
     };
     single_below_nm(recipe.beam_offset_mm, line_energy(recipe, name)?, melt)
-}
-
-/// Energy per length of an exposure, J/mm.
-pub(crate) fn line_energy(recipe: &Recipe, name: &str) -> Result<f64, ExposeError> {
-    let exposure = recipe.exposure(name);
-    let unknown = || ExposeError::UnknownExposure { name: name.to_owned() };
-    exposure.map(|e| e.power_w / e.speed_mm_s).ok_or_else(unknown)
 }

@@ -7,6 +7,7 @@
 
 pub(crate) mod caps;
 pub(crate) mod energy;
+pub(crate) mod line;
 pub(crate) mod melt;
 pub(crate) mod rules;
 pub(crate) mod stretches;

@@ -11,6 +11,7 @@
 //! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
 //! along the wall bring the same energy per area whatever the width.
 
+use super::line::line_energy;
 use super::melt::Melt;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
@@ -31,7 +32,7 @@ const LEAST_SHARE: f64 = 0.4;
 
 /// The most that a line in the middle gets, as a multiple of a hatch line. Needed only where contours
 /// lie farther apart than hatch lines.
-const MOST_SHARE: f64 = 1.75;
+const MOST_SHARE: f64 = 2.0;
 
 /// A wall this little wider than a limit, nm, may be found on either side of it: twice the tolerance of
 /// its middle line. What it gets then follows the ring: the line is there where the ring is not.
@@ -49,8 +50,9 @@ const MOST_SINGLE: f64 = 3.0;
 pub(crate) struct Middle {
     /// Its energy as a multiple of a hatch line's.
     pub(crate) share: f64,
-    /// It is there only where the wall turns out too narrow for this ring.
-    pub(crate) unless_ring: Option<usize>,
+    /// It is there only where the wall has no ring of this number; at mouths rings reach further in than
+    /// the width tells.
+    pub(crate) without: usize,
 }
 
 /// The lines of a wall for one strategy. Lengths in nm.
@@ -62,6 +64,8 @@ pub(crate) struct Rules {
     contours: usize,
     spacing: i32,
     single_below: i32,
+    /// Energy of a contour as a multiple of a hatch line's, over all of their exposures.
+    contour: f64,
 }
 
 impl Rules {
@@ -83,7 +87,11 @@ impl Rules {
         }
         let Some(&innermost) = depths.last().filter(|_| spacing > 0) else { return Ok(None) };
         let rings = depths.len();
-        let mut rules = Self { depths, contours: rings, spacing, single_below };
+        let sum = |names: &[String]| names.iter().map(|name| line_energy(recipe, name)).sum();
+        let (of_contour, of_hatch): (Result<f64, _>, Result<f64, _>) =
+            (sum(&contours.exposures), sum(&hatch.exposures));
+        let contour = of_contour? / of_hatch?;
+        let mut rules = Self { depths, contours: rings, spacing, single_below, contour };
         let mut next = innermost.saturating_add(spacing);
         while rules.ring_from(next) < rules.narrow_below() {
             rules.depths.push(next);
@@ -98,9 +106,14 @@ impl Rules {
         innermost.saturating_mul(2).saturating_add(self.part(NARROW_SPACINGS))
     }
 
-    /// Width from which a wall has the ring of this number, from 0 for the outermost contour.
+    /// Width from which a wall has the ring of this number, from 0 for the outermost contour; beyond the
+    /// last ring, hatch.
     pub(crate) fn ring_from_width(&self, ring: usize) -> i32 {
-        if ring == 0 { self.single_below } else { self.ring_from(self.depths[ring]) }
+        match self.depths.get(ring) {
+            _ if ring == 0 => self.single_below,
+            Some(depth) => self.ring_from(*depth),
+            None => self.narrow_below(),
+        }
     }
 
     /// Depth of a ring.
@@ -120,17 +133,16 @@ impl Rules {
         self.depths.iter().copied().enumerate().skip(self.contours)
     }
 
-    /// The line along the middle of a narrow wall; `None` where there is no such line. With `r` between
-    /// the innermost rings and spacing `h`, rings count `h` of `r` and the line the rest.
+    /// The line along the middle of a narrow wall; `None` where there is no such line.
     pub(crate) fn middle(&self, width: f64) -> Option<Middle> {
-        let innermost = self.innermost(width)?;
-        if innermost > 0 && width < f64::from(self.ring_from_width(innermost)) + UNDECIDED_NM {
-            let share = self.share(innermost - 1, width);
-            return Some(Middle { share, unless_ring: Some(innermost) });
+        let mut innermost = self.innermost(width)?;
+        let is_undecided = width < f64::from(self.ring_from_width(innermost)) + UNDECIDED_NM;
+        if innermost > 0 && is_undecided {
+            innermost -= 1;
         }
         let share = self.share(innermost, width);
         let is_narrow = width < f64::from(self.narrow_below());
-        (is_narrow && share >= LEAST_SHARE).then_some(Middle { share, unless_ring: None })
+        (is_narrow && share >= LEAST_SHARE).then_some(Middle { share, without: innermost + 1 })
     }
 
     /// Number of the innermost ring of a wall.
@@ -139,10 +151,22 @@ impl Rules {
         (0..self.depths.len()).rev().find(has_ring)
     }
 
+    /// What is missing of the hatch's energy between the outermost contours, of which they bring half on
+    /// this side, as a multiple of a hatch line's.
     fn share(&self, innermost: usize, width: f64) -> f64 {
-        let spacing = f64::from(self.spacing);
-        let room = width - 2.0 * f64::from(self.depths[innermost]);
-        ((room - spacing) / spacing).min(MOST_SHARE)
+        let wanted = (width - 2.0 * f64::from(self.depths[0])) / f64::from(self.spacing);
+        let of_ring = |ring| if ring < self.contours { self.contour } else { 1.0 };
+        let rings: f64 = (1..=innermost).map(|ring| 2.0 * of_ring(ring)).sum();
+        (wanted - self.contour - rings).min(MOST_SHARE)
+    }
+
+    /// Whether the contours of two strategies are cut off at the same widths.
+    pub(crate) fn has_same_contours(&self, other: &Self) -> bool {
+        let key = |rules: &Self| {
+            let spacing = if rules.contours > 1 { rules.spacing } else { 0 };
+            (rules.depths[..rules.contours].to_vec(), spacing, rules.single_below)
+        };
+        key(self) == key(other)
     }
 
     fn ring_from(&self, depth: i32) -> i32 {
@@ -183,8 +207,13 @@ mod tests {
 
     /// Contour at 0.2 mm, hatch every 0.2 mm.
     fn rules() -> Rules {
-        let mut rules =
-            Rules { depths: vec![200_000], contours: 1, spacing: 200_000, single_below: 500_000 };
+        let mut rules = Rules {
+            depths: vec![200_000],
+            contours: 1,
+            spacing: 200_000,
+            single_below: 500_000,
+            contour: 1.0,
+        };
         rules.depths.extend([400_000, 600_000]);
         rules
     }
@@ -196,7 +225,7 @@ mod tests {
         assert_eq!(rules.narrow_below(), 1_400_000);
         for width in (1000..1400).map(|w| w * 1000).step_by(5000) {
             let rings = (1..3).filter(|&ring| width >= rules.ring_from_width(ring)).count();
-            let middle = rules.middle(f64::from(width)).filter(|m| m.unless_ring.is_none());
+            let middle = rules.middle(f64::from(width)).filter(|m| m.without > rings);
             let share = middle.map_or(0.0, |middle| middle.share);
             #[expect(clippy::cast_precision_loss, reason = "a few")]
             let lines = 1.0 + 2.0 * rings as f64 + share; // contours count half on the inside

@@ -154,6 +154,6 @@ mod tests {
         assert_eq!(cut.len(), 2);
         let length: f64 = cut.iter().map(|stretch| stretch.line.length_nm()).sum();
         assert!((length - 1e7).abs() < 10.0, "{length}");
-        assert_eq!(stretches(&wedge(), 1e9, |width| width.to_bits()).len(), 1);
+        assert_eq!(stretches(&wedge(), 1e9, f64::to_bits).len(), 1);
     }
 }
