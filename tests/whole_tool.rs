@@ -102,7 +102,13 @@ fn a_vector_moved_out_of_the_part_is_found() {
     let mut planted = Planted::coupon();
     let hatch = planted.hatch(MIDDLE);
     let i = longest(hatch);
-    hatch[i] = hatch[i].map(|p| Point::new(p.x, p.y + 40_000_000));
+    // along its line, as far as the part is long
+    let [a, b] = hatch[i];
+    let length = a.distance(b);
+    let by = [b.x - a.x, b.y - a.y].map(|d| (f64::from(d) / length * 4e7).round());
+    #[expect(clippy::cast_possible_truncation, reason = "40 mm")]
+    let by = by.map(|d| d as i32);
+    hatch[i] = hatch[i].map(|p| Point::new(p.x + by[0], p.y + by[1]));
     planted.must_show("mark_outside", MIDDLE);
 }
 
@@ -307,7 +313,7 @@ fn a_recipe_changed_afterwards_is_found() {
         ("beam_offset_mm: 0.184", "beam_offset_mm: 0.15"),
         ("spacing_mm: 0.2,", "spacing_mm: 0.16,"),
         ("spacing_mm: 0.2,", "spacing_mm: 0.3,"),
-        ("gap_mm: 0.2,", "gap_mm: 0.3,"),
+        ("gap_mm: 0.1,", "gap_mm: 0.2,"),
         ("angle_deg: 45", "angle_deg: 44"),
         ("z_growth_mm: 0.1", "z_growth_mm: 0.3"),
         ("shrinkage_percent: (3.2", "shrinkage_percent: (3.0"),

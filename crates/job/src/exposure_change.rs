@@ -3,7 +3,6 @@
 
 use crate::check::{Checker, Number};
 use crate::recipe::{Exposure, Recipe, ranges};
-use crate::{Invalid, Job, Machine, PartEntry};
 use serde::{Deserialize, Serialize};
 
 /// Power or speed that a named exposure of the recipe has for one placement.
@@ -37,7 +36,7 @@ impl ExposureChange {
         format!("{}{power}{speed}", self.name)
     }
 
-    fn check(&self, c: &mut Checker) {
+    pub(crate) fn check(&self, c: &mut Checker) {
         c.text("name", &self.name);
         if let Some(power_w) = self.power_w {
             c.number("power_w", power_w, ranges::power_w());
@@ -48,57 +47,5 @@ impl ExposureChange {
         if self.power_w.is_none() && self.speed_mm_s.is_none() {
             c.report("", "without power and speed", "given at least one of the two");
         }
-    }
-}
-
-impl PartEntry {
-    /// What a placement has otherwise than the recipe; nothing for most.
-    pub fn changes_of(&self, copy: usize) -> &[ExposureChange] {
-        self.exposure_changes.get(&copy).map_or(&[], Vec::as_slice)
-    }
-
-    pub(crate) fn check_change_values(&self, c: &mut Checker) {
-        let placements = self.placements.len();
-        for copy in self.exposure_changes.keys().filter(|copy| **copy >= placements) {
-            let allowed = format_args!("one of the {placements} placements, from 0");
-            c.report("exposure_changes", format_args!("for placement {copy}"), allowed);
-        }
-        self.each_change(c, |c, change| change.check(c));
-        for (copy, changes) in &self.exposure_changes {
-            let names = changes.iter().map(|change| (&change.name, format!("{:?}", change.name)));
-            c.within(format_args!("placements[{copy}]"), |c| {
-                c.distinct("exposures", ".name", names);
-            });
-        }
-    }
-
-    fn each_change(&self, c: &mut Checker, check: impl Fn(&mut Checker, &ExposureChange)) {
-        for (copy, changes) in &self.exposure_changes {
-            c.within(format_args!("placements[{copy}]"), |c| c.each("exposures", changes, &check));
-        }
-    }
-}
-
-impl Job {
-    /// Whether the exposures that placements of a part change exist in its recipe, and the machine can do
-    /// what they ask for. A part that does not exist changes nothing.
-    ///
-    /// # Errors
-    /// Every name, power and speed that does not fit.
-    pub fn check_changes(
-        &self,
-        part: usize,
-        recipe: &Recipe,
-        machine: &Machine,
-    ) -> Result<(), Vec<Invalid>> {
-        let mut c = Checker::default();
-        c.within(format_args!("parts[{part}]"), |c| {
-            let Some(entry) = self.parts.get(part) else { return };
-            entry.each_change(c, |c, change| {
-                recipe.check_exposure_name(c, "name", &change.name);
-                machine.check_exposure(c, &change.name, change.power_w, change.speed_mm_s);
-            });
-        });
-        c.finish()
     }
 }

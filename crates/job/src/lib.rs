@@ -12,6 +12,7 @@ pub mod energy;
 pub mod machine;
 pub mod recipe;
 
+mod changes;
 mod check;
 mod exposure_change;
 mod files;

@@ -316,7 +316,8 @@ impl Loaded {
             })?;
         }
         let mut findings = earlier_versions(&job, &machine, &recipes);
-        findings.extend(growth_rounded(&recipes));
+        let of_recipes = recipes.iter().map(|entry| (entry.file.as_str(), &entry.recipe));
+        findings.extend(growth_rounded(of_recipes));
         findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
         Ok(Self { job, machine, recipes, meshes, parts, findings })
     }

@@ -1,7 +1,6 @@
 //! What growth in Z takes away beyond what it is meant to.
 
 use super::span::Span;
-use crate::load::LoadedRecipe;
 use base::Finding;
 use base::finding::{JobProblem, LayerProblem};
 use job::Recipe;
@@ -10,16 +9,18 @@ use region::Region;
 /// Pieces of a layer smaller than this are smaller than a spot of the beam, mm², and no film.
 const SMALLEST_MM2: f64 = 0.05;
 
-/// A note for each recipe whose growth in Z is no whole number of layers.
-pub(crate) fn growth_rounded(recipes: &[LoadedRecipe]) -> Vec<Finding> {
-    let note = |LoadedRecipe { file, recipe }: &LoadedRecipe| {
+/// A note for each recipe, by its file, whose growth in Z is no whole number of layers.
+pub(crate) fn growth_rounded<'a>(
+    recipes: impl Iterator<Item = (&'a str, &'a Recipe)>,
+) -> Vec<Finding> {
+    let note = |(file, recipe): (&str, &Recipe)| {
         let (growth_mm, layer_mm) = (recipe.z_growth_mm, recipe.layer_thickness_mm);
         let layers = recipe.z_growth_layers();
         let is_whole = (f64::from(layers) * layer_mm - growth_mm).abs() < 1e-6;
         let problem = JobProblem::GrowthRounded { growth_mm, layers, layer_mm };
         (!is_whole).then(|| Finding::new(problem).at_part(file))
     };
-    recipes.iter().filter_map(note).collect()
+    recipes.filter_map(note).collect()
 }
 
 /// Films of one placement that growth in Z takes away as a whole, over any number of layers.

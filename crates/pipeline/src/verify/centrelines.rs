@@ -3,7 +3,7 @@
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
 use super::hatch::Tally;
-use super::narrow::is_surely_wide;
+use super::narrow::may_be_cut;
 use super::outcome::{Check, Marks};
 use super::tracks::{Mark, Tracks};
 use super::walls::{Walls, point};
@@ -123,7 +123,7 @@ fn is_ring(required: &Required, walls: &Walls, mark: &Mark) -> bool {
         let (depth, half) = (rule.depths[ring], rule.half_from(ring));
         let far = near.corner.map_or(depth, |bend| required.corners.farthest(depth, bend));
         (required.corners.certain(depth) - 30.0..=far + 30.0).contains(&near.distance)
-            || !is_surely_wide(walls, p, half)
+            || may_be_cut(walls, p, half)
     })
 }
 
@@ -136,6 +136,13 @@ fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
     // towards a cap lines go on beyond where the wall is as wide as that
     let deeper = f64::max(depth(mark.ends.0), depth(mark.ends.1));
     if here > most + OFF_MIDDLE_NM || deeper < rule.min_width / 2.0 - OFF_MIDDLE_NM {
+        return true;
+    }
+    let middle = walls.touching_disc(mark.at(0.5), most + OFF_MIDDLE_NM);
+    if let Some(([x, y], _, angle)) = middle
+        && angle > FACING_RAD
+        && (x - mark.at(0.5)[0]).hypot(y - mark.at(0.5)[1]) > 2.0 * OFF_MIDDLE_NM
+    {
         return true;
     }
     let length = mark.length();

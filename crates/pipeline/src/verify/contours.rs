@@ -7,7 +7,7 @@ use super::expected::{ContourRule, Required, TOLERANCE_NM};
 use super::facing::Facing;
 use super::grid::Xy;
 use super::hatch::Tally;
-use super::narrow::is_surely_wide;
+use super::narrow::{is_surely_wide, may_be_cut};
 use super::outcome::{Check, Marks};
 use super::tracks::{Mark, Track, Tracks};
 use super::walls::{Edge, Near, Walls};
@@ -136,7 +136,7 @@ impl Contours<'_> {
         let rule = self.required.kind(region).and_then(|kind| kind.walls.as_ref());
         rule.is_some_and(|rule| {
             let mut halves = (0..rule.depths.len()).map(|ring| rule.half_from(ring));
-            halves.any(|half| !is_surely_wide(self.walls, p, half))
+            halves.any(|half| may_be_cut(self.walls, p, half))
         })
     }
 

@@ -1,5 +1,5 @@
 //! Dose in narrow walls: at points of them it has to be what lines of the asked energy leave across a
-//! straight wall of that width.
+//! wall of the widths that there are nearby.
 
 use super::expected::{KindRule, Required};
 use super::facing::Facing;
@@ -21,8 +21,9 @@ const OFF: f64 = 0.12;
 /// How exactly the width of a wall is known where it is made, nm.
 const WIDTH_NM: f64 = 14_000.0;
 
-/// As far along the wall as a beam reaches it has to be straight and of one width, nm.
+/// As far along the wall as a beam reaches its width may not change by more than [`WIDENS_NM`], nm.
 const ALONG_NM: f64 = 500_000.0;
+const WIDENS_NM: f64 = 40_000.0;
 
 /// Sides of a wall face each other if its middle sees them under more than this, rad.
 const FACING_RAD: f64 = 2.9;
@@ -67,15 +68,17 @@ pub(super) fn check(
                 facing.kind(there).is_none_or(|kind| kind == *region)
             })
         };
-        let straight = half_width(walls, rule, *p);
+        let straight = wall_at(walls, rule, *p);
         let straight = straight.filter(|_| is_one_kind([1.0, 0.0]) && is_one_kind([0.0, 1.0]));
         let is_off = match straight {
-            Some((half, from_middle)) => {
-                let doses = [-WIDTH_NM, -0.5 * WIDTH_NM, 0.0, 0.5 * WIDTH_NM, WIDTH_NM]
-                    .map(|by| rule.dose(beam, half + by, from_middle));
-                let low = doses.iter().copied().fold(f64::MAX, f64::min) * (1.0 - OFF);
-                let high = doses.iter().copied().fold(0.0, f64::max) * (1.0 + OFF);
-                !(low..=high).contains(&found)
+            Some(wall) => {
+                let by = (wall.halves[1] - wall.halves[0] + 2.0 * WIDTH_NM) / 8.0;
+                let from = wall.halves[0] - WIDTH_NM;
+                let doses =
+                    (0..=8).map(|i| rule.dose(beam, from + f64::from(i) * by, wall.from_middle));
+                let (low, high) = doses
+                    .fold((f64::MAX, 0.0), |(l, h), dose| (f64::min(l, dose), f64::max(h, dose)));
+                !(low * (1.0 - OFF)..=high * (1.0 + OFF)).contains(&found)
             }
             None => found > MOST * mean,
         };
@@ -86,9 +89,16 @@ pub(super) fn check(
     off.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
 }
 
-/// Half the width of the wall at a place and how far the place lies from its middle, nm; `None` where
-/// it is not straight, not of one width, or ends nearby.
-fn half_width(walls: &Walls, rule: &WallRule, p: Xy) -> Option<(f64, f64)> {
+/// A wall at a place.
+struct Wall {
+    /// Least and most half width nearby, nm.
+    halves: [f64; 2],
+    /// How far the place lies from the middle, nm.
+    from_middle: f64,
+}
+
+/// The wall at a place; `None` where it widens too soon, or ends nearby.
+fn wall_at(walls: &Walls, rule: &WallRule, p: Xy) -> Option<Wall> {
     let most = rule.half_narrow() + 50_000.0;
     let disc = |p: Xy| walls.touching_disc(p, most).filter(|(.., angle)| *angle > FACING_RAD);
     let (middle, half, _) = disc(p)?;
@@ -107,13 +117,15 @@ fn half_width(walls: &Walls, rule: &WallRule, p: Xy) -> Option<(f64, f64)> {
             return None;
         }
     }
+    let mut halves = [half; 2];
     for by in [-ALONG_NM, -0.5 * ALONG_NM, 0.5 * ALONG_NM, ALONG_NM] {
         let there = disc([p[0] + by * along[0], p[1] + by * along[1]])?.1;
-        if (there - half).abs() > 5_000.0 {
+        if (there - half).abs() > WIDENS_NM {
             return None;
         }
+        halves = [halves[0].min(there), halves[1].max(there)];
     }
-    Some((half, from_middle))
+    Some(Wall { halves, from_middle })
 }
 
 impl WallRule {

@@ -153,7 +153,11 @@ impl Required {
         let kinds: Vec<KindRule> = kinds
             .map(|(region, strategy)| {
                 let mut kind = kind_rule(recipe, region, strategy, (layer, spreading), &rows);
-                kind.walls = WallRule::new(recipe, &kind, half_single, &energy);
+                let sum = |order: &[u16]| order.iter().map(|row| energy(*row)).sum();
+                kind.walls = kind.contours.as_ref().zip(kind.hatch.as_ref()).and_then(|(c, h)| {
+                    let hatch = (h.spacing, sum(&h.order));
+                    WallRule::new(recipe, (&c.depths, sum(&c.order)), hatch, half_single)
+                });
                 kind
             })
             .collect();

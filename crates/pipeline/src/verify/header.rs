@@ -16,13 +16,6 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     let mut faults = Faults::default();
     let (machine, recipes) = (&build.loaded.machine, &build.loaded.recipes);
     let thickness = recipes[0].recipe.layer_thickness_mm;
-    let mut exposures: Vec<(&str, Exposure)> = recipes
-        .iter()
-        .flat_map(|entry| {
-            entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e.clone()))
-        })
-        .collect();
-    exposures.extend(changed_exposures(build));
     let job = &build.loaded.job;
     let parts = |names: &mut dyn Iterator<Item = &String>| {
         names.map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ")
@@ -51,28 +44,38 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
         faults.differ("energy that melts", melts(file.melt.iter().cloned()), melts(of_job));
     }
     faults.compare("number of placements", &file.placements.len(), &build.placed.len());
+    for (row, placed) in file.placements.iter().zip(&build.placed) {
+        let placement = &build.loaded.job.parts[placed.id.part].placements[placed.id.copy];
+        faults.differ("placement", stated(row), wanted(placed, placement, row.copy.is_some()));
+    }
+    exposure_faults(file, build, &mut faults);
+    faults.found
+}
+
+/// The exposure table: named exposures of the recipes, what placements have otherwise, those of walls.
+fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
+    let recipes = &build.loaded.recipes;
+    let mut exposures: Vec<(&str, Exposure)> = recipes
+        .iter()
+        .flat_map(|entry| {
+            entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e.clone()))
+        })
+        .collect();
+    exposures.extend(changed_exposures(build));
     let (named, walls) = file.exposures.split_at(exposures.len().min(file.exposures.len()));
     faults.compare("number of named exposures", &named.len(), &exposures.len());
     let names = |rows: &[ExposureRow]| rows.iter().map(|row| row.name.clone()).collect::<Vec<_>>();
     let of_build = build.header.exposures.get(exposures.len()..).unwrap_or_default();
     faults.compare("exposures of walls", &names(walls), &names(of_build));
     for row in walls {
-        let most_w = machine.laser.max_power_w;
-        faults.differ(
-            "exposure of walls",
-            stated_exposure(row, ""),
-            wanted_wall(row, named, most_w),
-        );
-    }
-    for (row, placed) in file.placements.iter().zip(&build.placed) {
-        let placement = &build.loaded.job.parts[placed.id.part].placements[placed.id.copy];
-        faults.differ("placement", stated(row), wanted(placed, placement, row.copy.is_some()));
+        let most_w = build.loaded.machine.laser.max_power_w;
+        let wanted = wanted_wall(row, named, most_w);
+        faults.differ("exposure of walls", stated_exposure(row, ""), wanted);
     }
     for (row, (recipe, exposure)) in file.exposures.iter().zip(exposures) {
         let stated = stated_exposure(row, &exposure.name);
         faults.differ("exposure", stated, wanted_exposure(recipe, &exposure));
     }
-    faults.found
 }
 
 #[derive(Default)]

@@ -21,6 +21,12 @@ pub(super) fn is_surely_narrow(walls: &Walls, p: Xy, radius: f64) -> bool {
     !is_in_disc(walls, p, radius - UNDECIDED_NM)
 }
 
+/// Whether a point may lie where a ring is cut off, because the wall beyond holds no disc of a radius: larger
+/// discs do not hold it, smaller ones, which reach further into the mouth of a wall, do.
+pub(super) fn may_be_cut(walls: &Walls, p: Xy, radius: f64) -> bool {
+    !is_surely_wide(walls, p, radius) && is_in_disc(walls, p, 0.7 * radius)
+}
+
 /// Whether some disc of a radius in the sections holds a point. Branch and bound over the places
 /// of its centre: from place to place the depth changes by no more than the way.
 fn is_in_disc(walls: &Walls, p: Xy, radius: f64) -> bool {

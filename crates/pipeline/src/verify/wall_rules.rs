@@ -5,7 +5,6 @@
 //! the middle for the energy that is then missing. Walls too narrow for two contours have one
 //! centreline that melts their width.
 
-use super::expected::KindRule;
 use crate::build::Build;
 use job::Recipe;
 use job::recipe::ThinWalls;
@@ -26,34 +25,27 @@ pub(super) struct WallRule {
 }
 
 impl WallRule {
-    /// `None` where nothing of the kind is asked for. `energy` is that of a row, J/mm.
+    /// From the depths of contours and the energy of all their passes, and likewise the spacing of the hatch;
+    /// energies in J/mm. `None` without contours, and where the recipe exposes no thin walls.
     pub(super) fn new(
         recipe: &Recipe,
-        kind: &KindRule,
+        (contours, contour_j_mm): (&[f64], f64),
+        (spacing, hatch_j_mm): (f64, f64),
         half_single: f64,
-        energy: &dyn Fn(u16) -> f64,
     ) -> Option<Self> {
-        let (contours, hatch) = (kind.contours.as_ref()?, kind.hatch.as_ref()?);
         if matches!(recipe.thin_walls, ThinWalls::Skip) {
             return None;
         }
-        let mut depths = contours.depths.clone();
+        let mut depths = contours.to_vec();
         let innermost = *depths.last()?;
-        let mut next = innermost + hatch.spacing;
+        let mut next = innermost + spacing;
         // half a spacing between the two sides of a ring, five spacings where walls end to be narrow
-        while 2.0 * next + 0.5 * hatch.spacing < 2.0 * innermost + 5.0 * hatch.spacing - 0.5 {
+        while 2.0 * next + 0.5 * spacing < 2.0 * innermost + 5.0 * spacing - 0.5 {
             depths.push(next);
-            next += hatch.spacing;
+            next += spacing;
         }
-        let sum = |order: &[u16]| order.iter().map(|row| energy(*row)).sum();
-        Some(Self {
-            contours: contours.depths.len(),
-            depths,
-            spacing: hatch.spacing,
-            half_single,
-            contour_j_mm: sum(&contours.order),
-            hatch_j_mm: sum(&hatch.order),
-        })
+        let contours = contours.len();
+        Some(Self { depths, contours, spacing, half_single, contour_j_mm, hatch_j_mm })
     }
 
     /// Energy per length of all passes of the hatch, J/mm.

@@ -12,9 +12,9 @@ const PASSED: usize = 64;
 
 /// Lines, and how far along its curve each starts, so that dashes run on.
 #[derive(Clone)]
-pub(in crate::views::plan) struct Curves {
-    pub(in crate::views::plan) lines: Arc<LineSet>,
-    pub(in crate::views::plan) phases: Arc<Vec<Shade>>,
+pub(crate) struct Curves {
+    pub(crate) lines: Arc<LineSet>,
+    pub(crate) phases: Arc<Vec<Shade>>,
 }
 
 impl Curves {

@@ -12,25 +12,25 @@ const LOOKED_AT: usize = 1500;
 
 /// Doses with a meaning, J/mm².
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(in crate::views::plan) struct Levels {
+pub(crate) struct Levels {
     /// What melts powder as deep as one layer.
-    pub(in crate::views::plan) nominal: f64,
+    pub(crate) nominal: f64,
     /// What melts powder as deep as it lies on fused layers once a build is under way.
-    pub(in crate::views::plan) steady: f64,
+    pub(crate) steady: f64,
     /// Mean of the hatch of the job's own recipe, in its core.
-    pub(in crate::views::plan) hatch: Option<f64>,
+    pub(crate) hatch: Option<f64>,
     /// The end of the colours: the most that was found on the marks, at least what melts.
-    pub(in crate::views::plan) most: f64,
+    pub(crate) most: f64,
 }
 
 /// See the module.
-pub(in crate::views::plan) struct Exposed {
-    pub(in crate::views::plan) shown: Arc<ShownLayer>,
+pub(crate) struct Exposed {
+    pub(crate) shown: Arc<ShownLayer>,
     /// For the picture.
     pub(super) strokes: Vec<DoseStroke>,
     /// For everything that is to be exact.
-    pub(in crate::views::plan) field: DoseField,
-    pub(in crate::views::plan) levels: Levels,
+    pub(crate) field: DoseField,
+    pub(crate) levels: Levels,
 }
 
 impl Exposed {

@@ -45,7 +45,7 @@ impl Levels {
 }
 
 /// Draws the legend over the whole width.
-pub(in crate::views::plan) fn row(ui: &mut Ui, levels: &Levels, scale: &ColourScale, ink: &Ink) {
+pub(crate) fn row(ui: &mut Ui, levels: &Levels, scale: &ColourScale, ink: &Ink) {
     let size = vec2(ui.available_width(), ui.available_height());
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     let says = levels.words();

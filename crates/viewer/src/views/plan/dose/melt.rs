@@ -55,16 +55,16 @@ pub(super) fn edges_mm() -> Vec<f64> {
 
 /// The outline of the melt of one layer, by the nominal depth of the powder.
 #[derive(Clone)]
-pub(in crate::views::plan) struct Predicted {
+pub(crate) struct Predicted {
     exposed: Arc<Exposed>,
-    pub(in crate::views::plan) curves: Curves,
+    pub(crate) curves: Curves,
     pub(super) nominal: Summary,
     /// The same by the depth that it tends to; made afterwards.
     pub(super) steady: Option<Summary>,
 }
 
 impl Predicted {
-    pub(in crate::views::plan) fn is_of(&self, shown: &Arc<ShownLayer>) -> bool {
+    pub(crate) fn is_of(&self, shown: &Arc<ShownLayer>) -> bool {
         Arc::ptr_eq(&self.exposed.shown, shown)
     }
 }
@@ -85,7 +85,7 @@ struct Answer {
 }
 
 /// See the module.
-pub(in crate::views::plan) struct Predicting {
+pub(crate) struct Predicting {
     latest: Latest<Answer>,
     newest: Option<Predicted>,
     under_way: Option<UnderWay>,
@@ -102,28 +102,28 @@ impl Drop for Predicting {
 }
 
 impl Predicting {
-    pub(in crate::views::plan) fn new(threads: &Threads) -> Self {
+    pub(crate) fn new(threads: &Threads) -> Self {
         let latest = Latest::new(threads, "Predicting the outline", Priority::Normal);
         Self { latest, newest: None, under_way: None, failure: None }
     }
 
     /// Whether nothing is being made.
-    pub(in crate::views::plan) fn is_idle(&self) -> bool {
+    pub(crate) fn is_idle(&self) -> bool {
         !self.latest.is_busy()
     }
 
     /// The newest outline that there is.
-    pub(in crate::views::plan) fn newest(&self) -> Option<&Predicted> {
+    pub(crate) fn newest(&self) -> Option<&Predicted> {
         self.newest.as_ref()
     }
 
     /// Why there is none of the layer wanted last.
-    pub(in crate::views::plan) fn failure(&self) -> Option<&str> {
+    pub(crate) fn failure(&self) -> Option<&str> {
         self.failure.as_ref().map(|(_, sentence)| sentence.as_str())
     }
 
     /// Sees to it that there will be an outline of a layer; at a time of the window, s.
-    pub(in crate::views::plan) fn want(&mut self, exposed: &Arc<Exposed>, now_s: f64) {
+    pub(crate) fn want(&mut self, exposed: &Arc<Exposed>, now_s: f64) {
         self.collect();
         let is_it = |other: &Arc<Exposed>| Arc::ptr_eq(other, exposed);
         if self.failure.as_ref().is_some_and(|(failed, _)| is_it(failed)) {
@@ -163,7 +163,7 @@ impl Predicting {
     }
 
     /// Whether stale work keeps a newer wish waiting.
-    pub(in crate::views::plan) fn holds_back(&self, exposed: &Arc<Exposed>) -> bool {
+    pub(crate) fn holds_back(&self, exposed: &Arc<Exposed>) -> bool {
         self.under_way.as_ref().is_some_and(|work| !Arc::ptr_eq(&work.exposed, exposed))
     }
 

@@ -9,11 +9,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// What the graphics device says of the dose: why it cannot do it, if so.
 #[derive(Clone, Default)]
-pub(in crate::views::plan) struct Device(Arc<Mutex<Option<String>>>);
+pub(crate) struct Device(Arc<Mutex<Option<String>>>);
 
 impl Device {
     /// Puts the renderer where the callback finds it; notes why there is none.
-    pub(in crate::views::plan) fn install(gpu: &RenderState) -> Self {
+    pub(crate) fn install(gpu: &RenderState) -> Self {
         let device = Self::default();
         match DoseRenderer::new(&gpu.device, gpu.target_format) {
             Ok(renderer) => {
@@ -27,7 +27,7 @@ impl Device {
     }
 
     /// Why it cannot, in words.
-    pub(in crate::views::plan) fn failure(&self) -> Option<String> {
+    pub(crate) fn failure(&self) -> Option<String> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
@@ -41,7 +41,7 @@ impl Device {
 }
 
 /// A picture of the dose, to be put onto the window.
-pub(in crate::views::plan) struct DosePaint {
+pub(crate) struct DosePaint {
     tiles: Arc<DoseTiles>,
     show: DoseShow,
     device: Device,
@@ -50,7 +50,7 @@ pub(in crate::views::plan) struct DosePaint {
 }
 
 impl DosePaint {
-    pub(in crate::views::plan) fn new(
+    pub(crate) fn new(
         dose: &Dose,
         (view, size_px): (PlanView, [u32; 2]),
         (colours, opacity): (DoseColours, f32),

@@ -7,7 +7,7 @@ use crate::widgets::theme::{CAPTION, Ink};
 use egui::{Align2, FontId, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// Height of the strip, points.
-pub(in crate::views::plan) const HEIGHT: f32 = 48.0;
+pub(crate) const HEIGHT: f32 = 48.0;
 /// Width of the words, and the least of the histogram.
 const WORDS: f32 = 308.0;
 const LEAST: f32 = 90.0;
@@ -16,7 +16,7 @@ const LINE: f32 = 14.0;
 const NUMBERS: f32 = 12.0;
 
 /// Shows it; pale where it is out of date.
-pub(in crate::views::plan) fn show(
+pub(crate) fn show(
     ui: &mut Ui,
     rect: Rect,
     predicted: Option<&Predicted>,

@@ -10,9 +10,9 @@ use std::sync::Arc;
 
 /// The dose of a layer, ready to be drawn.
 #[derive(Clone)]
-pub(in crate::views::plan) struct Dose {
-    pub(in crate::views::plan) exposed: Arc<Exposed>,
-    pub(in crate::views::plan) tiles: Arc<DoseTiles>,
+pub(crate) struct Dose {
+    pub(crate) exposed: Arc<Exposed>,
+    pub(crate) tiles: Arc<DoseTiles>,
 }
 
 /// What is wanted: a layer, and where it is seen.
@@ -38,7 +38,7 @@ struct Answer {
 }
 
 /// See the module.
-pub(in crate::views::plan) struct Dosing {
+pub(crate) struct Dosing {
     latest: Latest<Answer>,
     newest: Option<Dose>,
     /// What was last asked for; asked again only if it changes.
@@ -47,28 +47,28 @@ pub(in crate::views::plan) struct Dosing {
 }
 
 impl Dosing {
-    pub(in crate::views::plan) fn new(threads: &Threads) -> Self {
+    pub(crate) fn new(threads: &Threads) -> Self {
         let latest = Latest::new(threads, "Working out the dose", Priority::Urgent);
         Self { latest, newest: None, asked: None, failure: None }
     }
 
     /// Whether nothing is being made.
-    pub(in crate::views::plan) fn is_idle(&self) -> bool {
+    pub(crate) fn is_idle(&self) -> bool {
         !self.latest.is_busy()
     }
 
     /// Why there is no dose of what was asked for last.
-    pub(in crate::views::plan) fn failure(&self) -> Option<&str> {
+    pub(crate) fn failure(&self) -> Option<&str> {
         self.failure.as_deref()
     }
 
     /// The newest dose that there is; `None` once what was asked for last failed.
-    pub(in crate::views::plan) fn newest(&self) -> Option<&Dose> {
+    pub(crate) fn newest(&self) -> Option<&Dose> {
         self.newest.as_ref().filter(|_| self.failure.is_none())
     }
 
     /// Takes what has come.
-    pub(in crate::views::plan) fn collect(&mut self) {
+    pub(crate) fn collect(&mut self) {
         while let Some(answer) = self.latest.take() {
             match answer {
                 Ok(Answer { wanted, dose: Err(sentence) }) => {
@@ -84,12 +84,7 @@ impl Dosing {
     }
 
     /// Asks for a layer where it is seen, unless it is there or under way.
-    pub(in crate::views::plan) fn want(
-        &mut self,
-        shown: &Arc<ShownLayer>,
-        view: PlanView,
-        size_px: [u32; 2],
-    ) {
+    pub(crate) fn want(&mut self, shown: &Arc<ShownLayer>, view: PlanView, size_px: [u32; 2]) {
         let wanted = Wanted { shown: Arc::clone(shown), view, size_px };
         if self.asked.as_ref().is_some_and(|asked| asked.is(&wanted)) {
             return;
