@@ -2,6 +2,7 @@
 
 use crate::distance::distance_nm;
 use crate::error::ExposeError;
+use crate::place::Place;
 use crate::polyline::Polyline;
 use crate::walls::caps::{has_caps, lengthened};
 use crate::walls::rules::Rules;
@@ -9,8 +10,8 @@ use crate::walls::stretches::stretches;
 use base::{NM_PER_MM, Point};
 use job::recipe::ThinWalls;
 use region::{
-    Centreline, CentrelineOptions, Centrelines, Containment, Join, Region, centrelines,
-    clip_polyline, difference, inset, intersection, unreached,
+    Centreline, CentrelineOptions, Centrelines, Containment, Join, Region, centrelines, difference,
+    inset, intersection, unreached,
 };
 
 /// How far a centreline may lie from the true middle, nm: far below any beam's width, and coarse
@@ -27,6 +28,8 @@ pub(crate) struct Body {
     pub(crate) join: Join,
     /// Insets by distance, nm.
     insets: Vec<(i32, Region)>,
+    /// What lies inside of rings, by depth and least half width, nm.
+    rings: Vec<((i32, i32), Region)>,
     /// Pieces too narrow for a disc, by its radius, nm.
     narrow: Vec<(i32, Region)>,
     /// Middles of the walls that are narrow for some strategy.
@@ -44,6 +47,7 @@ impl Body {
             island,
             join,
             insets: Vec::new(),
+            rings: Vec::new(),
             narrow: none,
             middles: vec![],
             too_thin: vec![],
@@ -80,10 +84,14 @@ impl Body {
     }
 
     fn walls(&self, radius_nm: i32) -> Region {
+        let all = || self.middles.iter().chain(&self.too_thin);
+        if all().all(|middle| middle.half_widths_nm.iter().all(|half| *half >= radius_nm)) {
+            return Region::empty();
+        }
         let pieces = unreached(&self.island, radius_nm).islands();
         let width = 2.0 * f64::from(radius_nm);
         let mut inside: Vec<Point> = Vec::new();
-        for middle in self.middles.iter().chain(&self.too_thin) {
+        for middle in all() {
             for stretch in stretches(middle, 0.0, |w| w < width).into_iter().filter(|s| s.what) {
                 inside.extend(&stretch.line.points);
                 inside.extend(stretch.line.points.windows(2).map(|ends| {
@@ -146,10 +154,16 @@ impl Body {
 
     /// What lies inside a ring of contours: the inset, less the walls too narrow for this ring.
     pub(crate) fn ring_region(&mut self, ring: usize, rules: &Rules) -> Region {
-        let (depth, from) = (rules.depth(ring), rules.ring_from_width(ring) / 2);
+        let key = (rules.depth(ring), rules.ring_from_width(ring) / 2);
+        if let Some((_, known)) = self.rings.iter().find(|(of, _)| *of == key) {
+            return known.clone();
+        }
+        let (depth, from) = key;
         let without = if from > depth { self.narrow(from).clone() } else { Region::empty() };
         let inside = self.inset(depth);
-        if without.is_empty() { inside.clone() } else { difference(inside, &without) }
+        let region = if without.is_empty() { inside.clone() } else { difference(inside, &without) };
+        self.rings.push((key, region.clone()));
+        region
     }
 
     /// The narrow walls of a strategy.
@@ -166,7 +180,7 @@ impl Body {
                 break;
             }
             let inside = self.ring_region(ring, rules);
-            rings.extend(inside.rings().flat_map(|ring| clip_ring(ring, &walls)));
+            rings.extend(inside.rings().flat_map(|ring| walls.cut_ring(ring)));
         }
         rings
     }
@@ -193,44 +207,27 @@ impl Body {
                 found.push((step, without, points, stretch.line.closed));
             }
         }
+        let mut bare: Vec<(usize, Place)> = Vec::new();
         let mut lines = Vec::new();
         for (step, without, points, is_closed) in found {
-            let bare = self.narrow(rules.ring_from_width(without) / 2);
-            let of = |piece: Polyline| clip(&piece.points, piece.is_closed, bare);
-            let pieces = clip(&points, is_closed, &walls).into_iter().flat_map(of);
+            if !bare.iter().any(|(ring, _)| *ring == without) {
+                let place = self.narrow(rules.ring_from_width(without) / 2).clone();
+                bare.push((without, Place::within(place)));
+            }
+            let Some((_, bare)) = bare.iter().find(|(ring, _)| *ring == without) else { continue };
+            let pieces = walls.cut(&Polyline { points, is_closed }).into_iter();
+            let pieces = pieces.flat_map(|piece| bare.cut(&piece));
             lines.extend(pieces.map(|piece| (step, piece)));
         }
         lines
     }
 
     /// The narrow walls of a strategy, in `within` if that is given.
-    fn walls_within(&mut self, rules: &Rules, within: Option<&Region>) -> Region {
+    fn walls_within(&mut self, rules: &Rules, within: Option<&Region>) -> Place {
         let walls = self.narrow_walls(rules);
-        within.map_or_else(|| walls.clone(), |within| intersection(walls, within))
+        let walls = within.map_or_else(|| walls.clone(), |within| intersection(walls, within));
+        Place::within(walls)
     }
-}
-
-/// The parts of a polyline that lie in a region.
-fn clip(points: &[Point], is_closed: bool, within: &Region) -> Vec<Polyline> {
-    if is_closed {
-        return clip_ring(points, within);
-    }
-    let pieces = clip_polyline(points, within).into_iter().filter(|piece| piece.len() > 1);
-    pieces.map(|points| Polyline { points, is_closed: false }).collect()
-}
-
-/// The parts of a ring that lie in a region; a ring's first point is not repeated.
-pub(crate) fn clip_ring(ring: &[Point], within: &Region) -> Vec<Polyline> {
-    let closed: Vec<_> = ring.iter().chain(ring.first()).copied().collect();
-    let cut = clip_polyline(&closed, within).into_iter().filter(|piece| piece.len() >= 2);
-    cut.map(|mut points| {
-        let is_closed = points.len() > 3 && points.first() == points.last();
-        if is_closed {
-            points.pop();
-        }
-        Polyline { points, is_closed }
-    })
-    .collect()
 }
 
 /// Length of lines, mm.

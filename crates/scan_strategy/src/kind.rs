@@ -1,12 +1,10 @@
 //! Core, up-facing and down-facing regions of a section, each with its strategy, and which of them
 //! share their contours.
 
-use crate::body::clip_ring;
 use crate::error::ExposeError;
 use crate::facing::Facing;
-use crate::polyline::Polyline;
+use crate::place::Place;
 use crate::walls::rules::Rules;
-use base::Point;
 use job::Recipe;
 use job::recipe::{Contours, Strategy, ThinWalls};
 use region::{Region, difference, union_all};
@@ -31,18 +29,6 @@ pub(crate) struct Rim<'a> {
     pub(crate) place: Place,
     pub(crate) kinds: Vec<&'a Kind<'a>>,
 }
-
-/// Where a kind is.
-#[derive(Clone)]
-pub(crate) struct Place {
-    /// Everywhere if `None`.
-    pub(crate) within: Option<Region>,
-    /// The connected pieces of `within` with their bounds, so that a contour is cut only by
-    /// those near it.
-    pieces: Vec<(Bounds, Region)>,
-}
-
-type Bounds = (Point, Point);
 
 /// The kinds that a section has, in the order they are run.
 ///
@@ -130,38 +116,4 @@ fn is_one_contour(a: &Contours, b: &Contours) -> bool {
         (c.count, spacing, c.exposures.clone())
     };
     key(a) == key(b)
-}
-
-impl Place {
-    fn everywhere() -> Self {
-        Self { within: None, pieces: Vec::new() }
-    }
-
-    fn within(within: Region) -> Self {
-        let islands = within.islands().into_iter();
-        let pieces = islands.filter_map(|piece| Some((piece.bounds()?, piece))).collect();
-        Self { within: Some(within), pieces }
-    }
-
-    /// The parts of a contour's ring that lie here.
-    pub(crate) fn cut_ring(&self, ring: &[Point]) -> Vec<Polyline> {
-        if self.within.is_none() {
-            return vec![Polyline { points: ring.to_vec(), is_closed: true }];
-        }
-        let Some((lo, hi)) = bounds(ring) else { return Vec::new() };
-        let mut near = Region::empty();
-        for ((from, to), piece) in &self.pieces {
-            if from.x <= hi.x && lo.x <= to.x && from.y <= hi.y && lo.y <= to.y {
-                near.append(piece);
-            }
-        }
-        clip_ring(ring, &near)
-    }
-}
-
-fn bounds(ring: &[Point]) -> Option<Bounds> {
-    let first = *ring.first()?;
-    Some(ring.iter().fold((first, first), |(lo, hi), p| {
-        (Point::new(lo.x.min(p.x), lo.y.min(p.y)), Point::new(hi.x.max(p.x), hi.y.max(p.y)))
-    }))
 }

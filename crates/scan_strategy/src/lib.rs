@@ -20,6 +20,7 @@ mod holes;
 mod kind;
 mod nearest;
 mod order;
+mod place;
 mod polyline;
 mod scanline;
 mod thin;

@@ -16,6 +16,9 @@ use scan_strategy::Melt;
 /// much again for bends, nm.
 const OFF_MIDDLE_NM: f64 = 7_500.0;
 
+/// Farther off the middle than this is astray whatever the shape, nm: clipped ends and bends leave less.
+const FAR_OFF_NM: f64 = 60_000.0;
+
 /// How far to both sides of a mark the middle is looked for, nm.
 const ASIDE_NM: f64 = 20_000.0;
 
@@ -141,7 +144,7 @@ fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
     let middle = walls.touching_disc(mark.at(0.5), most + OFF_MIDDLE_NM);
     if let Some(([x, y], _, angle)) = middle
         && angle > FACING_RAD
-        && (x - mark.at(0.5)[0]).hypot(y - mark.at(0.5)[1]) > 2.0 * OFF_MIDDLE_NM
+        && (x - mark.at(0.5)[0]).hypot(y - mark.at(0.5)[1]) > FAR_OFF_NM
     {
         return true;
     }

@@ -16,7 +16,7 @@ use estimate::{Beam, DoseField};
 use scan_path::{Layer, RegionKind};
 
 /// Energies come in steps of a tenth, half a step either way; ends, bends and neighbours are worth the rest.
-const OFF: f64 = 0.12;
+const OFF: f64 = 0.2;
 
 /// How exactly the width of a wall is known where it is made, nm.
 const WIDTH_NM: f64 = 14_000.0;
@@ -29,7 +29,7 @@ const WIDENS_NM: f64 = 40_000.0;
 const FACING_RAD: f64 = 2.9;
 
 /// Nowhere is more than this, as a multiple of the hatch's mean dose.
-const MOST: f64 = 2.6;
+const MOST: f64 = 3.0;
 
 /// A point in a narrow wall, and the kind of region it lies in.
 pub(super) type Place = (Xy, RegionKind);
