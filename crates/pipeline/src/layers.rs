@@ -10,7 +10,7 @@ use crate::sections::Sections;
 use base::{Cancelled, Point, Progress};
 use region::{Region, intersection};
 use scan_path::{Layer, stats};
-use scan_strategy::{Context, ExposeError, Exposed, expose, facing};
+use scan_strategy::{Context, ExposeError, Exposed, Known, expose_after, facing};
 use slicing::Scratch;
 use std::ops::Range;
 
@@ -133,16 +133,22 @@ impl Build {
             let above = range.end + reach(&recipe.up_facing).max(placed.growth_layers.min(1));
             sections.push(Sections::of(placed, below..above, scratch));
         }
+        let mut known: Vec<Known> = self.placed.iter().map(|_| Known::default()).collect();
         range
             .map(|index| {
-                let layer = self.expose_layer(index, &sections)?;
+                let layer = self.expose_layer(index, &sections, &mut known)?;
                 progress.advance(1)?;
                 Ok(finish(layer, &sections))
             })
             .collect()
     }
 
-    fn expose_layer(&self, index: u32, sections: &[Sections]) -> Result<ComputedLayer, LayerError> {
+    fn expose_layer(
+        &self,
+        index: u32,
+        sections: &[Sections],
+        known: &mut [Known],
+    ) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();
         let mut waiting: Vec<(u32, &Region)> = Vec::new();
@@ -165,8 +171,13 @@ impl Build {
         while let Some(next) = nearest(&waiting, beam_at) {
             let (row, section) = waiting.swap_remove(next);
             waiting.sort_unstable_by_key(|(row, _)| *row);
-            let exposed =
-                self.expose_section(row, section, index, &sections[row as usize], beam_at)?;
+            let exposed = self.expose_section(
+                row,
+                section,
+                (index, beam_at),
+                &sections[row as usize],
+                &mut known[row as usize],
+            )?;
             beam_at = exposed.beam_at;
             report.add_thin_walls(row, index, z_mm, &exposed.thin);
             layer.blocks.extend(exposed.blocks);
@@ -179,9 +190,9 @@ impl Build {
         &self,
         row: u32,
         section: &Region,
-        index: u32,
+        (index, beam_at): (u32, Option<Point>),
         sections: &Sections,
-        beam_at: Option<Point>,
+        known: &mut Known,
     ) -> Result<Exposed, LayerError> {
         let placed = &self.placed[row as usize];
         let recipe = self.recipe(placed);
@@ -206,9 +217,8 @@ impl Build {
             wall_exposure_index: &wall_exposure_index,
             beam_at,
         };
-        expose(section, facing.as_ref(), &context).map_err(|source| LayerError::Expose {
-            recipe: self.loaded.recipes[placed.recipe].file.clone(),
-            source,
+        expose_after(section, facing.as_ref(), &context, known).map_err(|source| {
+            LayerError::Expose { recipe: self.loaded.recipes[placed.recipe].file.clone(), source }
         })
     }
 }

@@ -14,10 +14,10 @@ use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
 use crate::holes::with_holes_widened;
-use crate::kind::{Kind, Rim, kinds, rims};
+use crate::kind::{Kind, Rim, kinds, rims, rules_of};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
-use crate::walls::energy::step_for;
+use crate::walls::energy::{single_below, step_for};
 use crate::walls::line::line_energy;
 use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
@@ -76,18 +76,76 @@ pub fn expose(
     facing: Option<&Facing>,
     context: &Context<'_>,
 ) -> Result<Exposed, ExposeError> {
+    expose_after(section, facing, context, &mut Known::default())
+}
+
+/// What was worked out about the last section of a placement with one recipe: its insets and walls.
+#[derive(Default)]
+pub struct Known(Option<Worked>);
+
+struct Worked {
+    section: Region,
+    bodies: Vec<Body>,
+    /// What became of thin walls, and their centrelines.
+    report: ThinReport,
+    singles: Vec<(i32, Polyline)>,
+}
+
+/// The same as [`expose()`], and as fast as it gets where the section is the one before.
+///
+/// # Errors
+/// As for [`expose()`].
+pub fn expose_after(
+    section: &Region,
+    facing: Option<&Facing>,
+    context: &Context<'_>,
+    known: &mut Known,
+) -> Result<Exposed, ExposeError> {
     let mut run = Run {
         context,
         scratch: FillScratch::default(),
         done: Exposed { beam_at: context.beam_at, ..Exposed::default() },
     };
-    let mut rescue = Rescue::new(context.recipe, context.melt)?;
-    let kinds = kinds(section, facing, context.recipe, rescue.single_below)?;
-    let rules = kinds.iter().filter_map(|kind| kind.rules.as_ref());
-    let narrow_below = rules.map(Rules::narrow_below).max().unwrap_or(0);
+    let single_below = single_below(context.recipe, context.melt)?;
+    let kinds = kinds(section, facing, context.recipe, single_below)?;
+    let mut worked = match known.0.take() {
+        Some(worked) if worked.section == *section => worked,
+        _ => work_out(section, context, single_below)?,
+    };
+    let bodies = &mut worked.bodies;
+    for rim in rims(&kinds) {
+        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
+        for kind in hatched(Sequence::HatchFirst) {
+            run.hatch(bodies, kind)?;
+        }
+        run.contours(bodies, &rim)?;
+        for kind in hatched(Sequence::ContoursFirst) {
+            run.hatch(bodies, kind)?;
+        }
+    }
+    run.along_walls(RegionKind::Core, &worked.singles)?;
+    run.done.thin = worked.report.clone();
+    known.0 = Some(worked);
+    Ok(run.done)
+}
+
+/// The islands of a section with their walls; the same for all kinds of region that it may have.
+fn work_out(
+    section: &Region,
+    context: &Context<'_>,
+    single_below: i32,
+) -> Result<Worked, ExposeError> {
+    let recipe = context.recipe;
+    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
+    let mut narrow_below = 0;
+    for strategy in std::iter::once(&recipe.core).chain(facing.map(|facing| &facing.strategy)) {
+        let rules = rules_of(recipe, strategy, single_below)?;
+        narrow_below = narrow_below.max(rules.as_ref().map_or(0, Rules::narrow_below));
+    }
+    let mut rescue = Rescue::new(recipe, context.melt)?;
     let mut bodies = Vec::new();
-    let join = join(context.recipe.joins);
-    let past = context.recipe.hole_offset_mm.map_or(0.0, |o| o - context.recipe.beam_offset_mm);
+    let join = join(recipe.joins);
+    let past = recipe.hole_offset_mm.map_or(0.0, |offset| offset - recipe.beam_offset_mm);
     let widened_by = distance_nm("a beam offset at holes", past)?;
     for island in section.islands() {
         for island in with_holes_widened(island, widened_by, join).islands() {
@@ -96,19 +154,8 @@ pub fn expose(
             bodies.push(body);
         }
     }
-    for rim in rims(&kinds) {
-        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
-        for kind in hatched(Sequence::HatchFirst) {
-            run.hatch(&mut bodies, kind)?;
-        }
-        run.contours(&mut bodies, &rim)?;
-        for kind in hatched(Sequence::ContoursFirst) {
-            run.hatch(&mut bodies, kind)?;
-        }
-    }
-    run.along_walls(RegionKind::Core, &rescue.lines)?;
-    run.done.thin = rescue.report;
-    Ok(run.done)
+    let (report, singles) = (rescue.report, rescue.lines);
+    Ok(Worked { section: section.clone(), bodies, report, singles })
 }
 
 /// The work on one section.

@@ -40,10 +40,7 @@ pub(crate) fn kinds<'a>(
     recipe: &'a Recipe,
     single_below: i32,
 ) -> Result<Vec<Kind<'a>>, ExposeError> {
-    let rules = |strategy| match recipe.thin_walls {
-        ThinWalls::Expose { .. } => Rules::of(recipe, strategy, single_below),
-        ThinWalls::Skip => Ok(None),
-    };
+    let rules = |strategy| rules_of(recipe, strategy, single_below);
     let kind =
         |region, strategy, place| Ok(Kind { region, strategy, place, rules: rules(strategy)? });
     let none = Region::empty();
@@ -71,6 +68,21 @@ pub(crate) fn kinds<'a>(
         None => {}
     }
     Ok(kinds)
+}
+
+/// What narrow walls get with a strategy; `None` if nothing special.
+///
+/// # Errors
+/// [`ExposeError`] if the recipe cannot be carried out.
+pub(crate) fn rules_of(
+    recipe: &Recipe,
+    strategy: &Strategy,
+    single_below: i32,
+) -> Result<Option<Rules>, ExposeError> {
+    match recipe.thin_walls {
+        ThinWalls::Expose { .. } => Rules::of(recipe, strategy, single_below),
+        ThinWalls::Skip => Ok(None),
+    }
 }
 
 /// The kinds by what they share along the boundary, in the order of the first of each.

@@ -31,6 +31,10 @@ const FACING_RAD: f64 = 2.9;
 /// Nowhere is more than this, as a multiple of the hatch's mean dose.
 const MOST: f64 = 3.0;
 
+/// Fewer places than this in a layer of a placement are let pass: a bend that the rule takes for straight
+/// has one or two.
+const FEWEST: u64 = 5;
+
 /// A point in a narrow wall, and the kind of region it lies in.
 pub(super) type Place = (Xy, RegionKind);
 
@@ -85,6 +89,9 @@ pub(super) fn check(
         if is_off {
             off.add(*p, 0.0);
         }
+    }
+    if off.count < FEWEST {
+        return;
     }
     off.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
 }
