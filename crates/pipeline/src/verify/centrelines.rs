@@ -31,6 +31,9 @@ const BRIDGE_NM: f64 = 150_000.0;
 /// How exactly the width of a wall is known where it is made, nm.
 const WIDTH_NM: f64 = 14_000.0;
 
+/// Fewer marks than this with another energy are let pass: bends have one or two.
+const FEWEST: u64 = 5;
+
 /// Sides of a wall face each other if its middle sees them under more than this, rad.
 const FACING_RAD: f64 = 2.9;
 
@@ -95,7 +98,9 @@ pub(super) fn check(
             }
         }
     }
-    faults.energy.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
+    if faults.energy.count >= FEWEST {
+        faults.energy.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
+    }
     faults.outside.report(check, |t| VectorsProblem::MarkOutside { marks: t.count });
     faults.astray.report(check, |t| VectorsProblem::CentrelineAstray { marks: t.count });
     faults

@@ -104,8 +104,8 @@ pub fn unreached(region: &Region, radius_nm: i32) -> Region {
     let mut left = Region::empty();
     if radius_nm > 0 {
         let reach = f64::from(radius_nm) * 1.01 + 10.0;
-        // chords on the inside of arcs, by as much as may be missing of 1 %
-        let round = Join::Round { chord_tolerance_nm: (radius_nm.unsigned_abs() / 1000).max(1) };
+        // chords lie inside of their arcs, by less than the 1 % there is to spare
+        let round = Join::Round { chord_tolerance_nm: (radius_nm.unsigned_abs() / 150).max(1) };
         inset_islands(region, radius_nm, round, |island, shrunk, _| {
             left.append(&difference(island, &grow(shrunk, reach, round)));
         });
