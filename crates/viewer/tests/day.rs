@@ -205,10 +205,10 @@ fn what_must_not_be_built_is_written_only_on_demand() {
         day.settle();
         assert_eq!(path.exists(), is_written);
     }
-    assert!(day.says("verified, but the job has stop findings"));
+    assert!(day.says("written, NOT verified"));
     day.picture("written_anyway");
     // What is said about a job goes when the job changes.
-    assert!(day.says("do not build it"));
+    assert!(day.says("Do not run this file"));
     day.key(Modifiers::COMMAND, Key::Z);
     assert!(!day.says("do not build it"));
 }
