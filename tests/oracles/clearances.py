@@ -12,7 +12,7 @@ from trimesh.transformations import euler_matrix
 from plain_job import MACHINE, RECIPE
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-PROGRAM = ROOT / "target/release/hatchwright"
+PROGRAM = ROOT / "target/debug/hatchwright"
 TOLERANCE_MM = 1e-6
 PARTS = ["snap_clip.stl", "sensor_bracket.obj", "mast_clamp.stl"]
 

@@ -15,7 +15,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "tests"))
 import read_vectors  # our reader in plain Python
 
-PROGRAM = ROOT / "target/release/hatchwright"
+PROGRAM = ROOT / "target/debug/hatchwright"
 MESHES = [  # file, unit, mm per unit, layer thickness mm, beam offset mm
     ("exact_truth/WaveShare_Mounting_Plate_SO101_tol0.1.stl", "Millimetre", 1.0, 0.1, 0.2),
     ("exact_truth/featuretype_tol0.1.stl", "Millimetre", 1.0, 0.5, 0.2),

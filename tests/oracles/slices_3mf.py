@@ -4,7 +4,7 @@ import pathlib, subprocess, tempfile
 from open_with_lib3mf import describe
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-PROGRAM = ROOT / "target/release/hatchwright"
+PROGRAM = ROOT / "target/debug/hatchwright"
 
 with tempfile.TemporaryDirectory() as folder:
     jobs = ["coupon", "tide_gauge_kit"]

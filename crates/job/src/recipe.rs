@@ -40,7 +40,7 @@ pub struct Recipe {
     pub hole_offset_mm: Option<f64>,
     /// How corners are joined when boundaries are offset.
     pub joins: Joins,
-    /// What becomes of walls thinner than twice the beam offset.
+    /// What becomes of walls too narrow for two contours, or for hatch.
     pub thin_walls: ThinWalls,
     /// Named exposures, referred to by the strategies below.
     pub exposures: Vec<Exposure>,
@@ -94,11 +94,12 @@ pub enum Joins {
     },
 }
 
-/// What becomes of walls thinner than twice the beam offset.
+/// What becomes of walls too narrow for two contours, or for hatch.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub enum ThinWalls {
-    /// Expose one centreline along the middle of the wall.
+    /// Expose one centreline along the middle of walls too narrow for two contours, lines along those too
+    /// narrow for hatch.
     Expose {
         /// Name of the exposure to use.
         exposure: String,

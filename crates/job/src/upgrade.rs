@@ -9,8 +9,9 @@ use crate::{Machine, Recipe};
 use std::borrow::Cow;
 use std::ops::Range;
 
-/// The version of all three kinds of file that needs no upgrade.
-const NEWEST: u32 = 3;
+/// The version since which machines state the radius of the beam and recipes the material: the last one
+/// that changed what files must say.
+const SINCE_MATERIAL: u32 = 3;
 
 /// What version 1 called a thing, and what it is called since version 2. One table does for jobs,
 /// machines and recipes: none of these words meant anything else in another place.
@@ -46,7 +47,7 @@ const SPOT_RADIUS: Assumed = Assumed {
     sentence: "It states no radius of the beam, so 0.25 mm (to 1/e²) is assumed.",
 };
 
-/// [`crate::recipe::Material::PA12`].
+/// The numbers of [`crate::recipe::Material::PA12`]; `tests/versions.rs` compares them.
 const MATERIAL: Assumed = Assumed {
     before: "layer_thickness_mm",
     field: "material",
@@ -62,7 +63,7 @@ impl Machine {
     /// What is assumed because the file that the machine was read from is too old to say it: a sentence
     /// for the person. Nothing once the machine is written anew.
     pub fn assumed(&self) -> Option<&'static str> {
-        (self.version < NEWEST).then_some(SPOT_RADIUS.sentence)
+        (self.version < SINCE_MATERIAL).then_some(SPOT_RADIUS.sentence)
     }
 }
 
@@ -70,11 +71,12 @@ impl Recipe {
     /// What is assumed because the file that the recipe was read from is too old to say it: a sentence
     /// for the person. Nothing once the recipe is written anew.
     pub fn assumed(&self) -> Option<&'static str> {
-        (self.version < NEWEST).then_some(MATERIAL.sentence)
+        (self.version < SINCE_MATERIAL).then_some(MATERIAL.sentence)
     }
 }
 
-/// Text in which every name is one of today and no field is missing that is newer, and how to find places of it in the text as it was.
+/// Text in which every name is one of today and no field is missing that is newer, and how to find places
+/// of it in the text as it was.
 pub(crate) struct Upgraded<'a> {
     /// The text with today's names.
     pub(crate) text: Cow<'a, str>,
@@ -95,16 +97,17 @@ struct Renamed {
 
 impl<'a> Upgraded<'a> {
     /// Replaces the names that have changed since the version that the text is of, and puts in the fields
-    /// that are newer, whatever else is wrong with the text. Of a text that is too broken to tell, `version` is absent: then the word behind
-    /// `version` counts. O(n) time.
+    /// that are newer, whatever else is wrong with the text. O(n) time.
+    ///
+    /// Of a text that is too broken to tell, `version` is absent: then the word behind `version` counts.
     pub(crate) fn new(text: &'a str, version: Option<u32>) -> Self {
         let names = identifiers(text);
         let stated = || {
             let mut words = names.iter().map(|name| &text[name.clone()]);
             words.find(|word| *word == "version").and_then(|_| words.next()?.parse().ok())
         };
-        let version = version.or_else(stated).unwrap_or(NEWEST);
-        if version >= NEWEST {
+        let version = version.or_else(stated).unwrap_or(SINCE_MATERIAL);
+        if version >= SINCE_MATERIAL {
             let text = Cow::Borrowed(text);
             return Self { text, is_newer_than_stated: false, renamed: Vec::new() };
         }

@@ -25,7 +25,7 @@ use crate::offsets::proposed_offset;
 use crate::strokes::strokes;
 use base::Progress;
 use estimate::outline::Deviation;
-use estimate::{Beam, DoseField, EstimateError, Ring, compare, melted};
+use estimate::{Beam, DoseField, Ring, compare, melted};
 use region::{Region, union_all};
 use scan_path::{ExposureRow, Header, Layer};
 use slicing::Scratch;
@@ -67,7 +67,9 @@ pub fn layer_dose(
     progress: &Progress,
 ) -> Result<(LayerDose, DoseDrawing), DoseError> {
     let DoseQuestion { header, layer, assumed, build, pitch_mm, places_mm } = *question;
-    let field = field(header, layer, assumed)?;
+    let exposures = exposed(header, assumed);
+    let beam = Beam::new(assumed.beam_radius_mm)?;
+    let field = DoseField::new(&strokes(&layer.blocks, &exposures), beam)?;
     let section = match build {
         Some(build) => Some(section_of(build, header, layer.index, assumed, progress)?),
         None => None,
@@ -85,12 +87,11 @@ pub fn layer_dose(
             Some(section) => Some(compare(outline, section, SAMPLES_MM, progress)?),
             None => None,
         };
-        let length = |[a, b]: [[f64; 2]; 2]| (b[0] - a[0]).hypot(b[1] - a[1]);
         predictions.push(Prediction {
             powder_depth: threshold.powder_depth,
             threshold_j_mm2: threshold.j_mm2,
             curves: outline.len(),
-            outline_mm: outline.iter().flat_map(Ring::edges).map(length).sum(),
+            outline_mm: outline.iter().map(Ring::length_mm).sum(),
             melted_mm2: outline.iter().map(|ring| ring.area_mm2).sum(),
             dose,
             deviation: deviation.as_ref().map(stated),
@@ -107,7 +108,7 @@ pub fn layer_dose(
         recipe: assumed.recipe.clone(),
         pitch_mm,
         most_j_mm2: sums.most,
-        hatches: hatch::hatch_means(&exposed(header, assumed), layer),
+        hatches: hatch::hatch_means(&exposures, layer),
         predictions,
         section: section.as_ref().map(|region| {
             let (area_mm2, dose) = (region.area_mm2(), sums.section);
@@ -125,11 +126,6 @@ fn exposed(header: &Header, assumed: &Assumed) -> Vec<ExposureRow> {
     let without_power = |row: &ExposureRow| ExposureRow { power_w: 0.0, ..row.clone() };
     let rows = header.exposures.iter();
     rows.map(|row| if counts(row) { row.clone() } else { without_power(row) }).collect()
-}
-
-fn field(header: &Header, layer: &Layer, assumed: &Assumed) -> Result<DoseField, EstimateError> {
-    let beam = Beam::new(assumed.beam_radius_mm)?;
-    DoseField::new(&strokes(layer, &exposed(header, assumed)), beam)
 }
 
 /// The box in which there is any dose, or anything that should be fused.

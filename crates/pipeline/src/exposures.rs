@@ -25,6 +25,8 @@ pub(crate) struct Exposures {
 /// A recipe as some placements use it.
 #[derive(Debug)]
 pub(crate) struct Variant {
+    /// Which of the job's recipes it is.
+    of: usize,
     /// The recipe, with the exposures that these placements change.
     pub(crate) recipe: Recipe,
     /// What the beam melts.
@@ -59,12 +61,12 @@ impl Exposures {
         recipe_of: impl Fn(usize) -> usize,
     ) -> Result<Self, ExposuresError> {
         let mut table = Self::default();
-        for LoadedRecipe { recipe, .. } in recipes {
+        for (of, LoadedRecipe { recipe, .. }) in recipes.iter().enumerate() {
             let first = table.rows.len();
             table.rows.extend(recipe.exposures.iter().map(|exposure| row(&recipe.name, exposure)));
             let (rows, melt) = ((first..table.rows.len()).collect(), melt(recipe, machine)?);
             let recipe = recipe.clone();
-            table.variants.push(Variant { recipe, melt, rows, walls: None });
+            table.variants.push(Variant { of, recipe, melt, rows, walls: None });
         }
         for (id, _) in job.placements() {
             table.add_changes(job, id, recipe_of(id.part));
@@ -75,24 +77,22 @@ impl Exposures {
 
     /// Adds what a placement has otherwise than its recipe.
     fn add_changes(&mut self, job: &Job, id: PlacementId, recipe: usize) {
-        let own = &self.variants[recipe];
-        let (mut changed, mut rows) = (own.recipe.clone(), own.rows.clone());
-        for change in job.parts[id.part].changes_of(id.copy) {
-            let number = changed.exposures.iter().position(|e| e.name == change.name);
-            let exposure = change.of(&self.variants[recipe].recipe);
-            let Some((number, exposure)) = number.zip(exposure) else { continue };
-            let label = change.label();
-            rows[number] = self.row_of(recipe, number, &label, &exposure);
-            changed.exposures[number] = exposure;
-        }
-        if rows == self.variants[recipe].rows {
+        let changes = job.parts[id.part].changes_of(id.copy);
+        if changes.is_empty() {
             return;
         }
-        let of_recipe = &self.variants[recipe];
-        let melt = of_recipe.melt;
-        let known = self.variants.iter().position(|v| v.rows == rows);
+        let Variant { recipe: own, melt, rows, .. } = &self.variants[recipe];
+        let (own, melt, mut rows) = (own.clone(), *melt, rows.clone());
+        let mut changed = own.clone();
+        for change in changes {
+            let number = own.exposures.iter().position(|e| e.name == change.name);
+            let Some((number, exposure)) = number.zip(change.of(&own)) else { continue };
+            rows[number] = self.row_of(recipe, number, &change.label(), &exposure);
+            changed.exposures[number] = exposure;
+        }
+        let known = self.variants.iter().position(|v| v.of == recipe && v.rows == rows);
         let variant = known.unwrap_or_else(|| {
-            self.variants.push(Variant { recipe: changed, melt, rows, walls: None });
+            self.variants.push(Variant { of: recipe, recipe: changed, melt, rows, walls: None });
             self.variants.len() - 1
         });
         self.changed.insert(id, variant);
@@ -107,7 +107,7 @@ impl Exposures {
             known.power_w.to_bits() == exposure.power_w.to_bits()
                 && known.speed_mm_s.to_bits() == exposure.speed_mm_s.to_bits()
         };
-        let of_recipe = self.variants.iter().filter(|v| v.recipe.name == own.name);
+        let of_recipe = self.variants.iter().filter(|v| v.of == recipe);
         let mut used = of_recipe.filter_map(|v| v.rows.get(number).copied());
         if let Some(row) = used.find(|&row| is_same(row)) {
             return row;
@@ -179,8 +179,14 @@ impl Variant {
 fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
     Ok(Melt {
         beam: Beam::new(machine.laser.spot_radius_mm)?,
-        threshold_j_mm2: powder(&recipe.material).threshold_nominal(recipe.layer_thickness_mm),
+        threshold_j_mm2: thresholds(recipe)[0],
     })
+}
+
+/// Energy per area that melts a layer of a recipe, J/mm²: by nominal and by steady depth of the powder.
+pub(crate) fn thresholds(recipe: &Recipe) -> [f64; 2] {
+    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
+    [powder.threshold_nominal(layer_mm), powder.threshold_steady(layer_mm)]
 }
 
 /// The powder that a recipe describes.

@@ -50,7 +50,7 @@ pub use load::{
     load_mesh_file, load_part_mesh, load_recipe_file,
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
-pub use offsets::{ProposedOffsets, proposed_offset, proposed_offsets};
+pub use offsets::{ProposedOffsets, proposed_offsets};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};

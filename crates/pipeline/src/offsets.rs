@@ -1,6 +1,6 @@
 //! The beam offset that a recipe's own numbers ask for.
 
-use crate::exposures::powder;
+use crate::exposures::thresholds;
 use estimate::{Beam, EstimateError, offset};
 use job::{Machine, Recipe};
 
@@ -25,11 +25,9 @@ pub fn proposed_offsets(
     machine: &Machine,
 ) -> Result<ProposedOffsets, EstimateError> {
     let beam = Beam::new(machine.laser.spot_radius_mm)?;
-    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
-    Ok(ProposedOffsets {
-        nominal_mm: proposed_offset(recipe, beam, powder.threshold_nominal(layer_mm)),
-        steady_mm: proposed_offset(recipe, beam, powder.threshold_steady(layer_mm)),
-    })
+    let propose = |threshold| proposed_offset(recipe, beam, threshold);
+    let [nominal_mm, steady_mm] = thresholds(recipe).map(propose);
+    Ok(ProposedOffsets { nominal_mm, steady_mm })
 }
 
 /// How far beyond the centre of a recipe's outermost core contour a straight boundary melts, mm
@@ -37,7 +35,7 @@ pub fn proposed_offsets(
 ///
 /// Exposures that run along the same paths one after the other add up; one that does not exist brings
 /// nothing. In layers without hatch, if the recipe leaves some without, it is less.
-pub fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64) -> Option<f64> {
+pub(crate) fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64) -> Option<f64> {
     let line = |names: &[String]| -> f64 {
         let exposures = names.iter().filter_map(|name| recipe.exposure(name));
         exposures.map(|e| job::energy::line_energy_j_mm(e.power_w, e.speed_mm_s)).sum()

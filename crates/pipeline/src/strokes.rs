@@ -2,13 +2,16 @@
 
 use base::Point;
 use estimate::Stroke;
-use scan_path::{ExposureRow, Layer, Paths};
+use scan_path::{Block, ExposureRow, Paths};
 
-/// The marks of a layer as strokes at their commanded power and speed, mm, in the order they are run.
+/// The marks of blocks as strokes at their commanded power and speed, mm, in the order they are run.
 /// Marks of exposures that the table lacks leave nothing.
-pub fn strokes(layer: &Layer, exposures: &[ExposureRow]) -> Vec<Stroke> {
+pub fn strokes<'a>(
+    blocks: impl IntoIterator<Item = &'a Block>,
+    exposures: &[ExposureRow],
+) -> Vec<Stroke> {
     let mut strokes = Vec::new();
-    for block in &layer.blocks {
+    for block in blocks {
         let Some(row) = exposures.get(usize::from(block.exposure)) else { continue };
         let mut mark = |from: Point, to: Point| {
             strokes.push(Stroke::new(from.to_mm(), to.to_mm(), row.power_w, row.speed_mm_s));

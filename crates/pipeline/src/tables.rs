@@ -1,6 +1,6 @@
 //! The tables of a build's vector file.
 
-use crate::exposures::{Exposures, powder};
+use crate::exposures::{Exposures, thresholds};
 use crate::load::Loaded;
 use crate::posed::Placed;
 use job::{Placement, Recipe};
@@ -30,13 +30,9 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
 /// What melts the powder of a recipe, rounded to twelve decimals: no measured energy is as exact, and
 /// so few digits come back from a file as they were.
 pub(crate) fn melt_row(recipe: &Recipe) -> MeltRow {
-    let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
     let rounded = |j_mm2: f64| (j_mm2 * 1e12).round() / 1e12;
-    MeltRow {
-        recipe: recipe.name.clone(),
-        nominal_j_mm2: rounded(powder.threshold_nominal(layer_mm)),
-        steady_j_mm2: rounded(powder.threshold_steady(layer_mm)),
-    }
+    let [nominal_j_mm2, steady_j_mm2] = thresholds(recipe).map(rounded);
+    MeltRow { recipe: recipe.name.clone(), nominal_j_mm2, steady_j_mm2 }
 }
 
 /// The row of a placement that stands where the job says.

@@ -76,7 +76,9 @@ fn measure(
     frames: usize,
 ) -> Result<(), Box<dyn Error>> {
     let scale = ColourScale::sequential(Ground::Light);
-    let colours = Arc::new(DoseColours::of_scale([0.0, 0.04], &scale, Outside::Transparent)?);
+    let colours = scale.colours.iter().map(|colour| colour.map(|c| f32::from(c) / 255.0));
+    let colours = DoseColours::new([0.0, 0.04], colours.collect(), Outside::Transparent)?;
+    let colours = Arc::new(colours);
     let (mut times_ms, mut evaluations) = ([(); 3].map(|()| Vec::new()), 0);
     for _ in 0..=frames {
         let mut frame_ms = [0.0; 3];

@@ -8,7 +8,6 @@ use crate::walls::caps::{has_caps, lengthened};
 use crate::walls::rules::Rules;
 use crate::walls::stretches::stretches;
 use base::{NM_PER_MM, Point};
-use job::recipe::ThinWalls;
 use region::{
     Centreline, CentrelineOptions, Centrelines, Containment, Join, Region, centrelines, difference,
     inset, intersection, unreached,
@@ -28,30 +27,26 @@ pub(crate) struct Body {
     pub(crate) join: Join,
     /// Insets by distance, nm.
     insets: Vec<(i32, Region)>,
-    /// What lies inside of rings, by depth and least half width, nm.
-    rings: Vec<((i32, i32), Region)>,
+    /// Insets less the walls that no disc holds, by distance and radius, nm.
+    wide: Vec<((i32, i32), Region)>,
     /// Pieces too narrow for a disc, by its radius, nm.
     narrow: Vec<(i32, Region)>,
     /// Middles of the walls that are narrow for some strategy.
-    middles: Vec<Centreline>,
-    /// Middles of walls too thin to be exposed.
-    too_thin: Vec<Centreline>,
-    /// For each of them, whether it ends before a blunt cap at its start and end.
+    middles: Centrelines,
+    /// For each line of the middles, whether a blunt cap is ahead of its start and end.
     caps: Vec<[bool; 2]>,
 }
 
 impl Body {
     pub(crate) fn new(island: Region, join: Join) -> Self {
-        let none = Vec::new();
         Self {
             island,
             join,
             insets: Vec::new(),
-            rings: Vec::new(),
-            narrow: none,
-            middles: vec![],
-            too_thin: vec![],
-            caps: vec![],
+            wide: Vec::new(),
+            narrow: Vec::new(),
+            middles: Centrelines::default(),
+            caps: Vec::new(),
         }
     }
 
@@ -84,7 +79,7 @@ impl Body {
     }
 
     fn walls(&self, radius_nm: i32) -> Region {
-        let all = || self.middles.iter().chain(&self.too_thin);
+        let all = || self.middles.lines.iter().chain(&self.middles.too_thin);
         if all().all(|middle| middle.half_widths_nm.iter().all(|half| *half >= radius_nm)) {
             return Region::empty();
         }
@@ -115,16 +110,13 @@ impl Body {
         walls
     }
 
-    /// Finds the middles of walls below a width, and tells what it found. Call once, before what
-    /// needs them.
+    /// Finds the middles of walls below a width that are at least so long and wide. Call once, before
+    /// what needs them.
     pub(crate) fn find_middles(
         &mut self,
         width_nm: i32,
-        policy: &ThinWalls,
-    ) -> Result<Centrelines, ExposeError> {
-        let &ThinWalls::Expose { min_length_mm, min_width_mm, .. } = policy else {
-            return Ok(Centrelines::default());
-        };
+        (min_length_mm, min_width_mm): (f64, f64),
+    ) -> Result<(), ExposeError> {
         let found = centrelines(
             &self.island,
             &CentrelineOptions {
@@ -134,51 +126,52 @@ impl Body {
                 chord_tolerance_nm: CHORD_TOLERANCE_NM,
             },
         );
-        let is_nothing_narrow = found.lines.is_empty()
-            && found.too_thin.is_empty()
-            && found.failures.is_empty()
-            && found.too_short_count == 0;
-        if is_nothing_narrow {
-            self.narrow.push((i32::MAX, Region::empty()));
-        }
         self.caps = has_caps(&found.lines, &self.island);
-        self.middles.clone_from(&found.lines);
-        self.too_thin.clone_from(&found.too_thin);
-        Ok(found)
+        self.middles = found;
+        Ok(())
     }
 
-    /// The middles of narrow walls, each with whether a blunt cap is ahead of its start and end.
-    pub(crate) fn middles(&self) -> impl Iterator<Item = (&Centreline, [bool; 2])> {
-        self.middles.iter().zip(self.caps.iter().copied())
+    /// The middles of narrow walls.
+    pub(crate) fn middles(&self) -> &Centrelines {
+        &self.middles
     }
 
-    /// What lies inside a ring of contours: the inset, less the walls too narrow for this ring.
-    pub(crate) fn ring_region(&mut self, ring: usize, rules: &Rules) -> Region {
-        let key = (rules.depth(ring), rules.ring_from_width(ring) / 2);
-        if let Some((_, known)) = self.rings.iter().find(|(of, _)| *of == key) {
-            return known.clone();
-        }
-        let (depth, from) = key;
-        let without = if from > depth { self.narrow(from).clone() } else { Region::empty() };
-        let inside = self.inset(depth);
-        let region = if without.is_empty() { inside.clone() } else { difference(inside, &without) };
-        self.rings.push((key, region.clone()));
-        region
+    /// The lines along the middles, each with whether a blunt cap is ahead of its start and end.
+    pub(crate) fn lines(&self) -> impl Iterator<Item = (&Centreline, [bool; 2])> {
+        self.middles.lines.iter().zip(self.caps.iter().copied())
     }
 
-    /// The narrow walls of a strategy.
-    pub(crate) fn narrow_walls(&mut self, rules: &Rules) -> &Region {
-        self.narrow(rules.narrow_below() / 2)
+    /// The inset by a distance, less the walls that no disc of a radius holds.
+    pub(crate) fn wide(&mut self, distance_nm: i32, radius_nm: i32) -> &Region {
+        let key = (distance_nm, radius_nm);
+        let known = self.wide.iter().position(|(known, _)| *known == key);
+        let index = known.unwrap_or_else(|| {
+            let within_inset = radius_nm <= distance_nm;
+            let walls = if within_inset { Region::empty() } else { self.narrow(radius_nm).clone() };
+            let inside = self.inset(distance_nm);
+            let wide = if walls.is_empty() { inside.clone() } else { difference(inside, &walls) };
+            self.wide.push((key, wide));
+            self.wide.len() - 1
+        });
+        &self.wide[index].1
     }
 
-    /// Rings along narrow walls beyond the contours, in `within` if that is given.
-    pub(crate) fn rings_along(&mut self, rules: &Rules, within: Option<&Region>) -> Vec<Polyline> {
-        let walls = self.walls_within(rules, within);
+    /// What lies inside a ring: the inset, less the walls too narrow for this ring.
+    pub(crate) fn ring_region(&mut self, ring: usize, rules: &Rules) -> &Region {
+        self.wide(rules.depth(ring), rules.ring_from_width(ring) / 2)
+    }
+
+    /// The narrow walls of a strategy, in `within` if that is given.
+    pub(crate) fn narrow_walls(&mut self, rules: &Rules, within: Option<&Region>) -> Place {
+        let walls = self.narrow(rules.narrow_below() / 2);
+        let walls = within.map_or_else(|| walls.clone(), |within| intersection(walls, within));
+        Place::within(walls)
+    }
+
+    /// Rings along narrow walls beyond the contours.
+    pub(crate) fn rings_along(&mut self, rules: &Rules, walls: &Place) -> Vec<Polyline> {
         let mut rings = Vec::new();
-        for (ring, _) in rules.further_rings() {
-            if walls.is_empty() {
-                break;
-            }
+        for ring in rules.further_rings() {
             let inside = self.ring_region(ring, rules);
             rings.extend(inside.rings().flat_map(|ring| walls.cut_ring(ring)));
         }
@@ -190,17 +183,13 @@ impl Body {
     pub(crate) fn lines_along<T: Copy + PartialEq>(
         &mut self,
         rules: &Rules,
-        within: Option<&Region>,
+        walls: &Place,
         step: impl Fn(f64) -> T,
     ) -> Vec<(T, Polyline)> {
-        let walls = self.walls_within(rules, within);
-        if walls.is_empty() {
-            return Vec::new();
-        }
         let what = |width: f64| rules.middle(width).map(|m| (step(m.share), m.without));
         let reach = |width: f64| rules.middle_reach(width);
         let mut found = Vec::new();
-        for (line, caps) in self.middles() {
+        for (line, caps) in self.lines() {
             for stretch in stretches(line, SHORTEST_STRETCH_NM, what) {
                 let Some((step, without)) = stretch.what else { continue };
                 let points = lengthened(&stretch.line, line, caps, reach);
@@ -220,13 +209,6 @@ impl Body {
             lines.extend(pieces.map(|piece| (step, piece)));
         }
         lines
-    }
-
-    /// The narrow walls of a strategy, in `within` if that is given.
-    fn walls_within(&mut self, rules: &Rules, within: Option<&Region>) -> Place {
-        let walls = self.narrow_walls(rules);
-        let walls = within.map_or_else(|| walls.clone(), |within| intersection(walls, within));
-        Place::within(walls)
     }
 }
 

@@ -14,17 +14,17 @@ use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
 use crate::holes::with_holes_widened;
-use crate::kind::{Kind, Rim, kinds, rims, rules_of};
+use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
-use crate::walls::energy::{single_below, step_for};
+use crate::walls::energy::{single_below, step_for, strategies};
 use crate::walls::line::line_energy;
 use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
 use job::Recipe;
 use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
-use region::{Join, Region, difference, intersection};
+use region::{Join, Region, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
 /// What a section is exposed with.
@@ -136,13 +136,12 @@ fn work_out(
     single_below: i32,
 ) -> Result<Worked, ExposeError> {
     let recipe = context.recipe;
-    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
     let mut narrow_below = 0;
-    for strategy in std::iter::once(&recipe.core).chain(facing.map(|facing| &facing.strategy)) {
-        let rules = rules_of(recipe, strategy, single_below)?;
+    for strategy in strategies(recipe) {
+        let rules = Rules::of(recipe, strategy, single_below)?;
         narrow_below = narrow_below.max(rules.as_ref().map_or(0, Rules::narrow_below));
     }
-    let mut rescue = Rescue::new(recipe, context.melt)?;
+    let mut rescue = Rescue::new(recipe, context.melt, single_below)?;
     let mut bodies = Vec::new();
     let join = join(recipe.joins);
     let past = recipe.hole_offset_mm.map_or(0.0, |offset| offset - recipe.beam_offset_mm);
@@ -185,7 +184,7 @@ impl Run<'_> {
                 } else {
                     let depth = self.context.recipe.contour_depth_nm(contours, number);
                     let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
-                    body.inset(depth).clone()
+                    body.inset(depth)
                 };
                 if region.is_empty() {
                     break; // deeper ones are empty too
@@ -217,12 +216,8 @@ impl Run<'_> {
         let distance = distance.map_err(|off| off_grid("the hatch's depth", off))?;
         let mut region = Region::empty();
         for body in bodies.iter_mut() {
-            let inside = body.inset(distance).clone();
-            let narrow = kind.rules.as_ref().map(|rules| body.narrow_walls(rules));
-            match narrow.filter(|narrow| !narrow.is_empty()) {
-                Some(narrow) => region.append(&difference(&inside, narrow)),
-                None => region.append(&inside),
-            }
+            let below = kind.rules.as_ref().map_or(0, |rules| rules.narrow_below() / 2);
+            region.append(body.wide(distance, below));
         }
         if let Some(within) = &kind.place.within {
             region = intersection(&region, within);
@@ -257,10 +252,13 @@ impl Run<'_> {
         let of_hatch = line_energy(recipe, name)? / line_energy(recipe, exposure)?;
         let mut lines = Vec::new();
         for body in bodies {
-            let within = kind.place.within.as_ref();
-            let rings = body.rings_along(rules, within);
+            let walls = body.narrow_walls(rules, kind.place.within.as_ref());
+            if walls.is_empty() {
+                continue;
+            }
+            let rings = body.rings_along(rules, &walls);
             lines.extend(rings.into_iter().map(|ring| (step_for(of_hatch), ring)));
-            lines.extend(body.lines_along(rules, within, |share| step_for(share * of_hatch)));
+            lines.extend(body.lines_along(rules, &walls, |share| step_for(share * of_hatch)));
         }
         self.along_walls(kind.region, &lines)
     }

@@ -6,7 +6,7 @@ use crate::facing::Facing;
 use crate::place::Place;
 use crate::walls::rules::Rules;
 use job::Recipe;
-use job::recipe::{Contours, Strategy, ThinWalls};
+use job::recipe::{Contours, Strategy};
 use region::{Region, difference, union_all};
 use scan_path::RegionKind;
 
@@ -40,9 +40,10 @@ pub(crate) fn kinds<'a>(
     recipe: &'a Recipe,
     single_below: i32,
 ) -> Result<Vec<Kind<'a>>, ExposeError> {
-    let rules = |strategy| rules_of(recipe, strategy, single_below);
-    let kind =
-        |region, strategy, place| Ok(Kind { region, strategy, place, rules: rules(strategy)? });
+    let kind = |region, strategy, place| {
+        let rules = Rules::of(recipe, strategy, single_below)?;
+        Ok(Kind { region, strategy, place, rules })
+    };
     let none = Region::empty();
     let (up, down) = facing.map_or((&none, &none), |facing| (&facing.up, &facing.down));
     let faces = [
@@ -68,21 +69,6 @@ pub(crate) fn kinds<'a>(
         None => {}
     }
     Ok(kinds)
-}
-
-/// What narrow walls get with a strategy; `None` if nothing special.
-///
-/// # Errors
-/// [`ExposeError`] if the recipe cannot be carried out.
-pub(crate) fn rules_of(
-    recipe: &Recipe,
-    strategy: &Strategy,
-    single_below: i32,
-) -> Result<Option<Rules>, ExposeError> {
-    match recipe.thin_walls {
-        ThinWalls::Expose { .. } => Rules::of(recipe, strategy, single_below),
-        ThinWalls::Skip => Ok(None),
-    }
 }
 
 /// The kinds by what they share along the boundary, in the order of the first of each.

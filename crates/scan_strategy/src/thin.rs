@@ -1,10 +1,10 @@
-//! Walls thinner than twice the beam offset: centrelines, and an account of what is lost.
+//! Walls too narrow for two contours: centrelines, and an account of what is lost.
 
 use crate::body::{Body, SHORTEST_STRETCH_NM, length_mm};
 use crate::error::ExposeError;
 use crate::polyline::Polyline;
 use crate::walls::caps::lengthened;
-use crate::walls::energy::{energy_factor, single_below, step_for};
+use crate::walls::energy::{energy_factor, step_for};
 use crate::walls::line::line_energy;
 use crate::walls::melt::Melt;
 use crate::walls::rules::UNDECIDED_NM;
@@ -43,20 +43,23 @@ pub(crate) struct Rescue<'a> {
     /// Energy per length of the named exposure, J/mm; 0 if there is none.
     energy_j_mm: f64,
     /// Width below which a wall gets one centreline, nm.
-    pub(crate) single_below: i32,
+    single_below: i32,
     pub(crate) report: ThinReport,
     /// Centrelines with the step of their energy.
     pub(crate) lines: Vec<(i32, Polyline)>,
 }
 
 impl<'a> Rescue<'a> {
-    pub(crate) fn new(recipe: &'a Recipe, melt: Melt) -> Result<Self, ExposeError> {
+    pub(crate) fn new(
+        recipe: &'a Recipe,
+        melt: Melt,
+        single_below: i32,
+    ) -> Result<Self, ExposeError> {
         let policy = &recipe.thin_walls;
         let energy_j_mm = match policy {
             ThinWalls::Expose { exposure, .. } => line_energy(recipe, exposure)?,
             ThinWalls::Skip => 0.0,
         };
-        let single_below = single_below(recipe, melt)?;
         let (report, lines) = (ThinReport::default(), Vec::new());
         Ok(Self { policy, melt, energy_j_mm, single_below, report, lines })
     }
@@ -64,20 +67,21 @@ impl<'a> Rescue<'a> {
     /// Finds the centrelines of one island, and accounts for its thin walls. Middles of walls up to
     /// `narrow_below` stay with the body.
     pub(crate) fn add(&mut self, body: &mut Body, narrow_below: i32) -> Result<(), ExposeError> {
-        if matches!(self.policy, ThinWalls::Skip) {
-            let pieces = inset_with_lost(&body.island, self.single_below / 2, body.join).lost;
-            self.lose(&pieces.islands());
+        let &ThinWalls::Expose { min_length_mm, min_width_mm, .. } = self.policy else {
+            self.lose_all(body);
             return Ok(());
-        }
-        let found = body.find_middles(narrow_below.max(self.single_below), self.policy)?;
-        let pieces = body.narrow(self.single_below / 2).islands();
-        if !found.failures.is_empty() {
+        };
+        let least = (min_length_mm, min_width_mm);
+        body.find_middles(narrow_below.max(self.single_below), least)?;
+        if !body.middles().failures.is_empty() {
             // one island went in, so nothing else was found
-            self.report.failures.extend(found.failures);
-            self.lose(&pieces);
+            self.report.failures.extend(body.middles().failures.iter().cloned());
+            self.lose_all(body);
             return Ok(());
         }
+        let pieces = body.narrow(self.single_below / 2).islands();
         let exposed = self.singles(body);
+        let found = body.middles();
         let lines: Vec<&Centreline> = exposed.iter().map(|stretch| &stretch.line).collect();
         let shares = shares(&pieces, &lines, &found.too_thin.iter().collect::<Vec<_>>());
         for (piece, [exposed, too_thin]) in pieces.iter().zip(shares) {
@@ -104,7 +108,7 @@ impl<'a> Rescue<'a> {
         };
         let too_narrow = body.narrow(self.single_below / 2).clone();
         let mut singles = Vec::new();
-        for (line, caps) in body.middles() {
+        for (line, caps) in body.lines() {
             for Stretch { what, line: stretch } in stretches(line, SHORTEST_STRETCH_NM, step) {
                 let Some(step) = what else { continue };
                 if clip_polyline(&stretch.points, &too_narrow).is_empty() {
@@ -119,8 +123,10 @@ impl<'a> Rescue<'a> {
         singles
     }
 
-    fn lose(&mut self, pieces: &[Region]) {
-        for piece in pieces {
+    /// Accounts for walls without middles: what the inset loses.
+    fn lose_all(&mut self, body: &Body) {
+        let lost = inset_with_lost(&body.island, self.single_below / 2, body.join).lost;
+        for piece in &lost.islands() {
             self.report.lost_length_mm += rectangle_length_mm(piece);
             self.lose_area(piece, piece.area_mm2());
         }

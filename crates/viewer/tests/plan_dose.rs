@@ -124,7 +124,7 @@ fn the_dose_has_a_legend_and_the_value_under_the_pointer_is_that_of_the_field() 
     let loaded = pipeline::load(&window.job(), &progress).expect("the job");
     let build = pipeline::Build::new(loaded, &progress).expect("a build");
     let computed = build.layer(layer, &progress).expect("a layer");
-    let strokes = pipeline::strokes(&computed.layer, &build.header.exposures);
+    let strokes = pipeline::strokes(&computed.layer.blocks, &build.header.exposures);
     let field = DoseField::new(&strokes, build.melt(0).beam).expect("finite strokes");
 
     window.show_dose();

@@ -111,6 +111,7 @@ pub enum VectorsProblem {
 const WRITE_AGAIN: &str = "Do not run this file; write it again from the job.";
 
 impl VectorsProblem {
+    #[expect(clippy::too_many_lines, reason = "one match over an enum")]
     pub(super) fn entry(&self) -> Entry {
         match self {
             Self::HeaderDiffers { what, file, job } => said(
@@ -129,22 +130,65 @@ impl VectorsProblem {
             )
             .limit("what the recipe names for contours, hatch and thin walls", Recipe),
             Self::OrderDiffers { what } => {
-                said(Kind::OrderDiffers, format!("The order is not the recipe's: {what}."))
-                    .stop(WRITE_AGAIN)
+                fault(Kind::OrderDiffers, format!("The order is not the recipe's: {what}."))
                     .limit("the sequence, order and list of exposures", Recipe)
             }
-            Self::MarkOutside { marks }
-            | Self::MarkShallow { marks }
-            | Self::MarkElsewhere { marks } => self.misplaced(*marks),
-            Self::HatchAstray { marks }
-            | Self::HatchSpacing { marks }
-            | Self::HatchBackwards { marks } => self.hatch_beside(*marks),
-            Self::HatchMissing { length_mm } | Self::HatchRepeated { length_mm } => {
-                self.hatch_length(*length_mm)
-            }
-            Self::ContourMissing { length_mm } | Self::ContourRepeated { length_mm } => {
-                self.contour_length(*length_mm)
-            }
+            Self::MarkOutside { marks } => counted_fault(
+                Kind::MarkOutside,
+                &counted(*marks, "mark leaves", "marks leave"),
+                "the part's section",
+            )
+            .limit("none outside by more than 10 nm, which is rounding", Geometry),
+            Self::MarkShallow { marks } => counted_fault(
+                Kind::MarkShallow,
+                &counted(*marks, "mark lies", "marks lie"),
+                "nearer to the boundary than the recipe says",
+            )
+            .limit("the beam offset, contours and hatch gap", Recipe),
+            Self::MarkElsewhere { marks } => counted_fault(
+                Kind::MarkElsewhere,
+                &counted(*marks, "mark lies", "marks lie"),
+                "where the recipe asks for none of its kind",
+            )
+            .limit("core, up-facing and down-facing regions, each with its own marks", Recipe),
+            Self::HatchAstray { marks } => counted_fault(
+                Kind::HatchAstray,
+                &hatch_marks(*marks),
+                "not run along the layer's scan angle",
+            )
+            .limit("the scan angle of the layer", Recipe),
+            Self::HatchSpacing { marks } => counted_fault(
+                Kind::HatchSpacing,
+                &hatch_marks(*marks),
+                "not lie on the lines of the hatch spacing",
+            )
+            .limit("the hatch spacing", Recipe),
+            Self::HatchBackwards { marks } => counted_fault(
+                Kind::HatchBackwards,
+                &hatch_marks(*marks),
+                "not run in the scan direction, but against it",
+            )
+            .limit("one way for all lines", Recipe),
+            Self::HatchMissing { length_mm } => fault(
+                Kind::HatchMissing,
+                format!("{length_mm:.3} mm of the hatch's lines are not marked as they should."),
+            )
+            .limit(EACH_LINE, Recipe),
+            Self::HatchRepeated { length_mm } => fault(
+                Kind::HatchRepeated,
+                format!("{length_mm:.3} mm of the hatch's lines are marked too often."),
+            )
+            .limit(EACH_LINE, Recipe),
+            Self::ContourMissing { length_mm } => fault(
+                Kind::ContourMissing,
+                format!("About {length_mm:.3} mm of contours are missing."),
+            )
+            .limit(EACH_CONTOUR, Recipe),
+            Self::ContourRepeated { length_mm } => fault(
+                Kind::ContourRepeated,
+                format!("About {length_mm:.3} mm of contours are run too often."),
+            )
+            .limit(EACH_CONTOUR, Recipe),
             Self::ContourAstray { marks } => counted_fault(
                 Kind::ContourAstray,
                 &counted(*marks, "mark of a contour lies", "marks of contours lie"),
@@ -157,9 +201,25 @@ impl VectorsProblem {
                 "where it should go on",
             )
             .limit("closed, but where kinds of region meet", Geometry),
-            Self::CentrelineMissing { .. }
-            | Self::CentrelineRepeated { .. }
-            | Self::CentrelineAstray { .. } => self.centreline(),
+            Self::CentrelineMissing { reach_mm } => fault(
+                Kind::CentrelineMissing,
+                format!(
+                    "A wall that reaches over {reach_mm:.2} mm and is wide enough has no \
+                     centreline."
+                ),
+            )
+            .limit("the least width and length of thin walls", Recipe),
+            Self::CentrelineRepeated { length_mm } => fault(
+                Kind::CentrelineRepeated,
+                format!("{length_mm:.3} mm of centrelines are run more than once."),
+            )
+            .limit("once along each thin wall", Recipe),
+            Self::CentrelineAstray { marks } => counted_fault(
+                Kind::CentrelineAstray,
+                &counted(*marks, "mark of a centreline lies", "marks of centrelines lie"),
+                "beside the middle of a thin wall",
+            )
+            .limit("the middle of narrow walls", Recipe),
             Self::DoseDiffers { places } => counted_fault(
                 Kind::DoseDiffers,
                 &counted(*places, "place in a narrow wall gets", "places in narrow walls get"),
@@ -168,113 +228,21 @@ impl VectorsProblem {
             .limit("20 %: energies come in steps of a tenth, walls bend", Recipe),
         }
     }
-
-    fn misplaced(&self, marks: u64) -> Entry {
-        match self {
-            Self::MarkOutside { .. } => counted_fault(
-                Kind::MarkOutside,
-                &counted(marks, "mark leaves", "marks leave"),
-                "the part's section",
-            )
-            .limit("none outside by more than 10 nm, which is rounding", Geometry),
-            Self::MarkShallow { .. } => counted_fault(
-                Kind::MarkShallow,
-                &counted(marks, "mark lies", "marks lie"),
-                "nearer to the boundary than the recipe says",
-            )
-            .limit("the beam offset, contours and hatch gap", Recipe),
-            _ => counted_fault(
-                Kind::MarkElsewhere,
-                &counted(marks, "mark lies", "marks lie"),
-                "where the recipe asks for none of its kind",
-            )
-            .limit("core, up-facing and down-facing regions, each with its own marks", Recipe),
-        }
-    }
-
-    fn hatch_beside(&self, marks: u64) -> Entry {
-        let what = counted(marks, "mark of the hatch does", "marks of the hatch do");
-        let (kind, not, allowed) = match self {
-            Self::HatchAstray { .. } => (
-                Kind::HatchAstray,
-                "not run along the layer's scan angle",
-                "the scan angle of the layer",
-            ),
-            Self::HatchSpacing { .. } => (
-                Kind::HatchSpacing,
-                "not lie on the lines of the hatch spacing",
-                "the hatch spacing",
-            ),
-            _ => (
-                Kind::HatchBackwards,
-                "not run in the scan direction, but against it",
-                "one way for all lines",
-            ),
-        };
-        counted_fault(kind, &what, not).limit(allowed, Recipe)
-    }
-
-    fn hatch_length(&self, length_mm: f64) -> Entry {
-        let (kind, sentence) = match self {
-            Self::HatchMissing { .. } => (
-                Kind::HatchMissing,
-                format!("{length_mm:.3} mm of the hatch's lines are not marked as they should."),
-            ),
-            _ => (
-                Kind::HatchRepeated,
-                format!("{length_mm:.3} mm of the hatch's lines are marked too often."),
-            ),
-        };
-        said(kind, sentence)
-            .stop(WRITE_AGAIN)
-            .limit("each line from end to end, once for each exposure", Recipe)
-    }
-
-    fn contour_length(&self, length_mm: f64) -> Entry {
-        let (kind, sentence) = match self {
-            Self::ContourMissing { .. } => {
-                (Kind::ContourMissing, format!("About {length_mm:.3} mm of contours are missing."))
-            }
-            _ => (
-                Kind::ContourRepeated,
-                format!("About {length_mm:.3} mm of contours are run too often."),
-            ),
-        };
-        said(kind, sentence)
-            .stop(WRITE_AGAIN)
-            .limit("each contour all along, once for each exposure", Recipe)
-    }
-
-    fn centreline(&self) -> Entry {
-        let (kind, sentence, allowed) = match self {
-            Self::CentrelineRepeated { length_mm } => (
-                Kind::CentrelineRepeated,
-                format!("{length_mm:.3} mm of centrelines are run more than once."),
-                "once along each thin wall",
-            ),
-            Self::CentrelineAstray { marks } => (
-                Kind::CentrelineAstray,
-                format!(
-                    "{} beside the middle of a thin wall.",
-                    counted(*marks, "mark of a centreline lies", "marks of centrelines lie")
-                ),
-                "the middle of walls thinner than twice the beam offset",
-            ),
-            Self::CentrelineMissing { reach_mm } => (
-                Kind::CentrelineMissing,
-                format!(
-                    "A wall that reaches over {reach_mm:.2} mm and is wide enough has no \
-                     centreline."
-                ),
-                "the least width and length of thin walls",
-            ),
-            _ => (Kind::CentrelineMissing, String::new(), ""),
-        };
-        said(kind, sentence).stop(WRITE_AGAIN).limit(allowed, Recipe)
-    }
 }
 
-/// "3 marks lie" and where they should not.
+const EACH_LINE: &str = "each line from end to end, once for each exposure";
+const EACH_CONTOUR: &str = "each contour all along, once for each exposure";
+
+/// "3 marks of the hatch do", to be followed by what they do not.
+fn hatch_marks(marks: u64) -> String {
+    counted(marks, "mark of the hatch does", "marks of the hatch do")
+}
+
+/// So many of something, and what is wrong with them.
 fn counted_fault(kind: Kind, what: &str, how: &str) -> Advised {
-    said(kind, format!("{what} {how}.")).stop(WRITE_AGAIN)
+    fault(kind, format!("{what} {how}."))
+}
+
+fn fault(kind: Kind, sentence: String) -> Advised {
+    said(kind, sentence).stop(WRITE_AGAIN)
 }

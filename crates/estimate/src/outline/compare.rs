@@ -109,14 +109,13 @@ fn sample(boundary: &Boundary, at: [f64; 2]) -> Option<Sample> {
 
 /// Places along a ring in even distances, no farther apart than given.
 fn places(ring: &Ring, every_mm: f64) -> Vec<[f64; 2]> {
-    let length = |[a, b]: [[f64; 2]; 2]| (b[0] - a[0]).hypot(b[1] - a[1]);
-    let total: f64 = ring.edges().map(length).sum();
+    let total = ring.length_mm();
     let count = crate::buckets::whole((total / every_mm).ceil()).max(1);
     let step = total / count as f64;
     let mut places = Vec::with_capacity(count);
     let mut before = 0.0;
     for [a, b] in ring.edges() {
-        let edge = length([a, b]);
+        let edge = (b[0] - a[0]).hypot(b[1] - a[1]);
         if edge <= 0.0 {
             continue;
         }

@@ -117,13 +117,10 @@ fn holds(region: &Region, piece: &Region) -> bool {
     if from.x < lo.x - near || from.y < lo.y - near || to.x > hi.x + near || to.y > hi.y + near {
         return false;
     }
+    // a rounded crossing may lie on the boundary or just outside; then a spot well within decides
     let mut verdicts = piece.points().iter().map(|&point| region.contains(point));
-    if let Some(verdict) = verdicts.find(|verdict| *verdict != Containment::Boundary) {
-        // a rounded crossing may lie just outside; a spot well within decides
-        verdict == Containment::Inside || holds_widest(region, piece)
-    } else {
-        holds_widest(region, piece)
-    }
+    let verdict = verdicts.find(|verdict| *verdict != Containment::Boundary);
+    verdict == Some(Containment::Inside) || holds_widest(region, piece)
 }
 
 /// Whether a piece's widest spot lies in a region.

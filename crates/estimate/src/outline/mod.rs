@@ -44,6 +44,11 @@ impl Ring {
         Self { points, area_mm2: 0.5 * twice }
     }
 
+    /// Its length, mm.
+    pub fn length_mm(&self) -> f64 {
+        self.edges().map(|[a, b]| (b[0] - a[0]).hypot(b[1] - a[1])).sum()
+    }
+
     /// Its edges, the closing one last.
     pub fn edges(&self) -> impl Iterator<Item = [[f64; 2]; 2]> + '_ {
         let next = self.points.iter().cycle().skip(1);
@@ -89,11 +94,10 @@ pub fn melted(
         let corners: Vec<_> =
             curve.par_iter().map(|&edge| refiner.on_edge(&cells.edge(edge))).collect();
         progress.check()?;
-        let points: Vec<_> = (0..corners.len())
+        let mut points: Vec<[f64; 2]> = (0..corners.len())
             .into_par_iter()
             .flat_map_iter(|i| refiner.divided(corners[i], corners[(i + 1) % corners.len()]))
             .collect();
-        let mut points: Vec<[f64; 2]> = points;
         points.dedup();
         if points.first() == points.last() {
             points.pop();

@@ -4,6 +4,7 @@
 //! settings from bad ones.
 
 use crate::check::above;
+pub use crate::machine::ranges::{MAX_POWER_W, MAX_SPEED_MM_S};
 use std::ops::{Bound, RangeInclusive};
 
 /// Height of one spread of powder, mm.
@@ -39,10 +40,6 @@ pub const GAP_MM: RangeInclusive<f64> = 0.0..=10.0;
 pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
-/// Most power of an exposure, W.
-pub const MAX_POWER_W: f64 = 1000.0;
-/// Fastest mark of an exposure, mm/s.
-pub const MAX_SPEED_MM_S: f64 = 100_000.0;
 /// Run-in and run-out of a path, mm.
 pub const RUN_MM: RangeInclusive<f64> = 0.0..=50.0;
 /// Widths of stripes and sizes of cells, mm.

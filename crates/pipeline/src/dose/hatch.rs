@@ -2,6 +2,7 @@
 
 use super::answer::HatchMean;
 use base::{NM_PER_MM, Point};
+use job::energy::area_energy_j_mm2;
 use scan_path::{ExposureKind, ExposureRow, Layer, Paths};
 use std::collections::BTreeMap;
 
@@ -28,7 +29,7 @@ pub(super) fn hatch_means(exposures: &[ExposureRow], layer: &Layer) -> Vec<Hatch
             exposure: row.name.clone(),
             recipe: row.recipe.clone(),
             spacing_mm,
-            mean_j_mm2: row.power_w / row.speed_mm_s / spacing_mm,
+            mean_j_mm2: area_energy_j_mm2(row.power_w, row.speed_mm_s, spacing_mm),
         })
     });
     means.collect()

@@ -1,4 +1,4 @@
-//! Which points of a row lie inside a region.
+//! The edges of a region, and which points of a row lie inside them.
 
 use region::Region;
 
@@ -15,10 +15,8 @@ pub(super) struct Crossings {
 impl Crossings {
     /// The crossings of a proper region.
     pub(super) fn of(region: &Region) -> Self {
-        let rings = region.rings();
-        let ends = rings.flat_map(|ring| ring.iter().zip(ring.iter().cycle().skip(1)));
         let rising = |[a, b]: [[f64; 2]; 2]| if a[1] <= b[1] { [a, b] } else { [b, a] };
-        let mut edges: Vec<_> = ends.map(|(a, b)| rising([a.to_mm(), b.to_mm()])).collect();
+        let mut edges: Vec<_> = edges_mm(region).map(rising).collect();
         edges.sort_by(|a, b| a[0][1].total_cmp(&b[0][1]));
         Self { edges, next: 0, here: Vec::new() }
     }
@@ -40,6 +38,12 @@ impl Crossings {
         crossings.sort_by(f64::total_cmp);
         crossings.chunks_exact(2).map(|pair| [pair[0], pair[1]]).collect()
     }
+}
+
+/// The edges of a region, mm.
+pub(super) fn edges_mm(region: &Region) -> impl Iterator<Item = [[f64; 2]; 2]> + '_ {
+    let ends = region.rings().flat_map(|ring| ring.iter().zip(ring.iter().cycle().skip(1)));
+    ends.map(|(a, b)| [a.to_mm(), b.to_mm()])
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::answer::{DoseDrawing, LayerDose, PowderDepth, Raster};
 use super::canvas::{Canvas, Colour, Segment, blend, whole};
+use super::inside::edges_mm;
 use super::lettering::{TALL, text_width, write};
 use crate::write::{OutputError, write_atomically};
 use serde::Serialize;
@@ -62,10 +63,7 @@ pub fn write_dose_picture(
         let edges = outline.iter().flat_map(estimate::Ring::edges);
         canvas.draw(&map.lines(edges, 2.0 * line), colour_of(prediction.powder_depth));
     }
-    let edges = drawing.section.rings().flat_map(|ring| {
-        ring.iter().zip(ring.iter().cycle().skip(1)).map(|(a, b)| [a.to_mm(), b.to_mm()])
-    });
-    canvas.draw(&map.lines(edges, line), INK);
+    canvas.draw(&map.lines(edges_mm(&drawing.section), line), INK);
     legend.paint(&mut canvas, [(raster.columns + 2 * margin) as f64, margin as f64]);
     save(&canvas, raster.pixel_mm, path)?;
     let [x, y] = raster.corner_mm;

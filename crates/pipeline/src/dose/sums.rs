@@ -1,6 +1,7 @@
 //! Doses over a whole grid, band by band, so that no grid is held whole.
 
 use super::answer::{DoseRange, Raster};
+use super::canvas::whole;
 use super::inside::Crossings;
 use base::Progress;
 use estimate::{DoseField, EstimateError, Grid};
@@ -140,12 +141,6 @@ impl<'a> Pixels<'a> {
         let corner_mm = grid.place(0, 0).map(|c| c - half);
         Raster { columns, rows, pixel_mm: grid.pitch_mm() * points as f64, corner_mm, dose }
     }
-}
-
-/// The whole number below; 0 for what is negative or no number.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates")]
-fn whole(x: f64) -> usize {
-    x as usize
 }
 
 #[cfg(test)]

@@ -1,11 +1,12 @@
-//! Centrelines: in walls too thin for contours, along their middle, once.
+//! Marks of centrelines: along the middle of narrow walls or along their rings; once in those too thin for
+//! contours.
 
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
-use super::hatch::Tally;
-use super::narrow::may_be_cut;
-use super::outcome::{Check, Marks};
+use super::narrow::{FACING_RAD, FEWEST, WIDTH_NM, may_be_cut};
+use super::outcome::{Check, Marks, Tally};
 use super::tracks::{Mark, Tracks};
+use super::wall_rules::line_energy;
 use super::walls::{Walls, point};
 use base::finding::VectorsProblem;
 use base::{NM_PER_MM, Point};
@@ -27,15 +28,6 @@ const STRAIGHT_NM: f64 = 300_000.0;
 
 /// Shorter marks may bridge two junctions, and then two lines share them, nm.
 const BRIDGE_NM: f64 = 150_000.0;
-
-/// How exactly the width of a wall is known where it is made, nm.
-const WIDTH_NM: f64 = 14_000.0;
-
-/// Fewer marks than this with another energy are let pass: bends have one or two.
-const FEWEST: u64 = 5;
-
-/// Sides of a wall face each other if its middle sees them under more than this, rad.
-const FACING_RAD: f64 = 2.9;
 
 /// Energies per length that melt a wall of half a width, J/mm: steps of a tenth, half a step either way.
 fn wanted_energy(melt: Melt, half: f64) -> std::ops::RangeInclusive<f64> {
@@ -64,14 +56,11 @@ pub(super) fn check(
     let Some(rule) = &required.centrelines else { return };
     let tracks = Tracks::new(marks, ExposureKind::Centreline, cell);
     let melt = check.build.melt(check.build.placed[check.row].recipe);
-    let energy = |mark: &Mark| {
-        let row = check.build.header.exposures.get(usize::from(mark.exposure));
-        row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
-    };
-    // Lines along wider walls are run as often as the hatch has passes; there the dose tells.
+    let energy = |mark: &Mark| line_energy(check.build, mark.exposure);
+    let single_half = required.half_single - WIDTH_NM;
     let is_single = |mark: &Mark| {
-        let half = required.half_single - WIDTH_NM;
-        mark.region == RegionKind::Core && walls.touching_disc(mark.at(0.5), half).is_some()
+        let disc = || walls.touching_disc(mark.at(0.5), single_half);
+        mark.region == RegionKind::Core && disc().is_some()
     };
     let mut faults = Faults::default();
     let mut near = Vec::new();
@@ -82,16 +71,13 @@ pub(super) fn check(
         } else if is_astray(walls, rule, mark) && !is_ring(required, walls, mark) {
             faults.astray.add(middle, 0.0);
         }
-        if mark.region == RegionKind::Core && mark.length() > BRIDGE_NM {
-            let disc = walls.touching_disc(middle, required.half_single - WIDTH_NM);
-            let is_right = disc.is_none_or(|(_, half, angle)| {
-                angle < FACING_RAD || wanted_energy(melt, half).contains(&energy(mark))
-            });
-            if !is_right {
+        // Lines along wider walls are run as often as the hatch has passes; there the dose tells.
+        let is_core = mark.region == RegionKind::Core && mark.length() > BRIDGE_NM;
+        let single = is_core.then(|| walls.touching_disc(middle, single_half)).flatten();
+        if let Some((_, half, angle)) = single {
+            if angle >= FACING_RAD && !wanted_energy(melt, half).contains(&energy(mark)) {
                 faults.energy.add(middle, 0.0);
             }
-        }
-        if is_single(mark) && mark.length() > BRIDGE_NM {
             tracks.near(middle, OFF_MIDDLE_NM, &mut near);
             if tracks.passages(&near, is_single) > 1 {
                 faults.repeated.add(middle, mark.length());
@@ -119,9 +105,7 @@ fn leaves(walls: &Walls, mark: &Mark) -> bool {
 
 /// Whether a mark belongs to a ring along a narrow wall, or to where such a ring is cut off.
 fn is_ring(required: &Required, walls: &Walls, mark: &Mark) -> bool {
-    let Some(rule) = required.kind(mark.region).and_then(|kind| kind.walls.as_ref()) else {
-        return false;
-    };
+    let Some(rule) = required.walls(mark.region) else { return false };
     let p = mark.at(0.5);
     let deepest = rule.depths.last().copied().unwrap_or(0.0);
     let Some(near) = walls.nearest(p, required.corners.reach(deepest) + 1_000.0) else {

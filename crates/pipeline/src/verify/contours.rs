@@ -6,9 +6,8 @@
 use super::expected::{ContourRule, Required, TOLERANCE_NM};
 use super::facing::Facing;
 use super::grid::Xy;
-use super::hatch::Tally;
 use super::narrow::{is_surely_wide, may_be_cut};
-use super::outcome::{Check, Marks};
+use super::outcome::{Check, Marks, Tally};
 use super::tracks::{Mark, Track, Tracks};
 use super::walls::{Edge, Near, Walls};
 use base::NM_PER_MM;
@@ -127,13 +126,13 @@ impl Contours<'_> {
 
     /// Whether a wall is surely wide enough for a contour.
     fn has_ring(&self, p: Xy, region: RegionKind, ring: usize) -> bool {
-        let rule = self.required.kind(region).and_then(|kind| kind.walls.as_ref());
+        let rule = self.required.walls(region);
         rule.is_none_or(|rule| is_surely_wide(self.walls, p, rule.half_from(ring)))
     }
 
     /// Whether a contour may be cut off here, because the wall beyond is too narrow for it.
     fn may_be_cut(&self, p: Xy, region: RegionKind) -> bool {
-        let rule = self.required.kind(region).and_then(|kind| kind.walls.as_ref());
+        let rule = self.required.walls(region);
         rule.is_some_and(|rule| {
             let mut halves = (0..rule.depths.len()).map(|ring| rule.half_from(ring));
             halves.any(|half| may_be_cut(self.walls, p, half))

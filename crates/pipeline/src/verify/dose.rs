@@ -1,39 +1,28 @@
-//! Dose in narrow walls: at points of them it has to be what lines of the asked energy leave across a
-//! wall of the widths that there are nearby.
+//! Dose in narrow walls: at points of straight walls it has to be, to 20 %, what lines of the asked energy
+//! leave across a wall of the widths that there are nearby; elsewhere no more than 3 times the hatch's.
 
-use super::expected::{KindRule, Required};
+use super::expected::Required;
 use super::facing::Facing;
 use super::grid::{Xy, length};
-use super::hatch::Tally;
-use super::narrow::is_surely_narrow;
-use super::outcome::{Check, Marks};
+use super::narrow::{FACING_RAD, FEWEST, WIDTH_NM, is_surely_narrow};
+use super::outcome::{Check, Marks, Tally};
 use super::wall_rules::WallRule;
 use super::walls::Walls;
 use crate::strokes::strokes;
 use base::NM_PER_MM;
 use base::finding::VectorsProblem;
 use estimate::{Beam, DoseField};
-use scan_path::{Layer, RegionKind};
+use scan_path::RegionKind;
 
 /// Energies come in steps of a tenth, half a step either way; ends, bends and neighbours are worth the rest.
 const OFF: f64 = 0.2;
-
-/// How exactly the width of a wall is known where it is made, nm.
-const WIDTH_NM: f64 = 14_000.0;
 
 /// As far along the wall as a beam reaches its width may not change by more than [`WIDENS_NM`], nm.
 const ALONG_NM: f64 = 500_000.0;
 const WIDENS_NM: f64 = 40_000.0;
 
-/// Sides of a wall face each other if its middle sees them under more than this, rad.
-const FACING_RAD: f64 = 2.9;
-
 /// Nowhere is more than this, as a multiple of the hatch's mean dose.
 const MOST: f64 = 3.0;
-
-/// Fewer places than this in a layer of a placement are let pass: a bend that the rule takes for straight
-/// has one or two.
-const FEWEST: u64 = 5;
 
 /// A point in a narrow wall, and the kind of region it lies in.
 pub(super) type Place = (Xy, RegionKind);
@@ -52,17 +41,13 @@ pub(super) fn check(
     }
     let recipe = check.build.placed[check.row].recipe;
     let beam = check.build.melt(recipe).beam;
-    let blocks = marks.blocks.iter().map(|block| (*block).clone()).collect();
-    let layer = Layer { index: check.layer, blocks };
-    let Ok(field) = DoseField::new(&strokes(&layer, &check.build.header.exposures), beam) else {
+    let strokes = strokes(marks.blocks.iter().copied(), &check.build.header.exposures);
+    let Ok(field) = DoseField::new(&strokes, beam) else {
         return; // numbers that are none were found in the tables
     };
     let mut off = Tally::default();
     for (p, region) in places {
-        let Some(rule) = required.kind(*region).and_then(|kind: &KindRule| kind.walls.as_ref())
-        else {
-            continue;
-        };
+        let Some(rule) = required.walls(*region) else { continue };
         let found = field.at(p.map(|c| c / NM_PER_MM));
         check.outcome.points_tested += 1;
         let mean = rule.mean_j_mm2();
@@ -138,7 +123,7 @@ fn wall_at(walls: &Walls, rule: &WallRule, p: Xy) -> Option<Wall> {
 impl WallRule {
     /// Mean dose of the hatch, J/mm².
     fn mean_j_mm2(&self) -> f64 {
-        self.hatch_j_mm() / (self.spacing / NM_PER_MM)
+        self.hatch_j_mm / (self.spacing / NM_PER_MM)
     }
 
     /// Dose across a long wall of a half width, at a distance from its middle.

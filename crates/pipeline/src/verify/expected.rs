@@ -1,9 +1,8 @@
 //! What a recipe requires in one layer, as distances, angles and rows of the table; worked out from
-//! the recipe alone, and not by the rules of those that lay the vectors.
+//! recipe, machine and table, and not by the rules of those that lay the vectors.
 
 use super::pieces_of_lines::Division;
-use super::wall_rules;
-use super::wall_rules::WallRule;
+use super::wall_rules::{self, WallRule};
 use crate::build::Build;
 use crate::posed::Placed;
 use job::Recipe;
@@ -145,10 +144,7 @@ impl Required {
         let facing = facing.into_iter().filter_map(|(kind, f)| Some((kind, &f.as_ref()?.strategy)));
         let spreading = build.loaded.machine.spreading_direction_deg;
         let kinds = [(RegionKind::Core, &recipe.core)].into_iter().chain(facing);
-        let energy = |row: u16| {
-            let row = build.header.exposures.get(usize::from(row));
-            row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
-        };
+        let energy = |row: u16| wall_rules::line_energy(build, row);
         let half_single = wall_rules::half_single(build, placed.recipe, recipe, &rows, &energy);
         let kinds: Vec<KindRule> = kinds
             .map(|(region, strategy)| {
@@ -181,6 +177,11 @@ impl Required {
                 ThinWalls::Skip => None,
             },
         }
+    }
+
+    /// What narrow walls have in a kind of region.
+    pub(super) fn walls(&self, region: RegionKind) -> Option<&WallRule> {
+        self.kind(region)?.walls.as_ref()
     }
 
     pub(super) fn kind(&self, region: RegionKind) -> Option<&KindRule> {

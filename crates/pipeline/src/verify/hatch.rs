@@ -6,7 +6,7 @@ use super::dose::Place;
 use super::expected::{HatchRule, KindRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
 use super::narrow::{is_surely_narrow, is_surely_wide};
-use super::outcome::{Check, Marks};
+use super::outcome::{Check, Marks, Tally};
 use super::pieces_of_lines::Stretch;
 use super::sweep::{Frame, Stretches, Sweep, Wanted};
 use super::wall_rules::WallRule;
@@ -40,28 +40,6 @@ struct Group<'a> {
     is_across: bool,
     hatches: Vec<(&'a KindRule, &'a HatchRule)>,
     marks: Vec<OnLine>,
-}
-
-/// Faults of one kind: how many or how much, and where the first is.
-#[derive(Default)]
-pub(super) struct Tally {
-    pub(super) amount: f64,
-    pub(super) count: u64,
-    first: Option<Xy>,
-}
-
-impl Tally {
-    pub(super) fn add(&mut self, at: Xy, amount: f64) {
-        self.amount += amount;
-        self.count += 1;
-        self.first.get_or_insert(at);
-    }
-
-    pub(super) fn report(&self, check: &mut Check, problem: impl FnOnce(&Self) -> VectorsProblem) {
-        if let Some(at) = self.first {
-            check.fault(at, problem(self));
-        }
-    }
 }
 
 #[derive(Default)]

@@ -1,5 +1,5 @@
 //! The tables of the file against the job: compared with what the job, the machine and the recipes
-//! say, not with the tables that a writer would make of them.
+//! say. Of the tables that the writer makes, only what melts and the names of walls' rows are taken.
 
 use crate::build::Build;
 use crate::posed::Placed;

@@ -6,7 +6,7 @@ use super::facing::Facing;
 use super::outcome::{Check, Marks, Outcome};
 use super::overlap::Placed;
 use super::sweep::Sweep;
-use super::walls::Walls;
+use super::walls::{Walls, xy};
 use super::{centrelines, contours, dose, hatch, order, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
@@ -61,7 +61,7 @@ fn placement<'a>(
         let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
         if let Some(p) = first {
             let paths = marks.blocks.iter().map(|block| block.paths.len() as u64).sum();
-            let at = [f64::from(p.x), f64::from(p.y)];
+            let at = xy(*p);
             check.fault(at, VectorsProblem::MarkOutside { marks: paths });
         }
         return walls;

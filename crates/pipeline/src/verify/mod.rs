@@ -9,10 +9,16 @@
 //! - how a placement is **posed** and how many layers there are;
 //! - the **code of the file**: a layer is read by the decoder that belongs to the encoder. The plain
 //!   Python reader in `tests/read_vectors.py` shares nothing with either;
+//! - the **beam and powder**: dose of a line, the sum over strokes and what melts (`estimate`,
+//!   `Build::melt`, `crate::strokes`, `melt_row` for the table);
+//! - of the **exposure table**, which rows walls have, and the numbers of rows; power and speed of
+//!   each row are worked out anew;
+//! - how **holes** with an offset of their own are widened;
 //! - points, regions and their exact orientation test (`base::Point`, `region::Region` as data).
 //!
 //! No section is cut with another: what the melt grows into, and what faces powder, is asked of points
-//! and of lines ([`around`], [`facing`], [`sweep`]).
+//! and of lines ([`around`], [`facing`], [`sweep`]). The one exception are the holes of recipes that give
+//! them an offset of their own: they are widened by the writer's offset and clipping.
 //!
 //! Proven of every layer of every placement, to 10 nm and, at corners that open, to the chord tolerance
 //! of the recipe:
@@ -22,24 +28,29 @@
 //!   each other in its order ([`order`]); how placements follow each other is free;
 //! - **hatch** ([`hatch`]): on every line of the hatch there are marks from end to end, over every stretch that
 //!   lies as deep as the recipe says and in the right kind of region, exactly as often as it asks for, cut
-//!   as stripes or cells say; elsewhere there are none. All along each line, without sampling. Left
-//!   undecided are stretches shorter than 1 µm, or whose length is the shortest allowed to 20 nm, and those within 10 nm of where
-//!   kinds of region meet;
-//! - **marks of contours** ([`contours`]) lie at the depth of a contour, at both ends and in the middle, in the
-//!   right kind of region; contours are closed, or end where kinds meet; of each island the inner ones come
-//!   before the outer ones or after them, as asked.
+//!   as stripes or cells say; elsewhere there are none. All along each line, without sampling, but for
+//!   missing marks: these are excused in narrow walls, looked for every 0.1 mm, and next to one a gap up to
+//!   the shortest mark and 0.4 mm more is let pass. Left undecided are stretches shorter than 1 µm, or whose
+//!   length is the shortest allowed to 20 nm, and those within 10 nm of where kinds of region meet;
+//! - **marks of contours** ([`contours`]) lie at the depth of a contour to 30 nm, at each next corner and in
+//!   the middle, but for where a narrow wall may cut a contour off; in the right kind of region, kinds that
+//!   share contours counting as one; contours are closed, or end where kinds meet or where the next piece
+//!   begins; of each island the inner ones come before the outer ones or after them, as asked.
 //!
 //! Sampled:
 //!
 //! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): at most 0.1 mm apart along the
 //!   lines that hatch would have there, the dose is that of the lines asked for across a straight wall of that
 //!   width, to 20 % ([`dose`]); near ends, bends and junctions only that it is not more than 3 times the
-//!   hatch's. Fewer than five such places in a layer of a placement are let pass. What lies within 25 µm of the limit of being narrow is left undecided ([`narrow`]);
+//!   hatch's. Fewer than five such places in a layer of a placement are let pass. What lies within 25 µm of
+//!   the limit of being narrow is left undecided ([`narrow`]);
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
-//!   corners: as often as the recipe asks, each within 30 nm;
-//! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a thin wall to
-//!   7.5 µm (where a mark is 0.3 mm or longer) and are run once; thin walls are found on a lattice of a third of
-//!   the beam offset, and one may lack a line that is shorter than 1.75 beam offsets, or bends;
+//!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
+//! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a narrow wall to
+//!   7.5 µm (to 60 µm where a mark is shorter than 0.3 mm) or along a ring; those of thin walls are run
+//!   once, with the energy that melts the width (fewer than five marks with another one are let pass).
+//!   Thin walls are found on a lattice of a third of half the width that two contours need; one may lack a
+//!   line shorter than 1.75 times that half (or the least length, if more) and 20 µm, or one that bends;
 //! - **overlapping placements**: a corner of one in the other, or edges that cross.
 //!
 //! Left to the eye: start points, which way lines run in turn, in which order stripes, cells and
@@ -117,7 +128,7 @@ pub struct Verdict {
     pub findings: Vec<Finding>,
     /// Layers looked at.
     pub layers: u32,
-    /// Lattice points tested.
+    /// What was looked at: lines of the hatch, points of contours, of narrow walls and of the lattice.
     pub points_tested: u64,
     /// Area of walls too thin for the recipe, left out as it says, mm² summed over layers.
     pub thin_unexposed_mm2: f64,

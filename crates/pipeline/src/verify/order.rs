@@ -2,8 +2,7 @@
 //! of each kind of region, in turn.
 
 use super::expected::{KindRule, Required};
-use super::hatch::Tally;
-use super::outcome::{Check, Marks};
+use super::outcome::{Check, Marks, Tally};
 use super::walls::xy;
 use base::finding::VectorsProblem;
 use scan_path::{Block, ExposureKind, RegionKind};

@@ -1,5 +1,6 @@
 //! What the check of one layer found, and what it looks at.
 
+use super::grid::Xy;
 use crate::build::Build;
 use crate::checks::LayerReport;
 use base::finding::VectorsProblem;
@@ -38,5 +39,27 @@ impl Check<'_> {
             .at_layers(self.layer, self.layer)
             .at_point([at_nm[0] / NM_PER_MM, at_nm[1] / NM_PER_MM, z]);
         self.outcome.findings.push(finding);
+    }
+}
+
+/// Faults of one kind: how many or how much, and where the first is.
+#[derive(Default)]
+pub(super) struct Tally {
+    pub(super) amount: f64,
+    pub(super) count: u64,
+    first: Option<Xy>,
+}
+
+impl Tally {
+    pub(super) fn add(&mut self, at: Xy, amount: f64) {
+        self.amount += amount;
+        self.count += 1;
+        self.first.get_or_insert(at);
+    }
+
+    pub(super) fn report(&self, check: &mut Check, problem: impl FnOnce(&Self) -> VectorsProblem) {
+        if let Some(at) = self.first {
+            check.fault(at, problem(self));
+        }
     }
 }

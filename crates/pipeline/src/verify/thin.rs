@@ -23,14 +23,14 @@ pub(super) fn check(
     walls: &Walls,
     marks: &Marks,
 ) {
-    let offset = required.half_single;
+    let half = required.half_single;
     let Some(bounds) = around.own.first().and_then(|section| section.region.bounds()) else {
         return;
     };
-    if offset <= TOLERANCE_NM {
+    if half <= TOLERANCE_NM {
         return; // nothing is too thin
     }
-    let lattice = Lattice::new(bounds, offset / 3.0);
+    let lattice = Lattice::new(bounds, half / 3.0);
     let mut sections = around.own.iter().map(|section| lattice.inside(&section.region));
     let Some(first) = sections.next() else { return };
     let inside = sections.fold(first, |all, section| all.and(&section));
@@ -42,21 +42,20 @@ pub(super) fn check(
         }
         bits
     };
-    let rim = inside.clone().and(&shallow(offset));
+    let rim = inside.clone().and(&shallow(half));
     let body = inside.without(&rim);
-    let mut thin =
-        rim.clone().without(&near_marks(&lattice, marks, required.corners.reach(offset)));
+    let mut thin = rim.clone().without(&near_marks(&lattice, marks, required.corners.reach(half)));
     for (column, row) in thin.clone().points() {
-        // Some disc of the offset's radius holds the point: it is no thin wall.
-        if lattice.any_within(&body, column, row, offset) {
+        // Some disc of this radius holds the point: it is no thin wall.
+        if lattice.any_within(&body, column, row, half) {
             thin.clear(column, row);
         }
     }
     let point_mm2 = (lattice.pitch_nm() / NM_PER_MM).powi(2);
     check.outcome.thin_unexposed_mm2 += thin.count() as f64 * point_mm2;
     if let Some(rule) = &required.centrelines {
-        let tracks = Tracks::new(marks, ExposureKind::Centreline, offset);
-        let wall = Wall { lattice: &lattice, rim: &rim, body: &body, offset, walls, tracks };
+        let tracks = Tracks::new(marks, ExposureKind::Centreline, half);
+        let wall = Wall { lattice: &lattice, rim: &rim, body: &body, half, walls, tracks };
         wall.middles(check, thin, rule);
     }
 }
@@ -66,7 +65,7 @@ struct Wall<'a> {
     lattice: &'a Lattice,
     rim: &'a Bits,
     body: &'a Bits,
-    offset: f64,
+    half: f64,
     walls: &'a Walls<'a>,
     tracks: Tracks,
 }
@@ -77,7 +76,7 @@ impl Wall<'_> {
     fn middles(&self, check: &mut Check, bare: Bits, rule: &CentrelineRule) {
         // A line that the enlarged disc at its end covers, 1/sin 35° times its radius, is none, and 5 µm
         // either way are the tolerance of centrelines.
-        let least = rule.min_length.max(1.75 * self.offset) + 20_000.0;
+        let least = rule.min_length.max(1.75 * self.half) + 20_000.0;
         let pitch = self.lattice.pitch_nm();
         for piece in pieces(self.lattice, bare).into_iter().filter(|p| p.extent_nm > 3.0 * pitch) {
             for (first, extent_nm) in stretches(&self.around(&piece.points, rule), 2.5 * pitch) {
@@ -96,21 +95,22 @@ impl Wall<'_> {
     /// than 65°, which need not be a wall.
     fn around(&self, points: &[Xy], rule: &CentrelineRule) -> Vec<Xy> {
         const CORNER_RAD: f64 = 115.0 * std::f64::consts::PI / 180.0;
-        const OFF_MIDDLE_NM: f64 = 10_000.0;
-        let widths = rule.min_width / 2.0 + 2_000.0..self.offset - 2_000.0;
+        /// A line this near to a middle is its own: the tolerance of both.
+        const HAS_LINE_NM: f64 = 10_000.0;
+        let widths = rule.min_width / 2.0 + 2_000.0..self.half - 2_000.0;
         let mut near = Vec::new();
         let mut middles = Vec::new();
-        for (column, row) in self.lattice.around(points, 1.5 * self.offset) {
+        for (column, row) in self.lattice.around(points, 1.5 * self.half) {
             if !self.rim.get(column, row)
-                || self.lattice.any_within(self.body, column, row, self.offset)
+                || self.lattice.any_within(self.body, column, row, self.half)
             {
                 continue;
             }
             let p = self.lattice.position(column, row);
-            let disc = self.walls.touching_disc(p, self.offset);
+            let disc = self.walls.touching_disc(p, self.half);
             let Some((middle, radius, angle)) = disc else { continue };
             if widths.contains(&radius) && angle > CORNER_RAD {
-                self.tracks.near(middle, OFF_MIDDLE_NM, &mut near);
+                self.tracks.near(middle, HAS_LINE_NM, &mut near);
                 if near.is_empty() {
                     middles.push(middle);
                 }

@@ -21,7 +21,7 @@ pub(super) struct WallRule {
     half_single: f64,
     /// Energy per length of contours and of all passes of the hatch, J/mm.
     contour_j_mm: f64,
-    hatch_j_mm: f64,
+    pub(super) hatch_j_mm: f64,
 }
 
 impl WallRule {
@@ -48,17 +48,9 @@ impl WallRule {
         Some(Self { depths, contours, spacing, half_single, contour_j_mm, hatch_j_mm })
     }
 
-    /// Energy per length of all passes of the hatch, J/mm.
-    pub(super) fn hatch_j_mm(&self) -> f64 {
-        self.hatch_j_mm
-    }
-
-    /// Whether contours of two kinds are cut off at the same widths.
+    /// Whether contours that two kinds have alike are cut off at the same widths, too.
     pub(super) fn has_same_contours(&self, other: &Self) -> bool {
-        let near = |a: f64, b: f64| (a - b).abs() < 1.0;
-        self.contours == other.contours
-            && (self.contours < 2 || near(self.spacing, other.spacing))
-            && self.depths.iter().zip(&other.depths).take(self.contours).all(|(a, b)| near(*a, *b))
+        self.contours < 2 || (self.spacing - other.spacing).abs() < 1.0
     }
 
     /// Half the width from which walls are narrow no more.
@@ -91,6 +83,12 @@ impl WallRule {
         }
         lines
     }
+}
+
+/// Energy per length of a row of the table, J/mm.
+pub(super) fn line_energy(build: &Build, row: u16) -> f64 {
+    let row = build.header.exposures.get(usize::from(row));
+    row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
 }
 
 /// Half the width below which a wall has one centreline, nm: where each of two contours would push the

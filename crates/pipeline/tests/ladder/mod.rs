@@ -119,7 +119,8 @@ pub(crate) fn climb(recipe: &Recipe, shape: Shape, width_mm: f64) -> Rung {
     };
     for layer in first..first + 4 {
         let layer = build.layer(layer, &Progress::default()).unwrap().layer;
-        let field = DoseField::new(&strokes(&layer, &build.header.exposures), melt.beam).unwrap();
+        let field =
+            DoseField::new(&strokes(&layer.blocks, &build.header.exposures), melt.beam).unwrap();
         let (mut core_sum, mut core_count) = (0.0, 0);
         for station_at in 0..41 {
             let (at, normal) = station(shape, 0.7 * (f64::from(station_at) / 20.0 - 1.0));

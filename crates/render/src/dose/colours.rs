@@ -1,7 +1,6 @@
 //! Which colour a dose has.
 
 use super::error::DoseError;
-use crate::plan::ColourScale;
 
 /// What is drawn where the dose is below the range of the colours. Where there is none at all,
 /// nothing is drawn in any case.
@@ -42,19 +41,6 @@ impl DoseColours {
         } else {
             Err(DoseError::Colours { colours: colours.len(), low, high })
         }
-    }
-
-    /// The colours of a scale.
-    ///
-    /// # Errors
-    /// [`DoseError::Colours`] unless the range is `[low, high]` with `low < high`.
-    pub fn of_scale(
-        range_j_mm2: [f64; 2],
-        scale: &ColourScale,
-        outside: Outside,
-    ) -> Result<Self, DoseError> {
-        let colours = scale.colours.iter().map(|colour| colour.map(|c| f32::from(c) / 255.0));
-        Self::new(range_j_mm2, colours.collect(), outside)
     }
 
     /// Dose of the first and of the last colour, J/mm².

@@ -7,7 +7,7 @@ use base::Point;
 use region::{Centreline, Containment, Region};
 
 /// A line that ends this near to another one ends on it, nm: twice the tolerance of centrelines.
-const MEETS_NM: f64 = 10_000.0;
+const MEETS_NM: i32 = 10_000;
 
 /// For each line, whether a blunt cap lies ahead of its start and its end, as far as the sides of
 /// the wall.
@@ -86,10 +86,9 @@ fn meets_another(lines: &[Centreline], own: usize, at: Point) -> bool {
         let (a, b) = (pair[0], pair[1]);
         let near = |f: fn(Point) -> i32| {
             let (low, high) = (f(a).min(f(b)), f(a).max(f(b)));
-            let margin = 10_000;
-            (low.saturating_sub(margin)..=high.saturating_add(margin)).contains(&f(at))
+            (low.saturating_sub(MEETS_NM)..=high.saturating_add(MEETS_NM)).contains(&f(at))
         };
-        near(|p| p.x) && near(|p| p.y) && distance_to_segment(at, a, b) <= MEETS_NM
+        near(|p| p.x) && near(|p| p.y) && distance_to_segment(at, a, b) <= f64::from(MEETS_NM)
     })
 }
 

@@ -7,14 +7,14 @@ use crate::distance::distance_nm;
 use crate::error::ExposeError;
 use base::mm_from_nm;
 use job::Recipe;
-use job::recipe::ThinWalls;
+use job::recipe::{Strategy, ThinWalls};
 use std::ops::RangeInclusive;
 
 /// A tenth more from step to step: a wall comes out within 0.02 mm of its width at 0.2 mm, and
 /// nearer when it is wider.
 const STEP: f64 = 1.1;
 
-/// Steps beyond these are not made, whatever a recipe says: energies from a fifteenth to fifteen times
+/// Steps beyond these are not made, whatever a recipe says: energies from a fourteenth to fourteen times
 /// the named one.
 const MOST_STEPS: i32 = 28;
 
@@ -53,9 +53,7 @@ pub fn energy_steps(
     for width_mm in [*min_width_mm, widest] {
         include(melt.energy_for_width(width_mm));
     }
-    let facing = [&recipe.up_facing, &recipe.down_facing];
-    let facing = facing.into_iter().flatten().map(|facing| &facing.strategy);
-    for strategy in std::iter::once(&recipe.core).chain(facing) {
+    for strategy in strategies(recipe) {
         let names = strategy.hatch.iter().flat_map(|hatch| &hatch.exposures);
         for name in names.filter(|_| strategy.contours.is_some()) {
             let hatch = line_energy(recipe, name)?;
@@ -65,6 +63,12 @@ pub fn energy_steps(
         }
     }
     Ok(Some(low..=high))
+}
+
+/// All strategies of a recipe.
+pub(crate) fn strategies(recipe: &Recipe) -> impl Iterator<Item = &Strategy> {
+    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
+    std::iter::once(&recipe.core).chain(facing.map(|facing| &facing.strategy))
 }
 
 /// Width below which a wall of this recipe gets one centreline instead of contours, nm.

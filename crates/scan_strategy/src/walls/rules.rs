@@ -9,7 +9,7 @@
 //!
 //! Hatch across a narrow wall would depend on where its lines happen to fall: along the wall there
 //! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
-//! along the wall bring the same energy per area whatever the width.
+//! along the wall bring the same energy per area, to 15 %, whatever the width.
 
 use super::line::line_energy;
 use super::melt::Melt;
@@ -17,7 +17,7 @@ use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
 use base::{mm_from_nm, nm_from_mm};
 use job::Recipe;
-use job::recipe::Strategy;
+use job::recipe::{Strategy, ThinWalls};
 
 /// A wall is narrow if fewer hatch spacings than this fit between its opposite contours. With
 /// more, one line more or less is below a fifth of the energy.
@@ -34,9 +34,12 @@ const LEAST_SHARE: f64 = 0.4;
 /// lie farther apart than hatch lines.
 const MOST_SHARE: f64 = 2.0;
 
-/// A wall this little wider than a limit, nm, may be found on either side of it: twice the tolerance of
-/// its middle line. What it gets then follows the ring: the line is there where the ring is not.
+/// A wall this little wider than a limit, nm, may be found on either side of it: a little more than twice
+/// the tolerance of its middle line. What it gets then follows the ring: the line is there where the ring is not.
 pub(crate) const UNDECIDED_NM: f64 = 12_000.0;
+
+/// Least and largest share of a hatch line's energy that a middle line may get.
+pub(crate) const SHARES: [f64; 2] = [LEAST_SHARE, MOST_SHARE];
 
 /// How far two contours may push each other's melt front outwards, mm, before the wall gets one
 /// centreline instead. Half a grain of powder is 0.03 mm (common practice, no source).
@@ -69,14 +72,16 @@ pub(crate) struct Rules {
 }
 
 impl Rules {
-    /// The rules of a strategy; `None` if its walls are nothing special: without hatch or
-    /// contours there is nothing to fill, or nothing to lie beside.
+    /// The rules of a strategy; `None` if its walls are nothing special: the recipe exposes no thin walls,
+    /// or without hatch or contours there is nothing to fill, or nothing to lie beside.
     pub(crate) fn of(
         recipe: &Recipe,
         strategy: &Strategy,
         single_below: i32,
     ) -> Result<Option<Self>, ExposeError> {
-        let (Some(contours), Some(hatch)) = (&strategy.contours, &strategy.hatch) else {
+        let (ThinWalls::Expose { .. }, Some(contours), Some(hatch)) =
+            (&recipe.thin_walls, &strategy.contours, &strategy.hatch)
+        else {
             return Ok(None);
         };
         let spacing = distance_nm("a hatch spacing", hatch.spacing_mm)?;
@@ -128,9 +133,9 @@ impl Rules {
         width / 2.0 - f64::from(self.depths[innermost]) - f64::from(self.spacing) / 2.0
     }
 
-    /// Depths of the rings beyond the contours, with their numbers.
-    pub(crate) fn further_rings(&self) -> impl Iterator<Item = (usize, i32)> {
-        self.depths.iter().copied().enumerate().skip(self.contours)
+    /// Numbers of the rings beyond the contours.
+    pub(crate) fn further_rings(&self) -> std::ops::Range<usize> {
+        self.contours..self.depths.len()
     }
 
     /// The line along the middle of a narrow wall; `None` where there is no such line.
@@ -160,13 +165,9 @@ impl Rules {
         (wanted - self.contour - rings).min(MOST_SHARE)
     }
 
-    /// Whether the contours of two strategies are cut off at the same widths.
+    /// Whether contours that two strategies of a recipe have alike are cut off at the same widths, too.
     pub(crate) fn has_same_contours(&self, other: &Self) -> bool {
-        let key = |rules: &Self| {
-            let spacing = if rules.contours > 1 { rules.spacing } else { 0 };
-            (rules.depths[..rules.contours].to_vec(), spacing, rules.single_below)
-        };
-        key(self) == key(other)
+        self.contours < 2 || self.spacing == other.spacing
     }
 
     fn ring_from(&self, depth: i32) -> i32 {
@@ -197,9 +198,6 @@ pub(crate) fn single_below_nm(
     let width = apart.min(melt.width_of_line(energy_j_mm * MOST_SINGLE)).max(meet);
     distance_nm("a beam offset", if width.is_finite() { width } else { meet })
 }
-
-/// Least and largest share of a hatch line's energy that a ring or a middle line may get.
-pub(crate) const SHARES: [f64; 2] = [LEAST_SHARE, MOST_SHARE];
 
 #[cfg(test)]
 mod tests {

@@ -118,7 +118,7 @@ impl App {
             self.show_document(orphan.recover());
         }
         let forget = move |_: &Context| orphan.forget();
-        self.scheduler.start(TaskKind::Save, "Tidying up", Outcome::Failed, forget);
+        self.scheduler.start(TaskKind::Tidy, "Tidying up", Outcome::Failed, forget);
     }
 }
 

@@ -13,7 +13,8 @@ impl App {
     /// Holds a closing window back while there are changes to lose.
     pub(super) fn guard_closing(&mut self, ctx: &egui::Context) {
         let wants = ctx.input(|input| input.viewport().close_requested());
-        if self.scheduler.running_in(TaskKind::Save).is_some() {
+        let files = [TaskKind::Save, TaskKind::Tidy];
+        if files.into_iter().any(|kind| self.scheduler.running_in(kind).is_some()) {
             // What is being saved comes first: then there may be nothing to ask.
             if wants {
                 ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);

@@ -2,7 +2,6 @@
 
 use super::App;
 use super::prompt::{Closing, Prompt};
-use super::strip::SAVING;
 use crate::state::actions::{Edit, Purpose};
 use crate::work::files::{self, SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskKind;
@@ -34,7 +33,7 @@ impl App {
     }
 
     fn start_saving(&mut self, save: impl FnOnce(&Context) + Send + 'static) {
-        self.scheduler.start(TaskKind::Save, SAVING, Outcome::Failed, save);
+        self.scheduler.start(TaskKind::Save, "Saving", Outcome::Failed, save);
     }
 
     /// Notes what was saved. The person may have gone on meanwhile.

@@ -11,9 +11,6 @@ use egui::{Align, Layout, RichText, Ui};
 use std::path::PathBuf;
 use std::time::Duration;
 
-/// What the strip calls it while it runs.
-pub(super) const SAVING: &str = "Saving";
-
 /// Shows the strip; `cancel` receives the kind of work that is to be cancelled.
 pub(crate) fn show(
     ui: &mut Ui,
@@ -44,7 +41,7 @@ pub(crate) fn show(
             let name = RichText::new(&document.content().job.name).size(HEADING);
             let file = document.path.as_ref().map(|path| path.display().to_string());
             ui.label(name).on_hover_text(file.unwrap_or_else(|| "No file yet".to_owned()));
-            let saving = running.iter().any(|task| task.label == SAVING);
+            let saving = running.iter().any(|task| task.kind == TaskKind::Save);
             let state = match (&document.path, document.is_dirty()) {
                 _ if saving => "saving …",
                 (None, _) => "never saved",
@@ -77,7 +74,7 @@ const LOOK: Duration = Duration::from_millis(150);
 /// Short work would only flicker.
 fn is_worth_showing(task: &Running) -> bool {
     match task.kind {
-        TaskKind::Dialog | TaskKind::Prefetch | TaskKind::Save => false,
+        TaskKind::Dialog | TaskKind::Prefetch | TaskKind::Save | TaskKind::Tidy => false,
         TaskKind::Write => true,
         _ => task.started.elapsed() > Duration::from_millis(300),
     }

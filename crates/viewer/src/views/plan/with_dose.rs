@@ -19,8 +19,7 @@ impl PlanView {
         let shown = model.shown_layer().filter(|(_, stale)| !stale).map(|(shown, _)| shown);
         let is_shown = self.quantity == Quantity::Dose;
         let dose = shown.is_some_and(|shown| is_shown && self.dose.is_of(shown));
-        let outline = |shown| self.dose.outline().is_some_and(|outline| outline.is_of(shown));
-        [dose, dose && shown.is_some_and(outline)]
+        [dose, dose && self.dose.has_outline_of(shown)]
     }
 
     /// The legend of the dose and how far the outline lies off the section, below another row;
@@ -48,8 +47,8 @@ impl PlanView {
         let strip = row.with_min_y(row.bottom()).with_max_y(row.bottom() + dose::STRIP);
         let newest = model.shown_layer().map(|(shown, _)| shown);
         let predicted = self.dose.outline();
-        let is_of = |shown| predicted.is_some_and(|predicted| predicted.is_of(shown));
-        dose::show_strip(ui, strip, predicted, !newest.is_some_and(is_of), &model.ink);
+        let is_stale = !self.dose.has_outline_of(newest);
+        dose::show_strip(ui, strip, predicted, is_stale, &model.ink);
         strip.bottom()
     }
 
@@ -102,10 +101,8 @@ impl PlanView {
         let opacity = if self.is_out_of_date { STALE } else { 1.0 };
         let picture = self.dose.paint(ui, canvas, scale, opacity)?;
         ui.painter().add(Callback::new_paint_callback(canvas.rect, picture));
-        let melt = self.dose.outline().map(|predicted| {
-            let is_stale = !newest.is_some_and(|shown| predicted.is_of(shown));
-            (predicted.curves.clone(), is_stale)
-        });
+        let is_stale = !self.dose.has_outline_of(newest);
+        let melt = self.dose.outline().map(|predicted| (predicted.curves.clone(), is_stale));
         Some(OverDose { marks: self.dose.shows_marks(canvas), melt })
     }
 }

@@ -165,7 +165,7 @@ fn thin_walls(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
         ThinWalls::Expose { .. } => true,
         ThinWalls::Skip => false,
     };
-    let hint = "What becomes of walls thinner than twice the beam offset.";
+    let hint = "What becomes of walls too narrow for two contours, or for hatch.";
     if let Some(expose) = choice(ui, "Thin walls", &exposed, &words, hint) {
         editor.edit("thin walls", None, move |recipe| {
             let exposure = recipe.exposures.last().map(|e| e.name.clone()).unwrap_or_default();

@@ -41,7 +41,7 @@ impl Exposed {
     /// An exposure whose energy is not a number.
     pub(super) fn new(shown: Arc<ShownLayer>) -> Result<Self, EstimateError> {
         let build = &shown.build;
-        let strokes = pipeline::strokes(&shown.layer, &build.header.exposures);
+        let strokes = pipeline::strokes(&shown.layer.blocks, &build.header.exposures);
         let (melt, powder) = (build.melt(0), build.powder(0));
         let field = DoseField::new(&strokes, melt.beam)?;
         let nominal = melt.threshold_j_mm2;

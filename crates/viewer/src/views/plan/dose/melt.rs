@@ -57,6 +57,8 @@ pub(super) fn edges_mm() -> Vec<f64> {
 #[derive(Clone)]
 pub(crate) struct Predicted {
     exposed: Arc<Exposed>,
+    /// All that is to be fused in the layer.
+    section: Arc<Region>,
     pub(crate) curves: Curves,
     pub(super) nominal: Summary,
     /// The same by the depth that it tends to; made afterwards.
@@ -196,14 +198,14 @@ fn predicted(
     progress: &Progress,
 ) -> Result<Predicted, EstimateError> {
     let levels = exposed.levels;
-    let section = region::union_all(&exposed.shown.regions);
     if let Some(there) = there {
-        let (_, steady) = outline(exposed, levels.steady, &section, progress)?;
+        let (_, steady) = outline(exposed, levels.steady, &there.section, progress)?;
         return Ok(Predicted { steady: Some(steady), ..there });
     }
+    let section = Arc::new(region::union_all(&exposed.shown.regions));
     let (rings, nominal) = outline(exposed, levels.nominal, &section, progress)?;
     let curves = Curves::new(&rings);
-    Ok(Predicted { exposed: Arc::clone(exposed), curves, nominal, steady: None })
+    Ok(Predicted { exposed: Arc::clone(exposed), section, curves, nominal, steady: None })
 }
 
 fn outline(

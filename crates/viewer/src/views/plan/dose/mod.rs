@@ -59,6 +59,11 @@ impl DoseView {
         }
     }
 
+    /// Whether the outline that is shown is that of a layer.
+    pub(super) fn has_outline_of(&self, shown: Option<&Arc<ShownLayer>>) -> bool {
+        self.outline().zip(shown).is_some_and(|(outline, shown)| outline.is_of(shown))
+    }
+
     /// Whether nothing is being made.
     pub(super) fn is_idle(&self) -> bool {
         self.dosing.is_idle() && self.predicting.is_idle()
