@@ -1,16 +1,20 @@
 //! Centrelines: single exposures along the middle of walls too thin for contours.
 //!
-//! Boundary (exact integers, [`boundary`]), its edges that may bound thin walls ([`facing`]) → medial
-//! axis below the beam offset ([`axis`], its pieces are [`curve`]s) → twigs removed ([`prune`]) →
+//! Boundary (exact integers, [`boundary`]), its edges that may bound thin walls ([`facing`]) → the Voronoi
+//! edges between them ([`cells`]: the lower [`envelope`] of what is [`nearby`]) → medial axis below the
+//! beam offset ([`axis`], its pieces are [`curve`]s) → twigs removed ([`prune`]) →
 //! chained over junctions ([`chain`]) → simplified, cut at the least width, filtered and ordered
 //! ([`mod@line`]).
 
 mod axis;
 mod boundary;
+mod cells;
 mod chain;
 mod curve;
+mod envelope;
 mod facing;
 mod line;
+mod nearby;
 mod prune;
 mod simplify;
 mod types;
@@ -52,10 +56,9 @@ pub fn centrelines(region: &Region, options: &CentrelineOptions) -> Centrelines 
         return found;
     }
     for island in region.islands() {
-        let boundary = Boundary::of(&island, options);
-        let added = boundary.and_then(|boundary| add_lines(&boundary, options, &mut found));
-        if let Err(failure) = added {
-            found.failures.push(failure);
+        match Boundary::of(&island, options) {
+            Ok(boundary) => add_lines(&boundary, options, &mut found),
+            Err(failure) => found.failures.push(failure),
         }
     }
     found.lines.sort_unstable();
@@ -63,17 +66,12 @@ pub fn centrelines(region: &Region, options: &CentrelineOptions) -> Centrelines 
     found
 }
 
-fn add_lines(
-    boundary: &Boundary,
-    options: &CentrelineOptions,
-    found: &mut Centrelines,
-) -> Result<(), CentrelineError> {
-    let mut axis = axis::medial_axis(boundary, options)?;
+fn add_lines(boundary: &Boundary, options: &CentrelineOptions, found: &mut Centrelines) {
+    let mut axis = axis::medial_axis(boundary, options);
     found.too_short_count += prune::drop_twigs(&mut axis);
     for path in chain::chains(&axis) {
         line::collect(&path, options, found);
     }
-    Ok(())
 }
 
 #[cfg(test)]
@@ -108,11 +106,11 @@ mod tests {
             };
             let mut boundary = Boundary::of(&region, &options).unwrap();
             let mut few = Centrelines::default();
-            add_lines(&boundary, &options, &mut few).unwrap();
+            add_lines(&boundary, &options, &mut few);
             left_out += boundary.rest.len();
             boundary.edges.append(&mut boundary.rest);
             let mut all = Centrelines::default();
-            add_lines(&boundary, &options, &mut all).unwrap();
+            add_lines(&boundary, &options, &mut all);
             all.lines.sort_unstable();
             few.lines.sort_unstable();
             assert_eq!(few.lines, all.lines);

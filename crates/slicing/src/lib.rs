@@ -12,6 +12,7 @@ mod layer_index;
 mod posed;
 mod section;
 mod slicer;
+mod straight;
 
 pub use error::SlicingError;
 pub use section::{Gap, Section, SectionReport};

@@ -3,6 +3,7 @@
 use crate::chains::{self, Chain};
 use crate::cut::{Cut, Trace, Visited};
 use crate::posed::Posed;
+use crate::straight::straightened;
 use crate::{Section, SectionReport, SlicingError};
 use base::{Affine, GRID_LIMIT_NM, Point, Progress};
 use mesh::{Mesh, Topology};
@@ -156,10 +157,11 @@ impl Slicer {
 
     /// The region in which a layer's plane cuts the part: the points around which the rings of
     /// [`Self::section`] wind a positive number of times. So shells that overlap count once,
-    /// cavities stay empty, and material is where the mesh faces outwards around it.
+    /// cavities stay empty, and material is where the mesh faces outwards around it. Points on straight
+    /// edges are left out, so that layers through upright walls have the same region.
     pub fn proper_section(&self, layer: u32, scratch: &mut Scratch) -> (Region, SectionReport) {
         let Section { rings, exact, gaps } = self.section(layer, scratch);
-        (region::resolve(&rings, FillRule::Positive), SectionReport { exact, gaps })
+        (region::resolve(&straightened(&rings), FillRule::Positive), SectionReport { exact, gaps })
     }
 
     /// Adds a ring with the material on its left.

@@ -31,8 +31,7 @@ impl ThinWalls {
             self.lost_layers.add_layer(layer);
         }
         if let Some(failure) = found.failures.first() {
-            let (CentrelineError::EdgesCross { at } | CentrelineError::NoDiagram { at, .. }) =
-                failure;
+            let CentrelineError::EdgesCross { at } = failure;
             let [x, y] = at.to_mm();
             self.failure.get_or_insert_with(|| (failure.to_string(), [x, y, z_mm]));
             self.failed_layers.add_layer(layer);

@@ -3,11 +3,11 @@
 //! a thin wall. What is topology is decided in integers.
 
 use super::facing::{face_each_other, with_neighbours};
-use super::simplify::mark_kept;
+use super::simplify::simplify_ring;
 use super::types::{CentrelineError, CentrelineOptions};
 use crate::Region;
 use base::Point;
-use std::cmp::Ordering;
+use std::f64::consts::{PI, TAU};
 
 /// Where edges are to be split: which edge, and at which point.
 type Splits = Vec<(usize, Point)>;
@@ -76,35 +76,42 @@ impl Boundary {
         Ok(Self { edges, rest, ends })
     }
 
-    /// Whether what lies closest to this corner is material. That holds for corners with an
-    /// angle of more than 180° in the material; of several rings that touch here at most one
-    /// leaves such an angle. On a straight line (180°) it holds on the left of the edge that
-    /// starts here, which `is_left_of_edge_to` tells.
-    pub(super) fn faces_material(
-        &self,
-        corner: Point,
-        is_left_of_edge_to: impl Fn(Point) -> bool,
-    ) -> bool {
-        let from = self.ends.partition_point(|end| end.0 < corner);
-        let here = self.ends[from..].iter().take_while(|end| end.0 == corner);
-        let mut rays: Vec<_> = here.map(|&(_, to, starts)| (to, starts)).collect();
-        if rays.len() > 2 {
-            rays.sort_by(|a, b| angle(corner, a.0).total_cmp(&angle(corner, b.0)));
-        } else if rays.len() == 2 && !rays[0].1 {
-            rays.swap(0, 1);
-            // From the ray that starts here, counter-clockwise to the one that ends here.
+    /// The corners with an angle of more than 180° in the material. Of several rings that touch in a
+    /// point at most one leaves such an angle.
+    pub(super) fn reflex_corners(&self) -> Vec<Reflex> {
+        let mut of_thin: Vec<Point> = self.edges.iter().flatten().copied().collect();
+        of_thin.sort_unstable();
+        let mut found = Vec::new();
+        for here in self.ends.chunk_by(|a, b| a.0 == b.0) {
+            let at = here[0].0;
+            let mut rays: Vec<_> = here.iter().map(|&(_, to, starts)| (to, starts)).collect();
+            if rays.len() > 2 {
+                rays.sort_by(|a, b| angle(at, a.0).total_cmp(&angle(at, b.0)));
+            }
+            // Material begins where an edge starts and goes on, counter-clockwise, until the next ray.
+            let next = rays.iter().cycle().skip(1);
+            let mut sectors = rays.iter().zip(next).filter(|((_, starts), _)| *starts);
+            let reflex = sectors.find(|((to, _), (next, _))| at.cross(*to, *next) < 0);
+            if let Some((&(to, _), &(next, _))) = reflex {
+                let wide = (angle(at, next) - angle(at, to)).rem_euclid(TAU);
+                let (sin, cos) = (angle(at, to) + wide / 2.0).sin_cos();
+                let is_thin = of_thin.binary_search(&at).is_ok();
+                found.push(Reflex { at, middle: [cos, sin], half: (wide - PI) / 2.0, is_thin });
+            }
         }
-        (0..rays.len()).any(|i| {
-            let ((to, starts), (next, _)) = (rays[i], rays[(i + 1) % rays.len()]);
-            // Material begins at `to` and goes on, counter-clockwise, until `next`.
-            starts
-                && match corner.cross(to, next).cmp(&0) {
-                    Ordering::Less => true,
-                    Ordering::Equal => rays.len() == 2 && is_left_of_edge_to(to),
-                    Ordering::Greater => false,
-                }
-        })
+        found
     }
+}
+
+/// A corner with an angle of more than 180° in the material: a disc may touch it, and no edge.
+#[derive(Clone, Copy)]
+pub(super) struct Reflex {
+    pub(super) at: Point,
+    /// The directions from the corner to centres of such discs: up to `half` radians to both sides of this.
+    pub(super) middle: [f64; 2],
+    pub(super) half: f64,
+    /// Whether an edge there may bound a thin wall.
+    pub(super) is_thin: bool,
 }
 
 /// Direction from one point to another, radians.
@@ -115,32 +122,6 @@ fn angle(from: Point, to: Point) -> f64 {
 fn push_edges(ring: &[Point], edges: &mut Vec<[Point; 2]>) {
     let next = ring.iter().cycle().skip(1);
     edges.extend(ring.iter().zip(next).map(|(&a, &b)| [a, b]).filter(|[a, b]| a != b));
-}
-
-/// Leaves out points of a ring that lie within `tolerance` of the chord that replaces them
-/// (Ramer–Douglas–Peucker), starting from the smallest point and the one farthest from it.
-fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
-    kept.clear();
-    let Some(first) = (0..ring.len()).min_by_key(|&i| ring[i]) else { return };
-    let mut rotated = Vec::with_capacity(ring.len() + 1);
-    rotated.extend_from_slice(&ring[first..]);
-    rotated.extend_from_slice(&ring[..=first]);
-    let far = (0..ring.len())
-        .max_by(|&a, &b| {
-            rotated[0].distance(rotated[a]).total_cmp(&rotated[0].distance(rotated[b]))
-        })
-        .unwrap_or(0);
-    let coordinates = |p: Point| [f64::from(p.x), f64::from(p.y), 0.0];
-    let path: Vec<_> = rotated.iter().map(|&p| coordinates(p)).collect();
-    let mut keep = vec![false; path.len()];
-    mark_kept(&path, 0, far, tolerance, &mut keep);
-    mark_kept(&path, far, path.len() - 1, tolerance, &mut keep);
-    let inner = rotated.iter().zip(&keep).take(ring.len());
-    kept.extend(inner.filter(|(_, keep)| **keep).map(|(&p, _)| p));
-    if kept.len() < 3 {
-        kept.clear();
-        kept.extend_from_slice(ring);
-    }
 }
 
 /// Meets every edge with all that are near, sweeping along the axis in which edges are shorter.

@@ -24,17 +24,6 @@ pub(super) enum Curve {
     Parabola { foot: [f64; 2], along: [f64; 2], up: [f64; 2], height: f64 },
 }
 
-/// Distance of a place to a site, nm; corners are asked first, being simpler.
-pub(super) fn clearance(left: Site, right: Site, place: [f64; 2]) -> f64 {
-    match (left, right) {
-        (Site::Corner(p), _) | (_, Site::Corner(p)) => {
-            let [dx, dy] = from_point(p, place);
-            dx.hypot(dy)
-        }
-        (Site::Edge(a, b), Site::Edge(..)) => height(a, b, place).abs(),
-    }
-}
-
 fn from_point(p: Point, place: [f64; 2]) -> [f64; 2] {
     [place[0] - f64::from(p.x), place[1] - f64::from(p.y)]
 }

@@ -7,9 +7,8 @@
 //! that counts as one). On two edges that is the angle between their directions; at a reflex
 //! corner the contact's direction lies between the normals of the two edges there, one of which
 //! is then still more than 70° away from the other contact's; 60° is asked for. With the caps of
-//! the walls, which [`with_neighbours`] adds, the walls' axes come out the same when the other edges
-//! are left out, plus false ones nearer to an edge left out than their clearance says:
-//! [`too_close`] finds these.
+//! the walls, which [`with_neighbours`] adds, the walls' axes come out the same without the cells of the
+//! other edges.
 
 use base::Point;
 
@@ -52,28 +51,6 @@ pub(super) fn with_neighbours(ring: &[[Point; 2]], marked: &mut [bool], reach: f
     };
     spread(&mut lap.clone().chain(lap.clone()));
     spread(&mut lap.clone().chain(lap).rev());
-}
-
-/// For places with their clearances, whether one of the edges is nearer than that by more than
-/// 1 nm. Sweeps along x.
-pub(super) fn too_close(places: &[[f64; 3]], edges: &[[Point; 2]]) -> Vec<bool> {
-    let mut found = vec![false; places.len()];
-    let reach = places.iter().map(|p| p[2]).fold(0.0, f64::max);
-    let mut order: Vec<usize> = (0..places.len()).collect();
-    order.sort_by(|&p, &q| places[p][0].total_cmp(&places[q][0]));
-    let mut swept: Vec<[Point; 2]> = edges.iter().map(|&[a, b]| [a.min(b), a.max(b)]).collect();
-    swept.sort_unstable();
-    let mut ahead = swept.into_iter().peekable();
-    let mut active: Vec<[Point; 2]> = Vec::new();
-    for place in order {
-        let [x, y, clearance] = places[place];
-        while let Some(edge) = ahead.next_if(|[low, _]| f64::from(low.x) - reach <= x) {
-            active.push(edge);
-        }
-        active.retain(|[_, high]| f64::from(high.x) + reach >= x);
-        found[place] = active.iter().any(|&edge| distance([x, y], edge) < clearance - 1.0);
-    }
-    found
 }
 
 fn vector(a: Point, b: Point) -> [f64; 2] {

@@ -1,4 +1,6 @@
-//! Which points of a polyline its simplification needs.
+//! Which points of a polyline or a ring its simplification needs.
+
+use base::Point;
 
 /// Marks the ends of a stretch and the points that its simplification needs
 /// (Ramer–Douglas–Peucker), in three coordinates.
@@ -31,5 +33,31 @@ pub(super) fn mark_kept(
             keep[middle] = true;
             stretches.extend([(first, middle), (middle, last)]);
         }
+    }
+}
+
+/// Leaves out points of a ring that lie within `tolerance` of the chord that replaces them
+/// (Ramer–Douglas–Peucker), starting from the smallest point and the one farthest from it.
+pub(super) fn simplify_ring(ring: &[Point], tolerance: f64, kept: &mut Vec<Point>) {
+    kept.clear();
+    let Some(first) = (0..ring.len()).min_by_key(|&i| ring[i]) else { return };
+    let mut rotated = Vec::with_capacity(ring.len() + 1);
+    rotated.extend_from_slice(&ring[first..]);
+    rotated.extend_from_slice(&ring[..=first]);
+    let far = (0..ring.len())
+        .max_by(|&a, &b| {
+            rotated[0].distance(rotated[a]).total_cmp(&rotated[0].distance(rotated[b]))
+        })
+        .unwrap_or(0);
+    let coordinates = |p: Point| [f64::from(p.x), f64::from(p.y), 0.0];
+    let path: Vec<_> = rotated.iter().map(|&p| coordinates(p)).collect();
+    let mut keep = vec![false; path.len()];
+    mark_kept(&path, 0, far, tolerance, &mut keep);
+    mark_kept(&path, far, path.len() - 1, tolerance, &mut keep);
+    let inner = rotated.iter().zip(&keep).take(ring.len());
+    kept.extend(inner.filter(|(_, keep)| **keep).map(|(&p, _)| p));
+    if kept.len() < 3 {
+        kept.clear();
+        kept.extend_from_slice(ring);
     }
 }

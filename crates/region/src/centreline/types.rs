@@ -66,16 +66,4 @@ pub enum CentrelineError {
         /// An end of one of the edges.
         at: Point,
     },
-    /// The Voronoi diagram of a proper boundary could not be built.
-    #[error("the medial axis of the {edges} edges around ({x}, {y}) nm was not found: {why}",
-        x = at.x, y = at.y
-    )]
-    NoDiagram {
-        /// A point of the island.
-        at: Point,
-        /// Number of edges.
-        edges: usize,
-        /// The words of the diagram's builder.
-        why: String,
-    },
 }

@@ -33,16 +33,19 @@ pub(crate) fn stretches<T: Copy + PartialEq>(
     let nodes: Vec<(Point, i32)> =
         line.points.iter().copied().zip(line.half_widths_nm.iter().copied()).collect();
     for pair in nodes.windows(2) {
+        let mut is_step = false;
         for (from, to) in fine_steps(pair[0], pair[1]) {
             let here = what(f64::from(from.1) + f64::from(to.1));
             let length = from.0.distance(to.0);
             match pieces.last_mut() {
                 Some(last) if last.what == here => {
                     last.length += length;
+                    last.points.truncate(last.points.len() - usize::from(is_step));
                     last.points.push(to);
                 }
                 _ => pieces.push(Piece { what: here, length, points: vec![from, to] }),
             }
+            is_step = true;
         }
     }
     if line.closed && pieces.len() > 1 && pieces[0].what == pieces[pieces.len() - 1].what {
@@ -103,7 +106,7 @@ fn merge_short<T: Copy + PartialEq>(pieces: &mut Vec<Piece<T>>, shortest_nm: f64
     }
 }
 
-/// Leaves out points that the fine steps put on a straight piece: those that change neither way nor
+/// Leaves out points where stretches were joined on a straight piece: those that change neither way nor
 /// width beyond a few nanometres.
 fn without_stops(points: &[(Point, i32)]) -> Vec<(Point, i32)> {
     let mut kept: Vec<(Point, i32)> = Vec::new();
