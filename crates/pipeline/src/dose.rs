@@ -9,7 +9,11 @@ mod error;
 mod hatch;
 mod inside;
 mod lettering;
+mod look;
+mod lost;
+mod over_layers;
 mod picture;
+mod spread;
 mod sums;
 
 pub use answer::{
@@ -18,7 +22,10 @@ pub use answer::{
 };
 pub use assumed::{Assumed, Stated};
 pub use error::DoseError;
+pub use look::Closed;
+pub use over_layers::{BuildDose, BuildPrediction, LayerChoice, PartBoundary, build_dose};
 pub use picture::{Picture, write_dose_picture};
+pub use spread::{Spread, TRUE_TO_MM};
 
 use crate::build::Build;
 use crate::offsets::proposed_offset;
@@ -146,20 +153,30 @@ fn section_of(
     assumed: &Assumed,
     progress: &Progress,
 ) -> Result<Region, DoseError> {
-    let layers = |header: &Header| {
-        format!("{} layers of {} mm", header.layer_count, header.layer_thickness_mm)
-    };
-    let (job, file) = (layers(&build.header), layers(header));
-    if job != file {
-        return Err(DoseError::OtherJob { job, file });
-    }
+    same_layers(build, header)?;
     let mut scratch = Scratch::default();
-    let run = build.layers_with_regions(layer..layer + 1, &mut scratch, progress)?;
-    let regions = run.into_iter().flat_map(|(_, regions)| regions);
-    let counting = build.placed.iter().zip(regions);
-    let counting = counting.filter(|(placed, _)| assumed.counts(&build.recipe(placed).name));
-    let regions: Vec<Region> = counting.map(|(_, region)| region).collect();
+    let mut regions = Vec::with_capacity(build.placed.len());
+    for (row, placed) in build.placed.iter().enumerate() {
+        progress.check()?;
+        if assumed.counts(&build.recipe(placed).name) {
+            regions.push(look::section_of(build, row, layer, &mut scratch));
+        }
+    }
     Ok(union_all(&regions))
+}
+
+/// Whether a job makes the layers and placements of a file.
+fn same_layers(build: &Build, header: &Header) -> Result<(), DoseError> {
+    let words = |header: &Header| {
+        format!(
+            "{} placements in {} layers of {} mm",
+            header.placements.len(),
+            header.layer_count,
+            header.layer_thickness_mm
+        )
+    };
+    let (job, file) = (words(&build.header), words(header));
+    if job == file { Ok(()) } else { Err(DoseError::OtherJob { job, file }) }
 }
 
 /// A deviation as numbers alone.
