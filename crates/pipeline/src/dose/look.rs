@@ -1,11 +1,10 @@
 //! One of many layers: what of it goes into sums and findings.
 
 use super::assumed::Assumed;
+use super::basics::{SAMPLES_MM, bounds, exposed, section_of_row};
 use super::lost::{Box2, LostSpot, lost_spots};
 use super::spread::Distances;
-use super::{SAMPLES_MM, bounds, exposed};
 use crate::build::Build;
-use crate::sections::Sections;
 use crate::strokes::strokes;
 use base::{NM_PER_MM, Progress};
 use estimate::outline::along_boundary;
@@ -121,7 +120,7 @@ pub(super) fn look(
         progress.check()?;
         let counts = assumed.counts(&build.recipe(placed).name);
         let section =
-            if counts { section_of(build, row, layer.index, scratch) } else { Region::empty() };
+            if counts { section_of_row(build, row, layer.index, scratch) } else { Region::empty() };
         let blocks = layer.blocks.iter().filter(|block| block.placement as usize == row);
         let field = DoseField::new(&strokes(blocks, &exposures), beam)?;
         if !section.is_empty() || field.bounds().is_some() {
@@ -148,12 +147,6 @@ pub(super) fn look(
         }
     }
     Ok(looked)
-}
-
-/// What is to be fused of one placement in a layer.
-pub(super) fn section_of(build: &Build, row: usize, layer: u32, scratch: &mut Scratch) -> Region {
-    let sections = Sections::of(&build.placed[row], layer..layer + 1, scratch);
-    sections.region(i64::from(layer)).clone()
 }
 
 impl Predicted {

@@ -2,10 +2,10 @@
 
 use super::answer::{PowderDepth, ProposedOffset};
 use super::assumed::{Assumed, Stated};
+use super::basics::{proposals, same_layers};
 use super::error::DoseError;
 use super::look::{BoundaryDistances, Closed, Looked, Predicted, look};
 use super::lost::Tracks;
-use super::proposals;
 use super::spread::{Distances, Spread};
 use crate::build::Build;
 use crate::verify::{VerifyError, open_vector_file};
@@ -102,7 +102,7 @@ pub fn build_dose(
 ) -> Result<BuildDose, DoseError> {
     let reader = open_vector_file(path)?;
     let header = reader.header().clone();
-    super::same_layers(build, &header)?;
+    same_layers(build, &header)?;
     let numbers = layers.numbers(header.layer_count)?;
     let no_layer = Layer { index: 0, blocks: Vec::new() };
     let assumed = Assumed::of(&header, &no_layer, Some(build), stated)?;
