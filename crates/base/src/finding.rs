@@ -5,6 +5,7 @@
 //! and a fixture in `pipeline/tests/every_finding`. The compiler asks for the last three.
 
 mod arrangement;
+mod dose;
 mod entry;
 mod import;
 mod job;
@@ -19,6 +20,7 @@ mod vector_file;
 mod vectors;
 
 pub use arrangement::ArrangementProblem;
+pub use dose::{DoseProblem, Lost};
 pub use import::{FileProblem, StlProblem, SuggestedUnit};
 pub use job::JobProblem;
 pub use kind::Kind;

@@ -1,7 +1,7 @@
 //! What can be typed.
 
 use base::Unit;
-use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, value_parser};
 use std::path::PathBuf;
 
 /// Prepares builds for laser-sintering machines: meshes in, a verified vector file out.
@@ -39,7 +39,7 @@ pub(crate) enum Verb {
     Check(CheckArgs),
     /// Draw one layer of a vector file as SVG, to scale in mm
     Draw(DrawArgs),
-    /// Estimate the laser energy that every spot of a layer gets, and what will melt
+    /// Estimate the laser energy that every spot of a layer gets, and what will melt of it, or of all layers
     Dose(DoseArgs),
     /// Slice a job: write its sections as 3MF with slice stacks
     Slice(SliceArgs),
@@ -215,17 +215,24 @@ pub(crate) struct DrawArgs {
 pub(crate) struct DoseArgs {
     /// Vector file (.hwv)
     pub(crate) file: PathBuf,
-    /// Which layer, from 0
+    /// Which layer, from 0; many layers in sums, with --job, when absent
     #[arg(short, long)]
-    pub(crate) layer: u32,
+    pub(crate) layer: Option<u32>,
+    /// These layers, both ends included, either of which may be left out; all when absent
+    #[arg(long, value_name = "FIRST..LAST", value_parser = layers, conflicts_with = "layer")]
+    pub(crate) layers: Option<(u32, Option<u32>)>,
+    /// Of many layers, only the first, and every one so many on
+    #[arg(long, value_name = "N", value_parser = value_parser!(u32).range(1..),
+          default_value_t = 1, conflicts_with = "layer")]
+    pub(crate) step: u32,
     /// Job file (.ron) of the vector file: compares what melts with the section, and proposes beam offsets
-    #[arg(long)]
+    #[arg(long, required_unless_present = "layer")]
     pub(crate) job: Option<PathBuf>,
-    /// Print the dose at this place, mm; may be given several times
-    #[arg(long = "at", value_name = "X,Y", value_parser = place, allow_hyphen_values = true)]
+    /// With --layer: print the dose at this place, mm; may be given several times
+    #[arg(long = "at", requires = "layer", value_name = "X,Y", value_parser = place, allow_hyphen_values = true)]
     pub(crate) places: Vec<[f64; 2]>,
-    /// Distance of the points over which doses are summed up and drawn, mm
-    #[arg(long, value_name = "MM", default_value_t = 0.02)]
+    /// With --layer: distance of the points over which doses are summed up and drawn, mm
+    #[arg(long, requires = "layer", value_name = "MM", default_value_t = 0.02)]
     pub(crate) pitch: f64,
     /// Radius at which the beam's intensity has fallen to 1/e², mm; as file or job say when absent
     #[arg(long, value_name = "MM")]
@@ -236,15 +243,26 @@ pub(crate) struct DoseArgs {
     /// Only marks and parts with the recipe of this name; all when absent
     #[arg(long, value_name = "NAME")]
     pub(crate) recipe: Option<String>,
-    /// Draw a picture, to scale, with the predicted outline (.png)
-    #[arg(short, long)]
+    /// With --layer: draw a picture, to scale, with the predicted outline (.png)
+    #[arg(short, long, requires = "layer")]
     pub(crate) out: Option<PathBuf>,
-    /// With --json: list the points of the predicted outlines
-    #[arg(long, requires = "json")]
+    /// With --layer and --json: list the points of the predicted outlines
+    #[arg(long, requires_all = ["layer", "json"])]
     pub(crate) outline: bool,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Two layers, either of which may be left out, with two dots between them.
+fn layers(text: &str) -> Result<(u32, Option<u32>), String> {
+    let number = |text: &str, absent| match text.trim() {
+        "" => Some(absent),
+        digits => digits.parse().ok().map(Some),
+    };
+    let ends = text.split_once("..");
+    let both = ends.and_then(|(first, last)| Some((number(first, Some(0))??, number(last, None)?)));
+    both.ok_or_else(|| "layers are FIRST..LAST, such as 100..200, 100.. or ..200".to_owned())
 }
 
 /// Two numbers with a comma between them.

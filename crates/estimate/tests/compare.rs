@@ -139,6 +139,10 @@ fn islands_vanish_holes_fill_and_neighbours_merge() {
     assert_eq!(found.merged.len(), 1, "{:?}", found.merged);
     within(found.merged[0].gap_mm, 0.1, 1e-9);
     within(found.merged[0].at[0], 5.05, 1e-9);
+    assert_eq!(found.vanished[0].around, [[19.9, -0.1], [20.1, 0.1]]);
+    assert_eq!(found.filled[0].around, [[-2.05, -0.05], [-1.95, 0.05]]);
+    let corners = found.merged[0].around.map(|around| around[1]);
+    assert!([[5.0, 5.0], [6.9, 0.9]].iter().all(|corner| corners.contains(corner)), "{corners:?}");
 }
 
 #[test]

@@ -4,12 +4,17 @@
 
 mod answer;
 mod assumed;
+mod basics;
 mod canvas;
 mod error;
 mod hatch;
 mod inside;
 mod lettering;
+mod look;
+mod lost;
+mod over_layers;
 mod picture;
+mod spread;
 mod sums;
 
 pub use answer::{
@@ -18,21 +23,20 @@ pub use answer::{
 };
 pub use assumed::{Assumed, Stated};
 pub use error::DoseError;
+pub use look::Closed;
+pub use over_layers::{BuildDose, BuildPrediction, LayerChoice, PartBoundary, build_dose};
 pub use picture::{Picture, write_dose_picture};
+pub use spread::{Spread, TRUE_TO_MM};
 
 use crate::build::Build;
-use crate::offsets::proposed_offset;
 use crate::strokes::strokes;
 use base::Progress;
+use basics::{SAMPLES_MM, bounds, exposed, proposals, same_layers, section_of_row};
 use estimate::outline::Deviation;
 use estimate::{Beam, DoseField, Ring, compare, melted};
 use region::{Region, union_all};
-use scan_path::{ExposureRow, Header, Layer};
+use scan_path::{Header, Layer};
 use slicing::Scratch;
-
-/// Distance of the places on a predicted outline that are compared with the section, mm: a fifth of a
-/// narrow beam's radius.
-const SAMPLES_MM: f64 = 0.05;
 
 /// Bins of the histogram of deviations in a millimetre, and how many there are to either side of 0.
 const BINS_PER_MM: f64 = 50.0;
@@ -120,24 +124,6 @@ pub fn layer_dose(
     Ok((numbers, DoseDrawing { raster, outlines, section: section.unwrap_or_default() }))
 }
 
-/// The exposure table; what does not count has no power.
-fn exposed(header: &Header, assumed: &Assumed) -> Vec<ExposureRow> {
-    let counts = |row: &ExposureRow| assumed.counts(&row.recipe);
-    let without_power = |row: &ExposureRow| ExposureRow { power_w: 0.0, ..row.clone() };
-    let rows = header.exposures.iter();
-    rows.map(|row| if counts(row) { row.clone() } else { without_power(row) }).collect()
-}
-
-/// The box in which there is any dose, or anything that should be fused.
-fn bounds(field: &DoseField, section: Option<&Region>) -> [[f64; 2]; 2] {
-    let of_section = section.and_then(Region::bounds).map(|(lo, hi)| [lo.to_mm(), hi.to_mm()]);
-    let boxes = field.bounds().into_iter().chain(of_section);
-    let both = boxes.reduce(|[lo, hi], [low, high]| {
-        [[0, 1].map(|k| lo[k].min(low[k])), [0, 1].map(|k| hi[k].max(high[k]))]
-    });
-    both.unwrap_or_default()
-}
-
 /// What is to be fused in a layer, of all placements that count.
 fn section_of(
     build: &Build,
@@ -146,19 +132,15 @@ fn section_of(
     assumed: &Assumed,
     progress: &Progress,
 ) -> Result<Region, DoseError> {
-    let layers = |header: &Header| {
-        format!("{} layers of {} mm", header.layer_count, header.layer_thickness_mm)
-    };
-    let (job, file) = (layers(&build.header), layers(header));
-    if job != file {
-        return Err(DoseError::OtherJob { job, file });
-    }
+    same_layers(build, header)?;
     let mut scratch = Scratch::default();
-    let run = build.layers_with_regions(layer..layer + 1, &mut scratch, progress)?;
-    let regions = run.into_iter().flat_map(|(_, regions)| regions);
-    let counting = build.placed.iter().zip(regions);
-    let counting = counting.filter(|(placed, _)| assumed.counts(&build.recipe(placed).name));
-    let regions: Vec<Region> = counting.map(|(_, region)| region).collect();
+    let mut regions = Vec::with_capacity(build.placed.len());
+    for (row, placed) in build.placed.iter().enumerate() {
+        progress.check()?;
+        if assumed.counts(&build.recipe(placed).name) {
+            regions.push(section_of_row(build, row, layer, &mut scratch));
+        }
+    }
     Ok(union_all(&regions))
 }
 
@@ -177,21 +159,4 @@ fn stated(deviation: &Deviation) -> OutlineDeviation {
         filled: filled.iter().map(|of| spot(of.at, of.width_mm)).collect(),
         merged: merged.iter().map(|of| Gap { at_mm: of.at, gap_mm: of.gap_mm }).collect(),
     }
-}
-
-/// The beam offset that would make a straight boundary of the core come out true, for each recipe.
-fn proposals(
-    build: &Build,
-    beam: Beam,
-    assumed: &Assumed,
-    threshold_j_mm2: f64,
-) -> Vec<ProposedOffset> {
-    let recipes = build.loaded.recipes.iter().map(|entry| &entry.recipe);
-    let counting = recipes.filter(|recipe| assumed.counts(&recipe.name));
-    let proposed = counting.map(|recipe| ProposedOffset {
-        recipe: recipe.name.clone(),
-        proposed_mm: proposed_offset(recipe, beam, threshold_j_mm2),
-        of_recipe_mm: recipe.beam_offset_mm,
-    });
-    proposed.collect()
 }

@@ -6,6 +6,7 @@
 //!  │            ├────►└────► verify_against (by other means)
 //!  │            └────► survey ─► sums, findings
 //!  │   a layer of a vector file ─► layer_dose ─► write_dose_picture
+//!  │   many layers of one ─► build_dose
 //!  ├────► nest_job ─► write_job
 //!  ├────► cage_placements ─► write_mesh
 //!  └────► prove_clearance
@@ -37,9 +38,10 @@ pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
 pub use dose::{
-    Assumed, DoseDrawing, DoseError, DoseQuestion, DoseRange, Gap, HatchMean, Histogram, LayerDose,
-    OutlineDeviation, Picture, PlaceDose, PowderDepth, Prediction, ProposedOffset, Raster,
-    SectionDose, Spot, Stated, Threshold, layer_dose, write_dose_picture,
+    Assumed, BuildDose, BuildPrediction, Closed, DoseDrawing, DoseError, DoseQuestion, DoseRange,
+    Gap, HatchMean, Histogram, LayerChoice, LayerDose, OutlineDeviation, PartBoundary, Picture,
+    PlaceDose, PowderDepth, Prediction, ProposedOffset, Raster, SectionDose, Spot, Spread, Stated,
+    TRUE_TO_MM, Threshold, build_dose, layer_dose, write_dose_picture,
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::{ExposuresError, powder};

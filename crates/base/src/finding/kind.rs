@@ -116,6 +116,10 @@ kinds! {
     CentrelineRepeated "centreline_repeated",
     CentrelineAstray "centreline_astray",
     DoseDiffers "dose_differs",
+    // what will melt
+    PieceVanishes "piece_vanishes",
+    PiecesMerge "pieces_merge",
+    HoleFills "hole_fills",
 }
 
 impl fmt::Display for Kind {

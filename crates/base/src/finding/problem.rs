@@ -1,6 +1,7 @@
 //! All problems of the catalogue in one type.
 
 use super::arrangement::ArrangementProblem;
+use super::dose::DoseProblem;
 use super::entry::Entry;
 use super::import::{FileProblem, StlProblem};
 use super::job::JobProblem;
@@ -55,4 +56,6 @@ stages! {
     VectorFile(VectorFileProblem),
     /// The vectors of a file against the job.
     Vectors(VectorsProblem),
+    /// What the estimated dose melts, and does not.
+    Dose(DoseProblem),
 }

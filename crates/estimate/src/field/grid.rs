@@ -97,19 +97,40 @@ impl DoseField {
             return Ok(dose);
         }
         let tiling = Tiling::new(self, grid);
-        let band_rows = tiling.nodes * tiling.kernel.fine_per_node();
-        progress.add_total(grid.rows.div_ceil(band_rows) as u64);
-        dose.par_chunks_mut(band_rows * grid.columns).enumerate().try_for_each(
-            |(band, dose)| {
-                let mut work = Work::default();
-                for column in 0..grid.columns.div_ceil(band_rows) {
-                    progress.check()?;
-                    tiling.fill(column, band, dose, &mut work);
-                }
-                progress.advance(1)
-            },
-        )?;
+        progress.add_total(tiling.bands());
+        dose.par_chunks_mut(tiling.band_points())
+            .enumerate()
+            .try_for_each(|(band, dose)| tiling.fill_band(band, dose, progress))?;
         Ok(dose)
+    }
+
+    /// Whether the dose reaches a threshold, J/mm², at every point of a grid, row by row: what
+    /// [`Self::grid`] gives, in an eighth of its memory.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub fn melts(
+        &self,
+        grid: &Grid,
+        threshold_j_mm2: f64,
+        progress: &Progress,
+    ) -> Result<Vec<bool>, Cancelled> {
+        let mut melts = vec![false; grid.columns * grid.rows];
+        if self.lines.is_empty() || melts.is_empty() {
+            return Ok(melts);
+        }
+        let tiling = Tiling::new(self, grid);
+        progress.add_total(tiling.bands());
+        let bands = melts.par_chunks_mut(tiling.band_points()).enumerate();
+        bands.try_for_each_init(Vec::new, |dose, (band, melts)| {
+            dose.clear();
+            dose.resize(melts.len(), 0.0);
+            tiling.fill_band(band, dose, progress)?;
+            let doses = dose.iter().map(|dose| *dose >= threshold_j_mm2);
+            melts.iter_mut().zip(doses).for_each(|(melts, is_above)| *melts = is_above);
+            Ok(())
+        })?;
+        Ok(melts)
     }
 }
 
@@ -147,6 +168,33 @@ impl<'a> Tiling<'a> {
         let nodes = (TILE / fine).max(LEAST_NODES);
         let kernel = Kernel::new(fine);
         Self { field, grid, exposure: Exposure::new(beam), kernel, nodes }
+    }
+
+    fn band_rows(&self) -> usize {
+        self.nodes * self.kernel.fine_per_node()
+    }
+
+    fn band_points(&self) -> usize {
+        self.band_rows() * self.grid.columns
+    }
+
+    fn bands(&self) -> u64 {
+        self.grid.rows.div_ceil(self.band_rows()) as u64
+    }
+
+    /// Works out a band of rows, all zero before.
+    fn fill_band(
+        &self,
+        band: usize,
+        dose: &mut [f64],
+        progress: &Progress,
+    ) -> Result<(), Cancelled> {
+        let mut work = Work::default();
+        for column in 0..self.grid.columns.div_ceil(self.band_rows()) {
+            progress.check()?;
+            self.fill(column, band, dose, &mut work);
+        }
+        progress.advance(1)
     }
 
     /// Works out one tile of a band of rows.

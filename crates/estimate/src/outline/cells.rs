@@ -30,21 +30,20 @@ pub(super) enum CrossedEdge {
 /// The grid, seen as cells of melted and other points.
 pub(super) struct Cells<'a> {
     grid: &'a Grid,
-    dose: &'a [f64],
-    threshold: f64,
+    /// Whether each point of it melts.
+    is_melted: &'a [bool],
     /// Points along X, the border included.
     width: usize,
 }
 
 impl<'a> Cells<'a> {
-    pub(super) fn new(grid: &'a Grid, dose: &'a [f64], threshold: f64) -> Self {
-        Self { grid, dose, threshold, width: grid.columns() + 2 }
+    pub(super) fn new(grid: &'a Grid, is_melted: &'a [bool]) -> Self {
+        Self { grid, is_melted, width: grid.columns() + 2 }
     }
 
     /// Whether a point melts, the border counted.
     fn melts(&self, column: usize, row: usize) -> bool {
-        self.inner(column, row)
-            .is_some_and(|(i, j)| self.dose[j * self.grid.columns() + i] >= self.threshold)
+        self.inner(column, row).is_some_and(|(i, j)| self.is_melted[j * self.grid.columns() + i])
     }
 
     /// Column and row within the grid; `None` for the border.

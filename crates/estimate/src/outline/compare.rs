@@ -10,7 +10,7 @@ use super::nearest::Boundary;
 use crate::error::EstimateError;
 
 /// Samples are never closer than this, mm.
-const CLOSEST_MM: f64 = 1e-3;
+pub(super) const CLOSEST_MM: f64 = 1e-3;
 
 /// A place on the predicted outline.
 #[derive(Clone, Copy, Debug, PartialEq)]

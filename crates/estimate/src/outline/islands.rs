@@ -18,6 +18,8 @@ pub struct Vanished {
     pub at: [f64; 2],
     /// Its width there, mm.
     pub width_mm: f64,
+    /// The box around it: lower left and upper right corner, mm.
+    pub around: [[f64; 2]; 2],
 }
 
 /// A hole of the section that melts over.
@@ -27,6 +29,8 @@ pub struct Filled {
     pub at: [f64; 2],
     /// Its width there, mm.
     pub width_mm: f64,
+    /// The box around it: lower left and upper right corner, mm.
+    pub around: [[f64; 2]; 2],
 }
 
 /// Two islands of the section that melt into one.
@@ -36,6 +40,8 @@ pub struct Merged {
     pub at: [f64; 2],
     /// How far apart they should be there, mm.
     pub gap_mm: f64,
+    /// The boxes around the two: lower left and upper right corner, mm.
+    pub around: [[[f64; 2]; 2]; 2],
 }
 
 /// What became of islands and holes.
@@ -53,8 +59,9 @@ pub(super) fn changes(rings: &[Ring], section: &Region) -> Result<Changes, Estim
     let kept = intersection(section, &melt);
     let is_kept = occupied(&islands, &kept.islands());
     let lost = islands.iter().zip(&is_kept).filter(|(_, is_kept)| !**is_kept);
-    let spots = lost.filter_map(|(island, _)| widest(island));
-    let vanished = spots.map(|(at, width_mm)| Vanished { at, width_mm }).collect();
+    let spots = lost.filter_map(|(island, _)| Some((widest(island)?, around(island)?)));
+    let vanished = spots.map(|((at, width_mm), around)| Vanished { at, width_mm, around });
+    let vanished = vanished.collect();
 
     let joined = union(section, &melt);
     let merged = merged(section, &islands, &is_kept, &joined.islands());
@@ -67,13 +74,18 @@ pub(super) fn changes(rings: &[Ring], section: &Region) -> Result<Changes, Estim
     let open = difference(&resolve(&all_holes, FillRule::Positive), &joined);
     let is_open = occupied(&holes, &open.islands());
     let closed = holes.iter().zip(&is_open).filter(|(_, is_open)| !**is_open);
-    let spots = closed.filter_map(|(hole, _)| widest(hole));
-    let filled = spots.map(|(at, width_mm)| Filled { at, width_mm }).collect();
+    let spots = closed.filter_map(|(hole, _)| Some((widest(hole)?, around(hole)?)));
+    let filled = spots.map(|((at, width_mm), around)| Filled { at, width_mm, around }).collect();
     Ok(Changes { vanished, filled, merged })
 }
 
+/// The box around a region, mm; `None` if it is empty.
+fn around(region: &Region) -> Option<[[f64; 2]; 2]> {
+    region.bounds().map(|(lo, hi)| [lo.to_mm(), hi.to_mm()])
+}
+
 /// The melt as a proper region.
-fn region_of(rings: &[Ring]) -> Result<Region, EstimateError> {
+pub(super) fn region_of(rings: &[Ring]) -> Result<Region, EstimateError> {
     let mut region = Region::empty();
     for ring in rings {
         let points: Result<Vec<Point>, _> =
@@ -155,7 +167,8 @@ fn merged(section: &Region, islands: &[Region], kept: &[bool], joined: &[Region]
         let nearest = gaps.min_by(|a, b| a.2.distance.total_cmp(&b.2.distance));
         let Some((other, from, near)) = nearest else { continue };
         let at = [0, 1].map(|axis| 0.5 * (from[axis] + near.at[axis]));
-        let found = Merged { at, gap_mm: near.distance };
+        let Some(around) = around(island).zip(around(&islands[other])) else { continue };
+        let found = Merged { at, gap_mm: near.distance, around: around.into() };
         if near.distance > ROUNDING_MM {
             pairs.push((this.min(other), this.max(other), found));
         }

@@ -1,5 +1,6 @@
 //! Where the layer melts, and how far that outline lies from the section.
 
+mod boundary;
 mod cells;
 mod compare;
 mod islands;
@@ -7,6 +8,7 @@ mod nearest;
 mod refine;
 mod widest;
 
+pub use boundary::{BoundaryPlace, NEAR_CORNER_IN_RADII, along_boundary};
 pub use compare::{Deviation, Sample, compare};
 pub use islands::{Filled, Merged, Vanished};
 
@@ -84,9 +86,9 @@ pub fn melted(
         return Ok(Vec::new()); // an empty box, or none at all
     }
     let grid = Grid::over(lo, hi, field.beam().radius_mm() / PER_RADIUS)?;
-    let dose = field.grid(&grid, progress)?;
+    let is_melted = field.melts(&grid, threshold, progress)?;
     let refiner = Refiner { field, threshold };
-    let cells = Cells::new(&grid, &dose, threshold);
+    let cells = Cells::new(&grid, &is_melted);
     let curves = cells.curves(|centre| field.at(centre) >= threshold);
     progress.add_total(curves.len() as u64);
     let mut rings = Vec::with_capacity(curves.len());

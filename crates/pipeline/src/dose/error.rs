@@ -1,6 +1,6 @@
 //! What a dose cannot be worked out without.
 
-use crate::layers::LayerError;
+use crate::verify::VerifyError;
 use base::Cancelled;
 use estimate::EstimateError;
 
@@ -14,7 +14,7 @@ pub enum DoseError {
     #[error("the file does not say what energy melts the powder")]
     ThresholdUnknown,
     /// Recipes of one layer that melt at different doses.
-    #[error("the layer is exposed with recipes that melt at different doses: {}", .recipes.join("; "))]
+    #[error("what is exposed has recipes that melt at different doses: {}", .recipes.join("; "))]
     SeveralThresholds {
         /// Their names.
         recipes: Vec<String>,
@@ -27,20 +27,30 @@ pub enum DoseError {
         /// The names in the file.
         known: Vec<String>,
     },
-    /// The job makes other layers than the file has.
+    /// The job makes other layers or placements than the file has.
     #[error("the job makes {job}, the file has {file}: it was written from another job")]
     OtherJob {
-        /// Layers of the job.
+        /// Placements and layers of the job.
         job: String,
-        /// Layers of the file.
+        /// Placements and layers of the file.
         file: String,
     },
+    /// Layers that the file does not have.
+    #[error("layers {first} to {last} are not all there: the file has {count}, counted from 0")]
+    NoSuchLayers {
+        /// The first one asked for.
+        first: u32,
+        /// The last one.
+        last: u32,
+        /// How many there are.
+        count: u32,
+    },
+    /// The file could not be read.
+    #[error(transparent)]
+    File(#[from] VerifyError),
     /// Numbers of which no estimate can be made.
     #[error(transparent)]
     Estimate(#[from] EstimateError),
-    /// The section could not be computed.
-    #[error(transparent)]
-    Layer(#[from] LayerError),
     /// Not a failure; see [`Cancelled`].
     #[error(transparent)]
     Cancelled(#[from] Cancelled),

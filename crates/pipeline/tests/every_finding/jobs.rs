@@ -26,14 +26,14 @@ fn assets() -> PathBuf {
 
 /// A recipe without facing regions, shrinkage and growth in Z: sizes in the build are those of the
 /// meshes.
-fn recipe() -> Recipe {
+pub(crate) fn recipe() -> Recipe {
     let mut recipe = load_recipe_file(&assets().join("recipes/pa12_fine.ron")).unwrap();
     recipe.shrinkage_percent = [0.0; 3];
     recipe.z_growth_mm = 0.0;
     recipe
 }
 
-fn machine() -> Machine {
+pub(crate) fn machine() -> Machine {
     load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap()
 }
 

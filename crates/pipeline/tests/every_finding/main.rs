@@ -4,6 +4,7 @@
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
 mod arrangements;
+mod doses;
 mod files;
 mod jobs;
 mod meshes;
@@ -120,6 +121,9 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         }
         Kind::CentrelineAstray => (vectors::centreline_astray(), Stop, "placement layers point"),
         Kind::DoseDiffers => (vectors::dose_differs(), Stop, "placement layers point"),
+        Kind::PieceVanishes => (doses::piece_vanishes(), Caution, "placement layers point"),
+        Kind::PiecesMerge => (doses::pieces_merge(), Caution, "placement layers point"),
+        Kind::HoleFills => (doses::hole_fills(), Caution, "placement layers point"),
     }
 }
 
