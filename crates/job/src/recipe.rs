@@ -226,7 +226,8 @@ pub struct Hatch {
 #[serde(deny_unknown_fields)]
 pub struct ForbiddenAngles {
     /// Angles closer than this to the spreading direction, either way along it, are moved to the
-    /// nearest end of the window, degrees; below 90.
+    /// nearest end of the window, degrees; below 90. With cells both of their directions keep out,
+    /// which leaves room up to 45.
     pub within_deg: f64,
 }
 

@@ -252,7 +252,7 @@ fn scan() -> impl Strategy<Value = Scan> {
     ];
     let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];
     let forbidden =
-        prop::option::of((0.0..90.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
+        prop::option::of((0.0..=45.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
     let angles = (-360.0..=360.0, -360.0..=360.0, forbidden);
     let hatch =
         (0.01..=10.0, 0.0..=10.0, angles, travel, pattern, 0.0..=100.0, 1..=100_u32, uses())

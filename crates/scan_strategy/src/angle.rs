@@ -1,24 +1,30 @@
 //! The scan angle of a layer.
 
-use job::recipe::Hatch;
+use job::recipe::{Hatch, Pattern};
 
 /// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0, rotated from layer to
 /// layer, kept out of the forbidden window.
 ///
 /// The window lies around the spreading direction and its opposite, since lines run along it
-/// either way. An angle inside is moved to the nearer end of the window; one exactly in the
-/// middle counter-clockwise. A rotation of 67° per layer repeats after 360 layers, because
-/// 67 and 360 share no factor.
+/// either way; where every other cell is hatched a quarter turn on, also around the directions at
+/// right angles, so that neither of the two runs along it. An angle inside is moved to the nearer
+/// end of the window; one exactly in the middle counter-clockwise. A rotation of 67° per layer
+/// repeats after 360 layers, because 67 and 360 share no factor.
 pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -> f64 {
     let angle =
         (hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg).rem_euclid(360.0);
     let Some(window) = hatch.forbidden else { return angle };
-    let within = window.within_deg.clamp(0.0, 90.0);
-    let past = (angle - spreading_direction_deg).rem_euclid(180.0);
+    // From one direction to be kept off to the next.
+    let period = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => 180.0,
+        Pattern::Cells { .. } => 90.0,
+    };
+    let within = window.within_deg.clamp(0.0, period / 2.0);
+    let past = (angle - spreading_direction_deg).rem_euclid(period);
     let allowed = if past < within {
         angle + (within - past)
-    } else if past > 180.0 - within {
-        angle - (past - (180.0 - within))
+    } else if past > period - within {
+        angle - (past - (period - within))
     } else {
         angle
     };
@@ -28,7 +34,7 @@ pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use job::recipe::{ForbiddenAngles, Pattern, Travel};
+    use job::recipe::{CellOrder, ForbiddenAngles, Travel};
 
     fn hatch(angle_deg: f64, rotation_per_layer_deg: f64, within_deg: Option<f64>) -> Hatch {
         Hatch {
@@ -87,6 +93,24 @@ mod tests {
         for layer in 0..5000 {
             let past = (scan_angle_deg(&h, layer, 30.0) - 30.0).rem_euclid(180.0);
             assert!((25.0 - 1e-9..=155.0 + 1e-9).contains(&past), "{layer}");
+        }
+    }
+
+    /// How far two lines are apart, told from their unit vectors: asin of the cross product.
+    #[test]
+    fn neither_way_of_crossed_cells_falls_into_the_window() {
+        let pattern = Pattern::Cells { size_mm: 5.0, overlap_mm: 0.1, order: CellOrder::RowByRow };
+        for within in [0.0_f64, 25.0, 45.0] {
+            let h = Hatch { pattern, ..hatch(12.3, 67.0, Some(within)) };
+            for layer in 0..5000 {
+                let angle = scan_angle_deg(&h, layer, 30.0);
+                for way in [angle, angle + 90.0] {
+                    let apart = (way - 30.0).to_radians().sin().abs().asin().to_degrees();
+                    assert!(apart > within - 1e-6, "{layer}: {way}° is {apart}° off");
+                }
+                let moved = (angle - (12.3 + 67.0 * f64::from(layer)) + 180.0).rem_euclid(360.0);
+                assert!((moved - 180.0).abs() < within + 1e-6, "{layer}: moved to {angle}°");
+            }
         }
     }
 }

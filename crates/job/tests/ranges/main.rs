@@ -306,6 +306,15 @@ fn hatches() {
         "core.hatch.forbidden.within_deg is 90; it must be at least 0 and below 90",
     );
     check(
+        |r| {
+            hatch(r).pattern =
+                Pattern::Cells { size_mm: 5.0, overlap_mm: 0.1, order: CellOrder::RowByRow };
+            hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 46.0 });
+        },
+        "core.hatch.forbidden.within_deg is 46; it must be at least 0 and at most 45 with cells: every \
+         other one is hatched a quarter turn on",
+    );
+    check(
         |r| hatch(r).min_length_mm = -1.0,
         "core.hatch.min_length_mm is -1; it must be at least 0 and at most 100",
     );

@@ -304,15 +304,16 @@ fn passes(order: &[u16]) -> Passes {
 
 fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
     let mut angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
-    if let Some(forbidden) = hatch.forbidden {
+    let is_crossed = Division::new(&hatch.pattern).is_crossed();
+    let turns: &[f64] = if is_crossed { &[0.0, 90.0] } else { &[0.0] };
+    for turn in turns {
         // Signed distance to the spreading direction, a line: −90..90.
-        let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
-        if off.abs() < forbidden.within_deg {
+        let off = (angle + turn - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
+        if let Some(within) = hatch.forbidden.map(|f| f.within_deg).filter(|w| off.abs() < *w) {
             let side = if off < 0.0 { -1.0 } else { 1.0 };
             // The same way along the line as before: half turns are taken off, not added.
-            angle += side * forbidden.within_deg - off;
+            angle += side * within - off;
         }
     }
-    let across = Division::new(&hatch.pattern).is_crossed().then_some(angle + 90.0);
-    [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
+    turns.iter().map(|turn| (angle + turn).to_radians().sin_cos()).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::parts::{obj, parts};
 use base::{Progress, Unit};
-use job::recipe::{CellOrder, ContourOrder, Pattern, Travel};
+use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, Pattern, Travel};
 use job::{Job, Recipe};
 use mesh::Mesh;
 use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
@@ -36,6 +36,8 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     stripes.down_facing = None;
     let mut cells = of("pa12_glass");
     hatch(&mut cells, Pattern::Cells { size_mm: 1.3, overlap_mm: 0.1, order: CellOrder::RowByRow });
+    let forbidden = Some(ForbiddenAngles { within_deg: 40.0 });
+    cells.core.hatch.as_mut().unwrap().forbidden = forbidden;
     cells.z_growth_mm = 0.0;
     let mut rings = of("pa12_fine");
     let contours = rings.core.contours.as_mut().unwrap();

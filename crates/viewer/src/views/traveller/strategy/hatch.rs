@@ -122,8 +122,12 @@ fn scan_angle(
         });
     }
     let hint = "Scan angles closer than this to the spreading direction are rotated until they are \
-                this far from it.";
-    editor.number(ui, "Forbidden within", "°", 0.0..=89.9, 0.5, hint, move |recipe| {
+                this far from it. In cells both directions keep away.";
+    let range = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => 0.0..=89.9,
+        Pattern::Cells { .. } => ranges::CROSSED_WITHIN_DEG,
+    };
+    editor.number(ui, "Forbidden within", "°", range, 0.5, hint, move |recipe| {
         of(recipe)?.forbidden.as_mut().map(|forbidden| &mut forbidden.within_deg)
     });
 }
