@@ -4,8 +4,8 @@
 
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
-    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
-    Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
+    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
+    Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
     AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, PartEntry,
@@ -253,7 +253,12 @@ fn scan() -> impl Strategy<Value = Scan> {
     let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];
     let forbidden =
         prop::option::of((0.0..=45.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
-    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden);
+    let pass = (prop_oneof![Just("a"), Just("b")], 0.01..=10.0, -360.0..=360.0);
+    let pass = pass.prop_map(|(exposure, spacing_mm, rotated_by_deg)| {
+        let exposure = exposure.to_owned();
+        HatchPass { exposure, spacing_mm, rotated_by_deg }
+    });
+    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden, prop::collection::vec(pass, 0..3));
     let hatch =
         (0.01..=10.0, 0.0..=10.0, angles, travel, pattern, 0.0..=100.0, 1..=100_u32, uses())
             .prop_map(
@@ -269,6 +274,7 @@ fn scan() -> impl Strategy<Value = Scan> {
                         min_length_mm,
                         every_nth_layer: nth,
                         exposures: owned(uses),
+                        further_passes: angles.3,
                     }
                 },
             );

@@ -33,6 +33,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         min_length_mm: 0.1,
         every_nth_layer: 1,
         exposures: vec!["hatch".to_owned()],
+        further_passes: Vec::new(),
     };
     Recipe {
         version: Recipe::VERSION,

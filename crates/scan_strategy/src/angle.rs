@@ -1,6 +1,6 @@
 //! The scan angle of a layer.
 
-use job::recipe::{Hatch, Pattern};
+use job::recipe::{Hatch, HatchPass, Pattern};
 
 /// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0, rotated from layer to
 /// layer, kept out of the forbidden window.
@@ -11,8 +11,30 @@ use job::recipe::{Hatch, Pattern};
 /// end of the window; one exactly in the middle counter-clockwise. A rotation of 67° per layer
 /// repeats after 360 layers, because 67 and 360 share no factor.
 pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -> f64 {
-    let angle =
-        (hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg).rem_euclid(360.0);
+    let angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
+    kept_out(hatch, angle, spreading_direction_deg)
+}
+
+/// Scan angle of a pass in `layer`, degrees: that of the first pass, rotated as the pass is, and kept out of
+/// the forbidden window likewise.
+pub(crate) fn pass_angle_deg(
+    hatch: &Hatch,
+    pass: &HatchPass,
+    layer: u32,
+    spreading_direction_deg: f64,
+) -> f64 {
+    let first = scan_angle_deg(hatch, layer, spreading_direction_deg);
+    if pass.rotated_by_deg == 0.0 {
+        return first;
+    }
+    kept_out(hatch, first + pass.rotated_by_deg, spreading_direction_deg)
+}
+
+/// The allowed angle nearest to an angle, degrees in 0 … 360.
+fn kept_out(hatch: &Hatch, angle_deg: f64, spreading_direction_deg: f64) -> f64 {
+    /// What is nearer to the middle of the window than this lies in it, but for rounding.
+    const MIDDLE_DEG: f64 = 1e-9;
+    let angle = angle_deg.rem_euclid(360.0);
     let Some(window) = hatch.forbidden else { return angle };
     // From one direction to be kept off to the next.
     let period = match hatch.pattern {
@@ -20,7 +42,10 @@ pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -
         Pattern::Cells { .. } => 90.0,
     };
     let within = window.within_deg.clamp(0.0, period / 2.0);
-    let past = (angle - spreading_direction_deg).rem_euclid(period);
+    let mut past = (angle - spreading_direction_deg).rem_euclid(period);
+    if past > period - MIDDLE_DEG {
+        past -= period;
+    }
     let allowed = if past < within {
         angle + (within - past)
     } else if past > period - within {
@@ -48,6 +73,7 @@ mod tests {
             min_length_mm: 0.0,
             every_nth_layer: 1,
             exposures: vec!["hatch".to_owned()],
+            further_passes: Vec::new(),
         }
     }
 
@@ -93,6 +119,20 @@ mod tests {
         for layer in 0..5000 {
             let past = (scan_angle_deg(&h, layer, 30.0) - 30.0).rem_euclid(180.0);
             assert!((25.0 - 1e-9..=155.0 + 1e-9).contains(&past), "{layer}");
+        }
+    }
+
+    #[test]
+    fn a_pass_is_rotated_from_the_first_as_it_runs_and_keeps_out_too() {
+        let pass = |rotated_by_deg| HatchPass {
+            exposure: "hatch".to_owned(),
+            spacing_mm: 0.3,
+            rotated_by_deg,
+        };
+        let h = hatch(4.0, 0.0, Some(10.0)); // runs at 10°
+        for (rotated, expected) in [(0.0, 10.0), (90.0, 100.0), (-5.0, 10.0), (-15.0, 350.0)] {
+            let found = pass_angle_deg(&h, &pass(rotated), 0, 0.0);
+            assert!((found - expected).abs() < 1e-9, "{rotated}: {found}");
         }
     }
 

@@ -6,7 +6,7 @@
 //! meet without a seam and no contour runs between them. Walls too narrow for that: see
 //! [`walls`](crate::walls).
 
-use crate::angle::scan_angle_deg;
+use crate::angle::pass_angle_deg;
 use crate::body::Body;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
@@ -18,7 +18,7 @@ use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
 use crate::walls::energy::{single_below, step_for, strategies};
-use crate::walls::line::line_energy;
+use crate::walls::line::{line_energy, pass_energy};
 use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
@@ -222,34 +222,35 @@ impl Run<'_> {
         if let Some(within) = &kind.place.within {
             region = intersection(&region, within);
         }
-        let angle = scan_angle_deg(hatch, layer, self.context.spreading_direction_deg);
-        for name in &hatch.exposures {
-            let exposure = self.exposure(name)?;
+        for pass in hatch.passes() {
+            let exposure = self.exposure(&pass.exposure)?;
+            let spreading = self.context.spreading_direction_deg;
+            let lines = (pass_angle_deg(hatch, &pass, layer, spreading), pass.spacing_mm);
             let beam_at = &mut self.done.beam_at;
-            let marks = fill(&region, hatch, angle, beam_at, &mut self.scratch)?;
+            let marks = fill(&region, hatch, lines, beam_at, &mut self.scratch)?;
             if !marks.is_empty() {
                 let paths = Paths::Segments(marks);
                 self.push(exposure, ExposureKind::Hatch, kind.region, paths);
             }
-            self.lines_along(bodies, kind, name)?;
+            self.lines_along(bodies, kind, pass_energy(self.context.recipe, hatch, &pass)?)?;
         }
         Ok(())
     }
 
-    /// What narrow walls get instead of hatch: rings and lines along them, with the energy of the
-    /// hatch's exposure `name`.
+    /// What narrow walls get instead of a pass of the hatch: rings and lines along them, each with the
+    /// pass's energy, J/mm.
     fn lines_along(
         &mut self,
         bodies: &mut [Body],
         kind: &Kind<'_>,
-        name: &str,
+        energy_j_mm: f64,
     ) -> Result<(), ExposeError> {
         let recipe = self.context.recipe;
         let (Some(rules), ThinWalls::Expose { exposure, .. }) = (&kind.rules, &recipe.thin_walls)
         else {
             return Ok(());
         };
-        let of_hatch = line_energy(recipe, name)? / line_energy(recipe, exposure)?;
+        let of_hatch = energy_j_mm / line_energy(recipe, exposure)?;
         let mut lines = Vec::new();
         for body in bodies {
             let walls = body.narrow_walls(rules, kind.place.within.as_ref());

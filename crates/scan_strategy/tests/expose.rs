@@ -58,6 +58,7 @@ fn recipe() -> Recipe {
                 min_length_mm: 0.0,
                 every_nth_layer: 1,
                 exposures: vec!["fill".to_owned()],
+                further_passes: Vec::new(),
             }),
         },
         up_facing: None,

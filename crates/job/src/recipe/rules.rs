@@ -108,6 +108,11 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
     c.number("min_length_mm", hatch.min_length_mm, SHORTEST_MM);
     c.count("every_nth_layer", hatch.every_nth_layer, EVERY_NTH_LAYER);
     check_exposures(c, recipe, &hatch.exposures);
+    c.each("further_passes", &hatch.further_passes, |c, pass| {
+        recipe.check_exposure_name(c, "exposure", &pass.exposure);
+        c.number("spacing_mm", pass.spacing_mm, SPACING_MM);
+        c.number("rotated_by_deg", pass.rotated_by_deg, ANGLE_DEG);
+    });
 }
 
 fn check_crossed(c: &mut Checker, within_deg: f64) {

@@ -7,7 +7,7 @@ use super::outcome::{Check, Marks, Outcome};
 use super::overlap::Placed;
 use super::sweep::Sweep;
 use super::walls::{Walls, xy};
-use super::{centrelines, contours, dose, hatch, order, thin};
+use super::{centrelines, contours, dose, hatch, order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
 use scan_path::Layer;
@@ -55,7 +55,8 @@ fn placement<'a>(
     let deepest = required.contour_depths().last().copied().unwrap_or(required.offset);
     let cell = deepest.max(100_000.0);
     let walls = Walls::new(&around.own, cell);
-    order::check(check, &required, marks);
+    let passes = passes::passes(&required, marks);
+    order::check(check, &required, (marks, &passes));
     if around.own.is_empty() {
         // Nothing is to be fused: whatever is marked lies outside.
         let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
@@ -68,7 +69,7 @@ fn placement<'a>(
     }
     let facing = Facing::new(around, cell);
     contours::check(check, &required, &walls, &facing, marks, cell);
-    let narrow = hatch::check(check, &required, around, &walls, marks, sweep);
+    let narrow = hatch::check(check, &required, around, &walls, (marks, &passes), sweep);
     dose::check(check, &required, &walls, &facing, marks, &narrow);
     centrelines::check(check, &required, &walls, marks, cell);
     thin::check(check, &required, around, &walls, marks);

@@ -28,7 +28,7 @@
 //!   each other in its order ([`order`]); how placements follow each other is free;
 //! - **hatch** ([`hatch`]): on every line of the hatch there are marks from end to end, over every stretch that
 //!   lies as deep as the recipe says and in the right kind of region, exactly as often as it asks for, cut
-//!   as stripes or cells say; elsewhere there are none. All along each line, without sampling, but for
+//!   as stripes or cells say, by each pass on lines of its own angle and spacing; elsewhere there are none. All along each line, without sampling, but for
 //!   missing marks: these are excused in narrow walls, looked for every 0.1 mm, and next to one a gap up to
 //!   the shortest mark and 0.4 mm more is let pass. Left undecided are stretches shorter than 1 µm, or whose
 //!   length is the shortest allowed to 20 nm, and those within 10 nm of where kinds of region meet;
@@ -72,6 +72,7 @@ mod narrow;
 mod order;
 mod outcome;
 mod overlap;
+mod passes;
 mod pieces;
 mod pieces_of_lines;
 mod strip;

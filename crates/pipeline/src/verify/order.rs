@@ -7,17 +7,22 @@ use super::walls::xy;
 use base::finding::VectorsProblem;
 use scan_path::{Block, ExposureKind, RegionKind};
 
-/// What a block is run with, along what, and where.
-type Name = (ExposureKind, RegionKind, u16);
+/// What a block is run along, where, and with what: a row of the table, or of a hatch a pass, by number.
+type Name = (ExposureKind, RegionKind, usize);
 
-/// Every block is asked for, and none comes before one that it should follow.
-pub(super) fn check(check: &mut Check, required: &Required, marks: &Marks) {
+/// Every block is asked for, and none comes before one that it should follow; `passes` says of which each
+/// block of hatch is.
+pub(super) fn check(
+    check: &mut Check,
+    required: &Required,
+    (marks, passes): (&Marks, &[Option<usize>]),
+) {
     let wanted = wanted(required);
     let (mut not_asked, mut disorder) = (Tally::default(), Tally::default());
     let mut reached = 0;
-    for block in &marks.blocks {
+    for (block, pass) in marks.blocks.iter().zip(passes) {
         let at = block.paths.points().first().map_or([0.0; 2], |p| xy(*p));
-        let name = name(required, block);
+        let name = name(required, block, *pass);
         match wanted[reached..].iter().position(|wanted| *wanted == name) {
             Some(ahead) => reached += ahead,
             None if wanted.contains(&name) => disorder.add(at, 0.0),
@@ -32,16 +37,20 @@ pub(super) fn check(check: &mut Check, required: &Required, marks: &Marks) {
 
 /// What a block says that it is; all energies of the exposure of thin walls count as one, and so do kinds of
 /// region that share their contours.
-fn name(required: &Required, block: &Block) -> Name {
-    if block.kind == ExposureKind::Contour {
-        let first = required.shared_contours(block.region).map(|(_, first)| first);
-        return (block.kind, first.unwrap_or(block.region), block.exposure);
+fn name(required: &Required, block: &Block, pass: Option<usize>) -> Name {
+    let row = usize::from(block.exposure);
+    match block.kind {
+        ExposureKind::Contour => {
+            let first = required.shared_contours(block.region).map(|(_, first)| first);
+            (block.kind, first.unwrap_or(block.region), row)
+        }
+        ExposureKind::Hatch => (block.kind, block.region, pass.unwrap_or(usize::MAX)),
+        ExposureKind::Centreline => {
+            let rule = required.centrelines.as_ref();
+            let walls = rule.filter(|rule| rule.steps.contains(&block.exposure));
+            (block.kind, block.region, walls.map_or(row, |rule| usize::from(rule.exposure)))
+        }
     }
-    let rule = required.centrelines.as_ref();
-    let walls = rule.filter(|rule| {
-        block.kind == ExposureKind::Centreline && rule.steps.contains(&block.exposure)
-    });
-    (block.kind, block.region, walls.map_or(block.exposure, |rule| rule.exposure))
 }
 
 /// All that the recipe asks for in a layer, in order: core, up-facing, down-facing, centrelines. Kinds that
@@ -66,22 +75,25 @@ fn wanted(required: &Required) -> Vec<Name> {
         };
         wanted.extend(hatch(true));
         let contours = first.contours.iter().flat_map(|rule| &rule.order);
-        wanted.extend(contours.map(|row| (ExposureKind::Contour, first.region, *row)));
+        wanted.extend(contours.map(|row| (ExposureKind::Contour, first.region, usize::from(*row))));
         wanted.extend(hatch(false));
         for k in together {
             is_done[k] = true;
         }
     }
     let centrelines = required.centrelines.iter();
-    wanted.extend(centrelines.map(|c| (ExposureKind::Centreline, RegionKind::Core, c.exposure)));
+    wanted.extend(
+        centrelines.map(|c| (ExposureKind::Centreline, RegionKind::Core, usize::from(c.exposure))),
+    );
     wanted
 }
 
 /// The passes of a kind's hatch, each followed by lines along narrow walls.
 fn hatch_of(required: &Required, kind: &KindRule) -> Vec<Name> {
     let walls = required.centrelines.as_ref().filter(|_| kind.walls.is_some());
-    let walls = walls.map(|rule| (ExposureKind::Centreline, kind.region, rule.exposure));
-    let rows = kind.hatch.iter().flat_map(|rule| &rule.order);
-    let passes = rows.map(|row| (ExposureKind::Hatch, kind.region, *row));
+    let walls =
+        walls.map(|rule| (ExposureKind::Centreline, kind.region, usize::from(rule.exposure)));
+    let order = kind.hatch.iter().flat_map(|rule| &rule.order);
+    let passes = order.map(|pass| (ExposureKind::Hatch, kind.region, *pass));
     passes.flat_map(|pass| std::iter::once(pass).chain(walls)).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::parts::{obj, parts};
 use base::{Progress, Unit};
-use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, Pattern, Travel};
+use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, HatchPass, Pattern, Travel};
 use job::{Job, Recipe};
 use mesh::Mesh;
 use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
@@ -48,7 +48,18 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     let hatch = bare.core.hatch.as_mut().unwrap();
     (hatch.travel, hatch.every_nth_layer) = (Travel::OneWay, 2);
     hatch.exposures = vec!["hatch".to_owned(), "contour".to_owned()];
+    let mut passes = of("pa12");
+    let hatch = passes.core.hatch.as_mut().unwrap();
+    hatch.further_passes = ["hatch", "contour"]
+        .into_iter()
+        .zip([(0.3, 90.0), (0.17, 31.0)])
+        .map(|(exposure, (spacing_mm, rotated_by_deg))| {
+            let exposure = exposure.to_owned();
+            HatchPass { exposure, spacing_mm, rotated_by_deg }
+        })
+        .collect();
     vec![
+        ("passes", passes),
         ("pa12", of("pa12")),
         ("pa11", of("pa11")),
         ("tpu", of("tpu")),

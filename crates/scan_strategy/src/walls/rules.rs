@@ -11,7 +11,7 @@
 //! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
 //! along the wall bring the same energy per area, to 15 %, whatever the width.
 
-use super::line::line_energy;
+use super::line::{line_energy, pass_energy};
 use super::melt::Melt;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
@@ -19,8 +19,8 @@ use base::{mm_from_nm, nm_from_mm};
 use job::Recipe;
 use job::recipe::{Strategy, ThinWalls};
 
-/// A wall is narrow if fewer hatch spacings than this fit between its opposite contours. With
-/// more, one line more or less is below a fifth of the energy.
+/// A wall is narrow if fewer hatch spacings than this fit between its opposite contours, of the widest if
+/// passes differ. With more, one line more or less is below a fifth of the energy.
 const NARROW_SPACINGS: f64 = 5.0;
 
 /// Two rings nearer to each other than this part of a spacing are left out for a line in the middle.
@@ -65,7 +65,10 @@ pub(crate) struct Rules {
     depths: Vec<i32>,
     /// How many of them are contours.
     contours: usize,
+    /// From ring to ring: as from line to line in the first pass of the hatch.
     spacing: i32,
+    /// The same in the pass with the fewest lines.
+    widest: i32,
     single_below: i32,
     /// Energy of a contour as a multiple of a hatch line's, over all of their exposures.
     contour: f64,
@@ -85,6 +88,8 @@ impl Rules {
             return Ok(None);
         };
         let spacing = distance_nm("a hatch spacing", hatch.spacing_mm)?;
+        let widest = hatch.passes().map(|pass| pass.spacing_mm).fold(hatch.spacing_mm, f64::max);
+        let widest = distance_nm("a hatch spacing", widest)?;
         let mut depths = Vec::new();
         for number in 0..contours.count {
             let depth = recipe.contour_depth_nm(contours, number);
@@ -92,11 +97,10 @@ impl Rules {
         }
         let Some(&innermost) = depths.last().filter(|_| spacing > 0) else { return Ok(None) };
         let rings = depths.len();
-        let sum = |names: &[String]| names.iter().map(|name| line_energy(recipe, name)).sum();
-        let (of_contour, of_hatch): (Result<f64, _>, Result<f64, _>) =
-            (sum(&contours.exposures), sum(&hatch.exposures));
-        let contour = of_contour? / of_hatch?;
-        let mut rules = Self { depths, contours: rings, spacing, single_below, contour };
+        let of_contour = contours.exposures.iter().map(|name| line_energy(recipe, name));
+        let of_hatch = hatch.passes().map(|pass| pass_energy(recipe, hatch, &pass));
+        let contour = of_contour.sum::<Result<f64, _>>()? / of_hatch.sum::<Result<f64, _>>()?;
+        let mut rules = Self { depths, contours: rings, spacing, widest, single_below, contour };
         let mut next = innermost.saturating_add(spacing);
         while rules.ring_from(next) < rules.narrow_below() {
             rules.depths.push(next);
@@ -108,7 +112,7 @@ impl Rules {
     /// Width below which a wall is narrow.
     pub(crate) fn narrow_below(&self) -> i32 {
         let innermost = self.depths[self.contours - 1];
-        innermost.saturating_mul(2).saturating_add(self.part(NARROW_SPACINGS))
+        innermost.saturating_mul(2).saturating_add(part(self.widest, NARROW_SPACINGS))
     }
 
     /// Width from which a wall has the ring of this number, from 0 for the outermost contour; beyond the
@@ -171,12 +175,12 @@ impl Rules {
     }
 
     fn ring_from(&self, depth: i32) -> i32 {
-        depth.saturating_mul(2).saturating_add(self.part(RINGS_APART))
+        depth.saturating_mul(2).saturating_add(part(self.spacing, RINGS_APART))
     }
+}
 
-    fn part(&self, spacings: f64) -> i32 {
-        nm_from_mm(mm_from_nm(self.spacing) * spacings).unwrap_or(i32::MAX)
-    }
+fn part(spacing: i32, spacings: f64) -> i32 {
+    nm_from_mm(mm_from_nm(spacing) * spacings).unwrap_or(i32::MAX)
 }
 
 /// Width below which a wall gets one centreline instead of contours, nm: where two contours at
@@ -209,6 +213,7 @@ mod tests {
             depths: vec![200_000],
             contours: 1,
             spacing: 200_000,
+            widest: 200_000,
             single_below: 500_000,
             contour: 1.0,
         };

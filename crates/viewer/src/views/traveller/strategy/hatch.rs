@@ -1,6 +1,6 @@
 //! The hatch: spacing, scan angle, travel, how the region is divided.
 
-use super::{exposures, pattern};
+use super::{exposures, passes, pattern};
 use crate::views::traveller::recipe_editor::{RecipeEditor, part_of};
 use crate::widgets::field::{choice, count};
 use egui::Ui;
@@ -53,6 +53,7 @@ pub(super) fn show(
     exposures::show(ui, editor, "Hatch", &hatch.exposures, move |recipe| {
         of(recipe).map(|hatch| &mut hatch.exposures)
     });
+    passes::show(ui, editor, hatch, of);
 }
 
 /// A hatch to start from; common practice, no source.
@@ -68,6 +69,7 @@ fn first_hatch(exposure: Option<String>) -> Hatch {
         min_length_mm: 0.3,
         every_nth_layer: 1,
         exposures: exposure.into_iter().collect(),
+        further_passes: Vec::new(),
     }
 }
 
