@@ -8,8 +8,8 @@ use job::recipe::{
     Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, PartEntry,
-    Placement, Recipe,
+    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
+    PartEntry, PartOrder, Placement, Recipe, Rounds,
 };
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -179,6 +179,7 @@ fn written_text_is_pinned() {
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
+        part_order: PartOrder::default(),
         parts: vec![PartEntry {
             name: "part".to_owned(),
             mesh: "part.stl".to_owned(),
@@ -420,12 +421,16 @@ fn job() -> impl Strategy<Value = Job> {
         Just(Clearances::default()),
         (0.0..100.0, 0.0..100.0).prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
     ];
-    (text(), text(), text(), clearances, prop::collection::vec(part, 1..4)).prop_map(
-        |(name, machine, recipe, clearances, mut parts)| {
+    let rounds = prop_oneof![Just(Rounds::PartAfterPart), Just(Rounds::KindAfterKind)];
+    let next =
+        prop_oneof![Just(NextPart::Nearest), Just(NextPart::AsListed), Just(NextPart::Rotating)];
+    let order = (rounds, next).prop_map(|(rounds, next)| PartOrder { rounds, next });
+    (text(), text(), text(), (clearances, order), prop::collection::vec(part, 1..4)).prop_map(
+        |(name, machine, recipe, (clearances, part_order), mut parts)| {
             for (i, part) in parts.iter_mut().enumerate() {
                 part.name.push_str(&i.to_string()); // names are unique
             }
-            Job { version: Job::VERSION, name, machine, recipe, clearances, parts }
+            Job { version: Job::VERSION, name, machine, recipe, clearances, part_order, parts }
         },
     )
 }

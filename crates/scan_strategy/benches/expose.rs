@@ -106,6 +106,7 @@ fn bench_expose(c: &mut Criterion) {
                         threshold_j_mm2: 0.006_5,
                     },
                     wall_exposure_index: &|_| Some(0),
+                    round: None,
                     beam_at: None,
                 };
                 expose(black_box(&section), None, &context).expect("a recipe that works")

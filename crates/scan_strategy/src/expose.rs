@@ -27,6 +27,17 @@ use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
 use region::{Join, Region, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
+/// Part of what a section is exposed to, so that the same of all placements can come together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Round {
+    /// Hatch that comes before contours, with the lines along narrow walls in its place.
+    BeforeContours,
+    /// Contours.
+    Contours,
+    /// The other hatch likewise, and centrelines of thin walls.
+    AfterContours,
+}
+
 /// What a section is exposed with.
 #[derive(Clone, Copy)]
 pub struct Context<'a> {
@@ -45,6 +56,8 @@ pub struct Context<'a> {
     /// Index into the exposure table of the exposure of thin walls with its energy changed by
     /// a step, see [`energy_steps`](crate::energy_steps).
     pub wall_exposure_index: &'a (dyn Fn(i32) -> Option<u16> + Sync),
+    /// What of it is exposed; all when absent.
+    pub round: Option<Round>,
     /// Where the beam comes from; `None` at the start of a layer.
     pub beam_at: Option<Point>,
 }
@@ -54,7 +67,7 @@ pub struct Context<'a> {
 pub struct Exposed {
     /// Blocks in the order they are run; none is empty.
     pub blocks: Vec<Block>,
-    /// What became of walls too thin for contours.
+    /// What became of walls too thin for contours, whatever the round.
     pub thin: ThinReport,
     /// Where the beam ends; where it came from if there is nothing to expose.
     pub beam_at: Option<Point>,
@@ -113,17 +126,25 @@ pub fn expose_after(
         _ => work_out(section, context, single_below)?,
     };
     let bodies = &mut worked.bodies;
+    let is_due = |round| context.round.is_none_or(|only| only == round);
     for rim in rims(&kinds) {
-        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
-        for kind in hatched(Sequence::HatchFirst) {
+        let hatched = |round, sequence| {
+            let kinds = rim.kinds.iter().filter(move |kind| kind.strategy.sequence == sequence);
+            kinds.filter(move |_| is_due(round))
+        };
+        for kind in hatched(Round::BeforeContours, Sequence::HatchFirst) {
             run.hatch(bodies, kind)?;
         }
-        run.contours(bodies, &rim)?;
-        for kind in hatched(Sequence::ContoursFirst) {
+        if is_due(Round::Contours) {
+            run.contours(bodies, &rim)?;
+        }
+        for kind in hatched(Round::AfterContours, Sequence::ContoursFirst) {
             run.hatch(bodies, kind)?;
         }
     }
-    run.along_walls(RegionKind::Core, &worked.singles)?;
+    if is_due(Round::AfterContours) {
+        run.along_walls(RegionKind::Core, &worked.singles)?;
+    }
     run.done.thin = worked.report.clone();
     known.0 = Some(worked);
     Ok(run.done)

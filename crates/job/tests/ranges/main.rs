@@ -329,8 +329,8 @@ fn hatches() {
     );
     check(
         |r| hatch(r).further_passes = pass("full", 0.2, 90.0),
-        "core.hatch.further_passes[0].exposure is \"full\"; it must be one of the exposures \"edge\", \
-         \"fill\"",
+        "core.hatch.further_passes[0].exposure is \"full\"; it must be one of the exposures \"fill\", \
+         \"edge\"",
     );
     check(
         |r| hatch(r).min_length_mm = -1.0,

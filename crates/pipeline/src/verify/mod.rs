@@ -25,7 +25,9 @@
 //!
 //! - **tables**: they are those of the job, the machine and the recipes ([`header`]);
 //! - **blocks** name an exposure that the recipe asks for with that kind of mark and region, and follow
-//!   each other in its order ([`order`]); how placements follow each other is free;
+//!   each other in its order ([`order`]); placements follow each other in that of the job ([`part_order`]): each
+//!   is finished, or its share of a round, before the next one, as listed, from the right one on, or none while
+//!   another one certainly is nearer to the beam;
 //! - **hatch** ([`hatch`]): on every line of the hatch there are marks from end to end, over every stretch that
 //!   lies as deep as the recipe says and in the right kind of region, exactly as often as it asks for, cut
 //!   as stripes or cells say, by each pass on lines of its own angle and spacing; elsewhere there are none. All along each line, without sampling, but for
@@ -72,6 +74,7 @@ mod narrow;
 mod order;
 mod outcome;
 mod overlap;
+mod part_order;
 mod passes;
 mod pieces;
 mod pieces_of_lines;

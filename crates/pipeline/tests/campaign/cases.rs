@@ -3,7 +3,7 @@
 use super::parts::{obj, parts};
 use base::{Progress, Unit};
 use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, HatchPass, Pattern, Travel};
-use job::{Job, Recipe};
+use job::{Job, NextPart, PartOrder, Recipe, Rounds};
 use mesh::Mesh;
 use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
 use scan_path::{Header, Layer};
@@ -82,11 +82,12 @@ pub(crate) fn cases() -> Vec<Case> {
 }
 
 fn case(recipe_name: &str, recipe: &Recipe, pair: &[(&str, Mesh)]) -> Case {
-    let build = build(recipe, pair);
+    let order = part_order(recipe_name);
+    let build = build(recipe, pair, order);
     let layers = layers(&build);
     let ungrown = (recipe.z_growth_mm > 0.0).then(|| {
         let recipe = Recipe { z_growth_mm: 0.0, ..recipe.clone() };
-        self::layers(&self::build(&recipe, pair))
+        self::layers(&self::build(&recipe, pair, order))
     });
     let name = format!("{recipe_name}, {} and {}", pair[0].0, pair[1].0);
     Case { name, header: build.header.clone(), build, layers, ungrown }
@@ -97,8 +98,20 @@ fn layers(build: &Build) -> Vec<Layer> {
     (0..build.layer_count()).map(layer).collect()
 }
 
+/// Each order of parts with some recipe.
+fn part_order(recipe_name: &str) -> PartOrder {
+    let (rounds, next) = match recipe_name {
+        "passes" => (Rounds::KindAfterKind, NextPart::Rotating),
+        "rings" => (Rounds::PartAfterPart, NextPart::AsListed),
+        "stripes" => (Rounds::KindAfterKind, NextPart::Nearest),
+        "cells" => (Rounds::PartAfterPart, NextPart::Rotating),
+        _ => (Rounds::PartAfterPart, NextPart::Nearest),
+    };
+    PartOrder { rounds, next }
+}
+
 /// Two parts side by side; tubes lie askew.
-fn build(recipe: &Recipe, pair: &[(&str, Mesh)]) -> Build {
+fn build(recipe: &Recipe, pair: &[(&str, Mesh)], part_order: PartOrder) -> Build {
     let folder = tempfile::tempdir().unwrap();
     let rows = pair.iter().zip([-11.0, 11.0]).map(|((name, mesh), x)| {
         std::fs::write(folder.path().join(format!("{name}.obj")), obj(mesh)).unwrap();
@@ -111,6 +124,7 @@ fn build(recipe: &Recipe, pair: &[(&str, Mesh)]) -> Build {
         "(version: 2, name: \"campaign\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
     );
     let mut job = Job::from_ron(&text).unwrap();
+    job.part_order = part_order;
     job.parts.iter_mut().for_each(|part| part.unit = Some(Unit::Millimetre));
     let machine = load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap();
     let progress = Progress::default();
