@@ -43,8 +43,8 @@
 //!
 //! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): at most 0.1 mm apart along the
 //!   lines that hatch would have there, the dose is that of the lines asked for across a straight wall of that
-//!   width, to 20 % ([`dose`]); near ends, bends and junctions only that it is not more than 3 times the
-//!   hatch's. Fewer than five such places in a layer of a placement are let pass. What lies within 25 µm of
+//!   width, to 20 % ([`dose`]); near ends, bends, junctions and other kinds of region only that it is not more
+//!   than 3 times the most that a hatch brings. Fewer than five such places in a layer of a placement are let pass. What lies within 25 µm of
 //!   the limit of being narrow is left undecided ([`narrow`]);
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
 //!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
