@@ -221,6 +221,29 @@ fn text() -> impl Strategy<Value = String> {
     "[a-zA-Zäß°µ0-9 \"'\\\\(){}:,/.#-]{0,20}[a-z]"
 }
 
+fn further_passes() -> impl Strategy<Value = Vec<HatchPass>> {
+    let pass = (prop_oneof![Just("a"), Just("b")], 0.01..=10.0, -360.0..=360.0);
+    let pass = pass.prop_map(|(exposure, spacing_mm, rotated_by_deg)| {
+        let exposure = exposure.to_owned();
+        HatchPass { exposure, spacing_mm, rotated_by_deg }
+    });
+    prop::collection::vec(pass, 0..3)
+}
+
+fn pattern() -> impl Strategy<Value = Pattern> {
+    let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
+    prop_oneof![
+        Just(Pattern::Lines),
+        (0.5..=1000.0, 0.0..=0.5).prop_map(|(width_mm, share)| Pattern::Stripes {
+            width_mm,
+            overlap_mm: width_mm * share
+        }),
+        (0.5..=1000.0, 0.0..=0.5, cell_order).prop_map(|(size_mm, share, order)| {
+            Pattern::Cells { size_mm, overlap_mm: size_mm * share, order }
+        }),
+    ]
+}
+
 fn scan() -> impl Strategy<Value = Scan> {
     let start = prop_oneof![
         Just(StartPoint::Nearest),
@@ -240,28 +263,12 @@ fn scan() -> impl Strategy<Value = Scan> {
             exposures: owned(uses),
         },
     );
-    let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
-    let pattern = prop_oneof![
-        Just(Pattern::Lines),
-        (0.5..=1000.0, 0.0..=0.5).prop_map(|(width_mm, share)| Pattern::Stripes {
-            width_mm,
-            overlap_mm: width_mm * share
-        }),
-        (0.5..=1000.0, 0.0..=0.5, cell_order).prop_map(|(size_mm, share, order)| {
-            Pattern::Cells { size_mm, overlap_mm: size_mm * share, order }
-        }),
-    ];
     let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];
     let forbidden =
         prop::option::of((0.0..=45.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
-    let pass = (prop_oneof![Just("a"), Just("b")], 0.01..=10.0, -360.0..=360.0);
-    let pass = pass.prop_map(|(exposure, spacing_mm, rotated_by_deg)| {
-        let exposure = exposure.to_owned();
-        HatchPass { exposure, spacing_mm, rotated_by_deg }
-    });
-    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden, prop::collection::vec(pass, 0..3));
+    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden, further_passes());
     let hatch =
-        (0.01..=10.0, 0.0..=10.0, angles, travel, pattern, 0.0..=100.0, 1..=100_u32, uses())
+        (0.01..=10.0, 0.0..=10.0, angles, travel, pattern(), 0.0..=100.0, 1..=100_u32, uses())
             .prop_map(
                 move |(spacing_mm, gap_mm, angles, travel, pattern, min_length_mm, nth, uses)| {
                     Hatch {

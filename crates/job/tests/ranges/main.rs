@@ -285,6 +285,27 @@ fn strategies_and_contours() {
 }
 
 #[test]
+fn further_passes_of_a_hatch() {
+    let pass = |exposure: &str, spacing_mm, rotated_by_deg| {
+        let exposure = exposure.to_owned();
+        vec![HatchPass { exposure, spacing_mm, rotated_by_deg }]
+    };
+    check(
+        |r| hatch(r).further_passes = pass("fill", 0.0, 90.0),
+        "core.hatch.further_passes[0].spacing_mm is 0; it must be at least 0.01 and at most 10",
+    );
+    check(
+        |r| hatch(r).further_passes = pass("fill", 0.2, 361.0),
+        "core.hatch.further_passes[0].rotated_by_deg is 361; it must be at least -360 and at most 360",
+    );
+    check(
+        |r| hatch(r).further_passes = pass("full", 0.2, 90.0),
+        "core.hatch.further_passes[0].exposure is \"full\"; it must be one of the exposures \"fill\", \
+         \"edge\"",
+    );
+}
+
+#[test]
 fn hatches() {
     check(
         |r| hatch(r).spacing_mm = 0.0,
@@ -314,23 +335,6 @@ fn hatches() {
         },
         "core.hatch.forbidden.within_deg is 46; it must be at least 0 and at most 45 with cells: every \
          other one is hatched a quarter turn on",
-    );
-    let pass = |exposure: &str, spacing_mm, rotated_by_deg| {
-        let exposure = exposure.to_owned();
-        vec![HatchPass { exposure, spacing_mm, rotated_by_deg }]
-    };
-    check(
-        |r| hatch(r).further_passes = pass("fill", 0.0, 90.0),
-        "core.hatch.further_passes[0].spacing_mm is 0; it must be at least 0.01 and at most 10",
-    );
-    check(
-        |r| hatch(r).further_passes = pass("fill", 0.2, 361.0),
-        "core.hatch.further_passes[0].rotated_by_deg is 361; it must be at least -360 and at most 360",
-    );
-    check(
-        |r| hatch(r).further_passes = pass("full", 0.2, 90.0),
-        "core.hatch.further_passes[0].exposure is \"full\"; it must be one of the exposures \"fill\", \
-         \"edge\"",
     );
     check(
         |r| hatch(r).min_length_mm = -1.0,

@@ -76,14 +76,13 @@ impl HatchRule {
         same.count().try_into().unwrap_or(i32::MAX)
     }
 
-    /// From line to line, nm, and the energy per length, J/mm, of lines that would bring the energy of all
-    /// passes if they lay as those of the first one do; from line to line in the pass with the fewest.
-    fn lines(&self, energy: &dyn Fn(u16) -> f64) -> Option<(f64, f64, f64)> {
+    /// From line to line in the first pass, nm, and the energy per length, J/mm, of lines as far apart that bring
+    /// the energy of all passes.
+    fn lines(&self, energy: &dyn Fn(u16) -> f64) -> Option<(f64, f64)> {
         let runs = || self.order.iter().filter_map(|run| self.passes.get(*run));
         let spacing = runs().next()?.spacing;
         let per_area = runs().map(|pass| energy(pass.exposure) / pass.spacing).sum::<f64>();
-        let widest = runs().map(|pass| pass.spacing).fold(spacing, f64::max);
-        Some((spacing, per_area * spacing, widest))
+        Some((spacing, per_area * spacing))
     }
 }
 

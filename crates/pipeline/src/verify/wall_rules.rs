@@ -1,7 +1,7 @@
 //! What walls too narrow for hatch are to have, by their width; worked out from the recipe anew.
 //!
-//! A wall in which fewer than five hatch spacings, of the widest pass, fit between the innermost contours has
-//! lines along it: contours, rings one spacing apart as far as half a spacing is left between them, and a line along
+//! A wall in which fewer than five hatch spacings fit between the innermost contours has lines along it:
+//! contours, rings one spacing apart as far as half a spacing is left between them, and a line along
 //! the middle for the energy that is then missing. Walls too narrow for two contours have one
 //! centreline that melts their width.
 
@@ -18,8 +18,6 @@ pub(super) struct WallRule {
     pub(super) depths: Vec<f64>,
     contours: usize,
     pub(super) spacing: f64,
-    /// From line to line in the pass of the hatch with the fewest.
-    widest: f64,
     half_single: f64,
     /// Energy per length of contours and of all passes of the hatch, if all lay as the first, J/mm.
     contour_j_mm: f64,
@@ -27,12 +25,12 @@ pub(super) struct WallRule {
 }
 
 impl WallRule {
-    /// From the depths of contours and the energy of all their passes, and likewise the spacing of the hatch, and
-    /// the widest that a pass of it has; energies in J/mm. `None` without contours, and where the recipe exposes no thin walls.
+    /// From the depths of contours and the energy of all their passes, and likewise the spacing of the hatch;
+    /// energies in J/mm. `None` without contours, and where the recipe exposes no thin walls.
     pub(super) fn new(
         recipe: &Recipe,
         (contours, contour_j_mm): (&[f64], f64),
-        (spacing, hatch_j_mm, widest): (f64, f64, f64),
+        (spacing, hatch_j_mm): (f64, f64),
         half_single: f64,
     ) -> Option<Self> {
         if matches!(recipe.thin_walls, ThinWalls::Skip) {
@@ -42,12 +40,12 @@ impl WallRule {
         let innermost = *depths.last()?;
         let mut next = innermost + spacing;
         // half a spacing between the two sides of a ring, five spacings where walls end to be narrow
-        while 2.0 * next + 0.5 * spacing < 2.0 * innermost + 5.0 * widest - 0.5 {
+        while 2.0 * next + 0.5 * spacing < 2.0 * innermost + 5.0 * spacing - 0.5 {
             depths.push(next);
             next += spacing;
         }
         let contours = contours.len();
-        Some(Self { depths, contours, spacing, widest, half_single, contour_j_mm, hatch_j_mm })
+        Some(Self { depths, contours, spacing, half_single, contour_j_mm, hatch_j_mm })
     }
 
     /// Whether contours that two kinds have alike are cut off at the same widths, too.
@@ -57,7 +55,7 @@ impl WallRule {
 
     /// Half the width from which walls are narrow no more.
     pub(super) fn half_narrow(&self) -> f64 {
-        self.depths[self.contours - 1] + 2.5 * self.widest
+        self.depths[self.contours - 1] + 2.5 * self.spacing
     }
 
     /// Half the width from which a wall has a ring.

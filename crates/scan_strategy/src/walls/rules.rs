@@ -19,8 +19,9 @@ use base::{mm_from_nm, nm_from_mm};
 use job::Recipe;
 use job::recipe::{Strategy, ThinWalls};
 
-/// A wall is narrow if fewer hatch spacings than this fit between its opposite contours, of the widest if
-/// passes differ. With more, one line more or less is below a fifth of the energy.
+/// A wall is narrow if fewer hatch spacings, of the first pass, than this fit between its opposite contours.
+/// With more, one line more or less is below a fifth of the energy, also one of another pass, however few these
+/// are, if it brings no more than one of the first.
 const NARROW_SPACINGS: f64 = 5.0;
 
 /// Two rings nearer to each other than this part of a spacing are left out for a line in the middle.
@@ -67,8 +68,6 @@ pub(crate) struct Rules {
     contours: usize,
     /// From ring to ring: as from line to line in the first pass of the hatch.
     spacing: i32,
-    /// The same in the pass with the fewest lines.
-    widest: i32,
     single_below: i32,
     /// Energy of a contour as a multiple of a hatch line's, over all of their exposures.
     contour: f64,
@@ -88,8 +87,6 @@ impl Rules {
             return Ok(None);
         };
         let spacing = distance_nm("a hatch spacing", hatch.spacing_mm)?;
-        let widest = hatch.passes().map(|pass| pass.spacing_mm).fold(hatch.spacing_mm, f64::max);
-        let widest = distance_nm("a hatch spacing", widest)?;
         let mut depths = Vec::new();
         for number in 0..contours.count {
             let depth = recipe.contour_depth_nm(contours, number);
@@ -100,7 +97,7 @@ impl Rules {
         let of_contour = contours.exposures.iter().map(|name| line_energy(recipe, name));
         let of_hatch = hatch.passes().map(|pass| pass_energy(recipe, hatch, &pass));
         let contour = of_contour.sum::<Result<f64, _>>()? / of_hatch.sum::<Result<f64, _>>()?;
-        let mut rules = Self { depths, contours: rings, spacing, widest, single_below, contour };
+        let mut rules = Self { depths, contours: rings, spacing, single_below, contour };
         let mut next = innermost.saturating_add(spacing);
         while rules.ring_from(next) < rules.narrow_below() {
             rules.depths.push(next);
@@ -112,7 +109,7 @@ impl Rules {
     /// Width below which a wall is narrow.
     pub(crate) fn narrow_below(&self) -> i32 {
         let innermost = self.depths[self.contours - 1];
-        innermost.saturating_mul(2).saturating_add(part(self.widest, NARROW_SPACINGS))
+        innermost.saturating_mul(2).saturating_add(self.part(NARROW_SPACINGS))
     }
 
     /// Width from which a wall has the ring of this number, from 0 for the outermost contour; beyond the
@@ -175,12 +172,12 @@ impl Rules {
     }
 
     fn ring_from(&self, depth: i32) -> i32 {
-        depth.saturating_mul(2).saturating_add(part(self.spacing, RINGS_APART))
+        depth.saturating_mul(2).saturating_add(self.part(RINGS_APART))
     }
-}
 
-fn part(spacing: i32, spacings: f64) -> i32 {
-    nm_from_mm(mm_from_nm(spacing) * spacings).unwrap_or(i32::MAX)
+    fn part(&self, spacings: f64) -> i32 {
+        nm_from_mm(mm_from_nm(self.spacing) * spacings).unwrap_or(i32::MAX)
+    }
 }
 
 /// Width below which a wall gets one centreline instead of contours, nm: where two contours at
@@ -213,7 +210,6 @@ mod tests {
             depths: vec![200_000],
             contours: 1,
             spacing: 200_000,
-            widest: 200_000,
             single_below: 500_000,
             contour: 1.0,
         };
