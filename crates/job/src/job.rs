@@ -3,7 +3,7 @@
 use crate::check::Checker;
 use crate::exposure_change::ExposureChange;
 use crate::part_text::PartText;
-use crate::{Clearances, Invalid, NestRules};
+use crate::{Clearances, Invalid, NestRules, PartOrder};
 use base::{PlacementId, PlacementName, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -25,6 +25,9 @@ pub struct Job {
     /// How far the parts keep from each other and from the walls.
     #[serde(default, skip_serializing_if = "Clearances::is_default")]
     pub clearances: Clearances,
+    /// In which order they are exposed in a layer.
+    #[serde(default, skip_serializing_if = "PartOrder::is_default")]
+    pub part_order: PartOrder,
     /// The parts, in the order they are listed and numbered everywhere.
     pub parts: Vec<PartEntry>,
 }

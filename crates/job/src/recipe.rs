@@ -219,6 +219,23 @@ pub struct Hatch {
     pub every_nth_layer: u32,
     /// Names of the exposures run one after the other over the hatch; at least one.
     pub exposures: Vec<String>,
+    /// Passes after these that have lines of their own; none when absent.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub further_passes: Vec<HatchPass>,
+}
+
+/// One more run over a hatched region: divided and ended like the first, on other lines.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HatchPass {
+    /// Name of its exposure.
+    pub exposure: String,
+    /// Distance of its lines, mm.
+    pub spacing_mm: f64,
+    /// How far its lines are rotated from those that the first pass has in the same layer, degrees; kept
+    /// out of forbidden angles like these. Stripes and cells are rotated along, so that cells, every
+    /// other one of which lies across, are the same again after a quarter turn.
+    pub rotated_by_deg: f64,
 }
 
 /// A window of scan angles that are not used.
@@ -226,7 +243,8 @@ pub struct Hatch {
 #[serde(deny_unknown_fields)]
 pub struct ForbiddenAngles {
     /// Angles closer than this to the spreading direction, either way along it, are moved to the
-    /// nearest end of the window, degrees; below 90.
+    /// nearest end of the window, degrees; below 90. With cells both of their directions keep out,
+    /// which leaves room up to 45.
     pub within_deg: f64,
 }
 

@@ -4,12 +4,12 @@
 
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
-    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
-    Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
+    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
+    Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, PartEntry,
-    Placement, Recipe,
+    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
+    PartEntry, PartOrder, Placement, Recipe, Rounds,
 };
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -179,6 +179,7 @@ fn written_text_is_pinned() {
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
+        part_order: PartOrder::default(),
         parts: vec![PartEntry {
             name: "part".to_owned(),
             mesh: "part.stl".to_owned(),
@@ -220,6 +221,29 @@ fn text() -> impl Strategy<Value = String> {
     "[a-zA-Zäß°µ0-9 \"'\\\\(){}:,/.#-]{0,20}[a-z]"
 }
 
+fn further_passes() -> impl Strategy<Value = Vec<HatchPass>> {
+    let pass = (prop_oneof![Just("a"), Just("b")], 0.01..=10.0, -360.0..=360.0);
+    let pass = pass.prop_map(|(exposure, spacing_mm, rotated_by_deg)| {
+        let exposure = exposure.to_owned();
+        HatchPass { exposure, spacing_mm, rotated_by_deg }
+    });
+    prop::collection::vec(pass, 0..3)
+}
+
+fn pattern() -> impl Strategy<Value = Pattern> {
+    let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
+    prop_oneof![
+        Just(Pattern::Lines),
+        (0.5..=1000.0, 0.0..=0.5).prop_map(|(width_mm, share)| Pattern::Stripes {
+            width_mm,
+            overlap_mm: width_mm * share
+        }),
+        (0.5..=1000.0, 0.0..=0.5, cell_order).prop_map(|(size_mm, share, order)| {
+            Pattern::Cells { size_mm, overlap_mm: size_mm * share, order }
+        }),
+    ]
+}
+
 fn scan() -> impl Strategy<Value = Scan> {
     let start = prop_oneof![
         Just(StartPoint::Nearest),
@@ -239,23 +263,12 @@ fn scan() -> impl Strategy<Value = Scan> {
             exposures: owned(uses),
         },
     );
-    let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
-    let pattern = prop_oneof![
-        Just(Pattern::Lines),
-        (0.5..=1000.0, 0.0..=0.5).prop_map(|(width_mm, share)| Pattern::Stripes {
-            width_mm,
-            overlap_mm: width_mm * share
-        }),
-        (0.5..=1000.0, 0.0..=0.5, cell_order).prop_map(|(size_mm, share, order)| {
-            Pattern::Cells { size_mm, overlap_mm: size_mm * share, order }
-        }),
-    ];
     let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];
     let forbidden =
-        prop::option::of((0.0..90.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
-    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden);
+        prop::option::of((0.0..=45.0).prop_map(|within_deg| ForbiddenAngles { within_deg }));
+    let angles = (-360.0..=360.0, -360.0..=360.0, forbidden, further_passes());
     let hatch =
-        (0.01..=10.0, 0.0..=10.0, angles, travel, pattern, 0.0..=100.0, 1..=100_u32, uses())
+        (0.01..=10.0, 0.0..=10.0, angles, travel, pattern(), 0.0..=100.0, 1..=100_u32, uses())
             .prop_map(
                 move |(spacing_mm, gap_mm, angles, travel, pattern, min_length_mm, nth, uses)| {
                     Hatch {
@@ -269,6 +282,7 @@ fn scan() -> impl Strategy<Value = Scan> {
                         min_length_mm,
                         every_nth_layer: nth,
                         exposures: owned(uses),
+                        further_passes: angles.3,
                     }
                 },
             );
@@ -414,12 +428,16 @@ fn job() -> impl Strategy<Value = Job> {
         Just(Clearances::default()),
         (0.0..100.0, 0.0..100.0).prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
     ];
-    (text(), text(), text(), clearances, prop::collection::vec(part, 1..4)).prop_map(
-        |(name, machine, recipe, clearances, mut parts)| {
+    let rounds = prop_oneof![Just(Rounds::PartAfterPart), Just(Rounds::KindAfterKind)];
+    let next =
+        prop_oneof![Just(NextPart::Nearest), Just(NextPart::AsListed), Just(NextPart::Rotating)];
+    let order = (rounds, next).prop_map(|(rounds, next)| PartOrder { rounds, next });
+    (text(), text(), text(), (clearances, order), prop::collection::vec(part, 1..4)).prop_map(
+        |(name, machine, recipe, (clearances, part_order), mut parts)| {
             for (i, part) in parts.iter_mut().enumerate() {
                 part.name.push_str(&i.to_string()); // names are unique
             }
-            Job { version: Job::VERSION, name, machine, recipe, clearances, parts }
+            Job { version: Job::VERSION, name, machine, recipe, clearances, part_order, parts }
         },
     )
 }

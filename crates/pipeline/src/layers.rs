@@ -8,9 +8,10 @@ use crate::checks::LayerReport;
 use crate::in_order::in_order;
 use crate::sections::Sections;
 use base::{Cancelled, Point, Progress};
+use job::{NextPart, Rounds};
 use region::{Region, intersection};
 use scan_path::{Layer, stats};
-use scan_strategy::{Context, ExposeError, Exposed, Known, expose_after, facing};
+use scan_strategy::{Context, ExposeError, Exposed, Known, Round, expose_after, facing};
 use slicing::Scratch;
 use std::ops::Range;
 
@@ -167,30 +168,59 @@ impl Build {
                 }
             }
         }
+        let order = self.loaded.job.part_order;
+        if order.next == NextPart::Rotating {
+            let first = self.first_row(index);
+            let before = waiting.partition_point(|(row, _)| *row < first);
+            waiting.rotate_left(before);
+        }
+        let rounds: &[Option<Round>] = match order.rounds {
+            Rounds::PartAfterPart => &[None],
+            Rounds::KindAfterKind => {
+                &[Round::BeforeContours, Round::Contours, Round::AfterContours].map(Some)
+            }
+        };
         let mut beam_at: Option<Point> = None;
-        while let Some(next) = nearest(&waiting, beam_at) {
-            let (row, section) = waiting.swap_remove(next);
-            waiting.sort_unstable_by_key(|(row, _)| *row);
-            let exposed = self.expose_section(
-                row,
-                section,
-                (index, beam_at),
-                &sections[row as usize],
-                &mut known[row as usize],
-            )?;
-            beam_at = exposed.beam_at;
-            report.add_thin_walls(row, index, z_mm, &exposed.thin);
-            layer.blocks.extend(exposed.blocks);
+        for (number, round) in rounds.iter().enumerate() {
+            let mut waiting = waiting.clone();
+            while let Some(next) = next(&waiting, beam_at, order.next) {
+                let (row, section) = waiting.remove(next);
+                let exposed = self.expose_section(
+                    row,
+                    section,
+                    (index, *round, beam_at),
+                    &sections[row as usize],
+                    &mut known[row as usize],
+                )?;
+                beam_at = exposed.beam_at;
+                if number == 0 {
+                    report.add_thin_walls(row, index, z_mm, &exposed.thin);
+                }
+                layer.blocks.extend(exposed.blocks);
+            }
         }
         report.paths = stats(&layer);
         Ok(ComputedLayer { layer, report })
+    }
+
+    /// The placement with which a layer starts where these take turns: of those that reach it, the next in
+    /// every layer.
+    fn first_row(&self, index: u32) -> u32 {
+        let z_mm = self.height_mm(index);
+        let rows = (0..).zip(&self.placed).filter(|(_, placed)| {
+            let ([.., low], [.., high]) = placed.posed.bounds_mm;
+            (low..=high).contains(&z_mm)
+        });
+        let rows: Vec<u32> = rows.map(|(row, _)| row).collect();
+        let number = index as usize % rows.len().max(1);
+        rows.get(number).copied().unwrap_or(0)
     }
 
     fn expose_section(
         &self,
         row: u32,
         section: &Region,
-        (index, beam_at): (u32, Option<Point>),
+        (index, round, beam_at): (u32, Option<Round>, Option<Point>),
         sections: &Sections,
         known: &mut Known,
     ) -> Result<Exposed, LayerError> {
@@ -215,11 +245,20 @@ impl Build {
             exposure_index: &exposure_index,
             melt: variant.melt,
             wall_exposure_index: &wall_exposure_index,
+            round,
             beam_at,
         };
         expose_after(section, facing.as_ref(), &context, known).map_err(|source| {
             LayerError::Expose { recipe: self.loaded.recipes[placed.recipe].file.clone(), source }
         })
+    }
+}
+
+/// Which of the waiting sections comes next.
+fn next(waiting: &[(u32, &Region)], beam_at: Option<Point>, order: NextPart) -> Option<usize> {
+    match order {
+        NextPart::Nearest => nearest(waiting, beam_at),
+        NextPart::AsListed | NextPart::Rotating => (!waiting.is_empty()).then_some(0),
     }
 }
 

@@ -46,7 +46,8 @@ pub(crate) fn proposed_offset(recipe: &Recipe, beam: Beam, threshold_j_mm2: f64)
         .map(|contours| vec![line(&contours.exposures); contours.count as usize])
         .unwrap_or_default();
     let hatch = recipe.core.hatch.as_ref();
-    let mean = hatch.map_or(0.0, |hatch| line(&hatch.exposures) / hatch.spacing_mm);
+    let passes = hatch.into_iter().flat_map(job::recipe::Hatch::passes);
+    let mean = passes.map(|pass| line(&[pass.exposure]) / pass.spacing_mm).sum();
     let gap_mm = hatch.map_or(0.0, |hatch| hatch.gap_mm);
     offset::with_hatch(beam, &energies, spacing_mm, mean, gap_mm, threshold_j_mm2)
 }

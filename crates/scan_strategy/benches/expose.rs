@@ -33,6 +33,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         min_length_mm: 0.1,
         every_nth_layer: 1,
         exposures: vec!["hatch".to_owned()],
+        further_passes: Vec::new(),
     };
     Recipe {
         version: Recipe::VERSION,
@@ -105,6 +106,7 @@ fn bench_expose(c: &mut Criterion) {
                         threshold_j_mm2: 0.006_5,
                     },
                     wall_exposure_index: &|_| Some(0),
+                    round: None,
                     beam_at: None,
                 };
                 expose(black_box(&section), None, &context).expect("a recipe that works")

@@ -1,24 +1,55 @@
 //! The scan angle of a layer.
 
-use job::recipe::Hatch;
+use job::recipe::{Hatch, HatchPass, Pattern};
 
 /// Scan angle of `layer`, degrees from +X in 0 … 360: the angle of layer 0, rotated from layer to
 /// layer, kept out of the forbidden window.
 ///
 /// The window lies around the spreading direction and its opposite, since lines run along it
-/// either way. An angle inside is moved to the nearer end of the window; one exactly in the
-/// middle counter-clockwise. A rotation of 67° per layer repeats after 360 layers, because
-/// 67 and 360 share no factor.
+/// either way; where every other cell is hatched a quarter turn on, also around the directions at
+/// right angles, so that neither of the two runs along it. An angle inside is moved to the nearer
+/// end of the window; one exactly in the middle counter-clockwise. A rotation of 67° per layer
+/// repeats after 360 layers, because 67 and 360 share no factor.
 pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -> f64 {
-    let angle =
-        (hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg).rem_euclid(360.0);
+    let angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
+    kept_out(hatch, angle, spreading_direction_deg)
+}
+
+/// Scan angle of a pass in `layer`, degrees: that of the first pass, rotated as the pass is, and kept out of
+/// the forbidden window likewise.
+pub(crate) fn pass_angle_deg(
+    hatch: &Hatch,
+    pass: &HatchPass,
+    layer: u32,
+    spreading_direction_deg: f64,
+) -> f64 {
+    let first = scan_angle_deg(hatch, layer, spreading_direction_deg);
+    if pass.rotated_by_deg == 0.0 {
+        return first;
+    }
+    kept_out(hatch, first + pass.rotated_by_deg, spreading_direction_deg)
+}
+
+/// The allowed angle nearest to an angle, degrees in 0 … 360.
+fn kept_out(hatch: &Hatch, angle_deg: f64, spreading_direction_deg: f64) -> f64 {
+    /// What is nearer to the middle of the window than this lies in it, but for rounding.
+    const MIDDLE_DEG: f64 = 1e-9;
+    let angle = angle_deg.rem_euclid(360.0);
     let Some(window) = hatch.forbidden else { return angle };
-    let within = window.within_deg.clamp(0.0, 90.0);
-    let past = (angle - spreading_direction_deg).rem_euclid(180.0);
+    // From one direction to be kept off to the next.
+    let period = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => 180.0,
+        Pattern::Cells { .. } => 90.0,
+    };
+    let within = window.within_deg.clamp(0.0, period / 2.0);
+    let mut past = (angle - spreading_direction_deg).rem_euclid(period);
+    if past > period - MIDDLE_DEG {
+        past -= period;
+    }
     let allowed = if past < within {
         angle + (within - past)
-    } else if past > 180.0 - within {
-        angle - (past - (180.0 - within))
+    } else if past > period - within {
+        angle - (past - (period - within))
     } else {
         angle
     };
@@ -28,7 +59,7 @@ pub fn scan_angle_deg(hatch: &Hatch, layer: u32, spreading_direction_deg: f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use job::recipe::{ForbiddenAngles, Pattern, Travel};
+    use job::recipe::{CellOrder, ForbiddenAngles, Travel};
 
     fn hatch(angle_deg: f64, rotation_per_layer_deg: f64, within_deg: Option<f64>) -> Hatch {
         Hatch {
@@ -42,6 +73,7 @@ mod tests {
             min_length_mm: 0.0,
             every_nth_layer: 1,
             exposures: vec!["hatch".to_owned()],
+            further_passes: Vec::new(),
         }
     }
 
@@ -87,6 +119,38 @@ mod tests {
         for layer in 0..5000 {
             let past = (scan_angle_deg(&h, layer, 30.0) - 30.0).rem_euclid(180.0);
             assert!((25.0 - 1e-9..=155.0 + 1e-9).contains(&past), "{layer}");
+        }
+    }
+
+    #[test]
+    fn a_pass_is_rotated_from_the_first_as_it_runs_and_keeps_out_too() {
+        let pass = |rotated_by_deg| HatchPass {
+            exposure: "hatch".to_owned(),
+            spacing_mm: 0.3,
+            rotated_by_deg,
+        };
+        let h = hatch(4.0, 0.0, Some(10.0)); // runs at 10°
+        for (rotated, expected) in [(0.0, 10.0), (90.0, 100.0), (-5.0, 10.0), (-15.0, 350.0)] {
+            let found = pass_angle_deg(&h, &pass(rotated), 0, 0.0);
+            assert!((found - expected).abs() < 1e-9, "{rotated}: {found}");
+        }
+    }
+
+    /// How far two lines are apart, told from their unit vectors: asin of the cross product.
+    #[test]
+    fn neither_way_of_crossed_cells_falls_into_the_window() {
+        let pattern = Pattern::Cells { size_mm: 5.0, overlap_mm: 0.1, order: CellOrder::RowByRow };
+        for within in [0.0_f64, 25.0, 45.0] {
+            let h = Hatch { pattern, ..hatch(12.3, 67.0, Some(within)) };
+            for layer in 0..5000 {
+                let angle = scan_angle_deg(&h, layer, 30.0);
+                for way in [angle, angle + 90.0] {
+                    let apart = (way - 30.0).to_radians().sin().abs().asin().to_degrees();
+                    assert!(apart > within - 1e-6, "{layer}: {way}° is {apart}° off");
+                }
+                let moved = (angle - (12.3 + 67.0 * f64::from(layer)) + 180.0).rem_euclid(360.0);
+                assert!((moved - 180.0).abs() < within + 1e-6, "{layer}: moved to {angle}°");
+            }
         }
     }
 }

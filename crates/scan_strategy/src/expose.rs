@@ -6,7 +6,7 @@
 //! meet without a seam and no contour runs between them. Walls too narrow for that: see
 //! [`walls`](crate::walls).
 
-use crate::angle::scan_angle_deg;
+use crate::angle::pass_angle_deg;
 use crate::body::Body;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
@@ -18,7 +18,7 @@ use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
 use crate::walls::energy::{single_below, step_for, strategies};
-use crate::walls::line::line_energy;
+use crate::walls::line::{line_energy, pass_energy};
 use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
@@ -26,6 +26,17 @@ use job::Recipe;
 use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
 use region::{Join, Region, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
+
+/// Part of what a section is exposed to, so that the same of all placements can come together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Round {
+    /// Hatch that comes before contours, with the lines along narrow walls in its place.
+    BeforeContours,
+    /// Contours.
+    Contours,
+    /// The other hatch likewise, and centrelines of thin walls.
+    AfterContours,
+}
 
 /// What a section is exposed with.
 #[derive(Clone, Copy)]
@@ -45,6 +56,8 @@ pub struct Context<'a> {
     /// Index into the exposure table of the exposure of thin walls with its energy changed by
     /// a step, see [`energy_steps`](crate::energy_steps).
     pub wall_exposure_index: &'a (dyn Fn(i32) -> Option<u16> + Sync),
+    /// What of it is exposed; all when absent.
+    pub round: Option<Round>,
     /// Where the beam comes from; `None` at the start of a layer.
     pub beam_at: Option<Point>,
 }
@@ -54,7 +67,7 @@ pub struct Context<'a> {
 pub struct Exposed {
     /// Blocks in the order they are run; none is empty.
     pub blocks: Vec<Block>,
-    /// What became of walls too thin for contours.
+    /// What became of walls too thin for contours, whatever the round.
     pub thin: ThinReport,
     /// Where the beam ends; where it came from if there is nothing to expose.
     pub beam_at: Option<Point>,
@@ -113,17 +126,25 @@ pub fn expose_after(
         _ => work_out(section, context, single_below)?,
     };
     let bodies = &mut worked.bodies;
+    let is_due = |round| context.round.is_none_or(|only| only == round);
     for rim in rims(&kinds) {
-        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
-        for kind in hatched(Sequence::HatchFirst) {
+        let hatched = |round, sequence| {
+            let kinds = rim.kinds.iter().filter(move |kind| kind.strategy.sequence == sequence);
+            kinds.filter(move |_| is_due(round))
+        };
+        for kind in hatched(Round::BeforeContours, Sequence::HatchFirst) {
             run.hatch(bodies, kind)?;
         }
-        run.contours(bodies, &rim)?;
-        for kind in hatched(Sequence::ContoursFirst) {
+        if is_due(Round::Contours) {
+            run.contours(bodies, &rim)?;
+        }
+        for kind in hatched(Round::AfterContours, Sequence::ContoursFirst) {
             run.hatch(bodies, kind)?;
         }
     }
-    run.along_walls(RegionKind::Core, &worked.singles)?;
+    if is_due(Round::AfterContours) {
+        run.along_walls(RegionKind::Core, &worked.singles)?;
+    }
     run.done.thin = worked.report.clone();
     known.0 = Some(worked);
     Ok(run.done)
@@ -222,34 +243,35 @@ impl Run<'_> {
         if let Some(within) = &kind.place.within {
             region = intersection(&region, within);
         }
-        let angle = scan_angle_deg(hatch, layer, self.context.spreading_direction_deg);
-        for name in &hatch.exposures {
-            let exposure = self.exposure(name)?;
+        for pass in hatch.passes() {
+            let exposure = self.exposure(&pass.exposure)?;
+            let spreading = self.context.spreading_direction_deg;
+            let lines = (pass_angle_deg(hatch, &pass, layer, spreading), pass.spacing_mm);
             let beam_at = &mut self.done.beam_at;
-            let marks = fill(&region, hatch, angle, beam_at, &mut self.scratch)?;
+            let marks = fill(&region, hatch, lines, beam_at, &mut self.scratch)?;
             if !marks.is_empty() {
                 let paths = Paths::Segments(marks);
                 self.push(exposure, ExposureKind::Hatch, kind.region, paths);
             }
-            self.lines_along(bodies, kind, name)?;
+            self.lines_along(bodies, kind, pass_energy(self.context.recipe, hatch, &pass)?)?;
         }
         Ok(())
     }
 
-    /// What narrow walls get instead of hatch: rings and lines along them, with the energy of the
-    /// hatch's exposure `name`.
+    /// What narrow walls get instead of a pass of the hatch: rings and lines along them, each with the
+    /// pass's energy, J/mm.
     fn lines_along(
         &mut self,
         bodies: &mut [Body],
         kind: &Kind<'_>,
-        name: &str,
+        energy_j_mm: f64,
     ) -> Result<(), ExposeError> {
         let recipe = self.context.recipe;
         let (Some(rules), ThinWalls::Expose { exposure, .. }) = (&kind.rules, &recipe.thin_walls)
         else {
             return Ok(());
         };
-        let of_hatch = line_energy(recipe, name)? / line_energy(recipe, exposure)?;
+        let of_hatch = energy_j_mm / line_energy(recipe, exposure)?;
         let mut lines = Vec::new();
         for body in bodies {
             let walls = body.narrow_walls(rules, kind.place.within.as_ref());

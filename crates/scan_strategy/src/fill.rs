@@ -16,7 +16,8 @@ pub struct FillScratch {
     across: HatchScratch,
 }
 
-/// Marks that fill `region` as `hatch` says, in the order they are run.
+/// Marks that fill `region` as `hatch` says, in the order they are run, on lines at an angle, degrees
+/// from +X, and of a spacing, mm, which passes may have otherwise than `hatch`.
 ///
 /// `region` is what the ends of the lines may touch: gaps to contours are already taken off.
 /// Starts near `beam_at` and leaves there where the beam ends. Lines, stripes and cells are
@@ -28,14 +29,13 @@ pub struct FillScratch {
 pub fn fill(
     region: &Region,
     hatch: &Hatch,
-    angle_deg: f64,
+    (angle_deg, spacing_mm): (f64, f64),
     beam_at: &mut Option<Point>,
     scratch: &mut FillScratch,
 ) -> Result<Vec<[Point; 2]>, ExposeError> {
     if !angle_deg.is_finite() {
         return Err(ExposeError::Angle { angle_deg });
     }
-    let spacing_mm = hatch.spacing_mm;
     let frame_at = |angle_deg| {
         Frame::new(angle_deg, spacing_mm * NM_PER_MM).ok_or(ExposeError::Spacing { spacing_mm })
     };

@@ -28,7 +28,7 @@ mod walls;
 
 pub use angle::scan_angle_deg;
 pub use error::ExposeError;
-pub use expose::{Context, Exposed, Known, expose, expose_after};
+pub use expose::{Context, Exposed, Known, Round, expose, expose_after};
 pub use facing::{Facing, facing};
 pub use fill::{FillScratch, fill};
 pub use frame::MIN_SPACING_NM;

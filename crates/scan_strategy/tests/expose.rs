@@ -6,13 +6,15 @@ use base::Point;
 use estimate::Beam;
 use job::Recipe;
 use job::recipe::{
-    ContourOrder, Contours, Exposure, FacingStrategy, Hatch, Joins, Pattern, Sequence, StartPoint,
-    Strategy, ThinWalls, Travel,
+    ContourOrder, Contours, Exposure, FacingStrategy, Hatch, HatchPass, Joins, Pattern, Sequence,
+    StartPoint, Strategy, ThinWalls, Travel,
 };
 use region::{Join, Region, difference, inset};
 use scan_path::stats;
 use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
-use scan_strategy::{Context, Exposed, Facing, Melt, energy_factor, energy_steps, expose, facing};
+use scan_strategy::{
+    Context, Exposed, Facing, Melt, Round, energy_factor, energy_steps, expose, facing,
+};
 
 fn exposure(name: &str) -> Exposure {
     let name = name.to_owned();
@@ -58,6 +60,7 @@ fn recipe() -> Recipe {
                 min_length_mm: 0.0,
                 every_nth_layer: 1,
                 exposures: vec!["fill".to_owned()],
+                further_passes: Vec::new(),
             }),
         },
         up_facing: None,
@@ -81,6 +84,15 @@ fn centrelines(done: &Exposed) -> Vec<(i32, Vec<Point>)> {
 }
 
 fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, layer: u32) -> Exposed {
+    run_round(section, facing, recipe, (layer, None))
+}
+
+fn run_round(
+    section: &Region,
+    facing: Option<&Facing>,
+    recipe: &Recipe,
+    (layer, round): (u32, Option<Round>),
+) -> Exposed {
     let index = |name: &str| {
         recipe.exposures.iter().position(|e| e.name == name).and_then(|i| u16::try_from(i).ok())
     };
@@ -92,6 +104,7 @@ fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, laye
         exposure_index: &index,
         melt: melt(),
         wall_exposure_index: &wall,
+        round,
         beam_at: None,
     };
     expose(section, facing, &context).expect("a recipe that works")
@@ -182,6 +195,69 @@ fn without_contours_the_gap_adds_to_the_beam_offset() {
         .flatten()
         .fold((i32::MAX, 0), |(lo, hi), p| (lo.min(p.x), hi.max(p.x)));
     assert_eq!((lo, hi), (300_000, 9_700_000));
+}
+
+fn pass(spacing_mm: f64, rotated_by_deg: f64) -> HatchPass {
+    HatchPass { exposure: "soft".to_owned(), spacing_mm, rotated_by_deg }
+}
+
+/// Lines at (k + ½) · spacing, counted by hand between 0.6 and 39.4 mm.
+#[test]
+fn a_further_pass_has_its_own_angle_spacing_and_exposure() {
+    let mut r = recipe();
+    r.core.hatch.as_mut().unwrap().further_passes = vec![pass(0.3, 90.0)];
+    let done = run(&rectangle(0.0, 0.0, 40.0, 40.0), &r);
+    let [_, first, second] = &done.blocks[..] else { panic!("{:?}", done.blocks.len()) };
+    assert_eq!((first.exposure, paths(first).len()), (1, 194));
+    assert_eq!((second.exposure, second.kind), (3, ExposureKind::Hatch));
+    let lines = paths(second);
+    assert_eq!(lines.len(), 129);
+    let places: std::collections::BTreeSet<i32> = lines.iter().map(|line| line[0].x).collect();
+    assert_eq!(places.first().zip(places.last()), Some((&750_000, &39_150_000)));
+    for line in &lines {
+        assert_eq!(line[0].x, line[1].x);
+        assert_eq!(line[0].y.min(line[1].y), 600_000);
+        assert_eq!(line[0].y.max(line[1].y), 39_400_000);
+    }
+}
+
+/// P/(v·h), summed over passes: 0.03 J/mm² at 0.2 mm and 0.02 J/mm² at 0.3 mm.
+#[test]
+fn lines_along_a_narrow_wall_bring_the_energy_per_area_of_all_passes() {
+    let mut r = one_contour();
+    r.core.hatch.as_mut().unwrap().further_passes = vec![pass(0.3, 90.0)];
+    let steps = energy_steps(&r, melt()).unwrap().unwrap();
+    for width in [0.8, 0.95, 1.05, 1.15, 1.3] {
+        let done = run(&rectangle(0.0, -width / 2.0, 20.0, width / 2.0), &r);
+        assert!(done.blocks.iter().all(|block| block.kind != ExposureKind::Hatch), "{width}");
+        let lines = centrelines(&done);
+        assert!(lines.iter().all(|(step, _)| steps.contains(step)));
+        let length: f64 = lines
+            .iter()
+            .map(|(step, line)| {
+                let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
+                length * energy_factor(*step) / 20e6
+            })
+            .sum();
+        near((length + 1.0) * 0.006 / (width - 0.4) / 0.05, 1.0, 0.16);
+    }
+    let done = run(&rectangle(0.0, -0.75, 20.0, 0.75), &r);
+    assert!(done.blocks.iter().any(|block| block.kind == ExposureKind::Hatch));
+}
+
+#[test]
+fn rounds_share_out_what_a_section_is_exposed_to() {
+    let mut r = recipe();
+    let section = rectangle(0.0, 0.0, 10.0, 10.0);
+    let of_round = |r: &Recipe, round| {
+        let blocks = run_round(&section, None, r, (0, Some(round))).blocks;
+        blocks.into_iter().map(|block| block.kind).collect::<Vec<_>>()
+    };
+    let (hatch, contour) = (ExposureKind::Hatch, ExposureKind::Contour);
+    let all = [Round::BeforeContours, Round::Contours, Round::AfterContours];
+    assert_eq!(all.map(|round| of_round(&r, round)), [vec![], vec![contour], vec![hatch]]);
+    r.core.sequence = Sequence::HatchFirst;
+    assert_eq!(all.map(|round| of_round(&r, round)), [vec![hatch], vec![contour], vec![]]);
 }
 
 #[test]
@@ -444,6 +520,7 @@ fn a_recipe_that_cannot_be_carried_out_says_why() {
             exposure_index: &index,
             melt: melt(),
             wall_exposure_index: &wall,
+            round: None,
             beam_at: None,
         };
         expose(section, None, &context)

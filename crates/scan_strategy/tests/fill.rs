@@ -20,6 +20,7 @@ fn hatch(travel: Travel, pattern: Pattern) -> Hatch {
         min_length_mm: 0.0,
         every_nth_layer: 1,
         exposures: vec!["hatch".to_owned()],
+        further_passes: Vec::new(),
     }
 }
 
@@ -45,7 +46,8 @@ fn plate_with_holes() -> Region {
 }
 
 fn run(region: &Region, hatch: &Hatch, angle: f64) -> Vec<[Point; 2]> {
-    fill(region, hatch, angle, &mut None, &mut FillScratch::default()).expect("a recipe that works")
+    fill(region, hatch, (angle, hatch.spacing_mm), &mut None, &mut FillScratch::default())
+        .expect("a recipe that works")
 }
 
 fn measure(marks: &[[Point; 2]]) -> PathStats {
@@ -172,15 +174,17 @@ fn numbers_that_cannot_be_used_are_errors() {
     bad.spacing_mm = 0.0;
     let region = square(1.0);
     let mut scratch = FillScratch::default();
-    let sentence = fill(&region, &bad, 0.0, &mut None, &mut scratch).unwrap_err().to_string();
+    let sentence = fill(&region, &bad, (0.0, bad.spacing_mm), &mut None, &mut scratch)
+        .unwrap_err()
+        .to_string();
     assert!(sentence.contains("hatch spacing of 0 mm"), "{sentence}");
     bad.spacing_mm = 0.1;
-    assert!(fill(&region, &bad, f64::NAN, &mut None, &mut scratch).is_err());
+    assert!(fill(&region, &bad, (f64::NAN, bad.spacing_mm), &mut None, &mut scratch).is_err());
     bad.pattern = Pattern::Stripes { width_mm: 1.0, overlap_mm: 1.0 };
-    assert!(fill(&region, &bad, 0.0, &mut None, &mut scratch).is_err());
+    assert!(fill(&region, &bad, (0.0, bad.spacing_mm), &mut None, &mut scratch).is_err());
     bad.pattern =
         Pattern::Cells { size_mm: f64::NAN, overlap_mm: 0.0, order: CellOrder::Scattered };
-    assert!(fill(&region, &bad, 0.0, &mut None, &mut scratch).is_err());
+    assert!(fill(&region, &bad, (0.0, bad.spacing_mm), &mut None, &mut scratch).is_err());
 }
 
 proptest! {
@@ -206,7 +210,7 @@ proptest! {
         let from = Point::from_mm(x, y).unwrap();
         let mut beam_at = Some(from);
         let h = hatch(Travel::Serpentine, Pattern::Lines);
-        let marks = fill(&square(20.0), &h, 0.0, &mut beam_at, &mut FillScratch::default()).unwrap();
+        let marks = fill(&square(20.0), &h, (0.0, h.spacing_mm), &mut beam_at, &mut FillScratch::default()).unwrap();
         let corners = [(-10., -9.95), (10., -9.95), (-10., 9.95), (10., 9.95)];
         let least = ring(&corners).into_iter().map(|c| c.distance(from)).fold(f64::MAX, f64::min);
         prop_assert!((marks[0][0].distance(from) - least).abs() < 2.0);

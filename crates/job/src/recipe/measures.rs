@@ -1,7 +1,7 @@
 //! What follows from a recipe by a formula: scale, layer counts, depths, energies, its fit to a
 //! machine.
 
-use super::{Contours, Exposure, Hatch, Recipe, Strategy};
+use super::{Contours, Exposure, Hatch, HatchPass, Recipe, Strategy};
 use crate::check::Checker;
 use crate::{Invalid, Machine, energy};
 use base::layers::growth_layer_count;
@@ -57,16 +57,13 @@ impl Recipe {
     }
 
     /// Laser energy per area that the hatch of a strategy brings to a layer that it fills, summed
-    /// over its exposures, J/mm². `None` without hatch or if an exposure does not exist.
+    /// over its passes, J/mm². `None` without hatch or if an exposure does not exist.
     pub fn area_energy_j_mm2(&self, strategy: &Strategy) -> Option<f64> {
-        let hatch = strategy.hatch.as_ref()?;
-        let exposures = hatch.exposures.iter().map(|name| self.exposure(name));
-        exposures
-            .map(|exposure| {
-                let Exposure { power_w, speed_mm_s, .. } = *exposure?;
-                Some(energy::area_energy_j_mm2(power_w, speed_mm_s, hatch.spacing_mm))
-            })
-            .sum()
+        let of_pass = |pass: HatchPass| {
+            let Exposure { power_w, speed_mm_s, .. } = *self.exposure(&pass.exposure)?;
+            Some(energy::area_energy_j_mm2(power_w, speed_mm_s, pass.spacing_mm))
+        };
+        strategy.hatch.as_ref()?.passes().map(of_pass).sum()
     }
 
     /// The same per volume of a layer, J/mm³, by the nominal layer thickness.
@@ -100,5 +97,18 @@ impl Recipe {
             c.report("layer_thickness_mm", own, allowed);
         }
         c.finish()
+    }
+}
+
+impl Hatch {
+    /// All passes in the order they are run: an exposure each on the lines of the hatch, then those that
+    /// have lines of their own.
+    pub fn passes(&self) -> impl Iterator<Item = HatchPass> + '_ {
+        let first = self.exposures.iter().map(|exposure| HatchPass {
+            exposure: exposure.clone(),
+            spacing_mm: self.spacing_mm,
+            rotated_by_deg: 0.0,
+        });
+        first.chain(self.further_passes.iter().cloned())
     }
 }

@@ -38,6 +38,9 @@ pub const SPACING_MM: RangeInclusive<f64> = 0.01..=10.0;
 pub const GAP_MM: RangeInclusive<f64> = 0.0..=10.0;
 /// Directions, and rotations from layer to layer, degrees.
 pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
+/// How far crossed cells can keep off the spreading direction, degrees: beyond, wherever one of their two
+/// directions keeps out, the other falls in.
+pub const CROSSED_WITHIN_DEG: RangeInclusive<f64> = 0.0..=45.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
 /// Run-in and run-out of a path, mm.

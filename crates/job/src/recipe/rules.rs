@@ -1,13 +1,13 @@
 //! What a recipe may contain: the range of every number, and what must agree with what.
 
 use super::ranges::{
-    ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, EVERY_NTH_LAYER, FACING_LAYERS,
-    GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM, SHRINKAGE_PERCENT, SPACING_MM,
-    TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
+    ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, CROSSED_WITHIN_DEG, EVERY_NTH_LAYER,
+    FACING_LAYERS, GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM, SHRINKAGE_PERCENT,
+    SPACING_MM, TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
 };
 use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
 use crate::Invalid;
-use crate::check::Checker;
+use crate::check::{Checker, Number};
 
 pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     let mut c = Checker::default();
@@ -89,7 +89,12 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
     c.number("angle_deg", hatch.angle_deg, ANGLE_DEG);
     c.number("rotation_per_layer_deg", hatch.rotation_per_layer_deg, ANGLE_DEG);
     if let Some(forbidden) = hatch.forbidden {
-        c.number("forbidden.within_deg", forbidden.within_deg, 0.0..90.0);
+        match hatch.pattern {
+            Pattern::Lines | Pattern::Stripes { .. } => {
+                c.number("forbidden.within_deg", forbidden.within_deg, 0.0..90.0);
+            }
+            Pattern::Cells { .. } => check_crossed(c, forbidden.within_deg),
+        }
     }
     c.within("pattern", |c| match hatch.pattern {
         Pattern::Lines => {}
@@ -103,6 +108,19 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
     c.number("min_length_mm", hatch.min_length_mm, SHORTEST_MM);
     c.count("every_nth_layer", hatch.every_nth_layer, EVERY_NTH_LAYER);
     check_exposures(c, recipe, &hatch.exposures);
+    c.each("further_passes", &hatch.further_passes, |c, pass| {
+        recipe.check_exposure_name(c, "exposure", &pass.exposure);
+        c.number("spacing_mm", pass.spacing_mm, SPACING_MM);
+        c.number("rotated_by_deg", pass.rotated_by_deg, ANGLE_DEG);
+    });
+}
+
+fn check_crossed(c: &mut Checker, within_deg: f64) {
+    if !CROSSED_WITHIN_DEG.contains(&within_deg) {
+        let allowed =
+            "at least 0 and at most 45 with cells: every other one is hatched a quarter turn on";
+        c.report("forbidden.within_deg", Number(within_deg), allowed);
+    }
 }
 
 /// A tile may reach into its neighbour by half at most: beyond, it would reach the one after.

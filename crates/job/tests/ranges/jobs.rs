@@ -2,7 +2,7 @@
 
 use super::sentences;
 use base::PlacementId;
-use job::{Clearances, ExposureChange, Job, NestRules, PartEntry, Placement};
+use job::{Clearances, ExposureChange, Job, NestRules, PartEntry, PartOrder, Placement};
 use std::collections::BTreeMap;
 
 fn job() -> Job {
@@ -25,6 +25,7 @@ fn job() -> Job {
         machine: "machine.ron".to_owned(),
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
+        part_order: PartOrder::default(),
         parts: vec![part("one"), part("two")],
     }
 }

@@ -6,8 +6,8 @@ mod jobs;
 
 use job::machine::{Laser, ScanHead};
 use job::recipe::{
-    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, Joins,
-    Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
+    Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
 use job::{Invalid, Machine, Recipe};
 
@@ -42,6 +42,7 @@ fn strategy() -> Strategy {
             min_length_mm: 0.3,
             every_nth_layer: 1,
             exposures: vec!["fill".to_owned(), "edge".to_owned()],
+            further_passes: Vec::new(),
         }),
     }
 }
@@ -284,6 +285,27 @@ fn strategies_and_contours() {
 }
 
 #[test]
+fn further_passes_of_a_hatch() {
+    let pass = |exposure: &str, spacing_mm, rotated_by_deg| {
+        let exposure = exposure.to_owned();
+        vec![HatchPass { exposure, spacing_mm, rotated_by_deg }]
+    };
+    check(
+        |r| hatch(r).further_passes = pass("fill", 0.0, 90.0),
+        "core.hatch.further_passes[0].spacing_mm is 0; it must be at least 0.01 and at most 10",
+    );
+    check(
+        |r| hatch(r).further_passes = pass("fill", 0.2, 361.0),
+        "core.hatch.further_passes[0].rotated_by_deg is 361; it must be at least -360 and at most 360",
+    );
+    check(
+        |r| hatch(r).further_passes = pass("full", 0.2, 90.0),
+        "core.hatch.further_passes[0].exposure is \"full\"; it must be one of the exposures \"fill\", \
+         \"edge\"",
+    );
+}
+
+#[test]
 fn hatches() {
     check(
         |r| hatch(r).spacing_mm = 0.0,
@@ -304,6 +326,15 @@ fn hatches() {
     check(
         |r| hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 90.0 }),
         "core.hatch.forbidden.within_deg is 90; it must be at least 0 and below 90",
+    );
+    check(
+        |r| {
+            hatch(r).pattern =
+                Pattern::Cells { size_mm: 5.0, overlap_mm: 0.1, order: CellOrder::RowByRow };
+            hatch(r).forbidden = Some(ForbiddenAngles { within_deg: 46.0 });
+        },
+        "core.hatch.forbidden.within_deg is 46; it must be at least 0 and at most 45 with cells: every \
+         other one is hatched a quarter turn on",
     );
     check(
         |r| hatch(r).min_length_mm = -1.0,

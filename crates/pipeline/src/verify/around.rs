@@ -91,6 +91,11 @@ impl Stack {
         of.get(index).filter(|section| !section.region.is_empty())
     }
 
+    /// The bounding box of the bare section of a layer of the run.
+    pub(super) fn bounds(&self, layer: u32) -> Option<(Point, Point)> {
+        self.sections.get((layer - self.first) as usize)?.region.bounds()
+    }
+
     /// The sections around a layer of the run; without own ones if nothing is to be fused there.
     pub(super) fn around(&self, layer: u32) -> Around<'_> {
         let k = i64::from(layer);

@@ -13,6 +13,7 @@ use base::NM_PER_MM;
 use base::finding::VectorsProblem;
 use estimate::{Beam, DoseField};
 use scan_path::RegionKind;
+use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Energies come in steps of a tenth, half a step either way; ends, bends and neighbours are worth the rest.
 const OFF: f64 = 0.2;
@@ -21,7 +22,11 @@ const OFF: f64 = 0.2;
 const ALONG_NM: f64 = 500_000.0;
 const WIDENS_NM: f64 = 40_000.0;
 
-/// Nowhere is more than this, as a multiple of the hatch's mean dose.
+/// Ways along which other kinds of region are looked for, there and back.
+const WAYS: [Xy; 4] =
+    [[1.0, 0.0], [0.0, 1.0], [FRAC_1_SQRT_2, FRAC_1_SQRT_2], [FRAC_1_SQRT_2, -FRAC_1_SQRT_2]];
+
+/// Nowhere is more than this, as a multiple of the mean dose of the hatch that brings most.
 const MOST: f64 = 3.0;
 
 /// A point in a narrow wall, and the kind of region it lies in.
@@ -45,20 +50,20 @@ pub(super) fn check(
     let Ok(field) = DoseField::new(&strokes, beam) else {
         return; // numbers that are none were found in the tables
     };
+    let rules = required.kinds.iter().filter_map(|kind| kind.walls.as_ref());
+    let most = MOST * rules.map(WallRule::mean_j_mm2).fold(0.0, f64::max);
     let mut off = Tally::default();
     for (p, region) in places {
         let Some(rule) = required.walls(*region) else { continue };
         let found = field.at(p.map(|c| c / NM_PER_MM));
         check.outcome.points_tested += 1;
-        let mean = rule.mean_j_mm2();
-        let is_one_kind = |along: Xy| {
-            [-1.0, -0.5, 0.5, 1.0].iter().all(|t| {
+        let is_one_kind = |along: &Xy| {
+            [-1.0, -0.75, -0.5, -0.25, 0.25, 0.5, 0.75, 1.0].iter().all(|t| {
                 let there = [0, 1].map(|k| p[k] + t * ALONG_NM * along[k]);
                 facing.kind(there).is_none_or(|kind| kind == *region)
             })
         };
-        let straight = wall_at(walls, rule, *p);
-        let straight = straight.filter(|_| is_one_kind([1.0, 0.0]) && is_one_kind([0.0, 1.0]));
+        let straight = wall_at(walls, rule, *p).filter(|_| WAYS.iter().all(is_one_kind));
         let is_off = match straight {
             Some(wall) => {
                 let by = (wall.halves[1] - wall.halves[0] + 2.0 * WIDTH_NM) / 8.0;
@@ -69,7 +74,7 @@ pub(super) fn check(
                     .fold((f64::MAX, 0.0), |(l, h), dose| (f64::min(l, dose), f64::max(h, dose)));
                 !(low * (1.0 - OFF)..=high * (1.0 + OFF)).contains(&found)
             }
-            None => found > MOST * mean,
+            None => found > most,
         };
         if is_off {
             off.add(*p, 0.0);

@@ -51,14 +51,39 @@ pub(super) struct ContourRule {
 pub(super) struct HatchRule {
     /// How far it stays inside the boundary, nm.
     pub(super) depth: f64,
-    pub(super) spacing: f64,
-    /// Sine and cosine of the scan angle; two for cells.
-    pub(super) directions: Vec<(f64, f64)>,
     pub(super) division: Division,
     pub(super) min_length: f64,
     pub(super) is_one_way: bool,
-    pub(super) order: Vec<u16>,
-    pub(super) passes: Passes,
+    /// Passes that differ in something.
+    pub(super) passes: Vec<PassRule>,
+    /// Which of them are run, in order.
+    pub(super) order: Vec<usize>,
+}
+
+/// Runs over the lines of a hatch with one exposure.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct PassRule {
+    pub(super) exposure: u16,
+    pub(super) spacing: f64,
+    /// Sine and cosine of the scan angle; two for cells.
+    pub(super) directions: Vec<(f64, f64)>,
+}
+
+impl HatchRule {
+    /// How often a pass is to be run.
+    pub(super) fn times(&self, pass: usize) -> i32 {
+        let same = self.order.iter().filter(|run| **run == pass);
+        same.count().try_into().unwrap_or(i32::MAX)
+    }
+
+    /// From line to line in the first pass, nm, and the energy per length, J/mm, of lines as far apart that bring
+    /// the energy of all passes.
+    fn lines(&self, energy: &dyn Fn(u16) -> f64) -> Option<(f64, f64)> {
+        let runs = || self.order.iter().filter_map(|run| self.passes.get(*run));
+        let spacing = runs().next()?.spacing;
+        let per_area = runs().map(|pass| energy(pass.exposure) / pass.spacing).sum::<f64>();
+        Some((spacing, per_area * spacing))
+    }
 }
 
 pub(super) struct CentrelineRule {
@@ -151,7 +176,7 @@ impl Required {
                 let mut kind = kind_rule(recipe, region, strategy, (layer, spreading), &rows);
                 let sum = |order: &[u16]| order.iter().map(|row| energy(*row)).sum();
                 kind.walls = kind.contours.as_ref().zip(kind.hatch.as_ref()).and_then(|(c, h)| {
-                    let hatch = (h.spacing, sum(&h.order));
+                    let hatch = h.lines(&energy)?;
                     WallRule::new(recipe, (&c.depths, sum(&c.order)), hatch, half_single)
                 });
                 kind
@@ -241,15 +266,13 @@ fn kind_rule(
     let hatch = strategy.hatch.as_ref();
     let hatch = hatch.filter(|hatch| layer.is_multiple_of(hatch.every_nth_layer.max(1)));
     let hatch = hatch.map(|hatch| {
-        let order = in_turn(&hatch.exposures);
+        let (passes, order) = hatch_passes(hatch, (layer, spreading), rows);
         HatchRule {
             depth: innermost + hatch.gap_mm * NM,
-            spacing: hatch.spacing_mm * NM,
-            directions: directions(hatch, layer, spreading),
             division: Division::new(&hatch.pattern),
             min_length: hatch.min_length_mm * NM,
             is_one_way: hatch.travel == Travel::OneWay,
-            passes: passes(&order),
+            passes,
             order,
         }
     });
@@ -302,17 +325,49 @@ fn passes(order: &[u16]) -> Passes {
     rows.chunk_by(|a, b| a == b).map(|same| (same[0], same.len().try_into().unwrap_or(1))).collect()
 }
 
-fn directions(hatch: &Hatch, layer: u32, spreading_deg: f64) -> Vec<(f64, f64)> {
-    let mut angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
-    if let Some(forbidden) = hatch.forbidden {
-        // Signed distance to the spreading direction, a line: −90..90.
-        let off = (angle - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
-        if off.abs() < forbidden.within_deg {
-            let side = if off < 0.0 { -1.0 } else { 1.0 };
-            // The same way along the line as before: half turns are taken off, not added.
-            angle += side * forbidden.within_deg - off;
+/// The different passes of a hatch, and in which order they are run.
+fn hatch_passes(
+    hatch: &Hatch,
+    (layer, spreading): (u32, f64),
+    rows: &dyn Fn(&str) -> u16,
+) -> (Vec<PassRule>, Vec<usize>) {
+    let angle = hatch.angle_deg + f64::from(layer) * hatch.rotation_per_layer_deg;
+    let angle = kept_off(hatch, angle, spreading);
+    let first = hatch.exposures.iter().map(|name| (name, hatch.spacing_mm, angle));
+    let further = hatch.further_passes.iter().map(|pass| {
+        let angle = kept_off(hatch, angle + pass.rotated_by_deg, spreading);
+        (&pass.exposure, pass.spacing_mm, angle)
+    });
+    let (mut passes, mut order) = (Vec::new(), Vec::new());
+    for (name, spacing_mm, angle) in first.chain(further) {
+        let directions = turns(hatch).iter().map(|turn| (angle + turn).to_radians().sin_cos());
+        let directions = directions.collect();
+        let pass = PassRule { exposure: rows(name), spacing: spacing_mm * NM, directions };
+        let known = passes.iter().position(|other| *other == pass);
+        order.push(known.unwrap_or(passes.len()));
+        if known.is_none() {
+            passes.push(pass);
         }
     }
-    let across = Division::new(&hatch.pattern).is_crossed().then_some(angle + 90.0);
-    [Some(angle), across].into_iter().flatten().map(|a| a.to_radians().sin_cos()).collect()
+    (passes, order)
+}
+
+/// By how much lines are rotated from the scan angle, degrees.
+fn turns(hatch: &Hatch) -> &'static [f64] {
+    if Division::new(&hatch.pattern).is_crossed() { &[0.0, 90.0] } else { &[0.0] }
+}
+
+/// An angle, rotated until its lines, and those across if there are any, keep off the spreading direction.
+fn kept_off(hatch: &Hatch, mut angle: f64, spreading_deg: f64) -> f64 {
+    for turn in turns(hatch) {
+        // Signed distance to the spreading direction, a line: −90..90.
+        let off = (angle + turn - spreading_deg + 90.0).rem_euclid(180.0) - 90.0;
+        if let Some(within) = hatch.forbidden.map(|f| f.within_deg).filter(|w| off.abs() < *w) {
+            // what is in the middle but for rounding is rotated to the left
+            let side = if off < -1e-9 { -1.0 } else { 1.0 };
+            // The same way along the line as before: half turns are taken off, not added.
+            angle += side * within - off;
+        }
+    }
+    angle
 }

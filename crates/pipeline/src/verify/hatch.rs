@@ -7,13 +7,13 @@ use super::expected::{HatchRule, KindRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
 use super::narrow::{is_surely_narrow, is_surely_wide};
 use super::outcome::{Check, Marks, Tally};
+use super::passes::on_line;
 use super::pieces_of_lines::Stretch;
 use super::sweep::{Frame, Stretches, Sweep, Wanted};
 use super::wall_rules::WallRule;
 use super::walls::{Walls, point, xy};
+use base::NM_PER_MM;
 use base::finding::VectorsProblem;
-use base::{NM_PER_MM, Point};
-use scan_path::ExposureKind;
 
 /// What differs over less than this along a line is rounding, nm: short edges of a boundary turn
 /// when their ends are rounded to the grid, and an offset carries that on.
@@ -28,17 +28,24 @@ struct OnLine {
     line: i64,
     from: f64,
     to: f64,
-    /// Index into the frame's hatches.
-    hatch: usize,
-    exposure: u16,
+    /// Index into the frame's passes.
+    pass: usize,
 }
 
-/// Hatches of kinds of region that share their lines.
+/// A pass of the hatch of a kind of region, by number.
+#[derive(Clone, Copy)]
+struct Pass<'a> {
+    kind: &'a KindRule,
+    hatch: &'a HatchRule,
+    number: usize,
+}
+
+/// Passes that share their lines.
 struct Group<'a> {
     frame: Frame,
     /// Whether the lines run across the scan angle.
     is_across: bool,
-    hatches: Vec<(&'a KindRule, &'a HatchRule)>,
+    passes: Vec<Pass<'a>>,
     marks: Vec<OnLine>,
 }
 
@@ -54,25 +61,25 @@ struct Faults {
     elsewhere: Tally,
 }
 
-/// Compares the hatch of a placement in a layer with what is asked for. Returns places in narrow walls,
-/// which have lines along them instead.
+/// Compares the hatch of a placement in a layer with what is asked for; `passes` says of which each block
+/// is. Returns places in narrow walls, which have lines along them instead.
 pub(super) fn check(
     check: &mut Check,
     required: &Required,
     around: &Around,
     walls: &Walls,
-    marks: &Marks,
+    (marks, passes): (&Marks, &[Option<usize>]),
     sweep: &mut Sweep,
 ) -> Vec<Place> {
     let mut faults = Faults::default();
     let mut in_narrow_walls = Vec::new();
     let mut groups = groups(required);
-    sort_marks(required, marks, &mut groups, &mut faults);
+    sort_marks(required, (marks, passes), &mut groups, &mut faults);
     for group in &mut groups {
         let wanted: Vec<Wanted> = group
-            .hatches
+            .passes
             .iter()
-            .map(|(kind, hatch)| Wanted { region: kind.region, depth: hatch.depth })
+            .map(|pass| Wanted { region: pass.kind.region, depth: pass.hatch.depth })
             .collect();
         sweep.fill(&group.frame, around, walls, &wanted, required.corners);
         group.marks.sort_unstable_by_key(|mark| mark.line);
@@ -103,27 +110,35 @@ fn groups(required: &Required) -> Vec<Group<'_>> {
     let mut groups: Vec<Group> = Vec::new();
     for kind in &required.kinds {
         let Some(hatch) = &kind.hatch else { continue };
-        for (number, &(sin, cos)) in hatch.directions.iter().enumerate() {
-            let frame = Frame { sin, cos, spacing: hatch.spacing };
-            let is_across = number > 0;
-            let known = groups.iter_mut().find(|g| g.frame == frame && g.is_across == is_across);
-            if let Some(group) = known {
-                group.hatches.push((kind, hatch));
-            } else {
-                let hatches = vec![(kind, hatch)];
-                groups.push(Group { frame, is_across, hatches, marks: Vec::new() });
+        for (number, rule) in hatch.passes.iter().enumerate() {
+            let pass = Pass { kind, hatch, number };
+            for (way, frame) in rule.frames().enumerate() {
+                let is_across = way > 0;
+                let known = |g: &&mut Group| g.frame == frame && g.is_across == is_across;
+                if let Some(group) = groups.iter_mut().find(known) {
+                    group.passes.push(pass);
+                } else {
+                    groups.push(Group { frame, is_across, passes: vec![pass], marks: Vec::new() });
+                }
             }
         }
     }
     groups
 }
 
-/// Puts every mark of the hatch on its line. Marks of regions that are to have no hatch are for
-/// [`super::order`] to refuse.
-fn sort_marks(required: &Required, marks: &Marks, groups: &mut [Group], faults: &mut Faults) {
-    for block in marks.blocks.iter().filter(|block| block.kind == ExposureKind::Hatch) {
-        let Some(kind) = required.kind(block.region) else { continue };
-        let Some(hatch) = &kind.hatch else { continue };
+/// Puts every mark of the hatch on its line. Marks of regions and exposures that are to have no hatch are
+/// for [`super::order`] to refuse.
+fn sort_marks(
+    required: &Required,
+    (marks, passes): (&Marks, &[Option<usize>]),
+    groups: &mut [Group],
+    faults: &mut Faults,
+) {
+    for (block, pass) in marks.blocks.iter().zip(passes) {
+        let Some(pass) = *pass else { continue };
+        let Some(hatch) = required.kind(block.region).and_then(|kind| kind.hatch.as_ref()) else {
+            continue;
+        };
         for mark in block.paths.iter().flat_map(|path| path.windows(2)) {
             let (a, b) = (mark[0], mark[1]);
             if a == b {
@@ -131,9 +146,10 @@ fn sort_marks(required: &Required, marks: &Marks, groups: &mut [Group], faults: 
             }
             let mut is_along = false;
             let place = groups.iter_mut().find_map(|group| {
-                let hatch = group.hatches.iter().position(|(k, _)| k.region == kind.region)?;
+                let is_it = |p: &Pass| p.kind.region == block.region && p.number == pass;
+                let pass = group.passes.iter().position(is_it)?;
                 let (line, from, to) = on_line(&group.frame, a, b, &mut is_along)?;
-                Some((group, OnLine { line, from, to, hatch, exposure: block.exposure }))
+                Some((group, OnLine { line, from, to, pass }))
             });
             match place {
                 Some((group, mut mark)) => {
@@ -150,19 +166,6 @@ fn sort_marks(required: &Required, marks: &Marks, groups: &mut [Group], faults: 
             }
         }
     }
-}
-
-/// The line that a mark lies on, if it does, and from where to where it runs. Ends are rounded to
-/// the grid: at most 1 nm off the line at each.
-fn on_line(frame: &Frame, a: Point, b: Point, is_along: &mut bool) -> Option<(i64, f64, f64)> {
-    let (p, q) = (frame.uv(xy(a)), frame.uv(xy(b)));
-    if (p[1] - q[1]).abs() > 4.0 {
-        return None;
-    }
-    *is_along = true;
-    let line = frame.line_below(p[1] + frame.spacing / 2.0);
-    let off = |v: f64| (v - frame.v(line)).abs();
-    (off(p[1]) <= TOLERANCE_NM && off(q[1]) <= TOLERANCE_NM).then_some((line, p[0], q[0]))
 }
 
 /// The lines of one group, to be compared with their marks.
@@ -199,19 +202,15 @@ impl Lines<'_, '_> {
             }
             tested += 1;
             for (number, stretches) in stretches.iter().enumerate() {
-                let hatch = self.group.hatches[number].1;
-                for (exposure, times) in &hatch.passes {
-                    changes.clear();
-                    self.expect(line, hatch, stretches, *times, &mut changes);
-                    let marks =
-                        here.iter().filter(|m| m.hatch == number && m.exposure == *exposure);
-                    for mark in marks {
-                        changes.push((mark.from, [0, 0, 1]));
-                        changes.push((mark.to, [0, 0, -1]));
-                    }
-                    changes.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-                    self.judge(line, number, &changes);
+                let Pass { hatch, number: pass, .. } = self.group.passes[number];
+                changes.clear();
+                self.expect(line, hatch, stretches, hatch.times(pass), &mut changes);
+                for mark in here.iter().filter(|mark| mark.pass == number) {
+                    changes.push((mark.from, [0, 0, 1]));
+                    changes.push((mark.to, [0, 0, -1]));
                 }
+                changes.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+                self.judge(line, number, &changes);
             }
         }
         tested
@@ -249,7 +248,7 @@ impl Lines<'_, '_> {
 
     /// Walks along a line and notes where there are too few marks, or too many.
     fn judge(&mut self, line: i64, number: usize, changes: &[Change]) {
-        let depth = self.group.hatches[number].1.depth;
+        let depth = self.group.passes[number].hatch.depth;
         let [mut must, mut may, mut are] = [0; 3];
         let mut runs = [Run::default(); 3];
         for (i, (u, by)) in changes.iter().enumerate() {
@@ -278,7 +277,7 @@ impl Lines<'_, '_> {
 
     /// A stretch without marks is a fault unless it lies in a narrow wall.
     fn missing(&mut self, line: i64, number: usize, from: f64, to: f64) {
-        let (kind, hatch) = self.group.hatches[number];
+        let Pass { kind, hatch, number } = self.group.passes[number];
         let Some(radius) = kind.walls.as_ref().map(WallRule::half_narrow) else {
             self.faults.missing.add(self.at(line, from, to), to - from);
             return;
@@ -298,7 +297,8 @@ impl Lines<'_, '_> {
                     longest = (run, p);
                 }
             } else {
-                if is_surely_narrow(self.walls, p, radius) {
+                // one pass finds all of them
+                if number == 0 && is_surely_narrow(self.walls, p, radius) {
                     self.narrow.push((p, kind.region));
                 }
                 (run, is_all) = (0.0, false);

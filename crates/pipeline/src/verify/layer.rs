@@ -3,11 +3,12 @@
 use super::around::{Around, Stack};
 use super::expected::Required;
 use super::facing::Facing;
+use super::order::RoundsOf;
 use super::outcome::{Check, Marks, Outcome};
 use super::overlap::Placed;
 use super::sweep::Sweep;
 use super::walls::{Walls, xy};
-use super::{centrelines, contours, dose, hatch, order, thin};
+use super::{centrelines, contours, dose, hatch, order, part_order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
 use scan_path::Layer;
@@ -16,11 +17,13 @@ use scan_path::Layer;
 /// have: the reader refuses rows that the file's table lacks, and the table is as long as the job's.
 pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut Sweep) -> Outcome {
     let mut outcome = Outcome::default();
-    let mut by_row: Vec<Marks> =
-        (0..build.placed.len()).map(|_| Marks { blocks: Vec::new() }).collect();
-    for block in &layer.blocks {
-        by_row[block.placement as usize].blocks.push(block);
+    let mut by_row: Vec<Marks> = (0..build.placed.len()).map(|_| Marks::default()).collect();
+    for (number, block) in layer.blocks.iter().enumerate() {
+        let marks = &mut by_row[block.placement as usize];
+        marks.blocks.push(block);
+        marks.numbers.push(number);
     }
+    let mut rounds = vec![RoundsOf::default(); layer.blocks.len()];
     let mut all_walls: Vec<(u32, Walls)> = Vec::new();
     for (row, (marks, stack)) in (0_u32..).zip(by_row.iter().zip(stacks)) {
         let around = stack.around(layer.index);
@@ -29,9 +32,10 @@ pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut 
         }
         let mut check =
             Check { build, layer: layer.index, row: row as usize, outcome: &mut outcome };
-        let walls = placement(&mut check, &around, marks, sweep);
+        let walls = placement(&mut check, &around, marks, (&mut rounds, sweep));
         all_walls.push((row, walls));
     }
+    part_order::check(build, layer, stacks, &rounds, &mut outcome);
     let placed: Vec<Placed> =
         all_walls.iter().map(|(row, walls)| Placed::new(*row, walls)).collect();
     for (number, a) in placed.iter().enumerate() {
@@ -49,13 +53,17 @@ fn placement<'a>(
     check: &mut Check,
     around: &Around<'a>,
     marks: &Marks,
-    sweep: &mut Sweep,
+    (rounds, sweep): (&mut [RoundsOf], &mut Sweep),
 ) -> Walls<'a> {
     let required = Required::new(check.build, check.row, check.layer);
     let deepest = required.contour_depths().last().copied().unwrap_or(required.offset);
     let cell = deepest.max(100_000.0);
     let walls = Walls::new(&around.own, cell);
-    order::check(check, &required, marks);
+    let passes = passes::passes(&required, marks);
+    let of_blocks = order::check(check, &required, (marks, &passes));
+    for (number, of_block) in marks.numbers.iter().zip(of_blocks) {
+        rounds[*number] = of_block;
+    }
     if around.own.is_empty() {
         // Nothing is to be fused: whatever is marked lies outside.
         let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
@@ -68,7 +76,7 @@ fn placement<'a>(
     }
     let facing = Facing::new(around, cell);
     contours::check(check, &required, &walls, &facing, marks, cell);
-    let narrow = hatch::check(check, &required, around, &walls, marks, sweep);
+    let narrow = hatch::check(check, &required, around, &walls, (marks, &passes), sweep);
     dose::check(check, &required, &walls, &facing, marks, &narrow);
     centrelines::check(check, &required, &walls, marks, cell);
     thin::check(check, &required, around, &walls, marks);

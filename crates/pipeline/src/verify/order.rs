@@ -5,48 +5,75 @@ use super::expected::{KindRule, Required};
 use super::outcome::{Check, Marks, Tally};
 use super::walls::xy;
 use base::finding::VectorsProblem;
+use job::Rounds;
 use scan_path::{Block, ExposureKind, RegionKind};
 
-/// What a block is run with, along what, and where.
-type Name = (ExposureKind, RegionKind, u16);
+/// What a block is run along, where, and with what: a row of the table, or of a hatch a pass, by number.
+type Name = (ExposureKind, RegionKind, usize);
 
-/// Every block is asked for, and none comes before one that it should follow.
-pub(super) fn check(check: &mut Check, required: &Required, marks: &Marks) {
-    let wanted = wanted(required);
+/// Rounds over all placements to which a block may belong.
+pub(super) type RoundsOf = Vec<u8>;
+
+/// A name, and its round where kinds come one after the other: before contours, contours, after them.
+type Wanted = (Name, u8);
+
+/// Every block is asked for, and none comes before one that it should follow; `passes` says of which each
+/// block of hatch is. Returns the rounds of each block; none if it is not asked for.
+pub(super) fn check(
+    check: &mut Check,
+    required: &Required,
+    (marks, passes): (&Marks, &[Option<usize>]),
+) -> Vec<RoundsOf> {
+    let mut wanted = wanted(required);
+    match check.build.loaded.job.part_order.rounds {
+        Rounds::PartAfterPart => wanted.iter_mut().for_each(|(_, round)| *round = 0),
+        Rounds::KindAfterKind => wanted.sort_by_key(|(_, round)| *round),
+    }
+    let mut rounds = Vec::new();
     let (mut not_asked, mut disorder) = (Tally::default(), Tally::default());
     let mut reached = 0;
-    for block in &marks.blocks {
+    for (block, pass) in marks.blocks.iter().zip(passes) {
         let at = block.paths.points().first().map_or([0.0; 2], |p| xy(*p));
-        let name = name(required, block);
-        match wanted[reached..].iter().position(|wanted| *wanted == name) {
+        let name = name(required, block, *pass);
+        let is_it = |wanted: &Wanted| wanted.0 == name;
+        match wanted[reached..].iter().position(is_it) {
             Some(ahead) => reached += ahead,
-            None if wanted.contains(&name) => disorder.add(at, 0.0),
+            None if wanted.iter().any(is_it) => disorder.add(at, 0.0),
             None => not_asked.add(at, 0.0),
         }
+        let mut of_block: RoundsOf =
+            wanted.iter().filter(|wanted| is_it(wanted)).map(|(_, round)| *round).collect();
+        of_block.dedup();
+        rounds.push(of_block);
     }
     not_asked.report(check, |t| VectorsProblem::NotAskedFor { blocks: t.count });
     disorder.report(check, |_| VectorsProblem::OrderDiffers {
         what: "blocks: kinds of region, contours and hatch, or their exposures".to_owned(),
     });
+    rounds
 }
 
 /// What a block says that it is; all energies of the exposure of thin walls count as one, and so do kinds of
 /// region that share their contours.
-fn name(required: &Required, block: &Block) -> Name {
-    if block.kind == ExposureKind::Contour {
-        let first = required.shared_contours(block.region).map(|(_, first)| first);
-        return (block.kind, first.unwrap_or(block.region), block.exposure);
+fn name(required: &Required, block: &Block, pass: Option<usize>) -> Name {
+    let row = usize::from(block.exposure);
+    match block.kind {
+        ExposureKind::Contour => {
+            let first = required.shared_contours(block.region).map(|(_, first)| first);
+            (block.kind, first.unwrap_or(block.region), row)
+        }
+        ExposureKind::Hatch => (block.kind, block.region, pass.unwrap_or(usize::MAX)),
+        ExposureKind::Centreline => {
+            let rule = required.centrelines.as_ref();
+            let walls = rule.filter(|rule| rule.steps.contains(&block.exposure));
+            (block.kind, block.region, walls.map_or(row, |rule| usize::from(rule.exposure)))
+        }
     }
-    let rule = required.centrelines.as_ref();
-    let walls = rule.filter(|rule| {
-        block.kind == ExposureKind::Centreline && rule.steps.contains(&block.exposure)
-    });
-    (block.kind, block.region, walls.map_or(block.exposure, |rule| rule.exposure))
 }
 
 /// All that the recipe asks for in a layer, in order: core, up-facing, down-facing, centrelines. Kinds that
 /// share contours have them together: first the hatch of those that want it first.
-fn wanted(required: &Required) -> Vec<Name> {
+fn wanted(required: &Required) -> Vec<Wanted> {
     let mut wanted = Vec::new();
     let mut is_done = vec![false; required.kinds.len()];
     for number in 0..required.kinds.len() {
@@ -64,24 +91,27 @@ fn wanted(required: &Required) -> Vec<Name> {
                 .filter(move |kind| kind.is_hatch_first == is_first)
                 .flat_map(|k| hatch_of(required, k))
         };
-        wanted.extend(hatch(true));
+        wanted.extend(hatch(true).map(|name| (name, 0)));
         let contours = first.contours.iter().flat_map(|rule| &rule.order);
-        wanted.extend(contours.map(|row| (ExposureKind::Contour, first.region, *row)));
-        wanted.extend(hatch(false));
+        let name = |row: &u16| (ExposureKind::Contour, first.region, usize::from(*row));
+        wanted.extend(contours.map(|row| (name(row), 1)));
+        wanted.extend(hatch(false).map(|name| (name, 2)));
         for k in together {
             is_done[k] = true;
         }
     }
     let centrelines = required.centrelines.iter();
-    wanted.extend(centrelines.map(|c| (ExposureKind::Centreline, RegionKind::Core, c.exposure)));
+    let name = |row: u16| (ExposureKind::Centreline, RegionKind::Core, usize::from(row));
+    wanted.extend(centrelines.map(|rule| (name(rule.exposure), 2)));
     wanted
 }
 
 /// The passes of a kind's hatch, each followed by lines along narrow walls.
 fn hatch_of(required: &Required, kind: &KindRule) -> Vec<Name> {
     let walls = required.centrelines.as_ref().filter(|_| kind.walls.is_some());
-    let walls = walls.map(|rule| (ExposureKind::Centreline, kind.region, rule.exposure));
-    let rows = kind.hatch.iter().flat_map(|rule| &rule.order);
-    let passes = rows.map(|row| (ExposureKind::Hatch, kind.region, *row));
+    let walls =
+        walls.map(|rule| (ExposureKind::Centreline, kind.region, usize::from(rule.exposure)));
+    let order = kind.hatch.iter().flat_map(|rule| &rule.order);
+    let passes = order.map(|pass| (ExposureKind::Hatch, kind.region, *pass));
     passes.flat_map(|pass| std::iter::once(pass).chain(walls)).collect()
 }

@@ -18,8 +18,11 @@ pub(super) struct Outcome {
 }
 
 /// The marks of one placement in one layer.
+#[derive(Default)]
 pub(super) struct Marks<'a> {
     pub(super) blocks: Vec<&'a Block>,
+    /// Where each block stands in the layer.
+    pub(super) numbers: Vec<usize>,
 }
 
 /// One placement in one layer, and where to say what is wrong with it.

@@ -19,7 +19,7 @@ pub(super) struct WallRule {
     contours: usize,
     pub(super) spacing: f64,
     half_single: f64,
-    /// Energy per length of contours and of all passes of the hatch, J/mm.
+    /// Energy per length of contours and of all passes of the hatch, if all lay as the first, J/mm.
     contour_j_mm: f64,
     pub(super) hatch_j_mm: f64,
 }

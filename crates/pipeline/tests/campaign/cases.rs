@@ -2,8 +2,8 @@
 
 use super::parts::{obj, parts};
 use base::{Progress, Unit};
-use job::recipe::{CellOrder, ContourOrder, Pattern, Travel};
-use job::{Job, Recipe};
+use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, HatchPass, Pattern, Travel};
+use job::{Job, NextPart, PartOrder, Recipe, Rounds};
 use mesh::Mesh;
 use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
 use scan_path::{Header, Layer};
@@ -36,6 +36,8 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     stripes.down_facing = None;
     let mut cells = of("pa12_glass");
     hatch(&mut cells, Pattern::Cells { size_mm: 1.3, overlap_mm: 0.1, order: CellOrder::RowByRow });
+    let forbidden = Some(ForbiddenAngles { within_deg: 40.0 });
+    cells.core.hatch.as_mut().unwrap().forbidden = forbidden;
     cells.z_growth_mm = 0.0;
     let mut rings = of("pa12_fine");
     let contours = rings.core.contours.as_mut().unwrap();
@@ -46,7 +48,18 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     let hatch = bare.core.hatch.as_mut().unwrap();
     (hatch.travel, hatch.every_nth_layer) = (Travel::OneWay, 2);
     hatch.exposures = vec!["hatch".to_owned(), "contour".to_owned()];
+    let mut passes = of("pa12");
+    let hatch = passes.core.hatch.as_mut().unwrap();
+    hatch.further_passes = ["hatch", "contour"]
+        .into_iter()
+        .zip([(0.3, 90.0), (0.17, 31.0)])
+        .map(|(exposure, (spacing_mm, rotated_by_deg))| {
+            let exposure = exposure.to_owned();
+            HatchPass { exposure, spacing_mm, rotated_by_deg }
+        })
+        .collect();
     vec![
+        ("passes", passes),
         ("pa12", of("pa12")),
         ("pa11", of("pa11")),
         ("tpu", of("tpu")),
@@ -69,11 +82,12 @@ pub(crate) fn cases() -> Vec<Case> {
 }
 
 fn case(recipe_name: &str, recipe: &Recipe, pair: &[(&str, Mesh)]) -> Case {
-    let build = build(recipe, pair);
+    let order = part_order(recipe_name);
+    let build = build(recipe, pair, order);
     let layers = layers(&build);
     let ungrown = (recipe.z_growth_mm > 0.0).then(|| {
         let recipe = Recipe { z_growth_mm: 0.0, ..recipe.clone() };
-        self::layers(&self::build(&recipe, pair))
+        self::layers(&self::build(&recipe, pair, order))
     });
     let name = format!("{recipe_name}, {} and {}", pair[0].0, pair[1].0);
     Case { name, header: build.header.clone(), build, layers, ungrown }
@@ -84,8 +98,20 @@ fn layers(build: &Build) -> Vec<Layer> {
     (0..build.layer_count()).map(layer).collect()
 }
 
+/// Each order of parts with some recipe.
+fn part_order(recipe_name: &str) -> PartOrder {
+    let (rounds, next) = match recipe_name {
+        "passes" => (Rounds::KindAfterKind, NextPart::Rotating),
+        "rings" => (Rounds::PartAfterPart, NextPart::AsListed),
+        "stripes" => (Rounds::KindAfterKind, NextPart::Nearest),
+        "cells" => (Rounds::PartAfterPart, NextPart::Rotating),
+        _ => (Rounds::PartAfterPart, NextPart::Nearest),
+    };
+    PartOrder { rounds, next }
+}
+
 /// Two parts side by side; tubes lie askew.
-fn build(recipe: &Recipe, pair: &[(&str, Mesh)]) -> Build {
+fn build(recipe: &Recipe, pair: &[(&str, Mesh)], part_order: PartOrder) -> Build {
     let folder = tempfile::tempdir().unwrap();
     let rows = pair.iter().zip([-11.0, 11.0]).map(|((name, mesh), x)| {
         std::fs::write(folder.path().join(format!("{name}.obj")), obj(mesh)).unwrap();
@@ -98,6 +124,7 @@ fn build(recipe: &Recipe, pair: &[(&str, Mesh)]) -> Build {
         "(version: 2, name: \"campaign\", machine: \"m.ron\", recipe: \"r.ron\", parts: [{rows}])"
     );
     let mut job = Job::from_ron(&text).unwrap();
+    job.part_order = part_order;
     job.parts.iter_mut().for_each(|part| part.unit = Some(Unit::Millimetre));
     let machine = load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap();
     let progress = Progress::default();

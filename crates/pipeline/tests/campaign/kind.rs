@@ -56,6 +56,7 @@ kinds! {
     BlockRegion "a block said to be core, up-facing or down-facing, though it is not",
     BlockPlacement "a block said to belong to another placement",
     BlocksSwapped "two neighbouring blocks of a placement in the other order",
+    PartsSwapped "neighbouring blocks of two placements in the other order",
     HatchBeforeContours "contours and hatch of a region in the other order",
     ContourOrder "contours of a block in the other order",
     PassesSwapped "the exposures of two passes exchanged",

@@ -17,7 +17,7 @@ pub(crate) use kind::Kind;
 use mutate::mutate;
 use planted::Planted;
 use random::Random;
-use scan_path::{Block, ExposureKind};
+use scan_path::{Block, ExposureKind, Layer};
 use std::fmt::Write;
 
 /// One planted fault and what became of it.
@@ -66,24 +66,32 @@ fn is_one_way(case: &Case) -> bool {
 fn is_in_another_order(file: &Planted) -> bool {
     let recipe = &file.case.build.loaded.recipes[0].recipe;
     file.layers.iter().zip(&file.case.layers).any(|(now, before)| {
-        (0..file.header.placements.len()).any(|row| {
-            let of = |blocks: &[Block]| -> Vec<Block> {
-                blocks.iter().filter(|b| b.placement as usize == row).cloned().collect()
-            };
-            let (now, before) = (of(&now.blocks), of(&before.blocks));
-            // The order of lines along walls, of whatever energy, is free.
-            let name = |b: &Block| {
-                let is_along_walls = b.kind == ExposureKind::Centreline;
-                (b.kind, b.region, if is_along_walls { 0 } else { b.exposure })
-            };
-            let [a, b] = [&now, &before].map(|blocks| blocks.iter().map(name).collect::<Vec<_>>());
-            let sorted = |mut names: Vec<_>| {
-                names.sort_unstable();
-                names
-            };
-            (a != b && sorted(a.clone()) == sorted(b.clone()))
-                || levels_differ(&now, &before, recipe)
-        })
+        let placements = |layer: &Layer| layer.blocks.iter().map(|b| b.placement).collect();
+        let [a, b]: [Vec<u32>; 2] = [now, before].map(placements);
+        let sorted = |mut rows: Vec<u32>| {
+            rows.sort_unstable();
+            rows
+        };
+        (a != b && sorted(a) == sorted(b))
+            || (0..file.header.placements.len()).any(|row| {
+                let of = |blocks: &[Block]| -> Vec<Block> {
+                    blocks.iter().filter(|b| b.placement as usize == row).cloned().collect()
+                };
+                let (now, before) = (of(&now.blocks), of(&before.blocks));
+                // The order of lines along walls, of whatever energy, is free.
+                let name = |b: &Block| {
+                    let is_along_walls = b.kind == ExposureKind::Centreline;
+                    (b.kind, b.region, if is_along_walls { 0 } else { b.exposure })
+                };
+                let [a, b] =
+                    [&now, &before].map(|blocks| blocks.iter().map(name).collect::<Vec<_>>());
+                let sorted = |mut names: Vec<_>| {
+                    names.sort_unstable();
+                    names
+                };
+                (a != b && sorted(a.clone()) == sorted(b.clone()))
+                    || levels_differ(&now, &before, recipe)
+            })
     })
 }
 

@@ -45,9 +45,10 @@ pub(crate) fn mutate(file: &mut Planted, kind: Kind, random: &mut Random) -> Opt
         Kind::BlockRelabelled | Kind::BlockRegion | Kind::BlockPlacement => {
             relabelled(file, kind, random)
         }
-        Kind::BlocksSwapped | Kind::HatchBeforeContours | Kind::PassesSwapped => {
-            swapped(file, kind, random)
-        }
+        Kind::BlocksSwapped
+        | Kind::PartsSwapped
+        | Kind::HatchBeforeContours
+        | Kind::PassesSwapped => swapped(file, kind, random),
         Kind::OtherPlacement | Kind::Outside => foreign_marks(file, kind, random),
         Kind::LayersSwapped | Kind::LayerRepeated | Kind::LayerEmptied | Kind::GrowthLeftOut => {
             layer(file, kind, random)
@@ -216,8 +217,9 @@ fn relabelled(file: &mut Planted, kind: Kind, random: &mut Random) -> Option<()>
 
 fn swapped(file: &mut Planted, kind: Kind, random: &mut Random) -> Option<()> {
     let wanted = |a: &Block, b: &Block| {
-        a.placement == b.placement
+        (a.placement == b.placement) == (kind != Kind::PartsSwapped)
             && match kind {
+                Kind::PartsSwapped => true,
                 Kind::BlocksSwapped => {
                     (a.kind, a.region, a.exposure) != (b.kind, b.region, b.exposure)
                 }

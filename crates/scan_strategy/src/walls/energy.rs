@@ -1,6 +1,6 @@
 //! Energies of lines along walls: a named exposure times a power of 1.1.
 
-use super::line::line_energy;
+use super::line::{line_energy, pass_energy};
 use super::melt::Melt;
 use super::rules::{SHARES, single_below_nm};
 use crate::distance::distance_nm;
@@ -54,11 +54,11 @@ pub fn energy_steps(
         include(melt.energy_for_width(width_mm));
     }
     for strategy in strategies(recipe) {
-        let names = strategy.hatch.iter().flat_map(|hatch| &hatch.exposures);
-        for name in names.filter(|_| strategy.contours.is_some()) {
-            let hatch = line_energy(recipe, name)?;
+        let (Some(hatch), Some(_)) = (&strategy.hatch, &strategy.contours) else { continue };
+        for pass in hatch.passes() {
+            let energy = pass_energy(recipe, hatch, &pass)?;
             for share in SHARES {
-                include(share * hatch);
+                include(share * energy);
             }
         }
     }

@@ -11,7 +11,7 @@
 //! is one more or one less of them, and pieces across it are shorter than the shortest mark. Lines
 //! along the wall bring the same energy per area, to 15 %, whatever the width.
 
-use super::line::line_energy;
+use super::line::{line_energy, pass_energy};
 use super::melt::Melt;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
@@ -19,8 +19,9 @@ use base::{mm_from_nm, nm_from_mm};
 use job::Recipe;
 use job::recipe::{Strategy, ThinWalls};
 
-/// A wall is narrow if fewer hatch spacings than this fit between its opposite contours. With
-/// more, one line more or less is below a fifth of the energy.
+/// A wall is narrow if fewer hatch spacings, of the first pass, than this fit between its opposite contours.
+/// With more, one line more or less is below a fifth of the energy, also one of another pass, however few these
+/// are, if it brings no more than one of the first.
 const NARROW_SPACINGS: f64 = 5.0;
 
 /// Two rings nearer to each other than this part of a spacing are left out for a line in the middle.
@@ -65,6 +66,7 @@ pub(crate) struct Rules {
     depths: Vec<i32>,
     /// How many of them are contours.
     contours: usize,
+    /// From ring to ring: as from line to line in the first pass of the hatch.
     spacing: i32,
     single_below: i32,
     /// Energy of a contour as a multiple of a hatch line's, over all of their exposures.
@@ -92,10 +94,9 @@ impl Rules {
         }
         let Some(&innermost) = depths.last().filter(|_| spacing > 0) else { return Ok(None) };
         let rings = depths.len();
-        let sum = |names: &[String]| names.iter().map(|name| line_energy(recipe, name)).sum();
-        let (of_contour, of_hatch): (Result<f64, _>, Result<f64, _>) =
-            (sum(&contours.exposures), sum(&hatch.exposures));
-        let contour = of_contour? / of_hatch?;
+        let of_contour = contours.exposures.iter().map(|name| line_energy(recipe, name));
+        let of_hatch = hatch.passes().map(|pass| pass_energy(recipe, hatch, &pass));
+        let contour = of_contour.sum::<Result<f64, _>>()? / of_hatch.sum::<Result<f64, _>>()?;
         let mut rules = Self { depths, contours: rings, spacing, single_below, contour };
         let mut next = innermost.saturating_add(spacing);
         while rules.ring_from(next) < rules.narrow_below() {

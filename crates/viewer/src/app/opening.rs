@@ -133,6 +133,7 @@ fn first_content() -> Result<Content, String> {
         machine: machine_file,
         recipe: recipe_file.clone(),
         clearances: job::Clearances::default(),
+        part_order: job::PartOrder::default(),
         parts: Vec::new(),
     };
     Ok(Content { job, machine, recipes: BTreeMap::from([(recipe_file, recipe)]) })

@@ -173,6 +173,7 @@ mod tests {
             machine: "m".to_owned(),
             recipe: "r".to_owned(),
             clearances: job::Clearances::default(),
+            part_order: job::PartOrder::default(),
             parts: Vec::new(),
         };
         let machine = Machine::from_ron(&read("machines/bench_co2_30w.ron")).unwrap();

@@ -10,4 +10,5 @@ mod choosing;
 mod common;
 mod contact;
 mod flat;
+mod sheet;
 mod window;

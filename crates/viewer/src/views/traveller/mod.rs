@@ -10,6 +10,7 @@ mod material;
 mod nesting;
 mod output;
 mod part_details;
+mod part_order;
 mod parts;
 mod prediction;
 mod recipe;

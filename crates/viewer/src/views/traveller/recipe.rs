@@ -1,7 +1,7 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::recipe_editor::RecipeEditor;
-use super::{material, prediction, strategy};
+use super::{material, part_order, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
@@ -45,6 +45,7 @@ pub(super) fn show(
         let mut editor = RecipeEditor { model, file: &file, recipe, saved, actions };
         fields(ui, &mut editor);
     }
+    part_order::show(ui, model, actions);
     ui.horizontal_wrapped(|ui| {
         if ui.button("Save a copy…").clicked() {
             actions.push(Action::Ask(Purpose::SaveRecipe(file.clone())));

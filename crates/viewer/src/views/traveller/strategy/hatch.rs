@@ -1,6 +1,6 @@
 //! The hatch: spacing, scan angle, travel, how the region is divided.
 
-use super::{exposures, pattern};
+use super::{exposures, passes, pattern};
 use crate::views::traveller::recipe_editor::{RecipeEditor, part_of};
 use crate::widgets::field::{choice, count};
 use egui::Ui;
@@ -53,6 +53,7 @@ pub(super) fn show(
     exposures::show(ui, editor, "Hatch", &hatch.exposures, move |recipe| {
         of(recipe).map(|hatch| &mut hatch.exposures)
     });
+    passes::show(ui, editor, hatch, of);
 }
 
 /// A hatch to start from; common practice, no source.
@@ -68,6 +69,7 @@ fn first_hatch(exposure: Option<String>) -> Hatch {
         min_length_mm: 0.3,
         every_nth_layer: 1,
         exposures: exposure.into_iter().collect(),
+        further_passes: Vec::new(),
     }
 }
 
@@ -122,8 +124,12 @@ fn scan_angle(
         });
     }
     let hint = "Scan angles closer than this to the spreading direction are rotated until they are \
-                this far from it.";
-    editor.number(ui, "Forbidden within", "°", 0.0..=89.9, 0.5, hint, move |recipe| {
+                this far from it. In cells both directions keep away.";
+    let range = match hatch.pattern {
+        Pattern::Lines | Pattern::Stripes { .. } => 0.0..=89.9,
+        Pattern::Cells { .. } => ranges::CROSSED_WITHIN_DEG,
+    };
+    editor.number(ui, "Forbidden within", "°", range, 0.5, hint, move |recipe| {
         of(recipe)?.forbidden.as_mut().map(|forbidden| &mut forbidden.within_deg)
     });
 }

@@ -3,13 +3,14 @@
 mod contours;
 pub(super) mod exposures;
 mod hatch;
+mod passes;
 mod pattern;
 
 use super::recipe_editor::RecipeEditor;
 use crate::widgets::field::choice;
 use egui::{CollapsingHeader, Ui};
 use job::Recipe;
-use job::recipe::{Sequence, Strategy, ThinWalls};
+use job::recipe::{Hatch, Sequence, Strategy, ThinWalls};
 
 /// Shows the strategy that `lens` finds in a recipe.
 pub(super) fn show(
@@ -48,7 +49,11 @@ fn in_words(strategy: &Strategy) -> String {
         1 => "1 contour".to_owned(),
         many => format!("{many} contours"),
     });
-    let hatch = strategy.hatch.as_ref().map(|hatch| format!("hatch {} mm", hatch.spacing_mm));
+    let hatch = strategy.hatch.as_ref().map(|hatch| {
+        let further = hatch.further_passes.iter().map(|pass| pass.spacing_mm);
+        let spacings = std::iter::once(hatch.spacing_mm).chain(further).map(|mm| mm.to_string());
+        format!("hatch {} mm", spacings.collect::<Vec<_>>().join(" + "))
+    });
     contours.into_iter().chain(hatch).collect::<Vec<_>>().join(", ")
 }
 
@@ -58,8 +63,8 @@ pub(super) fn is_unused(recipe: &Recipe, name: &str) -> bool {
     let facing = facing.into_iter().flatten().map(|facing| &facing.strategy);
     let in_strategies = std::iter::once(&recipe.core).chain(facing).any(|strategy| {
         let contours = strategy.contours.iter().flat_map(|c| &c.exposures);
-        let hatch = strategy.hatch.iter().flat_map(|h| &h.exposures);
-        contours.chain(hatch).any(|used| used == name)
+        let mut passes = strategy.hatch.iter().flat_map(Hatch::passes);
+        contours.into_iter().any(|used| used == name) || passes.any(|pass| pass.exposure == name)
     });
     let in_walls = match &recipe.thin_walls {
         ThinWalls::Expose { exposure, .. } => exposure == name,

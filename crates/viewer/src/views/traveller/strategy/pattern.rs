@@ -52,6 +52,10 @@ pub(super) fn show(
         editor.edit("pattern", None, move |recipe| {
             if let Some(hatch) = of(recipe) {
                 hatch.pattern = new.first();
+                if let (PatternKind::Cells, Some(forbidden)) = (new, &mut hatch.forbidden) {
+                    let most = *ranges::CROSSED_WITHIN_DEG.end();
+                    forbidden.within_deg = forbidden.within_deg.min(most);
+                }
             }
         });
     }
