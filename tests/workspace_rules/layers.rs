@@ -11,7 +11,7 @@ type Row = (&'static str, &'static [&'static str], &'static [&'static str]);
 const MAY_IMPORT: &[Row] = &[
     ("base", &[], &["serde", "thiserror"]),
     ("mesh", &[], &["quick-xml", "robust", "serde", "thiserror", "zip"]),
-    ("region", &[], &["boostvoronoi", "i_overlay", "thiserror"]),
+    ("region", &[], &["i_overlay", "thiserror"]),
     ("job", &[], &["ron", "serde", "thiserror"]),
     ("scan_path", &[], &["crc32fast", "flate2", "serde", "serde_json", "sha2", "thiserror", "zip"]),
     ("nesting", &["mesh"], &["clarabel", "pulp", "rayon", "thiserror"]),

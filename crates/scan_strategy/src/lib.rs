@@ -1,7 +1,7 @@
 //! From a section and a recipe to contours, hatch and centrelines, in the order they are run.
 //!
 //! [`expose()`] does all of it. Sections are compared with the layers around them ([`facing()`]),
-//! inset; walls too narrow for contours or hatch get lines along them ([`walls`]); contours are given an
+//! inset; walls too narrow for contours or hatch get lines along them (module `walls`); contours are given an
 //! order and starts; what is left is crossed with parallel lines, divided into stripes or cells, and the
 //! pieces are put in an order with short jumps ([`fill()`]).
 //!

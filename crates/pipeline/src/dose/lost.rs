@@ -190,7 +190,7 @@ mod tests {
     #[test]
     fn holes_side_by_side_stay_apart_and_one_that_wanders_stays_one() {
         let layers: Vec<_> = (0..9_u32)
-            .map(|k| vec![hole(0.3 * f64::from(k), 0.2), hole(5.0, 0.1 + 0.01 * f64::from(k))])
+            .map(|k| vec![hole(0.25 * f64::from(k), 0.2), hole(5.0, 0.1 + 0.01 * f64::from(k))])
             .collect();
         assert_eq!(found(&layers), [said(10, 18, "0.200 9"), said(10, 18, "0.180 9")]);
         // 0.5 mm on: further than 0.1 mm from box to box

@@ -100,7 +100,7 @@ impl Joints {
 
 /// Adds a stretch of a curve as links between two nodes, finely enough.
 fn add_curve(axis: &mut Axis, curve: &Curve, from: (f64, u32), to: (f64, u32), tolerance: f64) {
-    let mut ahead = vec![(to.0, axis.nodes[to.1 as usize], Some(to.1))];
+    let mut ahead = vec![(to.0, curve.at(to.0), Some(to.1))];
     match curve {
         Curve::Middle { .. } | Curve::Parabola { .. } if from.0 * to.0 < 0.0 => {
             ahead.push((0.0, curve.at(0.0), None)); // the narrowest place
@@ -108,10 +108,10 @@ fn add_curve(axis: &mut Axis, curve: &Curve, from: (f64, u32), to: (f64, u32), t
         Curve::Straight { .. } | Curve::Middle { .. } | Curve::Parabola { .. } => {}
     }
     let (mut t, mut node) = from;
+    let mut here = curve.at(t);
     while let Some(&(next, place, end)) = ahead.last() {
         let middle = f64::midpoint(t, next);
         let on_curve = curve.at(middle);
-        let here = axis.nodes[node as usize];
         let off = (0..3).map(|i| f64::midpoint(here[i], place[i]) - on_curve[i]);
         if ahead.len() < 16 && off.map(|d| d * d).sum::<f64>() > tolerance * tolerance {
             ahead.push((middle, on_curve, None));
@@ -119,7 +119,7 @@ fn add_curve(axis: &mut Axis, curve: &Curve, from: (f64, u32), to: (f64, u32), t
         }
         let end = end.unwrap_or_else(|| axis.add(place, false));
         axis.links.push([node, end]);
-        (t, node) = (next, end);
+        (t, node, here) = (next, end, place);
         ahead.pop();
     }
 }

@@ -21,6 +21,14 @@ pub(super) struct Bisector {
     pub(super) ends: [[f64; 3]; 2],
 }
 
+impl Bisector {
+    /// `None` for slivers that rounding leaves where functions end side by side.
+    fn between(sites: [Site; 2], ends: [[f64; 3]; 2]) -> Option<Self> {
+        let [from, to] = ends;
+        ((from[0] - to[0]).hypot(from[1] - to[1]) > SLIVER_NM).then_some(Self { sites, ends })
+    }
+}
+
 /// All bisectors of sites that may bound a thin wall, below a clearance in nm.
 pub(super) fn bisectors(boundary: &Boundary, limit: f64) -> Vec<Bisector> {
     let reflex = boundary.reflex_corners();
@@ -36,6 +44,9 @@ pub(super) fn bisectors(boundary: &Boundary, limit: f64) -> Vec<Bisector> {
 
 /// What lies less than this above an edge's line, nm, is a point of the edge.
 const TOUCHING: f64 = 1e-2;
+
+/// Bisectors are longer than this, nm.
+const SLIVER_NM: f64 = 1e-3;
 
 type Vector = [f64; 2];
 
@@ -70,6 +81,25 @@ impl Straight {
         let [x, y] = vector(start, end);
         let length = x.hypot(y);
         Self { start, end, along: [x / length, y / length], length }
+    }
+
+    /// The place at a distance along the edge and another above it.
+    fn place(&self, t: f64, up: f64) -> Vector {
+        let normal = left(self.along);
+        let start = [f64::from(self.start.x), f64::from(self.start.y)];
+        [0, 1].map(|k| start[k] + (t * self.along[k] + up * normal[k]))
+    }
+
+    /// How far along the edge and above it a point is.
+    fn local(&self, point: Point) -> Vector {
+        let w = vector(self.start, point);
+        [dot(self.along, w), cross(self.along, w)]
+    }
+
+    fn distance(&self, [x, y]: Vector) -> f64 {
+        let w = [x - f64::from(self.start.x), y - f64::from(self.start.y)];
+        let t = dot(w, self.along).clamp(0.0, self.length);
+        (w[0] - t * self.along[0]).hypot(w[1] - t * self.along[1])
     }
 }
 
@@ -179,50 +209,21 @@ impl<'a> Work<'a> {
         }
     }
 
-    fn along_span(&mut self, cell: usize, edge: &Straight, [from, to]: [f64; 2]) {
-        let Self { limit, reflex, edges, candidates, nearby, along, .. } = self;
-        let limit = *limit;
-        let normal = left(edge.along);
-        let place = |t: f64, up: f64| {
-            let [x, y] = [0, 1].map(|k| t * edge.along[k] + up * normal[k]);
-            [f64::from(edge.start.x) + x, f64::from(edge.start.y) + y]
-        };
-        let (low, high) = box_of(&[
-            place(from - limit, 0.0),
-            place(to + limit, 0.0),
-            place(from - limit, 2.0 * limit),
-            place(to + limit, 2.0 * limit),
-        ]);
-        candidates.clear();
-        let local = |p: Point| {
-            let w = vector(edge.start, p);
-            [dot(edge.along, w), dot(normal, w)]
-        };
-        nearby.each(low, high, |thing| {
-            if thing as usize == cell {
-                return;
-            }
-            let ends = match edges.get(thing as usize) {
-                Some(edge) => [local(edge.start), local(edge.end)],
-                None => [local(reflex[thing as usize - edges.len()].at); 2],
-            };
-            let [[a, up], [b, also_up]] = ends;
-            let beside = (a.min(b) - to).max(from - a.max(b));
-            let least = (up.min(also_up) / 2.0).max(beside).max(0.0);
-            if up.max(also_up) > TOUCHING && least < limit {
-                candidates.push((least, thing));
-            }
-        });
-        candidates.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        along.restart([from, to], AlongEdge([limit, 0.0, 0.0]));
-        let mut largest = limit;
+    fn along_span(&mut self, cell: usize, edge: &Straight, span: [f64; 2]) {
+        self.look_along(cell, edge, span);
+        let Self { limit, reflex, edges, candidates, along, .. } = self;
+        let [from, to] = span;
+        along.restart(span, AlongEdge([*limit, 0.0, 0.0]));
+        let mut largest = *limit;
         for &(least, thing) in candidates.iter() {
             if least > largest {
                 break;
             }
-            let front = match edges.get(thing as usize) {
-                Some(other) => from_edge_to_edge(edge, other),
-                None => from_edge_to_corner(local(reflex[thing as usize - edges.len()].at), limit),
+            let front = if let Some(other) = edges.get(thing as usize) {
+                from_edge_to_edge(edge, other)
+            } else {
+                let corner = reflex[thing as usize - edges.len()].at;
+                from_edge_to_corner(edge.local(corner), *limit)
             };
             if let Some((front, [low, high])) = front {
                 along.lower(thing, front, [low.max(from), high.min(to)]);
@@ -235,51 +236,53 @@ impl<'a> Work<'a> {
             };
             let end = |t: f64| {
                 let radius = piece.front.radius(t);
-                let [x, y] = place(t, radius);
+                let [x, y] = edge.place(t, radius);
                 [x, y, radius]
             };
             let sites = [Site::Edge(edge.start, edge.end), self.site(site)];
-            self.found.push(Bisector { sites, ends: [end(piece.from), end(piece.to)] });
+            self.found.extend(Bisector::between(sites, [end(piece.from), end(piece.to)]));
         }
+    }
+
+    /// The candidates that a disc on a span of an edge may touch, each with the least radius for that.
+    fn look_along(&mut self, cell: usize, edge: &Straight, [from, to]: [f64; 2]) {
+        let Self { limit, reflex, edges, candidates, nearby, .. } = self;
+        let limit = *limit;
+        let (low, high) = box_of(&[
+            edge.place(from - limit, 0.0),
+            edge.place(to + limit, 0.0),
+            edge.place(from - limit, 2.0 * limit),
+            edge.place(to + limit, 2.0 * limit),
+        ]);
+        candidates.clear();
+        nearby.each(low, high, |thing| {
+            if thing as usize == cell {
+                return;
+            }
+            let [[a, up], [b, also_up]] = match edges.get(thing as usize) {
+                Some(other) => [edge.local(other.start), edge.local(other.end)],
+                None => [edge.local(reflex[thing as usize - edges.len()].at); 2],
+            };
+            let beside = (a.min(b) - to).max(from - a.max(b));
+            let least = (up.min(also_up) / 2.0).max(beside).max(0.0);
+            if up.max(also_up) > TOUCHING && least < limit {
+                candidates.push((least, thing));
+            }
+        });
+        nearest_first(candidates);
     }
 
     fn around_corner(&mut self, number: usize) {
         let cell = self.edges.len() + number;
-        let Reflex { at, middle, half, is_thin } = self.reflex[number];
-        if !is_thin {
+        let corner = self.reflex[number];
+        if !corner.is_thin {
             return;
         }
-        let Self { limit, reflex, edges, candidates, nearby, around, .. } = self;
-        let limit = *limit;
-        let place = |x: f64, y: f64| {
-            let across = left(middle);
-            [0, 1].map(|k| [f64::from(at.x), f64::from(at.y)][k] + x * middle[k] + y * across[k])
-        };
-        let (behind, beside) = (-limit * (1.0 - half.cos()), limit * (1.0 + half.sin()));
-        let (low, high) = box_of(&[
-            place(behind, -beside),
-            place(behind, beside),
-            place(2.0 * limit, -beside),
-            place(2.0 * limit, beside),
-        ]);
-        candidates.clear();
-        nearby.each(low, high, |thing| {
-            let distance = match edges.get(thing as usize) {
-                Some(edge) if edge.start == at || edge.end == at => return,
-                Some(edge) => {
-                    let w = vector(edge.start, at);
-                    let t = dot(w, edge.along).clamp(0.0, edge.length);
-                    (w[0] - t * edge.along[0]).hypot(w[1] - t * edge.along[1])
-                }
-                None => reflex[thing as usize - edges.len()].at.distance(at),
-            };
-            if 0.0 < distance && distance < 2.0 * limit {
-                candidates.push((distance / 2.0, thing));
-            }
-        });
-        candidates.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-        around.restart([-half, half], AroundCorner { size: limit, level: 1.0, pull: [0.0; 2] });
-        let mut largest = limit;
+        self.look_around(&corner);
+        let Self { limit, reflex, edges, candidates, around, .. } = self;
+        let Reflex { at, middle, half, .. } = corner;
+        around.restart([-half, half], AroundCorner { size: *limit, level: 1.0, pull: [0.0; 2] });
+        let mut largest = *limit;
         for &(least, thing) in candidates.iter() {
             if least > largest {
                 break;
@@ -305,13 +308,50 @@ impl<'a> Work<'a> {
             let end = |angle: f64| {
                 let radius = piece.front.radius(angle);
                 let (sin, cos) = angle.sin_cos();
-                let [x, y] = place(radius * cos, radius * sin);
+                let [x, y] = seen_from(&corner, radius * cos, radius * sin);
                 [x, y, radius]
             };
             let sites = [Site::Corner(at), self.site(site)];
-            self.found.push(Bisector { sites, ends: [end(piece.from), end(piece.to)] });
+            self.found.extend(Bisector::between(sites, [end(piece.from), end(piece.to)]));
         }
     }
+
+    /// The same for discs around a corner.
+    fn look_around(&mut self, corner: &Reflex) {
+        let Self { limit, reflex, edges, candidates, nearby, .. } = self;
+        let (limit, at) = (*limit, corner.at);
+        let (behind, beside) =
+            (limit * (corner.half.cos() - 1.0), limit * (1.0 + corner.half.sin()));
+        let (low, high) = box_of(&[
+            seen_from(corner, behind, -beside),
+            seen_from(corner, behind, beside),
+            seen_from(corner, 2.0 * limit, -beside),
+            seen_from(corner, 2.0 * limit, beside),
+        ]);
+        candidates.clear();
+        nearby.each(low, high, |thing| {
+            let distance = match edges.get(thing as usize) {
+                Some(edge) if edge.start == at || edge.end == at => return,
+                Some(edge) => edge.distance([f64::from(at.x), f64::from(at.y)]),
+                None => reflex[thing as usize - edges.len()].at.distance(at),
+            };
+            if 0.0 < distance && distance < 2.0 * limit {
+                candidates.push((distance / 2.0, thing));
+            }
+        });
+        nearest_first(candidates);
+    }
+}
+
+fn nearest_first(candidates: &mut [(f64, u32)]) {
+    candidates.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+}
+
+/// A place by how far it is from a corner along the middle of its directions, and to the left of that.
+fn seen_from(corner: &Reflex, ahead: f64, aside: f64) -> Vector {
+    let across = left(corner.middle);
+    let at = [f64::from(corner.at.x), f64::from(corner.at.y)];
+    [0, 1].map(|k| at[k] + ahead * corner.middle[k] + aside * across[k])
 }
 
 /// A front, and the interval in which it holds.
@@ -328,12 +368,10 @@ fn from_edge_to_edge(edge: &Straight, other: &Straight) -> Limited<AlongEdge> {
     }
     let between = vector(edge.start, other.start);
     let (rise, slope) = (-dot(left(v), between) / apart, dot(left(v), u) / apart);
-    // Where it touches the other edge, from its start.
-    let up = dot(v, left(u));
-    let (first, step) = (rise * up - dot(v, between), cos + slope * up);
-    let at = |reached: f64| (reached - first) / step;
-    let [low, high] =
-        if step > 0.0 { [at(0.0), at(other.length)] } else { [at(other.length), at(0.0)] };
+    // Both edges are touched at the same distance from where their lines meet: what one gains, the
+    // other loses.
+    let high = rise * sin - dot(v, between);
+    let low = high - other.length;
     // Behind the other edge there is no disc.
     let zero = -rise / slope;
     let (low, high) = match slope {
@@ -393,32 +431,43 @@ mod tests {
     use crate::{Containment, Region};
     use boostvoronoi::prelude::{Builder, Line};
 
-    /// The vertices of the diagram of random bodies, beside those of a general builder with exact
-    /// predicates (crate `boostvoronoi`, Fortune's sweep): the same, to 8 nm.
+    /// A plate with a ragged upper side and a row of triangular holes.
+    fn plate(random: &mut impl FnMut(i32) -> i32, step: i32) -> Region {
+        let mut outline = vec![Point::new(0, -500_000), Point::new(4_000_000, -500_000)];
+        let mut x = 4_000_000;
+        while x > 100_000 {
+            outline.push(Point::new(x, random(300_000)));
+            x -= 5_000 + random(step);
+        }
+        let mut rings = vec![outline];
+        for hole in 0..8 {
+            let (x, y) = (200_000 + hole * 450_000 + random(9_000), -450_000 + random(9_000));
+            let corners = [[0, 0], [60_000 + random(90_000), 200_000], [250_000, random(99_000)]];
+            rings.push(corners.map(|[dx, dy]| Point::new(x + dx, y + dy)).to_vec());
+        }
+        Region::from_proper_rings(rings)
+    }
+
+    /// The vertices of the diagram by crate `boostvoronoi`: Fortune's sweep with exact predicates.
+    fn by_general_builder(edges: &[[Point; 2]]) -> Vec<Vector> {
+        let segments: Vec<Line<i32>> =
+            edges.iter().map(|[a, b]| [a.x, a.y, b.x, b.y].into()).collect();
+        let builder = Builder::<i32>::default().with_segments(segments.iter()).unwrap();
+        let diagram = builder.build().unwrap();
+        diagram.vertices().iter().map(|vertex| [vertex.x(), vertex.y()]).collect()
+    }
+
+    /// The vertices below the limit are those of a general builder, to 8 nm.
     #[test]
     fn the_vertices_are_those_of_a_general_builder() {
         let mut seed = 11_u32;
         let mut random = |below: i32| {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223); // Numerical Recipes
-            i32::try_from(seed >> 16).unwrap_or(0) * below / 65_536
+            i32::try_from((i64::from(seed >> 16) * i64::from(below)) >> 16).unwrap()
         };
         let mut compared = 0;
         for round in 0..60 {
-            // A plate with a ragged upper side and a row of triangular holes.
-            let mut outline = vec![Point::new(0, -500_000), Point::new(4_000_000, -500_000)];
-            let mut x = 4_000_000;
-            while x > 100_000 {
-                outline.push(Point::new(x, random(300_000)));
-                x -= 5_000 + random(if round % 2 == 0 { 80_000 } else { 800_000 });
-            }
-            let mut rings = vec![outline];
-            for hole in 0..8 {
-                let (x, y) = (200_000 + hole * 450_000 + random(9_000), -450_000 + random(9_000));
-                let corners =
-                    [[0, 0], [60_000 + random(90_000), 200_000], [250_000, random(99_000)]];
-                rings.push(corners.map(|[dx, dy]| Point::new(x + dx, y + dy)).to_vec());
-            }
-            let region = Region::from_proper_rings(rings);
+            let region = plate(&mut random, if round % 2 == 0 { 80_000 } else { 800_000 });
             let limit = 60_000 + random(200_000);
             let options = CentrelineOptions {
                 max_half_width_nm: limit,
@@ -432,29 +481,17 @@ mod tests {
             let ours: Vec<[f64; 3]> =
                 bisectors(&boundary, limit).into_iter().flat_map(|found| found.ends).collect();
 
-            let segments: Vec<Line<i32>> =
-                boundary.edges.iter().map(|[a, b]| [a.x, a.y, b.x, b.y].into()).collect();
-            let builder = Builder::<i32>::default().with_segments(segments.iter()).unwrap();
-            let diagram = builder.build().unwrap();
             let edges: Vec<Straight> = boundary.edges.iter().copied().map(Straight::new).collect();
-            let clearance = |[x, y]: Vector| {
-                let to_edge = |edge: &Straight| {
-                    let w = [x - f64::from(edge.start.x), y - f64::from(edge.start.y)];
-                    let t = dot(w, edge.along).clamp(0.0, edge.length);
-                    (w[0] - t * edge.along[0]).hypot(w[1] - t * edge.along[1])
-                };
-                edges.iter().map(to_edge).fold(f64::MAX, f64::min)
-            };
+            let clearance =
+                |at: Vector| edges.iter().map(|edge| edge.distance(at)).fold(f64::MAX, f64::min);
             #[expect(clippy::cast_possible_truncation, reason = "within 4 mm")]
             let is_inside = |[x, y]: Vector| {
                 let here = Point::new(x.round() as i32, y.round() as i32);
                 region.contains(here) == Containment::Inside
             };
-            let theirs: Vec<Vector> = diagram
-                .vertices()
-                .iter()
-                .map(|vertex| [vertex.x(), vertex.y()])
-                .filter(|&at| at[0].abs() < 1e7 && at[1].abs() < 1e7)
+            let theirs: Vec<Vector> = by_general_builder(&boundary.edges)
+                .into_iter()
+                .filter(|at| at.iter().all(|c| c.abs() < 1e7))
                 .filter(|&at| is_inside(at) && clearance(at) > 50.0)
                 .collect();
             let near = |[x, y]: Vector, [u, v]: Vector| (x - u).hypot(y - v) < 8.0;

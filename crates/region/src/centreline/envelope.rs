@@ -107,7 +107,7 @@ mod tests {
     fn the_lowest_is_on_top_wherever_it_is_defined() {
         let mut envelope = Envelope::default();
         envelope.restart([0.0, 10.0], Line(5.0, 0.0));
-        let lines = [Line(0.0, 1.0), Line(8.0, -1.0), Line(6.0, 0.0), Line(2.0, 0.0)];
+        let lines = [Line(0.0, 1.0), Line(8.0, -1.0), Line(6.0, 0.0), Line(0.5, 0.0)];
         let domains = [[-1.0, 20.0], [3.0, 9.0], [0.0, 10.0], [6.5, 7.0]];
         for (site, (line, domain)) in (0..).zip(lines.into_iter().zip(domains)) {
             envelope.lower(site, line, domain);
