@@ -37,33 +37,55 @@ pub(super) fn may_be_cut(walls: &Walls, p: Xy, radius: f64) -> bool {
     !is_surely_wide(walls, p, radius) && is_in_disc(walls, p, 0.7 * radius)
 }
 
-/// Whether some disc of a radius in the sections holds a point. Branch and bound over the places
-/// of its centre: from place to place the depth changes by no more than the way.
+/// Whether some disc of a radius in the sections holds a point.
 fn is_in_disc(walls: &Walls, p: Xy, radius: f64) -> bool {
-    let depth = |c: Xy| match walls.nearest(c, 2.0 * radius) {
-        Some(near) if near.is_inside => near.distance,
-        Some(near) => -near.distance,
-        None if walls.holds(c, None) => 2.0 * radius,
-        None => -2.0 * radius,
-    };
-    let mut cells = vec![(p, radius)];
-    while let Some((c, half)) = cells.pop() {
+    // Of centres up to 1.36 radii away it is asked whether they are a radius deep.
+    let edges = walls.edges_near(p, 2.5 * radius);
+    if edges.is_empty() {
+        return walls.holds(p, None);
+    }
+    Search { walls, p, radius, edges }.finds(p, radius, 0)
+}
+
+/// Branch and bound over the places of a disc's centre: from place to place the depth changes by no more
+/// than the way.
+struct Search<'a> {
+    walls: &'a Walls<'a>,
+    p: Xy,
+    radius: f64,
+    /// Edges that are nearest to some place of a cell, cell after cell from the outermost.
+    edges: Vec<usize>,
+}
+
+impl Search<'_> {
+    /// Whether there is a centre in a cell, whose edges begin at `from`.
+    fn finds(&mut self, c: Xy, half: f64, from: usize) -> bool {
+        let Self { walls, p, radius, .. } = *self;
         let diagonal = half * std::f64::consts::SQRT_2;
         let away = length([c[0] - p[0], c[1] - p[1]]);
         if away - diagonal > radius {
-            continue;
+            return false;
         }
-        let here = depth(c);
+        let Some(near) = walls.nearest_among(&self.edges[from..], c) else { return false };
+        let here = if near.is_inside { near.distance } else { -near.distance };
         if here >= radius && away <= radius {
             return true;
         }
         if here + diagonal < radius || half < SMALLEST_NM {
-            continue;
+            return false;
+        }
+        let to = self.edges.len();
+        for index in from..to {
+            let edge = self.edges[index];
+            if walls.distance(c, edge) <= near.distance + 2.0 * diagonal {
+                self.edges.push(edge);
+            }
         }
         let quarter = half / 2.0;
-        for (x, y) in [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)] {
-            cells.push(([c[0] + x * quarter, c[1] + y * quarter], quarter));
-        }
+        let found = [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)]
+            .into_iter()
+            .any(|(x, y)| self.finds([c[0] + x * quarter, c[1] + y * quarter], quarter, to));
+        self.edges.truncate(to);
+        found
     }
-    false
 }

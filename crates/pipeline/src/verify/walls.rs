@@ -56,17 +56,49 @@ impl<'a> Walls<'a> {
 
     /// The nearest edge within `reach`, nm.
     pub(super) fn nearest(&self, p: Xy, reach: f64) -> Option<Near> {
-        let mut best: Option<(f64, f64, usize)> = None;
-        let mut least = reach;
+        let mut best = None;
+        self.grid.near(p, reach, |number| best = self.nearer(best, number, p, reach));
+        best.map(|(distance, t, number)| self.near_of(p, distance, t, number))
+    }
+
+    /// The nearest of some edges.
+    pub(super) fn nearest_among(&self, edges: &[usize], p: Xy) -> Option<Near> {
+        let nearer = |best, &number: &usize| self.nearer(best, number, p, f64::INFINITY);
+        let best = edges.iter().fold(None, nearer);
+        best.map(|(distance, t, number)| self.near_of(p, distance, t, number))
+    }
+
+    /// The nearer of an edge and the best so far: its distance, where along it, its number.
+    fn nearer(
+        &self,
+        best: Option<(f64, f64, usize)>,
+        number: usize,
+        p: Xy,
+        reach: f64,
+    ) -> Option<(f64, f64, usize)> {
+        let edge = &self.edges[number];
+        let (d, t) = distance(p, (edge.start, edge.end));
+        let is_nearer = best.map_or(d <= reach, |(least, ..)| d < least);
+        if is_nearer { Some((d, t, number)) } else { best }
+    }
+
+    /// Distance of a point to an edge.
+    pub(super) fn distance(&self, p: Xy, number: usize) -> f64 {
+        let Edge { start, end, .. } = self.edges[number];
+        distance(p, (start, end)).0
+    }
+
+    /// The edges within `reach` of a point.
+    pub(super) fn edges_near(&self, p: Xy, reach: f64) -> Vec<usize> {
+        let mut found = Vec::new();
         self.grid.near(p, reach, |number| {
-            let edge = &self.edges[number];
-            let (d, t) = distance(p, (edge.start, edge.end));
-            if d < least || (best.is_none() && d <= reach) {
-                least = d;
-                best = Some((d, t, number));
+            if self.distance(p, number) <= reach {
+                found.push(number);
             }
         });
-        best.map(|(distance, t, number)| self.near_of(p, distance, t, number))
+        found.sort_unstable();
+        found.dedup();
+        found
     }
 
     fn near_of(&self, p: Xy, distance: f64, t: f64, number: usize) -> Near {
