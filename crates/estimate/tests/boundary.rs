@@ -30,7 +30,7 @@ fn places(melt: &[Vec<[f64; 2]>], ring: &[[f64; 2]]) -> Vec<BoundaryPlace> {
     let melt: Vec<Ring> =
         melt.iter().map(|ring| Ring { points: ring.clone(), area_mm2: 0.0 }).collect();
     let beam = Beam::new(RADIUS).unwrap();
-    along_boundary(&melt, &section(ring), EVERY, beam, &Progress::default()).unwrap()
+    along_boundary(&melt, [&section(ring)], EVERY, beam, &Progress::default()).unwrap().remove(0)
 }
 
 #[test]
@@ -106,13 +106,13 @@ fn bends_come_out_as_far_off_as_plain_sums_say() {
             let rings = melted(&field, 0.006_817, box_mm, &Progress::default()).unwrap();
             let found = along_boundary(
                 &rings,
-                &section(&polygon(720, radius)),
+                [&section(&polygon(720, radius))],
                 EVERY,
                 beam,
                 &Progress::default(),
             );
             // Of a hole the section is what lies outside: its melt reaches inwards.
-            let mean = found.unwrap().iter().map(|place| place.signed_mm.abs()).sum::<f64>();
+            let mean = found.unwrap()[0].iter().map(|place| place.signed_mm.abs()).sum::<f64>();
             let count = (TAU * radius / EVERY).ceil();
             let mean = expected.signum() * mean / count;
             assert!(

@@ -11,8 +11,9 @@ use base::{Cancelled, Point, Progress};
 use job::{NextPart, Rounds};
 use region::{Region, intersection};
 use scan_path::{Layer, stats};
-use scan_strategy::{Context, ExposeError, Exposed, Known, Round, expose_after, facing};
+use scan_strategy::{Context, ExposeError, Exposed, Facing, Known, Round, expose_after, facing};
 use slicing::Scratch;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Why a layer could not be computed.
@@ -180,6 +181,10 @@ impl Build {
                 &[Round::BeforeContours, Round::Contours, Round::AfterContours].map(Some)
             }
         };
+        let facing = |&(row, section): &(u32, &Region)| {
+            (row, self.facing(row, section, index, &sections[row as usize]))
+        };
+        let facing: BTreeMap<u32, Option<Facing>> = waiting.iter().map(facing).collect();
         let mut beam_at: Option<Point> = None;
         for (number, round) in rounds.iter().enumerate() {
             let mut waiting = waiting.clone();
@@ -188,8 +193,8 @@ impl Build {
                 let exposed = self.expose_section(
                     row,
                     section,
+                    facing.get(&row).and_then(Option::as_ref),
                     (index, *round, beam_at),
-                    &sections[row as usize],
                     &mut known[row as usize],
                 )?;
                 beam_at = exposed.beam_at;
@@ -216,24 +221,33 @@ impl Build {
         rows.get(number).copied().unwrap_or(0)
     }
 
-    fn expose_section(
+    /// What of a section faces powder; `None` if its recipe does not ask.
+    fn facing(
         &self,
         row: u32,
         section: &Region,
-        (index, round, beam_at): (u32, Option<Round>, Option<Point>),
+        index: u32,
         sections: &Sections,
-        known: &mut Known,
-    ) -> Result<Exposed, LayerError> {
-        let placed = &self.placed[row as usize];
-        let recipe = self.recipe(placed);
+    ) -> Option<Facing> {
+        let recipe = self.recipe(&self.placed[row as usize]);
         let neighbours = |count: u32, step: i64| -> Vec<&Region> {
             let layer = |n| i64::from(index) + step * i64::from(n);
             (1..=count).map(|n| sections.region(layer(n))).collect()
         };
         let below = recipe.down_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, -1));
         let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
-        let facing =
-            (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above));
+        (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above))
+    }
+
+    fn expose_section(
+        &self,
+        row: u32,
+        section: &Region,
+        facing: Option<&Facing>,
+        (index, round, beam_at): (u32, Option<Round>, Option<Point>),
+        known: &mut Known,
+    ) -> Result<Exposed, LayerError> {
+        let placed = &self.placed[row as usize];
         let variant = self.exposures.of(placed.id, placed.recipe);
         let exposure_index = |name: &str| variant.row(name);
         let wall_exposure_index = |step: i32| variant.wall_row(step);
@@ -248,8 +262,9 @@ impl Build {
             round,
             beam_at,
         };
-        expose_after(section, facing.as_ref(), &context, known).map_err(|source| {
-            LayerError::Expose { recipe: self.loaded.recipes[placed.recipe].file.clone(), source }
+        expose_after(section, facing, &context, known).map_err(|source| LayerError::Expose {
+            recipe: self.loaded.recipes[placed.recipe].file.clone(),
+            source,
         })
     }
 }

@@ -123,7 +123,6 @@ impl Build {
 }
 
 fn extent(layer: u32, region: &Region) -> Option<Extent> {
-    let (low, high) = region.bounds()?;
-    let ([x0, y0], [x1, y1]) = (low.to_mm(), high.to_mm());
+    let [[x0, y0], [x1, y1]] = region.bounds_mm()?;
     Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1] })
 }

@@ -15,6 +15,7 @@ mod envelope;
 mod facing;
 mod line;
 mod nearby;
+mod plane;
 mod prune;
 mod simplify;
 mod types;

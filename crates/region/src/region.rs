@@ -85,6 +85,11 @@ impl Region {
         }))
     }
 
+    /// The same in mm.
+    pub fn bounds_mm(&self) -> Option<[[f64; 2]; 2]> {
+        self.bounds().map(|(low, high)| [low.to_mm(), high.to_mm()])
+    }
+
     /// Twice the area, nm², exact: holes count negative, an improper region by winding number.
     pub fn area_twice_nm2(&self) -> i128 {
         self.rings().map(ring_area_twice).sum()

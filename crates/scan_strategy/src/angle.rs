@@ -24,6 +24,7 @@ pub(crate) fn pass_angle_deg(
     spreading_direction_deg: f64,
 ) -> f64 {
     let first = scan_angle_deg(hatch, layer, spreading_direction_deg);
+    // exactly the lines of the first, not but for rounding
     if pass.rotated_by_deg == 0.0 {
         return first;
     }

@@ -17,7 +17,7 @@ use crate::holes::with_holes_widened;
 use crate::kind::{Kind, Rim, kinds, rims};
 use crate::polyline::{Group, Polyline, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
-use crate::walls::energy::{single_below, step_for, strategies};
+use crate::walls::energy::{single_below, step_for};
 use crate::walls::line::{line_energy, pass_energy};
 use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
@@ -128,18 +128,19 @@ pub fn expose_after(
     let bodies = &mut worked.bodies;
     let is_due = |round| context.round.is_none_or(|only| only == round);
     for rim in rims(&kinds) {
-        let hatched = |round, sequence| {
-            let kinds = rim.kinds.iter().filter(move |kind| kind.strategy.sequence == sequence);
-            kinds.filter(move |_| is_due(round))
-        };
-        for kind in hatched(Round::BeforeContours, Sequence::HatchFirst) {
-            run.hatch(bodies, kind)?;
+        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
+        if is_due(Round::BeforeContours) {
+            for kind in hatched(Sequence::HatchFirst) {
+                run.hatch(bodies, kind)?;
+            }
         }
         if is_due(Round::Contours) {
             run.contours(bodies, &rim)?;
         }
-        for kind in hatched(Round::AfterContours, Sequence::ContoursFirst) {
-            run.hatch(bodies, kind)?;
+        if is_due(Round::AfterContours) {
+            for kind in hatched(Sequence::ContoursFirst) {
+                run.hatch(bodies, kind)?;
+            }
         }
     }
     if is_due(Round::AfterContours) {
@@ -158,7 +159,7 @@ fn work_out(
 ) -> Result<Worked, ExposeError> {
     let recipe = context.recipe;
     let mut narrow_below = 0;
-    for strategy in strategies(recipe) {
+    for strategy in recipe.strategies() {
         let rules = Rules::of(recipe, strategy, single_below)?;
         narrow_below = narrow_below.max(rules.as_ref().map_or(0, Rules::narrow_below));
     }

@@ -83,6 +83,15 @@ fn centrelines(done: &Exposed) -> Vec<(i32, Vec<Point>)> {
     lines.flat_map(|b| paths(b).into_iter().map(|p| (i32::from(b.exposure) - 100, p))).collect()
 }
 
+/// Lines along a wall of 20 mm: how many of its length, each as often as its energy is the named one's.
+fn lines_by_energy(lines: &[(i32, Vec<Point>)]) -> f64 {
+    let weighted = |(step, line): &(i32, Vec<Point>)| {
+        let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
+        length * energy_factor(*step) / 20e6
+    };
+    lines.iter().map(weighted).sum()
+}
+
 fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, layer: u32) -> Exposed {
     run_round(section, facing, recipe, (layer, None))
 }
@@ -232,14 +241,7 @@ fn lines_along_a_narrow_wall_bring_the_energy_per_area_of_all_passes() {
         assert!(done.blocks.iter().all(|block| block.kind != ExposureKind::Hatch), "{width}");
         let lines = centrelines(&done);
         assert!(lines.iter().all(|(step, _)| steps.contains(step)));
-        let length: f64 = lines
-            .iter()
-            .map(|(step, line)| {
-                let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
-                length * energy_factor(*step) / 20e6
-            })
-            .sum();
-        near((length + 1.0) * 0.006 / (width - 0.4) / 0.05, 1.0, 0.16);
+        near((lines_by_energy(&lines) + 1.0) * 0.006 / (width - 0.4) / 0.05, 1.0, 0.16);
     }
     let done = run(&rectangle(0.0, -0.75, 20.0, 0.75), &r);
     assert!(done.blocks.iter().any(|block| block.kind == ExposureKind::Hatch));
@@ -274,7 +276,7 @@ fn hatch_in_every_third_layer_only() {
 
 #[test]
 fn a_thin_wall_gets_a_centreline_and_an_account() {
-    // 10 × 10 block with a fin 5 mm long and 0.3 mm thick, thinner than twice the beam offset
+    // 10 × 10 block with a fin 5 mm long and 0.3 mm thick, too narrow for two contours
     let fin = [
         (0., 0.),
         (10., 0.),
@@ -439,14 +441,7 @@ fn a_narrow_wall_gets_lines_along_it_by_its_width() {
         assert!(lines.iter().all(|(step, _)| steps.contains(step)));
         // the energy between the contours is that of the hatch, 0.03 J/mm²
         if width > 0.7 && hatched == 0 {
-            let length: f64 = lines
-                .iter()
-                .map(|(step, line)| {
-                    let length: f64 = line.windows(2).map(|w| w[0].distance(w[1])).sum();
-                    length * energy_factor(*step) / 20e6
-                })
-                .sum();
-            near((length + 1.0) * 0.006 / (width - 0.4) / 0.03, 1.0, 0.16);
+            near((lines_by_energy(&lines) + 1.0) * 0.006 / (width - 0.4) / 0.03, 1.0, 0.16);
         }
     }
 }

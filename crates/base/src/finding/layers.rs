@@ -8,7 +8,7 @@ use crate::PlacementName;
 /// Problems of one placement over all its layers.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LayerProblem {
-    /// Walls thinner than twice the beam offset that get centrelines.
+    /// Walls too narrow for two contours that get centrelines.
     ThinWallsRescued {
         /// Length of the centrelines, mm over all layers.
         length_mm: f64,

@@ -126,8 +126,9 @@ impl DoseField {
             dose.clear();
             dose.resize(melts.len(), 0.0);
             tiling.fill_band(band, dose, progress)?;
-            let doses = dose.iter().map(|dose| *dose >= threshold_j_mm2);
-            melts.iter_mut().zip(doses).for_each(|(melts, is_above)| *melts = is_above);
+            for (melts, dose) in melts.iter_mut().zip(dose.iter()) {
+                *melts = *dose >= threshold_j_mm2;
+            }
             Ok(())
         })?;
         Ok(melts)

@@ -6,6 +6,7 @@ use region::Region;
 use std::f64::consts::TAU;
 
 use super::Ring;
+use super::compare::CLOSEST_MM;
 use super::islands::region_of;
 use super::nearest::Boundary;
 use crate::beam::Beam;
@@ -33,12 +34,13 @@ pub struct BoundaryPlace {
     pub is_near_corner: bool,
 }
 
-/// Places along the boundary of a section, and how far the melt reaches beyond each.
+/// Places along the boundaries of some sections, a list for each, and how far the melt of all reaches beyond
+/// each place.
 ///
 /// | argument   | meaning                                                                       |
 /// |------------|-------------------------------------------------------------------------------|
 /// | `rings`    | from [`melted`](super::melted)                                                |
-/// | `section`  | a proper region                                                               |
+/// | `sections` | proper regions                                                                |
 /// | `every_mm` | distance of the places, mm, at least 1 µm; a ring has one at least            |
 /// | `beam`     | whose spot tells which corners are sharp                                      |
 ///
@@ -48,18 +50,26 @@ pub struct BoundaryPlace {
 ///
 /// # Errors
 /// A ring outside the grid of nanometres, or cancelled.
-pub fn along_boundary(
+pub fn along_boundary<'a>(
     rings: &[Ring],
-    section: &Region,
+    sections: impl IntoIterator<Item = &'a Region>,
     every_mm: f64,
     beam: Beam,
     progress: &Progress,
-) -> Result<Vec<BoundaryPlace>, EstimateError> {
+) -> Result<Vec<Vec<BoundaryPlace>>, EstimateError> {
     let melt = Boundary::new(&region_of(rings)?);
+    let along = |section| {
+        progress.check()?;
+        Ok(along(&melt, section, every_mm, beam))
+    };
+    sections.into_iter().map(along).collect()
+}
+
+fn along(melt: &Boundary, section: &Region, every_mm: f64, beam: Beam) -> Vec<BoundaryPlace> {
     let (mut places, mut sharp) = (Vec::new(), Vec::new());
     for ring in section.rings() {
         let ring = Lengths::of(ring.iter().map(|point| point.to_mm()).collect());
-        for (at, is_sharp) in ring.places(every_mm.max(super::compare::CLOSEST_MM), beam) {
+        for (at, is_sharp) in ring.places(every_mm.max(CLOSEST_MM), beam) {
             places.push(at);
             sharp.extend(is_sharp.then_some([at, at]));
         }
@@ -70,13 +80,12 @@ pub fn along_boundary(
         let mut near = corners.at(at).iter().map(|&number| sharp[number as usize][0]);
         near.any(|[x, y]| (x - at[0]).hypot(y - at[1]) <= reach)
     };
-    progress.check()?;
     let place = |at: [f64; 2]| {
         let near = melt.nearest(at, |_| true);
         let signed_mm = near.map_or(f64::NEG_INFINITY, |near| -near.signed);
         BoundaryPlace { at, signed_mm, is_near_corner: is_near(at) }
     };
-    Ok(places.into_par_iter().map(place).collect())
+    places.into_par_iter().map(place).collect()
 }
 
 /// A closed curve by the length along it.

@@ -59,7 +59,7 @@ pub(super) fn changes(rings: &[Ring], section: &Region) -> Result<Changes, Estim
     let kept = intersection(section, &melt);
     let is_kept = occupied(&islands, &kept.islands());
     let lost = islands.iter().zip(&is_kept).filter(|(_, is_kept)| !**is_kept);
-    let spots = lost.filter_map(|(island, _)| Some((widest(island)?, around(island)?)));
+    let spots = lost.filter_map(|(island, _)| Some((widest(island)?, island.bounds_mm()?)));
     let vanished = spots.map(|((at, width_mm), around)| Vanished { at, width_mm, around });
     let vanished = vanished.collect();
 
@@ -74,14 +74,9 @@ pub(super) fn changes(rings: &[Ring], section: &Region) -> Result<Changes, Estim
     let open = difference(&resolve(&all_holes, FillRule::Positive), &joined);
     let is_open = occupied(&holes, &open.islands());
     let closed = holes.iter().zip(&is_open).filter(|(_, is_open)| !**is_open);
-    let spots = closed.filter_map(|(hole, _)| Some((widest(hole)?, around(hole)?)));
+    let spots = closed.filter_map(|(hole, _)| Some((widest(hole)?, hole.bounds_mm()?)));
     let filled = spots.map(|((at, width_mm), around)| Filled { at, width_mm, around }).collect();
     Ok(Changes { vanished, filled, merged })
-}
-
-/// The box around a region, mm; `None` if it is empty.
-fn around(region: &Region) -> Option<[[f64; 2]; 2]> {
-    region.bounds().map(|(lo, hi)| [lo.to_mm(), hi.to_mm()])
 }
 
 /// The melt as a proper region.
@@ -167,7 +162,7 @@ fn merged(section: &Region, islands: &[Region], kept: &[bool], joined: &[Region]
         let nearest = gaps.min_by(|a, b| a.2.distance.total_cmp(&b.2.distance));
         let Some((other, from, near)) = nearest else { continue };
         let at = [0, 1].map(|axis| 0.5 * (from[axis] + near.at[axis]));
-        let Some(around) = around(island).zip(around(&islands[other])) else { continue };
+        let Some(around) = island.bounds_mm().zip(islands[other].bounds_mm()) else { continue };
         let found = Merged { at, gap_mm: near.distance, around: around.into() };
         if near.distance > ROUNDING_MM {
             pairs.push((this.min(other), this.max(other), found));

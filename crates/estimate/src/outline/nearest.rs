@@ -43,10 +43,7 @@ impl Boundary {
         }
         let ring_sizes = region.rings().map(<[_]>::len).collect();
         // about two edges to a cell, if they lie evenly
-        let area = region.bounds().map_or(0.0, |(lo, hi)| {
-            let ([x0, y0], [x1, y1]) = (lo.to_mm(), hi.to_mm());
-            (x1 - x0) * (y1 - y0)
-        });
+        let area = region.bounds_mm().map_or(0.0, |[[x0, y0], [x1, y1]]| (x1 - x0) * (y1 - y0));
         let size = (2.0 * area / segments.len().max(1) as f64).sqrt().max(1e-6);
         let buckets = Buckets::new(&segments, 0.0, size);
         Self { segments, names, ring_sizes, buckets }

@@ -57,8 +57,7 @@ impl Ord for Square {
 /// Centre and diameter of the largest circle within a region, mm: branch and bound over squares, the
 /// most promising first. `None` if the region is empty.
 pub(super) fn widest(region: &Region) -> Option<([f64; 2], f64)> {
-    let (lo, hi) = region.bounds()?;
-    let ([x0, y0], [x1, y1]) = (lo.to_mm(), hi.to_mm());
+    let [[x0, y0], [x1, y1]] = region.bounds_mm()?;
     let boundary = Boundary::new(region);
     let half = 0.5 * (x1 - x0).max(y1 - y0);
     let whole = Square::new([0.5 * (x0 + x1), 0.5 * (y0 + y1)], half, &boundary);

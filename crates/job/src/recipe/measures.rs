@@ -51,6 +51,12 @@ impl Recipe {
         on_grid.ok_or(OffGrid { mm: mm_from_nm(innermost) + hatch.gap_mm })
     }
 
+    /// All strategies: core, then up-facing and down-facing if there are any.
+    pub fn strategies(&self) -> impl Iterator<Item = &Strategy> {
+        let facing = [&self.up_facing, &self.down_facing].into_iter().flatten();
+        std::iter::once(&self.core).chain(facing.map(|facing| &facing.strategy))
+    }
+
     /// The exposure of this name.
     pub fn exposure(&self, name: &str) -> Option<&Exposure> {
         self.exposures.iter().find(|exposure| exposure.name == name)

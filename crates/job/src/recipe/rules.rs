@@ -117,9 +117,11 @@ fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {
 
 fn check_crossed(c: &mut Checker, within_deg: f64) {
     if !CROSSED_WITHIN_DEG.contains(&within_deg) {
-        let allowed =
-            "at least 0 and at most 45 with cells: every other one is hatched a quarter turn on";
-        c.report("forbidden.within_deg", Number(within_deg), allowed);
+        let (low, high) = (CROSSED_WITHIN_DEG.start(), CROSSED_WITHIN_DEG.end());
+        let allowed = format!(
+            "at least {low} and at most {high} with cells: every other one is hatched a quarter turn on"
+        );
+        c.report("forbidden.within_deg", Number(within_deg), &allowed);
     }
 }
 

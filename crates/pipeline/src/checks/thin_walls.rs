@@ -1,4 +1,4 @@
-//! What became of walls thinner than twice the beam offset.
+//! What became of walls too narrow for two contours.
 
 use super::span::Span;
 use base::Finding;

@@ -32,13 +32,13 @@ pub struct Assumed {
 }
 
 impl Assumed {
-    /// What holds for a layer.
+    /// What holds for a layer, or for all layers of the file when absent.
     ///
     /// # Errors
     /// If nobody says how wide the beam is or what melts, or if the recipes of the layer differ in that.
     pub fn of(
         header: &Header,
-        layer: &Layer,
+        layer: Option<&Layer>,
         build: Option<&Build>,
         stated: &Stated,
     ) -> Result<Self, DoseError> {
@@ -70,12 +70,17 @@ impl Assumed {
 }
 
 /// Names of the recipes that expose a layer; of all recipes in the file if nothing is exposed there.
-fn exposing<'a>(header: &'a Header, layer: &Layer, only: Option<&'a str>) -> BTreeSet<&'a str> {
+fn exposing<'a>(
+    header: &'a Header,
+    layer: Option<&Layer>,
+    only: Option<&'a str>,
+) -> BTreeSet<&'a str> {
     if let Some(only) = only {
         return BTreeSet::from([only]);
     }
     let row = |exposure: u16| header.exposures.get(usize::from(exposure));
-    let used = layer.blocks.iter().filter_map(|block| row(block.exposure));
+    let blocks = layer.map_or(&[][..], |layer| &layer.blocks);
+    let used = blocks.iter().filter_map(|block| row(block.exposure));
     let names: BTreeSet<&str> = used.map(|row| row.recipe.as_str()).collect();
     if names.is_empty() {
         return header.exposures.iter().map(|row| row.recipe.as_str()).collect();
@@ -137,7 +142,7 @@ mod tests {
         let mut header = Header { beam_radius_mm: Some(0.3), ..Header::default() };
         let layer = Layer { index: 0, blocks: Vec::new() };
         let mut stated = Stated { threshold_j_mm2: Some(0.01), ..Stated::default() };
-        let of = |header: &Header, stated: &Stated| Assumed::of(header, &layer, None, stated);
+        let of = |header: &Header, stated: &Stated| Assumed::of(header, Some(&layer), None, stated);
         let radius = |header: &Header, stated: &Stated| {
             of(header, stated).ok().map(|assumed| assumed.beam_radius_mm)
         };

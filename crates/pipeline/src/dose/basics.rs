@@ -25,7 +25,7 @@ pub(super) fn exposed(header: &Header, assumed: &Assumed) -> Vec<ExposureRow> {
 
 /// The box in which there is any dose, or anything that should be fused.
 pub(super) fn bounds(field: &DoseField, section: Option<&Region>) -> [[f64; 2]; 2] {
-    let of_section = section.and_then(Region::bounds).map(|(lo, hi)| [lo.to_mm(), hi.to_mm()]);
+    let of_section = section.and_then(Region::bounds_mm);
     let boxes = field.bounds().into_iter().chain(of_section);
     let both = boxes.reduce(|[lo, hi], [low, high]| {
         [[0, 1].map(|k| lo[k].min(low[k])), [0, 1].map(|k| hi[k].max(high[k]))]

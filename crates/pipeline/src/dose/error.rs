@@ -13,7 +13,7 @@ pub enum DoseError {
     /// Neither the file nor a job nor the person says what melts the powder.
     #[error("the file does not say what energy melts the powder")]
     ThresholdUnknown,
-    /// Recipes of one layer that melt at different doses.
+    /// Recipes, of a layer or of all, that melt at different doses.
     #[error("what is exposed has recipes that melt at different doses: {}", .recipes.join("; "))]
     SeveralThresholds {
         /// Their names.

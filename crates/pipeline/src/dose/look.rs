@@ -1,7 +1,7 @@
 //! One of many layers: what of it goes into sums and findings.
 
 use super::assumed::Assumed;
-use super::basics::{SAMPLES_MM, bounds, exposed, section_of_row};
+use super::basics::{SAMPLES_MM, bounds, section_of_row};
 use super::lost::{Box2, LostSpot, lost_spots};
 use super::spread::Distances;
 use crate::build::Build;
@@ -10,12 +10,12 @@ use base::{NM_PER_MM, Progress};
 use estimate::outline::along_boundary;
 use estimate::{Beam, DoseField, EstimateError, compare, melted};
 use region::{Region, union_all};
-use scan_path::{ExposureKind, ExposureRow, Header, Layer};
+use scan_path::{ExposureKind, ExposureRow, Layer};
 use serde::Serialize;
 use slicing::Scratch;
 use std::collections::BTreeMap;
 
-/// Contours of a file, and how many of them run around without a cut.
+/// Contours, and how many of them run around without a cut.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Closed {
     /// Contours that end where they began.
@@ -89,7 +89,7 @@ pub(super) struct BoundaryDistances {
 }
 
 impl BoundaryDistances {
-    /// Adds those of layers above.
+    /// Adds those of further layers or copies.
     pub(super) fn add(&mut self, other: &Self) {
         self.all.add_all(&other.all);
         self.away.add_all(&other.away);
@@ -104,17 +104,16 @@ impl BoundaryDistances {
 }
 
 /// Looks at a layer. Placements whose marks and sections come nowhere near each other's are worked out
-/// one by one, so that no grid is larger than it need be.
+/// one by one, so that no grid is larger than it need be. `exposures` is the table, without power where marks
+/// do not count.
 pub(super) fn look(
     build: &Build,
-    header: &Header,
+    exposures: &[ExposureRow],
+    (assumed, beam): (&Assumed, Beam),
     layer: &Layer,
-    assumed: &Assumed,
     scratch: &mut Scratch,
     progress: &Progress,
 ) -> Result<Looked, EstimateError> {
-    let exposures = exposed(header, assumed);
-    let beam = Beam::new(assumed.beam_radius_mm)?;
     let mut rows = Vec::with_capacity(build.placed.len());
     for (row, placed) in build.placed.iter().enumerate() {
         progress.check()?;
@@ -122,54 +121,60 @@ pub(super) fn look(
         let section =
             if counts { section_of_row(build, row, layer.index, scratch) } else { Region::empty() };
         let blocks = layer.blocks.iter().filter(|block| block.placement as usize == row);
-        let field = DoseField::new(&strokes(blocks, &exposures), beam)?;
+        let field = DoseField::new(&strokes(blocks, exposures), beam)?;
         if !section.is_empty() || field.bounds().is_some() {
             let around = bounds(&field, Some(&section));
-            rows.push(Row { number: row, section, around });
+            rows.push(Row { number: row, section, around, field });
         }
     }
     let mut looked = Looked {
         layer: layer.index,
         is_used: !rows.is_empty(),
-        contours: Closed::of(layer, &exposures),
+        contours: Closed::of(layer, exposures),
         predictions: vec![Predicted::default(); assumed.thresholds.len()],
     };
     let z_mm = build.height_mm(layer.index);
     for group in groups(rows, beam.radius_mm()) {
-        let blocks = layer
-            .blocks
-            .iter()
-            .filter(|block| group.iter().any(|row| row.number == block.placement as usize));
-        let field = DoseField::new(&strokes(blocks, &exposures), beam)?;
+        let together;
+        let field = if let [alone] = group.as_slice() {
+            &alone.field
+        } else {
+            let is_here = |number: u32| group.iter().any(|row| row.number == number as usize);
+            let blocks = layer.blocks.iter().filter(|block| is_here(block.placement));
+            together = DoseField::new(&strokes(blocks, exposures), beam)?;
+            &together
+        };
+        let sections: Vec<Region> = group.iter().map(|row| row.section.clone()).collect();
+        let section = union_all(&sections);
         for (threshold, predicted) in assumed.thresholds.iter().zip(&mut looked.predictions) {
             progress.check()?;
-            predicted.add(&field, threshold.j_mm2, &group, z_mm)?;
+            predicted.add(field, threshold.j_mm2, (&group, &section), z_mm)?;
         }
     }
     Ok(looked)
 }
 
 impl Predicted {
-    /// Takes up some placements that are near each other, and near no other.
+    /// Takes up some placements that are near each other, and near no other, with the section of all.
     fn add(
         &mut self,
         field: &DoseField,
         threshold_j_mm2: f64,
-        group: &[Row],
+        (group, section): (&[Row], &Region),
         z_mm: f64,
     ) -> Result<(), EstimateError> {
-        // one layer is soon done: whoever waits or cancels is told between two
+        // its steps are not those of the whole, which are layers; cancelling is asked for between placements
+        // and thresholds
         let progress = &Progress::default();
-        let sections: Vec<Region> = group.iter().map(|row| row.section.clone()).collect();
-        let section = union_all(&sections);
-        let outline = melted(field, threshold_j_mm2, bounds(field, Some(&section)), progress)?;
-        let deviation = compare(&outline, &section, SAMPLES_MM, progress)?;
+        let outline = melted(field, threshold_j_mm2, bounds(field, Some(section)), progress)?;
+        let deviation = compare(&outline, section, SAMPLES_MM, progress)?;
         deviation.samples.iter().for_each(|sample| self.outline.add(sample.signed_mm));
         self.lost.extend(lost_spots(&deviation, |around| row_with(group, around)));
-        for row in group {
+        let sections = group.iter().map(|row| &row.section);
+        let along = along_boundary(&outline, sections, SAMPLES_MM, field.beam(), progress)?;
+        for (row, places) in group.iter().zip(along) {
             let into = self.boundaries.entry(row.number).or_default();
-            let beam = field.beam();
-            for place in along_boundary(&outline, &row.section, SAMPLES_MM, beam, progress)? {
+            for place in places {
                 into.all.add(place.signed_mm);
                 if !place.is_near_corner {
                     into.away.add(place.signed_mm);
@@ -188,6 +193,8 @@ struct Row {
     section: Region,
     /// The box around section and dose, mm.
     around: Box2,
+    /// The dose of its own marks.
+    field: DoseField,
 }
 
 /// Placements that may share dose, in lists of their own.
@@ -213,10 +220,8 @@ fn groups(rows: Vec<Row>, margin_mm: f64) -> Vec<Vec<Row>> {
 fn row_with(group: &[Row], [low, high]: Box2) -> usize {
     let nearly = |a: [f64; 2], b: [f64; 2]| (0..2).all(|k| (a[k] - b[k]).abs() < 1e-6);
     let has = |row: &&Row| {
-        let mut rings = row.section.rings().map(|ring| Region::from_proper_rings([ring]).bounds());
-        rings.any(|around| {
-            around.is_some_and(|(a, b)| nearly(a.to_mm(), low) && nearly(b.to_mm(), high))
-        })
+        let mut rings = row.section.rings().map(|ring| Region::from_proper_rings([ring]));
+        rings.any(|ring| ring.bounds_mm().is_some_and(|[a, b]| nearly(a, low) && nearly(b, high)))
     };
     group.iter().find(has).or(group.first()).map_or(0, |row| row.number)
 }

@@ -33,23 +33,19 @@ pub(super) struct LostSpot {
 }
 
 /// What is lost in a layer; `row_of` knows the placement that a box is around a ring of.
-pub(super) fn lost_spots<'a>(
-    deviation: &'a Deviation,
-    row_of: impl Fn(Box2) -> usize + 'a,
-) -> impl Iterator<Item = LostSpot> + 'a {
-    let Deviation { vanished, merged, filled, .. } = deviation;
-    let one = |fate, at, width_mm, around| (fate, at, width_mm, [around; 2]);
+pub(super) fn lost_spots(
+    Deviation { vanished, merged, filled, .. }: &Deviation,
+    row_of: impl Fn(Box2) -> usize,
+) -> Vec<LostSpot> {
+    let spot = |fate, at, width_mm, around: [Box2; 2]| {
+        let row = row_of(around[0]);
+        LostSpot { fate, row, at, width_mm, around }
+    };
     let vanished =
-        vanished.iter().map(move |of| one(Fate::Vanishes, of.at, of.width_mm, of.around));
-    let merged = merged.iter().map(|of| (Fate::Merges, of.at, of.gap_mm, of.around));
-    let filled = filled.iter().map(move |of| one(Fate::Fills, of.at, of.width_mm, of.around));
-    vanished.chain(merged).chain(filled).map(move |(fate, at, width_mm, around)| LostSpot {
-        fate,
-        row: row_of(around[0]),
-        at,
-        width_mm,
-        around,
-    })
+        vanished.iter().map(|of| spot(Fate::Vanishes, of.at, of.width_mm, [of.around; 2]));
+    let merged = merged.iter().map(|of| spot(Fate::Merges, of.at, of.gap_mm, of.around));
+    let filled = filled.iter().map(|of| spot(Fate::Fills, of.at, of.width_mm, [of.around; 2]));
+    vanished.chain(merged).chain(filled).collect()
 }
 
 /// What is lost, over the layers that were added, from the bottom up.

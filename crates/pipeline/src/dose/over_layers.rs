@@ -2,7 +2,7 @@
 
 use super::answer::{PowderDepth, ProposedOffset};
 use super::assumed::{Assumed, Stated};
-use super::basics::{proposals, same_layers};
+use super::basics::{exposed, proposals, same_layers};
 use super::error::DoseError;
 use super::look::{BoundaryDistances, Closed, Looked, Predicted, look};
 use super::lost::Tracks;
@@ -12,7 +12,6 @@ use crate::verify::{VerifyError, open_vector_file};
 use base::{Finding, Progress};
 use estimate::Beam;
 use rayon::prelude::*;
-use scan_path::Layer;
 use serde::Serialize;
 use slicing::Scratch;
 use std::collections::BTreeMap;
@@ -20,7 +19,9 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 /// Layers for each thread that are worked on or wait for their turn: sums of a few layers, and the outlines
-/// of those in work, are all that is held.
+/// of those in work, are all that is held. Not by [`in_order`](crate::in_order): looking at a layer is parallel
+/// in itself, a thread that waits for its pieces may take up another layer, and must not sleep there until
+/// its own is done.
 const LAYERS_EACH: usize = 4;
 
 /// Which layers of a file are meant.
@@ -47,7 +48,7 @@ pub struct BuildDose {
     pub beam_radius_mm: f64,
     /// The one recipe whose marks count; all when absent.
     pub recipe: Option<String>,
-    /// Contours of the file.
+    /// Contours of the layers that were looked at, those that count.
     pub contours: Closed,
     /// What melts, for each threshold.
     pub predictions: Vec<BuildPrediction>,
@@ -104,8 +105,9 @@ pub fn build_dose(
     let header = reader.header().clone();
     same_layers(build, &header)?;
     let numbers = layers.numbers(header.layer_count)?;
-    let no_layer = Layer { index: 0, blocks: Vec::new() };
-    let assumed = Assumed::of(&header, &no_layer, Some(build), stated)?;
+    let assumed = Assumed::of(&header, None, Some(build), stated)?;
+    let exposures = exposed(&header, &assumed);
+    let beam = Beam::new(assumed.beam_radius_mm)?;
     let near_mm = assumed.beam_radius_mm;
     let mut sums = Sums::new(assumed.thresholds.len(), near_mm);
     let reader = Mutex::new(reader);
@@ -116,7 +118,7 @@ pub fn build_dose(
         let bytes = reader.layer_bytes(layer).map_err(read)?;
         drop(reader);
         let layer = bytes.decode(&header).map_err(read)?;
-        let looked = look(build, &header, &layer, &assumed, scratch, progress)?;
+        let looked = look(build, &exposures, (&assumed, beam), &layer, scratch, progress)?;
         progress.advance(1)?;
         Ok(looked)
     };
@@ -128,7 +130,7 @@ pub fn build_dose(
             sums.add(build, &looked?);
         }
     }
-    sums.stated(build, layers, &assumed)
+    Ok(sums.stated(build, layers, (&assumed, beam)))
 }
 
 impl LayerChoice {
@@ -176,9 +178,8 @@ impl Sums {
         self,
         build: &Build,
         layers: LayerChoice,
-        assumed: &Assumed,
-    ) -> Result<BuildDose, DoseError> {
-        let beam = Beam::new(assumed.beam_radius_mm)?;
+        (assumed, beam): (&Assumed, Beam),
+    ) -> BuildDose {
         let both = assumed.thresholds.iter().zip(self.predictions);
         let predictions = both.map(|(threshold, (sums, tracks))| {
             let total = |of: fn(&BoundaryDistances) -> &Distances| {
@@ -197,7 +198,7 @@ impl Sums {
                 findings: tracks.findings(threshold.powder_depth.word(), |row| build.named(row)),
             }
         });
-        Ok(BuildDose {
+        BuildDose {
             layers,
             looked_at: self.looked_at,
             used: self.used,
@@ -205,7 +206,7 @@ impl Sums {
             recipe: assumed.recipe.clone(),
             contours: self.contours,
             predictions: predictions.collect(),
-        })
+        }
     }
 }
 

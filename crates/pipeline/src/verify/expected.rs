@@ -174,10 +174,10 @@ impl Required {
         let kinds: Vec<KindRule> = kinds
             .map(|(region, strategy)| {
                 let mut kind = kind_rule(recipe, region, strategy, (layer, spreading), &rows);
-                let sum = |order: &[u16]| order.iter().map(|row| energy(*row)).sum();
                 kind.walls = kind.contours.as_ref().zip(kind.hatch.as_ref()).and_then(|(c, h)| {
                     let hatch = h.lines(&energy)?;
-                    WallRule::new(recipe, (&c.depths, sum(&c.order)), hatch, half_single)
+                    let of_contours = c.order.iter().map(|row| energy(*row)).sum();
+                    WallRule::new(recipe, (&c.depths, of_contours), hatch, half_single)
                 });
                 kind
             })

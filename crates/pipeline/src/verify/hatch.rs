@@ -277,7 +277,7 @@ impl Lines<'_, '_> {
 
     /// A stretch without marks is a fault unless it lies in a narrow wall.
     fn missing(&mut self, line: i64, number: usize, from: f64, to: f64) {
-        let Pass { kind, hatch, number } = self.group.passes[number];
+        let Pass { kind, hatch, number: pass } = self.group.passes[number];
         let Some(radius) = kind.walls.as_ref().map(WallRule::half_narrow) else {
             self.faults.missing.add(self.at(line, from, to), to - from);
             return;
@@ -298,7 +298,7 @@ impl Lines<'_, '_> {
                 }
             } else {
                 // one pass finds all of them
-                if number == 0 && is_surely_narrow(self.walls, p, radius) {
+                if pass == 0 && is_surely_narrow(self.walls, p, radius) {
                     self.narrow.push((p, kind.region));
                 }
                 (run, is_all) = (0.0, false);

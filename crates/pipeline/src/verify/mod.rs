@@ -30,8 +30,8 @@
 //!   another one certainly is nearer to the beam;
 //! - **hatch** ([`hatch`]): on every line of the hatch there are marks from end to end, over every stretch that
 //!   lies as deep as the recipe says and in the right kind of region, exactly as often as it asks for, cut
-//!   as stripes or cells say, by each pass on lines of its own angle and spacing; elsewhere there are none. All along each line, without sampling, but for
-//!   missing marks: these are excused in narrow walls, looked for every 0.1 mm, and next to one a gap up to
+//!   as stripes or cells say, by each pass on lines of its own angle and spacing; elsewhere there are none. All
+//!   along each line, without sampling, but for missing marks: these are excused in narrow walls, looked for every 0.1 mm, and next to one a gap up to
 //!   the shortest mark and 0.4 mm more is let pass. Left undecided are stretches shorter than 1 µm, or whose
 //!   length is the shortest allowed to 20 nm, and those within 10 nm of where kinds of region meet;
 //! - **marks of contours** ([`contours`]) lie at the depth of a contour to 30 nm, at each next corner and in
@@ -44,8 +44,8 @@
 //! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): at most 0.1 mm apart along the
 //!   lines that hatch would have there, the dose is that of the lines asked for across a straight wall of that
 //!   width, to 20 % ([`dose`]); near ends, bends, junctions and other kinds of region only that it is not more
-//!   than 3 times the most that a hatch brings. Fewer than five such places in a layer of a placement are let pass. What lies within 25 µm of
-//!   the limit of being narrow is left undecided ([`narrow`]);
+//!   than 3 times the most that a hatch brings. Fewer than five such places in a layer of a placement are let
+//!   pass. What lies within 25 µm of the limit of being narrow is left undecided ([`narrow`]);
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
 //!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a narrow wall to

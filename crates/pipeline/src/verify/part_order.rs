@@ -17,6 +17,9 @@ use scan_path::{Block, Layer};
 /// Lines along walls may reach farther than what is fused by rounding, nm.
 const BEYOND_NM: f64 = 1000.0;
 
+/// The lower left and the upper right corner of a box.
+type Bounds = (Point, Point);
+
 /// Blocks of one placement in a row, in one round.
 struct Turn {
     round: u8,
@@ -34,12 +37,13 @@ pub(super) fn check(
     outcome: &mut Outcome,
 ) {
     let (turns, mut fault) = turns(&layer.blocks, rounds);
+    let marked = marked(layer, build.placed.len());
     for of_round in turns.chunk_by(|a, b| a.round == b.round) {
         let later = |number: usize| &of_round[number + 1..];
         let wrong = (0..of_round.len()).find(|&number| {
             let turn = &of_round[number];
             let is_again = later(number).iter().any(|other| other.row == turn.row);
-            is_again || is_early(build, layer, stacks, turn, later(number))
+            is_again || is_early(build, layer, (stacks, &marked), turn, later(number))
         });
         fault = fault.or(wrong.map(|number| of_round[number].first));
     }
@@ -79,7 +83,13 @@ fn turns(blocks: &[Block], rounds: &[RoundsOf]) -> (Vec<Turn>, Option<usize>) {
 }
 
 /// Whether a placement has its turn before one of those after it that should have come first.
-fn is_early(build: &Build, layer: &Layer, stacks: &[Stack], turn: &Turn, later: &[Turn]) -> bool {
+fn is_early(
+    build: &Build,
+    layer: &Layer,
+    (stacks, marked): (&[Stack], &[Option<Bounds>]),
+    turn: &Turn,
+    later: &[Turn],
+) -> bool {
     let from = match build.loaded.job.part_order.next {
         NextPart::AsListed => 0,
         NextPart::Rotating => first_row(build, layer.index),
@@ -89,8 +99,8 @@ fn is_early(build: &Build, layer: &Layer, stacks: &[Stack], turn: &Turn, later: 
                 let away = stacks[turn.row as usize].bounds(layer.index);
                 let away = away.map_or(0.0, |bounds| distance(bounds, *beam));
                 return later.iter().any(|other| {
-                    let nearest = marked(layer, other.row).map(|bounds| distance(bounds, *beam));
-                    nearest.is_some_and(|nearest| away > nearest + BEYOND_NM)
+                    marked[other.row as usize]
+                        .is_some_and(|bounds| away > distance(bounds, *beam) + BEYOND_NM)
                 });
             }
             0
@@ -112,21 +122,21 @@ fn first_row(build: &Build, layer: u32) -> u32 {
     all.clone().filter(reaches).nth(layer as usize % count).unwrap_or(0)
 }
 
-/// The bounding box of all marks of a placement.
-fn marked(layer: &Layer, row: u32) -> Option<(Point, Point)> {
-    let blocks = layer.blocks.iter().filter(|block| block.placement == row);
-    let points = blocks.flat_map(|block| block.paths.points());
-    points.fold(None, |bounds, p| {
-        let (low, high) = bounds.unwrap_or((*p, *p));
-        let low = Point::new(low.x.min(p.x), low.y.min(p.y));
-        Some((low, Point::new(high.x.max(p.x), high.y.max(p.y))))
-    })
+/// The bounding boxes of all marks of each placement.
+fn marked(layer: &Layer, placements: usize) -> Vec<Option<Bounds>> {
+    let mut boxes: Vec<Option<Bounds>> = vec![None; placements];
+    for block in &layer.blocks {
+        let Some(bounds) = boxes.get_mut(block.placement as usize) else { continue };
+        for p in block.paths.points() {
+            let (low, high) = bounds.unwrap_or((*p, *p));
+            let low = Point::new(low.x.min(p.x), low.y.min(p.y));
+            *bounds = Some((low, Point::new(high.x.max(p.x), high.y.max(p.y))));
+        }
+    }
+    boxes
 }
 
 /// How far a point lies from a box, nm.
-fn distance((low, high): (Point, Point), p: Point) -> f64 {
-    let beyond = |low: i32, high: i32, at: i32| {
-        f64::from((low.saturating_sub(at)).max(at.saturating_sub(high)).max(0))
-    };
-    beyond(low.x, high.x, p.x).hypot(beyond(low.y, high.y, p.y))
+fn distance((low, high): Bounds, p: Point) -> f64 {
+    Point::new(p.x.clamp(low.x, high.x), p.y.clamp(low.y, high.y)).distance(p)
 }

@@ -46,8 +46,8 @@ pub(super) fn medial_axis(boundary: &Boundary, options: &CentrelineOptions) -> A
     let tolerance = (f64::from(options.chord_tolerance_nm) / 4.0).max(1.0);
     let mut joints = Joints::default();
     // A little more, so that no end of a bisector is taken for a place where the limit is reached.
-    for Bisector { sites: [left, right], ends: [from, to] } in bisectors(boundary, limit + 1.0) {
-        let curve = Curve::between(left, right, from, to);
+    for Bisector { sites, ends: [from, to] } in bisectors(boundary, limit + 1.0) {
+        let curve = Curve::between(sites, from, to);
         let (start, stop) = (curve.parameter(from, 0.0), curve.parameter(to, 1.0));
         let (low, high) = curve.below(limit);
         let is_above = start.max(stop) < low || high < start.min(stop);

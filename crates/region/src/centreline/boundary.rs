@@ -1,4 +1,4 @@
-//! The boundary of an island, made ready for the Voronoi diagram: noise below the tolerance left out,
+//! The boundary of an island, made ready for its Voronoi edges: noise below the tolerance left out,
 //! edges split where rings touch them, crossings refused, and edges told apart that cannot bound
 //! a thin wall. What is topology is decided in integers.
 

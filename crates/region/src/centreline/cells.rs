@@ -11,6 +11,7 @@ use super::boundary::{Boundary, Reflex};
 use super::curve::Site;
 use super::envelope::{Envelope, Front};
 use super::nearby::Nearby;
+use super::plane::{Straight, Vector, cross, dot, float, left, vector};
 use base::Point;
 use std::f64::consts::{FRAC_PI_2, TAU};
 
@@ -47,61 +48,6 @@ const TOUCHING: f64 = 1e-2;
 
 /// Bisectors are longer than this, nm.
 const SLIVER_NM: f64 = 1e-3;
-
-type Vector = [f64; 2];
-
-fn dot(a: Vector, b: Vector) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-
-fn cross(a: Vector, b: Vector) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
-}
-
-fn vector(from: Point, to: Point) -> Vector {
-    [f64::from(to.x) - f64::from(from.x), f64::from(to.y) - f64::from(from.y)]
-}
-
-/// On the left of a direction.
-fn left(of: Vector) -> Vector {
-    [-of[1], of[0]]
-}
-
-/// An edge of the boundary, the material on its left.
-#[derive(Clone, Copy)]
-struct Straight {
-    start: Point,
-    end: Point,
-    along: Vector,
-    length: f64,
-}
-
-impl Straight {
-    fn new([start, end]: [Point; 2]) -> Self {
-        let [x, y] = vector(start, end);
-        let length = x.hypot(y);
-        Self { start, end, along: [x / length, y / length], length }
-    }
-
-    /// The place at a distance along the edge and another above it.
-    fn place(&self, t: f64, up: f64) -> Vector {
-        let normal = left(self.along);
-        let start = [f64::from(self.start.x), f64::from(self.start.y)];
-        [0, 1].map(|k| start[k] + (t * self.along[k] + up * normal[k]))
-    }
-
-    /// How far along the edge and above it a point is.
-    fn local(&self, point: Point) -> Vector {
-        let w = vector(self.start, point);
-        [dot(self.along, w), cross(self.along, w)]
-    }
-
-    fn distance(&self, [x, y]: Vector) -> f64 {
-        let w = [x - f64::from(self.start.x), y - f64::from(self.start.y)];
-        let t = dot(w, self.along).clamp(0.0, self.length);
-        (w[0] - t * self.along[0]).hypot(w[1] - t * self.along[1])
-    }
-}
 
 /// Radius of a disc that touches an edge at a distance t along it: a polynomial.
 #[derive(Clone, Copy, Debug)]
@@ -199,13 +145,11 @@ impl<'a> Work<'a> {
     /// Long edges span by span, lest each of a thousand teeth be met with each.
     fn around_edge(&mut self, cell: usize) {
         let edge = self.edges[cell];
-        let span = 4.0 * self.limit;
-        let spans = (edge.length / span).ceil().max(1.0);
-        let mut number = 0.0;
-        while number < spans {
-            let part = |number: f64| edge.length * (number / spans);
-            self.along_span(cell, &edge, [part(number), part(number + 1.0)]);
-            number += 1.0;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates")]
+        let spans = (edge.length / (4.0 * self.limit)).ceil().max(1.0) as u32;
+        let part = |number: u32| edge.length * (f64::from(number) / f64::from(spans));
+        for number in 0..spans {
+            self.along_span(cell, &edge, [part(number), part(number + 1)]);
         }
     }
 
@@ -332,7 +276,7 @@ impl<'a> Work<'a> {
         nearby.each(low, high, |thing| {
             let distance = match edges.get(thing as usize) {
                 Some(edge) if edge.start == at || edge.end == at => return,
-                Some(edge) => edge.distance([f64::from(at.x), f64::from(at.y)]),
+                Some(edge) => edge.distance(float(at)),
                 None => reflex[thing as usize - edges.len()].at.distance(at),
             };
             if 0.0 < distance && distance < 2.0 * limit {
@@ -350,7 +294,7 @@ fn nearest_first(candidates: &mut [(f64, u32)]) {
 /// A place by how far it is from a corner along the middle of its directions, and to the left of that.
 fn seen_from(corner: &Reflex, ahead: f64, aside: f64) -> Vector {
     let across = left(corner.middle);
-    let at = [f64::from(corner.at.x), f64::from(corner.at.y)];
+    let at = float(corner.at);
     [0, 1].map(|k| at[k] + ahead * corner.middle[k] + aside * across[k])
 }
 

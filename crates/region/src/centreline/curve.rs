@@ -1,5 +1,6 @@
 //! The curves that a Voronoi diagram of edges and corners is made of.
 
+use super::plane::{Straight, dot, left};
 use base::Point;
 
 /// Below this clearance, nm, an axis has run into a corner: two of them that meet there are not
@@ -24,51 +25,24 @@ pub(super) enum Curve {
     Parabola { foot: [f64; 2], along: [f64; 2], up: [f64; 2], height: f64 },
 }
 
-fn from_point(p: Point, place: [f64; 2]) -> [f64; 2] {
-    [place[0] - f64::from(p.x), place[1] - f64::from(p.y)]
-}
-
-/// Unit vector from one point to another.
-fn unit(a: Point, b: Point) -> [f64; 2] {
-    let [x, y] = from_point(a, [f64::from(b.x), f64::from(b.y)]);
-    let length = x.hypot(y);
-    [x / length, y / length]
-}
-
-fn dot(a: [f64; 2], b: [f64; 2]) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-
-/// Signed distance of a place to the line from a to b, positive on its left.
-pub(super) fn height(a: Point, b: Point, place: [f64; 2]) -> f64 {
-    let [x, y] = unit(a, b);
-    dot(from_point(a, place), [-y, x])
-}
-
 impl Curve {
-    pub(super) fn between(left: Site, right: Site, from: [f64; 3], to: [f64; 3]) -> Self {
-        match (left, right) {
+    pub(super) fn between([one, other]: [Site; 2], from: [f64; 3], to: [f64; 3]) -> Self {
+        match (one, other) {
             (Site::Edge(..), Site::Edge(..)) => Self::Straight { from, to },
             (Site::Corner(p), Site::Corner(q)) => {
-                let [x, y] = unit(p, q);
-                let foot = [
-                    f64::midpoint(f64::from(p.x), f64::from(q.x)),
-                    f64::midpoint(f64::from(p.y), f64::from(q.y)),
-                ];
-                Self::Middle { foot, along: [-y, x], half: p.distance(q) / 2.0 }
+                let between = Straight::new([p, q]);
+                let half = between.length / 2.0;
+                Self::Middle { foot: between.place(half, 0.0), along: left(between.along), half }
             }
             (Site::Edge(a, b), Site::Corner(p)) | (Site::Corner(p), Site::Edge(a, b)) => {
-                let along = unit(a, b);
-                let p = [f64::from(p.x), f64::from(p.y)];
-                let reach = dot(from_point(a, p), along);
-                let signed = height(a, b, p);
+                let edge = Straight::new([a, b]);
+                let [reach, signed] = edge.local(p);
                 let height = signed.abs();
                 if height < CORNER_NM {
                     return Self::Straight { from, to }; // cannot be told from a straight line
                 }
-                let foot = [f64::from(a.x) + reach * along[0], f64::from(a.y) + reach * along[1]];
-                let sign = signed.signum();
-                let up = [-along[1] * sign, along[0] * sign];
+                let (foot, along) = (edge.place(reach, 0.0), edge.along);
+                let up = left(along).map(|c| c * signed.signum());
                 Self::Parabola { foot, along, up, height }
             }
         }

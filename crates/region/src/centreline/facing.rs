@@ -1,5 +1,5 @@
-//! Which edges of a boundary can bound a thin wall at all. The Voronoi diagram costs far more
-//! than everything else, and most edges of most parts belong to thick bodies.
+//! Which edges of a boundary can bound a thin wall at all: only their cells are worth finding, and most
+//! edges of most parts belong to thick bodies.
 //!
 //! A point of the medial axis with clearance r < `max_half_width_nm` touches the boundary in two
 //! places less than 2r apart. Where it belongs to a wall rather than to a blunt corner, its
@@ -10,6 +10,7 @@
 //! the walls, which [`with_neighbours`] adds, the walls' axes come out the same without the cells of the
 //! other edges.
 
+use super::plane::{Straight, dot, float};
 use base::Point;
 
 /// Cosine of the least angle between the directions of two edges that face each other.
@@ -20,8 +21,8 @@ const SHARP: f64 = -0.33;
 /// Whether two edges may bound a thin wall, the material on the left of each, with less than
 /// `reach` nm between them.
 pub(super) fn face_each_other([a, b]: [Point; 2], [c, d]: [Point; 2], reach: f64) -> bool {
-    let (u, v) = (vector(a, b), vector(c, d));
-    let cosine = (u[0] * v[0] + u[1] * v[1]) / (u[0].hypot(u[1]) * v[0].hypot(v[1]));
+    let (one, other) = (Straight::new([a, b]), Straight::new([c, d]));
+    let cosine = dot(one.along, other.along);
     if b == c || d == a {
         return cosine < SHARP;
     }
@@ -29,9 +30,9 @@ pub(super) fn face_each_other([a, b]: [Point; 2], [c, d]: [Point; 2], reach: f64
         a.cross(b, c) > 0 || a.cross(b, d) > 0 || c.cross(d, a) > 0 || c.cross(d, b) > 0;
     cosine < APART
         && through_material
-        && [(a, [c, d]), (b, [c, d]), (c, [a, b]), (d, [a, b])]
+        && [(a, other), (b, other), (c, one), (d, one)]
             .into_iter()
-            .any(|(p, edge)| distance([f64::from(p.x), f64::from(p.y)], edge) < reach)
+            .any(|(p, edge)| edge.distance(float(p)) < reach)
 }
 
 /// Adds to the marked edges of a ring those less than `reach` nm away from one along the ring.
@@ -51,16 +52,4 @@ pub(super) fn with_neighbours(ring: &[[Point; 2]], marked: &mut [bool], reach: f
     };
     spread(&mut lap.clone().chain(lap.clone()));
     spread(&mut lap.clone().chain(lap).rev());
-}
-
-fn vector(a: Point, b: Point) -> [f64; 2] {
-    [f64::from(b.x) - f64::from(a.x), f64::from(b.y) - f64::from(a.y)]
-}
-
-/// Distance from a place to an edge, nm.
-fn distance(p: [f64; 2], [a, b]: [Point; 2]) -> f64 {
-    let [dx, dy] = vector(a, b);
-    let (x, y) = (p[0] - f64::from(a.x), p[1] - f64::from(a.y));
-    let t = ((x * dx + y * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
-    (x - t * dx).hypot(y - t * dy)
 }

@@ -7,7 +7,7 @@ use crate::distance::distance_nm;
 use crate::error::ExposeError;
 use base::mm_from_nm;
 use job::Recipe;
-use job::recipe::{Strategy, ThinWalls};
+use job::recipe::ThinWalls;
 use std::ops::RangeInclusive;
 
 /// A tenth more from step to step: a wall comes out within 0.02 mm of its width at 0.2 mm, and
@@ -53,7 +53,7 @@ pub fn energy_steps(
     for width_mm in [*min_width_mm, widest] {
         include(melt.energy_for_width(width_mm));
     }
-    for strategy in strategies(recipe) {
+    for strategy in recipe.strategies() {
         let (Some(hatch), Some(_)) = (&strategy.hatch, &strategy.contours) else { continue };
         for pass in hatch.passes() {
             let energy = pass_energy(recipe, hatch, &pass)?;
@@ -63,12 +63,6 @@ pub fn energy_steps(
         }
     }
     Ok(Some(low..=high))
-}
-
-/// All strategies of a recipe.
-pub(crate) fn strategies(recipe: &Recipe) -> impl Iterator<Item = &Strategy> {
-    let facing = [&recipe.up_facing, &recipe.down_facing].into_iter().flatten();
-    std::iter::once(&recipe.core).chain(facing.map(|facing| &facing.strategy))
 }
 
 /// Width below which a wall of this recipe gets one centreline instead of contours, nm.

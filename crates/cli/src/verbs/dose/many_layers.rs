@@ -1,6 +1,6 @@
 //! `dose` over many layers: how true the melt comes out, and what of the part is lost.
 
-use super::said::{failure, show_offsets, show_threshold, stated};
+use super::said::{alone, failure, show_offsets, show_threshold, stated};
 use crate::args::DoseArgs;
 use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
@@ -29,7 +29,7 @@ pub(super) fn run(args: &DoseArgs, job: &Path) -> Result<Outcome, Failure> {
 }
 
 fn show(dose: &BuildDose) {
-    let of = dose.recipe.as_ref().map_or(String::new(), |name| format!(", recipe {name:?} alone"));
+    let of = alone(dose.recipe.as_deref());
     line(&format!("{} layers looked at, {} of them in use{of}", dose.looked_at, dose.used));
     line(&format!(
         "beam radius {w} mm to 1/e²; corners are places where the boundary is sharper than the beam's spot, \

@@ -1,6 +1,6 @@
 //! `dose` of one layer: in numbers, and as a picture.
 
-use super::said::{failure, show_offsets, show_threshold, stated};
+use super::said::{alone, failure, show_offsets, show_threshold, stated};
 use crate::args::DoseArgs;
 use crate::console::{json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
@@ -29,8 +29,8 @@ pub(super) fn run(args: &DoseArgs, layer_number: u32) -> Result<Outcome, Failure
     let build = args.job.as_deref().map(ready).transpose()?;
     let stated = stated(args);
     let header = reader.header();
-    let assumed =
-        Assumed::of(header, &layer, build.as_ref(), &stated).map_err(|error| failure(&error))?;
+    let assumed = Assumed::of(header, Some(&layer), build.as_ref(), &stated)
+        .map_err(|error| failure(&error))?;
     let question = DoseQuestion {
         header,
         layer: &layer,
@@ -60,7 +60,7 @@ pub(super) fn run(args: &DoseArgs, layer_number: u32) -> Result<Outcome, Failure
 
 fn show(header: &Header, dose: &LayerDose) {
     let [bottom, top] = heights_mm(header, dose.layer);
-    let of = dose.recipe.as_ref().map_or(String::new(), |name| format!(", recipe {name:?} alone"));
+    let of = alone(dose.recipe.as_deref());
     line(&format!("layer {}, {bottom:.4} to {top:.4} mm{of}", dose.layer));
     line(&format!(
         "beam radius {} mm to 1/e²; doses in J/mm² at points {} mm apart, the most {:.6}",

@@ -34,6 +34,11 @@ pub(super) fn failure(error: &DoseError) -> Failure {
     Failure(format!("{error}{advice}"))
 }
 
+/// Whose marks count, to be added to a sentence; nothing if all do.
+pub(super) fn alone(recipe: Option<&str>) -> String {
+    recipe.map_or(String::new(), |name| format!(", recipe {name:?} alone"))
+}
+
 pub(super) fn show_threshold(depth: PowderDepth, threshold: f64) {
     line(&match depth {
         PowderDepth::Nominal => format!("powder as deep as a layer melts from {threshold:.6} on"),

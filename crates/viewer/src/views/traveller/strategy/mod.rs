@@ -59,12 +59,10 @@ fn in_words(strategy: &Strategy) -> String {
 
 /// Whether nothing in a recipe refers to an exposure.
 pub(super) fn is_unused(recipe: &Recipe, name: &str) -> bool {
-    let facing = [&recipe.up_facing, &recipe.down_facing];
-    let facing = facing.into_iter().flatten().map(|facing| &facing.strategy);
-    let in_strategies = std::iter::once(&recipe.core).chain(facing).any(|strategy| {
-        let contours = strategy.contours.iter().flat_map(|c| &c.exposures);
+    let in_strategies = recipe.strategies().any(|strategy| {
+        let mut contours = strategy.contours.iter().flat_map(|c| &c.exposures);
         let mut passes = strategy.hatch.iter().flat_map(Hatch::passes);
-        contours.into_iter().any(|used| used == name) || passes.any(|pass| pass.exposure == name)
+        contours.any(|used| used == name) || passes.any(|pass| pass.exposure == name)
     });
     let in_walls = match &recipe.thin_walls {
         ThinWalls::Expose { exposure, .. } => exposure == name,

@@ -46,8 +46,7 @@ pub(super) fn show(
                 if let Some(hatch) = of(recipe)
                     && let Some(last) = hatch.passes().last()
                 {
-                    let rotated_by_deg = last.rotated_by_deg + 90.0;
-                    let rotated_by_deg = rotated_by_deg.rem_euclid(180.0);
+                    let rotated_by_deg = (last.rotated_by_deg + 90.0).rem_euclid(180.0);
                     hatch.further_passes.push(HatchPass { rotated_by_deg, ..last });
                 }
             });
