@@ -153,28 +153,9 @@ impl Build {
     ) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();
-        let mut waiting: Vec<(u32, &Region)> = Vec::new();
         let z_mm = self.height_mm(index);
-        for (row, sections) in (0..).zip(sections) {
-            report.add_section(row, index, z_mm, sections.report(index));
-            let here = sections.region(i64::from(index));
-            if !here.is_empty() {
-                waiting.push((row, here));
-            }
-        }
-        for (i, (a, first)) in waiting.iter().enumerate() {
-            for (b, second) in &waiting[i + 1..] {
-                if let Some([x, y]) = overlap(first, second).map(Point::to_mm) {
-                    report.add_overlap(*a, *b, index, [x, y, z_mm]);
-                }
-            }
-        }
+        let waiting = self.reached(index, sections, &mut report);
         let order = self.loaded.job.part_order;
-        if order.next == NextPart::Rotating {
-            let first = self.first_row(index);
-            let before = waiting.partition_point(|(row, _)| *row < first);
-            waiting.rotate_left(before);
-        }
         let rounds: &[Option<Round>] = match order.rounds {
             Rounds::PartAfterPart => &[None],
             Rounds::KindAfterKind => {
@@ -206,6 +187,38 @@ impl Build {
         }
         report.paths = stats(&layer);
         Ok(ComputedLayer { layer, report })
+    }
+
+    /// The placements that this layer cuts, by row, in the order in which they wait for the beam; what their
+    /// sections have to tell, and where two of them overlap, goes to the report.
+    fn reached<'s>(
+        &self,
+        index: u32,
+        sections: &'s [Sections],
+        report: &mut LayerReport,
+    ) -> Vec<(u32, &'s Region)> {
+        let mut waiting: Vec<(u32, &Region)> = Vec::new();
+        let z_mm = self.height_mm(index);
+        for (row, sections) in (0..).zip(sections) {
+            report.add_section(row, index, z_mm, sections.report(index));
+            let here = sections.region(i64::from(index));
+            if !here.is_empty() {
+                waiting.push((row, here));
+            }
+        }
+        for (i, (a, first)) in waiting.iter().enumerate() {
+            for (b, second) in &waiting[i + 1..] {
+                if let Some([x, y]) = overlap(first, second).map(Point::to_mm) {
+                    report.add_overlap(*a, *b, index, [x, y, z_mm]);
+                }
+            }
+        }
+        if self.loaded.job.part_order.next == NextPart::Rotating {
+            let first = self.first_row(index);
+            let before = waiting.partition_point(|(row, _)| *row < first);
+            waiting.rotate_left(before);
+        }
+        waiting
     }
 
     /// The placement with which a layer starts where these take turns: of those that reach it, the next in
