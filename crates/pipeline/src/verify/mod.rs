@@ -62,6 +62,7 @@ mod around;
 mod boundary;
 mod centrelines;
 mod contours;
+mod cores;
 mod dose;
 mod expected;
 mod facing;

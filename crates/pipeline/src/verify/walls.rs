@@ -5,10 +5,12 @@
 
 use super::around::Cut;
 use super::boundary::Boundary;
+use super::cores::Cores;
 use super::expected::Corners;
 use super::grid::{Grid, Xy, distance, length};
 use super::lattice::edges;
 use base::Point;
+use std::cell::RefCell;
 
 /// A straight edge with its material on the left.
 #[derive(Clone, Copy, Debug)]
@@ -30,6 +32,7 @@ pub(super) struct Walls<'a> {
     pub(super) edges: Vec<Edge>,
     grid: Grid,
     sections: Vec<&'a Cut>,
+    cores: RefCell<Vec<Cores>>,
 }
 
 /// The nearest edge to a point.
@@ -51,7 +54,8 @@ impl<'a> Walls<'a> {
             cut.region.rings().for_each(|ring| push_ring(ring, section, &mut all));
         }
         let segments: Vec<(Xy, Xy)> = all.iter().map(|edge| (edge.start, edge.end)).collect();
-        Self { grid: Grid::new(&segments, cell), edges: all, sections: sections.to_vec() }
+        let sections = sections.to_vec();
+        Self { grid: Grid::new(&segments, cell), edges: all, sections, cores: RefCell::default() }
     }
 
     /// The nearest edge within `reach`, nm.
@@ -163,32 +167,46 @@ impl<'a> Walls<'a> {
     /// touches it again elsewhere: its centre, its radius, and the angle between the two places as
     /// seen from the centre, rad. `None` if it is larger than `most`.
     pub(super) fn touching_disc(&self, p: Xy, most: f64) -> Option<(Xy, f64, f64)> {
-        const EXACT_NM: f64 = 20.0;
         let near = self.nearest(p, most)?;
         let foot = self.foot(p, near.edge);
         let away = [p[0] - foot[0], p[1] - foot[1]];
         let scale = 1.0 / length(away).max(1.0);
-        let at = |s: f64| [foot[0] + away[0] * scale * s, foot[1] + away[1] * scale * s];
-        let touches_alone =
-            |s: f64| self.nearest(at(s), s).is_none_or(|other| other.distance > s - EXACT_NM);
-        let (mut low, mut high) = (near.distance, most);
-        if touches_alone(high) {
-            return None;
-        }
-        while high - low > EXACT_NM {
-            let middle = f64::midpoint(low, high);
-            if touches_alone(middle) { low = middle } else { high = middle }
-        }
-        // A little farther on the other place is nearest.
-        let other = self.foot(at(high), self.nearest(at(high), most)?.edge);
-        let centre = at(low);
+        let ray = Ray { foot, inwards: away.map(|a| a * scale) };
+        let mut touched: Option<(f64, Xy)> = None;
+        self.grid.near(foot, 2.0 * most, |number| {
+            let found = ray.touches(&self.edges[number]);
+            touched = touched.into_iter().chain(found).min_by(|a, b| a.0.total_cmp(&b.0));
+        });
+        let (radius, other) = touched.filter(|(radius, _)| *radius <= most)?;
+        let radius = radius.max(near.distance);
+        let centre = ray.at(radius);
         let [a, b] = [foot, other].map(|q| [q[0] - centre[0], q[1] - centre[1]]);
-        let angle = cross(a, b).atan2(a[0] * b[0] + a[1] * b[1]).abs();
-        Some((centre, low, angle))
+        let angle = cross(a, b).atan2(dot(a, b)).abs();
+        Some((centre, radius, angle))
+    }
+
+    /// Calls `ask` with what is known of the centres of discs of a radius, to look up and to add to.
+    pub(super) fn with_cores<T>(&self, radius: f64, ask: impl FnOnce(&mut Cores) -> T) -> T {
+        let mut all = self.cores.borrow_mut();
+        let known = all.iter().position(|cores| cores.radius.to_bits() == radius.to_bits());
+        let index = known.unwrap_or_else(|| {
+            all.push(Cores::new(self.bounds(), radius));
+            all.len() - 1
+        });
+        ask(&mut all[index])
+    }
+
+    /// The lower left and the upper right corner of the edges' box.
+    fn bounds(&self) -> (Xy, Xy) {
+        let first = self.edges.first().map_or([0.0; 2], |edge| edge.start);
+        self.edges.iter().fold((first, first), |(low, high), Edge { start, .. }| {
+            let by_axis = |pick: fn(f64, f64) -> f64, of: Xy| [0, 1].map(|k| pick(of[k], start[k]));
+            (by_axis(f64::min, low), by_axis(f64::max, high))
+        })
     }
 
     /// The point of an edge nearest to another point.
-    fn foot(&self, p: Xy, edge: usize) -> Xy {
+    pub(super) fn foot(&self, p: Xy, edge: usize) -> Xy {
         let Edge { start, end, .. } = self.edges[edge];
         let t = distance(p, (start, end)).1;
         [start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])]
@@ -204,6 +222,44 @@ impl<'a> Walls<'a> {
     /// The boundaries, one for each section.
     pub(super) fn boundaries(&self) -> impl Iterator<Item = &'a Boundary> {
         self.sections.iter().map(|section| section.boundary())
+    }
+}
+
+/// Centres of growing discs that touch the boundary at a place.
+struct Ray {
+    foot: Xy,
+    inwards: Xy,
+}
+
+impl Ray {
+    fn at(&self, radius: f64) -> Xy {
+        [self.foot[0] + radius * self.inwards[0], self.foot[1] + radius * self.inwards[1]]
+    }
+
+    /// The radius from which on a disc reaches over an edge, and where; by less than this it may, since
+    /// edges next to the place turn when their ends are rounded to the grid, nm.
+    fn touches(&self, edge: &Edge) -> Option<(f64, Xy)> {
+        const EXACT_NM: f64 = 20.0;
+        let from = |q: Xy| [q[0] - self.foot[0], q[1] - self.foot[1]];
+        // the distance of a centre `foot + r·inwards` from a point or a line, set to `r` less the leeway
+        let at_end = |q: Xy| {
+            let v = from(q);
+            let ahead = dot(v, self.inwards) - EXACT_NM;
+            (ahead > 0.0).then(|| ((dot(v, v) - EXACT_NM * EXACT_NM) / (2.0 * ahead), q))
+        };
+        let along = || {
+            let normal = [-edge.unit[1], edge.unit[0]];
+            let behind = -dot(from(edge.start), normal);
+            let (side, behind) = if behind < 0.0 { (-1.0, -behind) } else { (1.0, behind) };
+            let closes = 1.0 - side * dot(normal, self.inwards);
+            let radius = (behind + EXACT_NM) / closes;
+            let centre = self.at(radius);
+            let t = dot([centre[0] - edge.start[0], centre[1] - edge.start[1]], edge.unit);
+            let q = [edge.start[0] + t * edge.unit[0], edge.start[1] + t * edge.unit[1]];
+            (closes > 0.0 && (0.0..=edge.length).contains(&t)).then_some((radius, q))
+        };
+        let ends = [at_end(edge.start), at_end(edge.end)].into_iter().flatten();
+        ends.chain(along()).filter(|(r, _)| *r > 0.0).min_by(|a, b| a.0.total_cmp(&b.0))
     }
 }
 
@@ -264,6 +320,10 @@ fn join_bends(ring: &mut [Edge]) {
 
 fn cross(a: Xy, b: Xy) -> f64 {
     a[0] * b[1] - a[1] * b[0]
+}
+
+fn dot(a: Xy, b: Xy) -> f64 {
+    a[0] * b[0] + a[1] * b[1]
 }
 
 fn same(a: Xy, b: Xy) -> bool {
