@@ -1,9 +1,10 @@
 //! Marks of centrelines: along the middle of narrow walls or along their rings; once in those too thin for
 //! contours.
 
+use super::disc::Disc;
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
-use super::narrow::{FACING_RAD, FEWEST, WIDTH_NM, may_be_cut};
+use super::narrow::{FEWEST, WIDTH_NM, may_be_cut};
 use super::outcome::{Check, Marks, Tally};
 use super::tracks::{Mark, Tracks};
 use super::wall_rules::line_energy;
@@ -59,7 +60,7 @@ pub(super) fn check(
     let energy = |mark: &Mark| line_energy(check.build, mark.exposure);
     let single_half = required.half_single - WIDTH_NM;
     let is_single = |mark: &Mark| {
-        let disc = || walls.touching_disc(mark.at(0.5), single_half);
+        let disc = || Disc::touching(walls, mark.at(0.5), single_half);
         mark.region == RegionKind::Core && disc().is_some()
     };
     let mut faults = Faults::default();
@@ -73,9 +74,9 @@ pub(super) fn check(
         }
         // Lines along wider walls are run as often as the hatch has passes; there the dose tells.
         let is_core = mark.region == RegionKind::Core && mark.length() > BRIDGE_NM;
-        let single = is_core.then(|| walls.touching_disc(middle, single_half)).flatten();
-        if let Some((_, half, angle)) = single {
-            if angle >= FACING_RAD && !wanted_energy(melt, half).contains(&energy(mark)) {
+        let single = is_core.then(|| Disc::touching(walls, middle, single_half)).flatten();
+        if let Some(disc) = single {
+            if disc.is_across() && !wanted_energy(melt, disc.radius).contains(&energy(mark)) {
                 faults.energy.add(middle, 0.0);
             }
             tracks.near(middle, OFF_MIDDLE_NM, &mut near);
@@ -130,9 +131,8 @@ fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
     if here > most + OFF_MIDDLE_NM || deeper < rule.min_width / 2.0 - OFF_MIDDLE_NM {
         return true;
     }
-    let middle = walls.touching_disc(mark.at(0.5), most + OFF_MIDDLE_NM);
-    if let Some(([x, y], _, angle)) = middle
-        && angle > FACING_RAD
+    let disc = Disc::touching(walls, mark.at(0.5), most + OFF_MIDDLE_NM);
+    if let Some(Disc { centre: [x, y], .. }) = disc.filter(Disc::is_across)
         && (x - mark.at(0.5)[0]).hypot(y - mark.at(0.5)[1]) > FAR_OFF_NM
     {
         return true;

@@ -8,7 +8,7 @@ use super::outcome::{Check, Marks, Outcome};
 use super::overlap::Placed;
 use super::sweep::Sweep;
 use super::walls::{Walls, xy};
-use super::{centrelines, contours, dose, hatch, order, part_order, passes, thin};
+use super::{across, centrelines, contours, dose, hatch, order, part_order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
 use scan_path::Layer;
@@ -77,7 +77,8 @@ fn placement<'a>(
     let facing = Facing::new(around, cell);
     contours::check(check, &required, &walls, &facing, marks, cell);
     let narrow = hatch::check(check, &required, around, &walls, (marks, &passes), sweep);
-    dose::check(check, &required, &walls, &facing, marks, &narrow);
+    let undecided = across::check(check, &required, (&walls, &facing), marks, &narrow, cell);
+    dose::check(check, &required, marks, &undecided);
     centrelines::check(check, &required, &walls, marks, cell);
     thin::check(check, &required, around, &walls, marks);
     walls

@@ -58,11 +58,13 @@
 //! Left to the eye: start points, which way lines run in turn, in which order stripes, cells and
 //! islands are run.
 
+mod across;
 mod around;
 mod boundary;
 mod centrelines;
 mod contours;
 mod cores;
+mod disc;
 mod dose;
 mod expected;
 mod facing;

@@ -10,9 +10,6 @@ const UNDECIDED_NM: f64 = 25_000.0;
 /// How exactly the width of a wall is known where it is made, nm.
 pub(super) const WIDTH_NM: f64 = 14_000.0;
 
-/// Sides of a wall face each other if its middle sees them under more than this, rad.
-pub(super) const FACING_RAD: f64 = 2.9;
-
 /// Fewer places or marks with another energy than this in a layer of a placement are let pass: a bend that
 /// a rule takes for straight has one or two.
 pub(super) const FEWEST: u64 = 5;

@@ -4,6 +4,7 @@
 //! What walls have that are narrow, but not that thin: [`super::dose`].
 
 use super::around::Around;
+use super::disc::Disc;
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::{Grid, Xy, length};
 use super::lattice::{Bits, Lattice, edges};
@@ -107,12 +108,11 @@ impl Wall<'_> {
                 continue;
             }
             let p = self.lattice.position(column, row);
-            let disc = self.walls.touching_disc(p, self.half);
-            let Some((middle, radius, angle)) = disc else { continue };
-            if widths.contains(&radius) && angle > CORNER_RAD {
-                self.tracks.near(middle, HAS_LINE_NM, &mut near);
+            let Some(disc) = Disc::touching(self.walls, p, self.half) else { continue };
+            if widths.contains(&disc.radius) && disc.angle > CORNER_RAD {
+                self.tracks.near(disc.centre, HAS_LINE_NM, &mut near);
                 if near.is_empty() {
-                    middles.push(middle);
+                    middles.push(disc.centre);
                 }
             }
         }

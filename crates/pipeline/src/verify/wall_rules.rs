@@ -58,30 +58,37 @@ impl WallRule {
         self.depths[self.contours - 1] + 2.5 * self.spacing
     }
 
-    /// Half the width from which a wall has a ring.
+    /// Half the width from which a wall has a ring; beyond the last one, hatch.
     pub(super) fn half_from(&self, ring: usize) -> f64 {
-        if ring == 0 { self.half_single } else { self.depths[ring] + 0.25 * self.spacing }
+        match self.depths.get(ring) {
+            _ if ring == 0 => self.half_single,
+            Some(depth) => depth + 0.25 * self.spacing,
+            None => self.half_narrow(),
+        }
     }
 
-    /// The lines across a wall of a half width: how far from its middle, nm, and with what energy, J/mm.
-    pub(super) fn lines(&self, half: f64) -> Vec<(f64, f64)> {
-        let Some(innermost) = (0..self.depths.len()).rev().find(|&k| half >= self.half_from(k))
-        else {
-            return Vec::new();
-        };
-        let mut lines = Vec::new();
-        for (ring, depth) in self.depths[..=innermost].iter().enumerate() {
-            let energy = if ring < self.contours { self.contour_j_mm } else { self.hatch_j_mm };
-            lines.extend([(half - depth, energy), (depth - half, energy)]);
-        }
+    /// Of the hatch's energy, the least that a line in the middle has.
+    pub(super) const LEAST: f64 = 0.4;
+
+    /// The depths of rings beyond the contours, of a wall that has so many in all.
+    pub(super) fn further(&self, in_all: usize) -> &[f64] {
+        self.depths.get(self.contours..in_all).unwrap_or_default()
+    }
+
+    /// What a wall of a half width lacks of the energy of the hatch between its outermost contours if it has
+    /// so many rings, and so what the line in its middle gets, J/mm.
+    pub(super) fn missing(&self, half: f64, rings: usize) -> f64 {
+        let energy = |ring| if ring < self.contours { self.contour_j_mm } else { self.hatch_j_mm };
+        let all: f64 = (0..rings).map(|ring| 2.0 * energy(ring)).sum();
         // half of the outermost contours' energy lies outside of them
-        let between = lines.iter().map(|(_, energy)| energy).sum::<f64>() - self.contour_j_mm;
+        let between = all - self.contour_j_mm;
         let wanted = 2.0 * (half - self.depths[0]) / self.spacing * self.hatch_j_mm;
-        let missing = (wanted - between).min(2.0 * self.hatch_j_mm);
-        if missing >= 0.4 * self.hatch_j_mm {
-            lines.push((0.0, missing));
-        }
-        lines
+        (wanted - between).min(2.0 * self.hatch_j_mm)
+    }
+
+    /// Mean dose of the hatch, J/mm².
+    pub(super) fn mean_j_mm2(&self) -> f64 {
+        self.hatch_j_mm / (self.spacing / NM)
     }
 }
 

@@ -58,6 +58,11 @@ impl<'a> Walls<'a> {
         Self { grid: Grid::new(&segments, cell), edges: all, sections, cores: RefCell::default() }
     }
 
+    /// Visits the edges whose cells lie within `reach` of a point; some come more than once.
+    pub(super) fn visit_near(&self, p: Xy, reach: f64, mut visit: impl FnMut(&Edge)) {
+        self.grid.near(p, reach, |number| visit(&self.edges[number]));
+    }
+
     /// The nearest edge within `reach`, nm.
     pub(super) fn nearest(&self, p: Xy, reach: f64) -> Option<Near> {
         let mut best = None;
@@ -163,28 +168,6 @@ impl<'a> Walls<'a> {
         is_by
     }
 
-    /// The disc within the sections that touches the boundary where it is nearest to `p`, and
-    /// touches it again elsewhere: its centre, its radius, and the angle between the two places as
-    /// seen from the centre, rad. `None` if it is larger than `most`.
-    pub(super) fn touching_disc(&self, p: Xy, most: f64) -> Option<(Xy, f64, f64)> {
-        let near = self.nearest(p, most)?;
-        let foot = self.foot(p, near.edge);
-        let away = [p[0] - foot[0], p[1] - foot[1]];
-        let scale = 1.0 / length(away).max(1.0);
-        let ray = Ray { foot, inwards: away.map(|a| a * scale) };
-        let mut touched: Option<(f64, Xy)> = None;
-        self.grid.near(foot, 2.0 * most, |number| {
-            let found = ray.touches(&self.edges[number]);
-            touched = touched.into_iter().chain(found).min_by(|a, b| a.0.total_cmp(&b.0));
-        });
-        let (radius, other) = touched.filter(|(radius, _)| *radius <= most)?;
-        let radius = radius.max(near.distance);
-        let centre = ray.at(radius);
-        let [a, b] = [foot, other].map(|q| [q[0] - centre[0], q[1] - centre[1]]);
-        let angle = cross(a, b).atan2(dot(a, b)).abs();
-        Some((centre, radius, angle))
-    }
-
     /// Calls `ask` with what is known of the centres of discs of a radius, to look up and to add to.
     pub(super) fn with_cores<T>(&self, radius: f64, ask: impl FnOnce(&mut Cores) -> T) -> T {
         let mut all = self.cores.borrow_mut();
@@ -222,44 +205,6 @@ impl<'a> Walls<'a> {
     /// The boundaries, one for each section.
     pub(super) fn boundaries(&self) -> impl Iterator<Item = &'a Boundary> {
         self.sections.iter().map(|section| section.boundary())
-    }
-}
-
-/// Centres of growing discs that touch the boundary at a place.
-struct Ray {
-    foot: Xy,
-    inwards: Xy,
-}
-
-impl Ray {
-    fn at(&self, radius: f64) -> Xy {
-        [self.foot[0] + radius * self.inwards[0], self.foot[1] + radius * self.inwards[1]]
-    }
-
-    /// The radius from which on a disc reaches over an edge, and where; by less than this it may, since
-    /// edges next to the place turn when their ends are rounded to the grid, nm.
-    fn touches(&self, edge: &Edge) -> Option<(f64, Xy)> {
-        const EXACT_NM: f64 = 20.0;
-        let from = |q: Xy| [q[0] - self.foot[0], q[1] - self.foot[1]];
-        // the distance of a centre `foot + r·inwards` from a point or a line, set to `r` less the leeway
-        let at_end = |q: Xy| {
-            let v = from(q);
-            let ahead = dot(v, self.inwards) - EXACT_NM;
-            (ahead > 0.0).then(|| ((dot(v, v) - EXACT_NM * EXACT_NM) / (2.0 * ahead), q))
-        };
-        let along = || {
-            let normal = [-edge.unit[1], edge.unit[0]];
-            let behind = -dot(from(edge.start), normal);
-            let (side, behind) = if behind < 0.0 { (-1.0, -behind) } else { (1.0, behind) };
-            let closes = 1.0 - side * dot(normal, self.inwards);
-            let radius = (behind + EXACT_NM) / closes;
-            let centre = self.at(radius);
-            let t = dot([centre[0] - edge.start[0], centre[1] - edge.start[1]], edge.unit);
-            let q = [edge.start[0] + t * edge.unit[0], edge.start[1] + t * edge.unit[1]];
-            (closes > 0.0 && (0.0..=edge.length).contains(&t)).then_some((radius, q))
-        };
-        let ends = [at_end(edge.start), at_end(edge.end)].into_iter().flatten();
-        ends.chain(along()).filter(|(r, _)| *r > 0.0).min_by(|a, b| a.0.total_cmp(&b.0))
     }
 }
 
@@ -318,11 +263,11 @@ fn join_bends(ring: &mut [Edge]) {
     }
 }
 
-fn cross(a: Xy, b: Xy) -> f64 {
+pub(super) fn cross(a: Xy, b: Xy) -> f64 {
     a[0] * b[1] - a[1] * b[0]
 }
 
-fn dot(a: Xy, b: Xy) -> f64 {
+pub(super) fn dot(a: Xy, b: Xy) -> f64 {
     a[0] * b[0] + a[1] * b[1]
 }
 

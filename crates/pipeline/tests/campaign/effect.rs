@@ -13,6 +13,9 @@ const MELTS: f64 = 0.006_476_625;
 /// Distance of the points at which dose is summed, mm.
 const GRID_MM: f64 = 0.05;
 
+/// A change of dose counts over more than this, mm²: a quarter of the beam's own area.
+const DOSE_MM2: f64 = 0.05;
+
 /// How much a file differs from what it should be.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Effect {
@@ -31,8 +34,7 @@ pub(crate) struct Effect {
 impl Effect {
     /// Whether a part, or what is said of it, is noticeably another one.
     pub(crate) fn is_harmful(&self) -> bool {
-        // Four points of the grid and more: less than a twentieth of the beam's own area.
-        let dose = self.dose_mm2 >= 3.5 * GRID_MM * GRID_MM;
+        let dose = self.dose_mm2 > DOSE_MM2;
         dose || self.outline_um > 10.0 || self.contour_um > 10.0 || self.table || self.order
     }
 }

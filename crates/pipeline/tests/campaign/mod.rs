@@ -136,7 +136,7 @@ pub(crate) fn table(trials: &[Trial]) -> String {
         let harmless = of.len() - caught - missed;
         writeln!(text, "| {words} | {} | {caught} | {harmless} | {missed} |", of.len()).ok();
     };
-    for kind in Kind::ALL {
+    for kind in Kind::ALL.iter().filter(|kind| trials.iter().any(|t| t.kind == **kind)) {
         row(kind.words(), &trials.iter().filter(|t| t.kind == *kind).collect::<Vec<_>>());
     }
     row("**all**", &trials.iter().collect::<Vec<_>>());

@@ -22,7 +22,7 @@ struct Piece<T> {
 }
 
 /// Cuts a centreline into stretches by what its local width asks for. Stretches shorter than
-/// `shortest_nm` go to a neighbour, so that noise of the surface does not shatter a line; the line as a
+/// `shortest_nm` are joined, so that noise of the surface does not shatter a line; the line as a
 /// whole is never cut shorter.
 pub(crate) fn stretches<T: Copy + PartialEq>(
     line: &Centreline,
@@ -84,25 +84,75 @@ fn fine_steps(
     (0..count).map(move |i| (at(i), at(i + 1)))
 }
 
-/// Gives stretches that are too short to the longer of their neighbours, the shortest first.
+/// Joins stretches that are too short with those after them until they are long enough, and gives them what
+/// the middle of all asks for: in a tapering wall every one is short, and each has to stay near what its own
+/// width wants. What is left over before a long one, or at the end, goes to a neighbour.
 fn merge_short<T: Copy + PartialEq>(pieces: &mut Vec<Piece<T>>, shortest_nm: f64) {
-    while pieces.len() > 1 {
-        let length = |i: usize| pieces.get(i).map_or(0.0, |piece| piece.length);
-        let shortest = (0..pieces.len()).min_by(|&a, &b| length(a).total_cmp(&length(b)));
-        let Some(at) = shortest.filter(|&at| length(at) < shortest_nm) else { return };
-        let left = at.checked_sub(1).map_or(0.0, length);
-        let into = if at > 0 && left >= length(at + 1) { at - 1 } else { at + 1 };
-        pieces[at].what = pieces[into].what;
-        let mut first = at.saturating_sub(1);
-        while first + 1 < pieces.len() && first <= at + 1 {
-            if pieces[first].what == pieces[first + 1].what {
-                let next = pieces.remove(first + 1);
-                pieces[first].length += next.length;
-                pieces[first].points.extend_from_slice(&next.points[1..]);
-            } else {
-                first += 1;
+    let mut merged: Vec<Piece<T>> = Vec::new();
+    let mut short: Vec<Piece<T>> = Vec::new();
+    for piece in pieces.drain(..) {
+        if piece.length < shortest_nm {
+            short.push(piece);
+            if short.iter().map(|piece| piece.length).sum::<f64>() >= shortest_nm {
+                merged.extend(joined(&mut short));
+            }
+        } else {
+            let left_over = joined(&mut short);
+            merged.push(piece);
+            if let Some(left_over) = left_over {
+                give_to_longer(&mut merged, left_over);
             }
         }
+    }
+    if let Some(left_over) = joined(&mut short) {
+        match merged.last_mut() {
+            Some(last) => last.append(left_over),
+            None => merged.push(left_over),
+        }
+    }
+    for piece in merged {
+        match pieces.last_mut() {
+            Some(last) if last.what == piece.what => last.append(piece),
+            _ => pieces.push(piece),
+        }
+    }
+}
+
+/// Gives what lies between the last piece and the one before it to the longer one.
+fn give_to_longer<T: Copy>(merged: &mut Vec<Piece<T>>, between: Piece<T>) {
+    let Some(mut last) = merged.pop() else { return };
+    match merged.last_mut() {
+        Some(before) if before.length >= last.length => before.append(between),
+        _ => {
+            let what = last.what;
+            last = Piece { what, ..between.followed_by(last) };
+        }
+    }
+    merged.push(last);
+}
+
+/// One piece of several that follow each other, with what the one in the middle of their length gets.
+fn joined<T: Copy>(pieces: &mut Vec<Piece<T>>) -> Option<Piece<T>> {
+    let half = pieces.iter().map(|piece| piece.length).sum::<f64>() / 2.0;
+    let mut so_far = 0.0;
+    let middle = pieces.iter().find(|piece| {
+        so_far += piece.length;
+        so_far >= half
+    });
+    let what = middle?.what;
+    let all = pieces.drain(..).reduce(Piece::followed_by)?;
+    Some(Piece { what, ..all })
+}
+
+impl<T> Piece<T> {
+    fn append(&mut self, next: Self) {
+        self.length += next.length;
+        self.points.extend_from_slice(&next.points[1..]);
+    }
+
+    fn followed_by(mut self, next: Self) -> Self {
+        self.append(next);
+        self
     }
 }
 
@@ -148,6 +198,25 @@ mod tests {
         assert_eq!(cut[0].line.points.len(), 2);
         assert!((f64::from(cut[0].line.points[1].x) - 5e6).abs() < 60_000.0);
         assert_eq!(cut[0].line.points[1], cut[1].line.points[0]);
+    }
+
+    /// Where a wall tapers so fast that every step is short, each stretch is about as long as it must be, and no
+    /// width gets what one farther away than that wants.
+    #[test]
+    fn a_steep_taper_gets_what_its_own_width_wants() {
+        let points = vec![Point::new(0, 0), Point::new(1_000_000, 0), Point::new(3_000_000, 0)];
+        let taper =
+            Centreline { points, half_widths_nm: vec![100_000, 300_000, 300_000], closed: false };
+        #[expect(clippy::cast_possible_truncation, reason = "steps of a width")]
+        let step = |width: f64| (width / 10_000.0).round() as i32; // 0.025 mm along the line
+        let cut = stretches(&taper, 100_000.0, step);
+        assert!(cut.len() > 8, "{}", cut.len());
+        for Stretch { what, line } in cut {
+            for half in line.half_widths_nm {
+                let apart = f64::from(2 * half) - f64::from(what) * 10_000.0;
+                assert!(apart.abs() < 45_000.0, "{half} gets {what}"); // 0.1 mm of the line
+            }
+        }
     }
 
     #[test]
