@@ -68,11 +68,25 @@ fn what_is_added_taken_out_and_exchanged_stands_where_it_belongs() {
     parts: [ // the parts
         ( // first
             name: "b", mesh: "b.stl",
-            nest: (quantity: 4, allowed_orientations: QuarterTurns, locked: []),
-            placements: [(location_mm: (0, 0, 9)), (location_mm: (21.0, 0, 9)), (location_mm: (40.0, 0.0, 9.0), rotation_deg: (0.0, 0.0, 0.0))], // two
+            nest: (quantity: 4, allowed_orientations: QuarterTurns),
+            placements: [
+                (
+                    location_mm: (0.0, 0.0, 9.0),
+                    rotation_deg: (0.0, 0.0, 0.0),
+                ),
+                (
+                    location_mm: (21.0, 0.0, 9.0),
+                    rotation_deg: (0.0, 0.0, 0.0),
+                ),
+                (
+                    location_mm: (40.0, 0.0, 9.0),
+                    rotation_deg: (0.0, 0.0, 0.0),
+                ),
+            ], // two
         ),
         // before the second
-        (name: "c", mesh: "c.stl", placements: [ // left
+        (name: "c", mesh: "c.stl", placements: [
+            // left
             (location_mm: (20, 50, 9)), // right
             (location_mm: (60.0, 50.0, 9.0), rotation_deg: (0.0, 0.0, 0.0)),
         ]), // behind the second
@@ -165,7 +179,8 @@ fn carry_out(recipe: &mut Recipe, change: Change) {
         Change::Text(_, to) => recipe.notes = to,
         Change::Pattern(spread) => {
             if let Some(contours) = &mut recipe.core.contours {
-                contours.start = if spread { StartPoint::Spread } else { StartPoint::Towards(30.0) };
+                contours.start =
+                    if spread { StartPoint::Spread } else { StartPoint::Towards(30.0) };
             }
         }
         Change::MoreExposures(count) => {

@@ -54,6 +54,12 @@ impl Inputs {
         Self(file.map(|file| ("job", file.to_owned())).into_iter().chain(named).collect())
     }
 
+    /// The job's own file, if there is one.
+    pub(crate) fn job_file(&self) -> Option<&Path> {
+        let job = self.0.iter().find(|(what, _)| *what == "job");
+        job.map(|(_, file)| &**file)
+    }
+
     /// These and one more, such as a vector file.
     #[must_use]
     pub fn and(mut self, what: &'static str, path: &Path) -> Self {
@@ -111,15 +117,18 @@ fn no_plain_file(kind: FileType) -> Option<&'static str> {
 /// A path without links, as far as it exists.
 fn whole(path: &Path) -> PathBuf {
     let there = path.canonicalize();
-    there.or_else(|_| {
-        // A file that is still to be made lies in a folder that may be there.
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        let folder = folder.unwrap_or(Path::new(".")).canonicalize()?;
-        path.file_name().map(|name| folder.join(name)).ok_or(std::io::ErrorKind::NotFound.into())
-    })
-    .unwrap_or_else(|_: std::io::Error| {
-        std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
-    })
+    there
+        .or_else(|_| {
+            // A file that is still to be made lies in a folder that may be there.
+            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+            let folder = folder.unwrap_or(Path::new(".")).canonicalize()?;
+            path.file_name()
+                .map(|name| folder.join(name))
+                .ok_or(std::io::ErrorKind::NotFound.into())
+        })
+        .unwrap_or_else(|_: std::io::Error| {
+            std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
+        })
 }
 
 /// Whether both are the same file on disk, perhaps under two names that are no links.
@@ -146,7 +155,8 @@ mod tests {
         std::fs::write(at("job.ron"), "").unwrap();
         std::fs::create_dir(at("sub")).unwrap();
         let inputs = Inputs::default().and("job", &at("job.ron")).and("mesh", &at("missing.stl"));
-        for same in ["job.ron", "./job.ron", "sub/../job.ron", "missing.stl", "sub/../missing.stl"] {
+        for same in ["job.ron", "./job.ron", "sub/../job.ron", "missing.stl", "sub/../missing.stl"]
+        {
             let said = inputs.check(&at(same)).unwrap_err().to_string();
             assert!(said.contains("never replaces") && said.contains(same), "{said}");
         }

@@ -26,6 +26,7 @@ mod load;
 mod nest;
 mod offsets;
 mod posed;
+mod rewrite;
 mod sections;
 mod strokes;
 mod survey;
@@ -55,6 +56,7 @@ pub use load::{
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use offsets::{ProposedOffsets, proposed_offsets};
+pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};

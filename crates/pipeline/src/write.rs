@@ -93,17 +93,17 @@ fn fill_vectors(
     progress: &Progress,
 ) -> Result<Written, OutputError> {
     let vectors = |source| OutputError::Vectors { path: path.to_owned(), source };
-        let mut writer = VectorWriter::new(file, build.header.clone()).map_err(vectors)?;
-        let mut report = LayerReport::default();
-        let encode = |computed: ComputedLayer| {
-            Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
-        };
-        build.each_layer(progress, encode, |(layer, found)| {
-            report.add(&found);
-            writer.push(layer).map_err(vectors)
-        })?;
-        let (totals, _) = writer.finish().map_err(vectors)?;
-        Ok(Written { totals, report })
+    let mut writer = VectorWriter::new(file, build.header.clone()).map_err(vectors)?;
+    let mut report = LayerReport::default();
+    let encode = |computed: ComputedLayer| {
+        Ok((encode_layer(&computed.layer, &build.header)?, computed.report))
+    };
+    build.each_layer(progress, encode, |(layer, found)| {
+        report.add(&found);
+        writer.push(layer).map_err(vectors)
+    })?;
+    let (totals, _) = writer.finish().map_err(vectors)?;
+    Ok(Written { totals, report })
 }
 
 /// What is to become of a job that has a stop finding.

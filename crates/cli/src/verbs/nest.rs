@@ -7,8 +7,8 @@ use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use nesting::Figures;
 use pipeline::{
-    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,
-    write_job,
+    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, load, nest_job,
+    prove_clearance, write_job,
 };
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -24,7 +24,8 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     apply(&args.clearances, &mut loaded.job)?;
     let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
-    (0..args.builds.clamp(1, 100)).try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
+    (0..args.builds.clamp(1, 100))
+        .try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
     let nested = search(args, &loaded)?;
     let builds = write_builds(args, &loaded.inputs, &first, &nested)?;
     let mut found: Vec<Finding> = loaded.findings.clone();

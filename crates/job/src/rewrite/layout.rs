@@ -8,7 +8,7 @@ use std::ops::Range;
 pub(super) type Edit = (Range<usize>, String);
 
 /// Longest value that is put on one line, characters.
-const LINE: usize = 72;
+const LINE: usize = 96;
 /// One step of indentation.
 const STEP: &str = "    ";
 
@@ -140,7 +140,11 @@ pub(super) fn remove(text: &str, span: &Range<usize>) -> Vec<Edit> {
     let blank = rest.len() - rest.trim_start_matches([' ', '\t', '\r']).len();
     if begins_line && rest[blank..].starts_with('\n') {
         (span.start, span.end) = (before.len(), span.end + blank + 1);
-    } else if !begins_line {
+    } else if begins_line {
+        span.end += blank; // a comment takes its place
+    } else if before.ends_with(['(', '[']) {
+        span.end += blank;
+    } else {
         span.start = before.len();
     }
     edits.push((span, String::new()));

@@ -2,6 +2,7 @@
 
 use super::layout::{Edit, insert, remove, rendered, replace};
 use super::tree::{Field, Inside, Node};
+use crate::tokens::comments;
 
 /// Compares the text that is there with what the program would write for it and for what is wanted.
 pub(super) struct Merge<'a> {
@@ -53,12 +54,14 @@ impl<'a> Merge<'a> {
             (Inside::Items(t), Inside::Items(w), Inside::Items(n))
                 if is_alike && t.len() == w.len() && !t.is_empty() =>
             {
-                if self.there[there.open..].starts_with('[') {
+                let text = &self.there[there.open..there.span.end];
+                let is_plain_line = !text.contains('\n') && comments(text).is_empty();
+                if text.starts_with('[') && !(is_plain_line && n.len() > w.len()) {
                     self.list(there, [t, w, n]);
-                } else if w.len() == n.len() {
+                } else if w.len() == n.len() && !text.starts_with('[') {
                     t.iter().zip(w).zip(n).for_each(|((t, w), n)| self.value(t, w, n));
                 } else {
-                    self.replace(there, wanted);
+                    self.replace(there, wanted); // a line that grows is laid out anew
                 }
             }
             _ => self.replace(there, wanted),

@@ -286,12 +286,7 @@ fn significant(number: f64) -> String {
     }
 }
 
-fn save(
-    canvas: &Canvas,
-    pixel_mm: f64,
-    path: &Path,
-    inputs: &Inputs,
-) -> Result<(), OutputError> {
+fn save(canvas: &Canvas, pixel_mm: f64, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
     let bytes = png_of(canvas, pixel_mm);
     write_atomically(path, inputs, |file| {
         let bytes = bytes.map_err(std::io::Error::other);

@@ -7,8 +7,8 @@ use crate::outcome::{Failure, Outcome};
 use crate::verbs::inspect::{heights_mm, hint_if_empty};
 use crate::verbs::ready::ready;
 use pipeline::{
-    Assumed, DoseDrawing, DoseQuestion, DoseRange, Histogram, Inputs, LayerDose, OutlineDeviation, Picture,
-    Prediction, VerifyError, layer_dose, open_vector_file, write_dose_picture,
+    Assumed, DoseDrawing, DoseQuestion, DoseRange, Histogram, Inputs, LayerDose, OutlineDeviation,
+    Picture, Prediction, VerifyError, layer_dose, open_vector_file, write_dose_picture,
 };
 use scan_path::Header;
 use serde_json::{Value, json};
