@@ -34,9 +34,8 @@ fn a_changed_number_changes_one_line() {
     assert_eq!(Recipe::from_ron(&written), Ok(recipe));
 }
 
-#[test]
-fn what_is_added_taken_out_and_exchanged_stands_where_it_belongs() {
-    let text = r#"// about all
+/// As a person may lay it out.
+const LAID_OUT: &str = r#"// about all
 (
     version: 3, name: "a", machine: "m", recipe: "r", // on one line
     parts: [ // the parts
@@ -52,16 +51,9 @@ fn what_is_added_taken_out_and_exchanged_stands_where_it_belongs() {
     ],
 )
 "#;
-    let mut job = Job::from_ron(text).unwrap();
-    let at = |x: f64, y: f64| Placement { location_mm: [x, y, 9.0], rotation_deg: [0.0; 3] };
-    job.parts[0].placements[1] = at(21.0, 0.0);
-    job.parts[0].placements.push(at(40.0, 0.0));
-    job.parts[0].nest = Some(NestRules { quantity: Some(4), ..NestRules::default() });
-    job.parts[1].placements.remove(0);
-    job.parts[1].placements.push(at(60.0, 50.0));
-    job.clearances = Clearances { parts_mm: 2.0, walls_mm: 1.0 };
-    let written = job.to_ron_over(text);
-    let expected = r#"// about all
+
+/// The same with what the test changes.
+const CHANGED: &str = r#"// about all
 (
     version: 3, name: "a", machine: "m", recipe: "r", // on one line
     clearances: (parts_mm: 2.0, walls_mm: 1.0),
@@ -93,19 +85,31 @@ fn what_is_added_taken_out_and_exchanged_stands_where_it_belongs() {
     ],
 )
 "#;
-    assert_eq!(written, expected);
-    assert!(!loses_comments(text, &written));
+
+#[test]
+fn what_is_added_taken_out_and_exchanged_stands_where_it_belongs() {
+    let mut job = Job::from_ron(LAID_OUT).unwrap();
+    let at = |x: f64, y: f64| Placement { location_mm: [x, y, 9.0], rotation_deg: [0.0; 3] };
+    job.parts[0].placements[1] = at(21.0, 0.0);
+    job.parts[0].placements.push(at(40.0, 0.0));
+    job.parts[0].nest = Some(NestRules { quantity: Some(4), ..NestRules::default() });
+    job.parts[1].placements.remove(0);
+    job.parts[1].placements.push(at(60.0, 50.0));
+    job.clearances = Clearances { parts_mm: 2.0, walls_mm: 1.0 };
+    let written = job.to_ron_over(LAID_OUT);
+    assert_eq!(written, CHANGED);
+    assert!(!loses_comments(LAID_OUT, &written));
     assert_eq!(Job::from_ron(&written), Ok(job.clone()));
     // And back again.
-    let earlier = Job::from_ron(text).unwrap();
+    let earlier = Job::from_ron(LAID_OUT).unwrap();
     let back = earlier.to_ron_over(&written);
     assert_eq!(Job::from_ron(&back), Ok(earlier));
-    assert!(!loses_comments(text, &back));
+    assert!(!loses_comments(LAID_OUT, &back));
     // A part that goes takes what is said in it along.
     job.parts.remove(0);
-    let fewer = job.to_ron_over(text);
+    let fewer = job.to_ron_over(LAID_OUT);
     assert_eq!(Job::from_ron(&fewer), Ok(job));
-    assert!(loses_comments(text, &fewer) && fewer.contains("// before the second"), "{fewer}");
+    assert!(loses_comments(LAID_OUT, &fewer) && fewer.contains("// before the second"), "{fewer}");
 }
 
 #[test]

@@ -55,7 +55,7 @@ impl Inputs {
     }
 
     /// The job's own file, if there is one.
-    pub(crate) fn job_file(&self) -> Option<&Path> {
+    pub fn job_file(&self) -> Option<&Path> {
         let job = self.0.iter().find(|(what, _)| *what == "job");
         job.map(|(_, file)| &**file)
     }
@@ -64,6 +64,13 @@ impl Inputs {
     #[must_use]
     pub fn and(mut self, what: &'static str, path: &Path) -> Self {
         self.0.push((what, path.to_owned()));
+        self
+    }
+
+    /// These without one that the person wants to be written over.
+    #[must_use]
+    pub fn but(mut self, file: &Path) -> Self {
+        self.0.retain(|(_, input)| !is_same_file(input, file));
         self
     }
 

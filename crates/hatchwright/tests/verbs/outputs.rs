@@ -20,8 +20,10 @@ fn content(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     found
 }
 
-/// A verb with its output still to be named, and what it works from.
-fn verbs() -> Vec<(Vec<&'static str>, Vec<(&'static str, &'static str)>)> {
+/// A verb with its output still to be named, and what it works from: kinds and paths.
+type Verb = (Vec<&'static str>, Vec<(&'static str, &'static str)>);
+
+fn verbs() -> Vec<Verb> {
     let of_job = vec![
         ("job", JOB),
         ("machine", "assets/machines/bench_co2_30w.ron"),

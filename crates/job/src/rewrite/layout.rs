@@ -107,8 +107,8 @@ pub(super) fn insert(text: &str, whole: &Node, after: Option<usize>, new: &[Stri
             edits.push((start..start, ",".to_owned()));
         }
         let indent = indent_inside(text, whole);
-        let lines: String = new.iter().map(|new| format!("\n{indent}{new},")).collect();
-        edits.push((end..end, lines));
+        let lines: Vec<String> = new.iter().map(|new| format!("\n{indent}{new},")).collect();
+        edits.push((end..end, lines.concat()));
     } else {
         let new = new.join(", ");
         edits.push((

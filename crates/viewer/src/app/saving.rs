@@ -4,7 +4,8 @@ use super::App;
 use super::prompt::{Closing, Prompt};
 use crate::state::actions::{Edit, Purpose};
 use crate::state::document::Moved;
-use crate::work::saving::{self, SavedJob, SavedRecipe};
+use crate::work::saved::{SavedJob, SavedRecipe};
+use crate::work::saving;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
 use std::path::{Path, PathBuf};
@@ -95,7 +96,7 @@ impl App {
             self.moved_while_nesting.push(moved);
         }
         if let Some(sentence) = told {
-            self.say(sentence);
+            self.tell(sentence);
         }
     }
 
@@ -118,15 +119,18 @@ impl App {
         });
     }
 
-    /// Saves a recipe as a file of its own, which the job then uses in its place.
+    /// Saves a recipe as a file of its own, which the job then uses in its place; over its present file if the
+    /// person names that.
     pub(super) fn save_recipe(&mut self, old: String, path: PathBuf) {
         let (Some(new), Some(document)) = (self.in_job(&path), &self.model.document) else {
             return;
         };
         let Some(recipe) = document.content().recipes.get(&old).cloned() else { return };
-        let (original, inputs) = (document.folder.join(&old), document.inputs());
+        let original = document.folder.join(&old);
+        let inputs = document.inputs();
         let copy = SavedRecipe { document: self.document_number, old, new, recipe };
         self.start_saving(move |context| {
+            let inputs = inputs.but(&original); // looks at the disk
             saving::save_recipe(copy, &original, &path, &inputs, context);
         });
     }

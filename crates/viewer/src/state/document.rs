@@ -295,9 +295,9 @@ mod tests {
             assert_eq!(content.job.recipe, "a.recipe.ron");
             content.recipes["a.recipe.ron"].beam_offset_mm
         };
-        assert_eq!(is_named(&document), 0.25);
+        assert_eq!(is_named(&document).to_bits(), 0.25_f64.to_bits());
         assert_eq!(document.undo().as_deref(), Some("offset"));
-        assert_eq!(is_named(&document), before);
+        assert_eq!(is_named(&document).to_bits(), before.to_bits());
         assert!(document.is_dirty());
     }
 

@@ -15,6 +15,7 @@ mod kinds;
 pub(crate) mod latest;
 pub(crate) mod own_files;
 pub(crate) mod recovery;
+pub(crate) mod saved;
 pub(crate) mod saving;
 pub(crate) mod scheduler;
 pub(crate) mod tasks;

@@ -5,29 +5,11 @@
 use crate::state::content::{Content, Moved};
 use crate::state::first;
 use crate::work::own_files::{OwnFiles, folder_of, is_called_after};
+use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::tasks::{Context, Outcome};
 use job::{Job, Recipe, TextFile};
 use pipeline::{Inputs, OutputError, is_same_file, write_over};
 use std::path::{Path, PathBuf};
-
-/// A job that is to be saved, or was.
-pub(crate) struct SavedJob {
-    /// Number of the document: another may be opened meanwhile.
-    pub(crate) document: u64,
-    pub(crate) path: PathBuf,
-    /// The file that the job had before, if it had one.
-    pub(crate) earlier: Option<PathBuf>,
-    /// What is saved; its paths start from the file's folder.
-    pub(crate) content: Content,
-    /// What the files held when they were last read or written, with paths that start there, too.
-    pub(crate) before: Option<Content>,
-    /// What became of the names of files.
-    pub(crate) moved: Moved,
-    /// Files that were written, the job's own the last.
-    pub(crate) written: Vec<PathBuf>,
-    /// Copies that were made of what would have been lost.
-    pub(crate) kept: Vec<PathBuf>,
-}
 
 /// Why a job was not saved.
 #[derive(Debug, thiserror::Error)]
@@ -51,7 +33,7 @@ impl From<pipeline::PathError> for SaveError {
 pub(crate) fn save(mut job: SavedJob, context: &Context) {
     context.send(match save_files(&mut job) {
         Ok(()) => Outcome::Saved(Box::new(job)),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}.")),
+        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
     });
 }
 
@@ -152,29 +134,24 @@ fn save_named<T: TextFile>(
     Ok(Some(new))
 }
 
+/// How the first line of a job's own file ends.
+const OWN: &str = " alone: saving that job may change it.";
+
 /// A text with a first line that says whose it is.
 fn belonging_to(job: &Path, what: &str, text: &str) -> String {
-    const OWN: &str = " alone: saving that job may change it.";
     let job = job.file_name().unwrap_or_default().to_string_lossy();
-    // It may be a copy of another job's own file.
-    let first_end = text.find('\n').map_or(text.len(), |end| end + 1);
-    let is_told = text[..first_end].starts_with("// A ") && text[..first_end].contains(OWN);
-    let rest = if is_told { &text[first_end..] } else { text };
-    format!("// A {what} of {job}{OWN}\n{rest}")
+    format!("// A {what} of {job}{OWN}\n{}", of_nobody(text))
 }
 
-/// A copy of a recipe that is to be saved, or was.
-pub(crate) struct SavedRecipe {
-    /// Number of the document: another may be opened meanwhile.
-    pub(crate) document: u64,
-    /// What the job calls the recipe that it was copied from.
-    pub(crate) old: String,
-    /// What the job is to call the copy.
-    pub(crate) new: String,
-    pub(crate) recipe: Recipe,
+/// A text without that line, which it has if it is a copy of a job's own file.
+fn of_nobody(text: &str) -> &str {
+    let end = text.find('\n').map_or(text.len(), |end| end + 1);
+    let is_told = text[..end].starts_with("// A ") && text[..end].contains(OWN);
+    if is_told { &text[end..] } else { text }
 }
 
-/// Saves a copy of a recipe with the comments of `original`; never over a file of the job.
+/// Saves a copy of a recipe with the comments of `original`; never over one of the `inputs`. What was there is
+/// kept.
 pub(crate) fn save_recipe(
     copy: SavedRecipe,
     original: &Path,
@@ -184,14 +161,15 @@ pub(crate) fn save_recipe(
 ) {
     let text = std::fs::read_to_string(original).unwrap_or_else(|_| first::RECIPE.to_owned());
     let saved = inputs.check(path).map_err(OutputError::from);
-    let saved = saved.and_then(|()| write_over(&copy.recipe, None, Some(&text), path));
+    let saved = saved.and_then(|()| write_over(&copy.recipe, None, Some(of_nobody(&text)), path));
     context.send(match saved {
         Ok(_) => Outcome::SavedRecipe(Box::new(copy)),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}.")),
+        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
     });
 }
 
-/// Saves a job that nesting made, whose paths start from `folder`, with the comments of the open one.
+/// Saves a job that nesting made, whose paths start from `folder`, with the comments of the open one. What was
+/// there is kept.
 pub(crate) fn save_build(
     job: &Job,
     folder: &Path,
@@ -199,9 +177,14 @@ pub(crate) fn save_build(
     inputs: &Inputs,
     context: &Context,
 ) {
-    context.send(match pipeline::write_job(job, folder, &path, inputs) {
-        Ok(()) => Outcome::SavedBuild(path),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}.")),
+    let like = inputs.job_file().and_then(|file| std::fs::read_to_string(file).ok());
+    let mut job = job.clone();
+    pipeline::rebase_job(&mut job, folder, folder_of(&path));
+    let saved = inputs.check(&path).map_err(OutputError::from);
+    let saved = saved.and_then(|()| write_over(&job, None, like.as_deref(), &path));
+    context.send(match saved {
+        Ok(_) => Outcome::SavedBuild(path),
+        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
     });
 }
 

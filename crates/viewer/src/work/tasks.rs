@@ -7,7 +7,7 @@ use crate::state::results::{
     Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
 use crate::work::files::Startup;
-use crate::work::saving::{SavedJob, SavedRecipe};
+use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskContext;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, Machine, PartEntry, Recipe};
@@ -228,7 +228,7 @@ pub(crate) fn clearance(built: &Built, context: &Context) {
 pub(crate) fn write(built: &Built, path: &Path, inputs: &Inputs, stops: Stops, context: &Context) {
     let may_be = [path, &not_fit(path)].into_iter().try_for_each(|path| inputs.check(path));
     if let Err(error) = may_be {
-        return context.send(Outcome::Failed(format!("Not written: {error}.")));
+        return context.send(Outcome::Failed(format!("Not written: {error}")));
     }
     match pipeline::write_judged(&built.build, path, stops, &context.progress) {
         Ok(Judged { file: Some(file), .. }) => context.send(Outcome::Wrote(built.clone(), file)),

@@ -30,9 +30,9 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let stops = model.stop_findings();
     if let (Some(first), Some(path)) = (stops.first(), model.output_path()) {
         let named = pipeline::not_fit(&path);
+        let (count, s) = (stops.len(), if stops.len() == 1 { "" } else { "s" });
         let sentence = format!(
-            "Refused as it is: {} such as “{}”. In spite of that it is written only if you insist, as {}.",
-            if stops.len() == 1 { "a stop finding," } else { "stop findings," },
+            "Refused as it is, for {count} stop finding{s}. {} It is written only if you insist, as {}.",
             first.sentence(),
             named.display()
         );

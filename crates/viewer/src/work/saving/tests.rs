@@ -1,3 +1,5 @@
+//! Saves of jobs that share files; looks at what lies on the disk afterwards.
+
 use super::*;
 use job::Machine;
 use std::collections::BTreeMap;
