@@ -23,10 +23,13 @@ pub fn write_job(job: &Job, from: &Path, path: &Path, inputs: &Inputs) -> Result
 /// Makes every path of a job, relative to one folder, relative to another. Where both are the same
 /// folder, the paths stay as they are written.
 pub fn rebase_job(job: &mut Job, from: &Path, to: &Path) {
+    if whole(from) == whole(to) {
+        return;
+    }
     let parts =
         job.parts.iter_mut().flat_map(|p| std::iter::once(&mut p.mesh).chain(&mut p.recipe));
     for file in [&mut job.machine, &mut job.recipe].into_iter().chain(parts) {
-        *file = rebased(file, from, to);
+        *file = seen_from(&from.join(&*file), to);
     }
 }
 

@@ -46,6 +46,9 @@ impl Content {
 
     /// Makes every path of the job start from another folder.
     pub(crate) fn rebase(&mut self, from: &Path, to: &Path) {
+        if from == to {
+            return;
+        }
         let moved = |(file, recipe): (String, Recipe)| (pipeline::rebased(&file, from, to), recipe);
         self.recipes = std::mem::take(&mut self.recipes).into_iter().map(moved).collect();
         pipeline::rebase_job(&mut self.job, from, to);
@@ -59,6 +62,16 @@ impl Content {
             let (other, _) = earlier.filter(|(_, other)| *other != recipe)?;
             Some([other.as_str(), file.as_str()])
         })
+    }
+
+    /// Whether the job, the machine and the recipes have the same form as those of `other`.
+    pub(crate) fn has_versions_of(&self, other: &Self) -> bool {
+        let same = |(file, mine): (&String, &Recipe)| {
+            other.recipes.get(file).is_none_or(|theirs| mine.version == theirs.version)
+        };
+        self.job.version == other.job.version
+            && self.machine.version == other.machine.version
+            && self.recipes.iter().all(same)
     }
 
     /// Gives them the form of those of `other`.
@@ -83,6 +96,11 @@ pub(crate) struct Moved {
 }
 
 impl Moved {
+    /// Whether every name is what it was.
+    pub(crate) fn is_nothing(&self) -> bool {
+        self.folders[0] == self.folders[1] && self.machine.is_none() && self.recipes.is_empty()
+    }
+
     /// Gives the files of a job their new names.
     pub(crate) fn rename_in(&self, job: &mut Job) {
         pipeline::rebase_job(job, &self.folders[0], &self.folders[1]);

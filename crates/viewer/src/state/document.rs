@@ -82,7 +82,8 @@ impl Document {
         self.path = Some(path);
         let before = Arc::clone(&self.content);
         let steps = self.undo.iter_mut().chain(&mut self.redo).map(|step| &mut step.before);
-        for known in steps.chain([&mut self.content]) {
+        let is_right = |known: &Content| moved.is_nothing() && known.has_versions_of(&content);
+        for known in steps.chain([&mut self.content]).filter(|known| !is_right(known)) {
             let mut now = (**known).clone();
             moved.apply_to(&mut now);
             now.take_versions(&content);
