@@ -10,7 +10,8 @@ use std::path::PathBuf;
     name = "hatchwright",
     version,
     after_help = "A vector file steers a class 4 laser. Read it back with `verify` before any \
-                  controller runs it, and follow the machine's own safety rules.\n\nExit codes: \
+                  controller runs it, and follow the machine's own safety rules.\n\nAn output never \
+                  replaces a file that it is made from.\n\nExit codes: \
                   0 done, 1 the job has a stop finding or a file is not verified, 2 wrong use or \
                   unreadable input."
 )]
@@ -58,6 +59,9 @@ pub(crate) struct WriteArgs {
     /// Where to write; out/NAME.hwv when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
+    /// Write it though the job has stop findings, as NAME.not-fit.hwv; without this it is not written
+    #[arg(long)]
+    pub(crate) despite_stops: bool,
     /// Number of threads; all cores when absent. The bytes do not depend on it
     #[arg(long)]
     pub(crate) threads: Option<usize>,
@@ -71,7 +75,8 @@ pub(crate) struct NestArgs {
     /// Job file (.ron); `nest` of each part says how many copies, in which allowed orientations
     pub(crate) job: PathBuf,
     /// Where to write the first build; further ones get -2, -3 … added to the name.
-    /// `out/NAME_nested.ron` when absent, NAME being that of the job file
+    /// `out/NAME_nested.ron` when absent, NAME being that of the job file. Not over the job itself: it is
+    /// what the next search starts from
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]

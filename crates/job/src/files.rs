@@ -3,6 +3,24 @@
 use crate::text::{self, Document, reads_as};
 use crate::{Invalid, Job, JobError, Machine, Recipe};
 
+/// What the three kinds of file have in common, for code that handles any of them.
+pub trait TextFile: Clone + PartialEq {
+    /// "job", "machine" or "recipe".
+    const KIND: &'static str;
+
+    /// Reads and validates it.
+    ///
+    /// # Errors
+    /// [`JobError`] with the place in the text, or with every value that is not allowed.
+    fn from_ron(text: &str) -> Result<Self, JobError>;
+
+    /// Its text, made of an earlier one, whose comments stay; the whole text anew for an empty one.
+    fn to_ron_over(&self, earlier: &str) -> String;
+
+    /// Gives it the newest version, as writing it does.
+    fn renew(&mut self);
+}
+
 /// Makes a value a kind of file: what it is called, and what of an earlier version must be put right
 /// beside its names.
 macro_rules! file {
@@ -20,6 +38,29 @@ macro_rules! file {
             /// [`Self::from_ron`] reads all but the version back to the last bit.
             pub fn to_ron(&self) -> String {
                 text::write(self)
+            }
+
+            #[doc = concat!("The ", $name, " as RON text that is made of an earlier one: what is another")]
+            /// value there is changed, and comments and layout of all else stay. It reads back as
+            /// [`Self::to_ron`] does, and is the same as that where the earlier text cannot be followed.
+            pub fn to_ron_over(&self, earlier: &str) -> String {
+                text::write_over(self, earlier, kind_of)
+            }
+        }
+
+        impl TextFile for $kind {
+            const KIND: &'static str = $name;
+
+            fn from_ron(text: &str) -> Result<Self, JobError> {
+                Self::from_ron(text)
+            }
+
+            fn to_ron_over(&self, earlier: &str) -> String {
+                self.to_ron_over(earlier)
+            }
+
+            fn renew(&mut self) {
+                self.version = Self::VERSION;
             }
         }
 

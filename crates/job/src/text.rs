@@ -1,6 +1,7 @@
 //! Reading and writing the three kinds of file as RON text.
 
 use crate::Invalid;
+use crate::rewrite::rewritten;
 use crate::upgrade::Upgraded;
 use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
@@ -60,7 +61,7 @@ fn sentences(problems: &[Invalid]) -> String {
 }
 
 /// What the three kinds of file have in common.
-pub(crate) trait Document: Clone + Serialize + DeserializeOwned {
+pub(crate) trait Document: Clone + PartialEq + Serialize + DeserializeOwned {
     const KIND: &'static str;
     const NEWEST: u32;
     fn set_version(&mut self, version: u32);
@@ -131,6 +132,23 @@ pub(crate) fn write<T: Document>(value: &T) -> String {
         .expect("numbers, text and lists always have a RON form, and a String takes any length");
     text.push('\n');
     text
+}
+
+/// Writes the newest version over an earlier text, whose comments and layout stay.
+pub(crate) fn write_over<T: Document>(
+    value: &T,
+    earlier: &str,
+    kind_of: impl Fn(&str) -> Option<&'static str>,
+) -> String {
+    let wanted = write(value);
+    let Ok(there) = read::<T>(earlier, &kind_of) else { return wanted };
+    let earlier = earlier.strip_prefix('\u{feff}').unwrap_or(earlier);
+    let version = dialect().from_str(earlier).ok().map(|Version { version }| version);
+    let today = Upgraded::new(earlier, version);
+    let mut newest = value.clone();
+    newest.set_version(T::NEWEST);
+    let is_right = |text: &String| read::<T>(text, &kind_of).as_ref() == Ok(&newest);
+    rewritten(&today.text, &write(&there), &wanted).filter(is_right).unwrap_or(wanted)
 }
 
 fn text_error(

@@ -5,6 +5,7 @@
 //! old and new files. What is assumed for a newer field is told by [`crate::Recipe::assumed`] and
 //! [`crate::Machine::assumed`].
 
+use crate::tokens::{comment_length, name_length, quoted_length, raw_text_length};
 use crate::{Machine, Recipe};
 use std::borrow::Cow;
 use std::ops::Range;
@@ -178,8 +179,7 @@ fn identifiers(text: &str) -> Vec<Range<usize>> {
         let length = name_length(rest);
         at += match c {
             '"' => quoted_length(rest),
-            '/' if rest.starts_with("//") => rest.find('\n').unwrap_or(rest.len()),
-            '/' if rest.starts_with("/*") => comment_length(rest),
+            '/' if comment_length(rest) > 0 => comment_length(rest),
             'r' => raw_text_length(rest).unwrap_or_else(|| {
                 found.push(at..at + length);
                 length
@@ -192,51 +192,6 @@ fn identifiers(text: &str) -> Vec<Range<usize>> {
         };
     }
     found
-}
-
-/// Bytes of the name or number that the text starts with; 0 if it starts with neither.
-fn name_length(text: &str) -> usize {
-    text.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(text.len())
-}
-
-/// Bytes of text in quotes, `"…"`, in which a backslash takes its meaning from the next character.
-fn quoted_length(text: &str) -> usize {
-    let mut escaped = false;
-    let end = text.char_indices().skip(1).find(|(_, c)| {
-        let ends = *c == '"' && !escaped;
-        escaped = *c == '\\' && !escaped;
-        ends
-    });
-    end.map_or(text.len(), |(at, _)| at + 1)
-}
-
-/// Bytes of raw text, `r"…"` or `r#"…"#` with any number of `#`; `None` if it is none.
-fn raw_text_length(text: &str) -> Option<usize> {
-    let hashes = text[1..].chars().take_while(|c| *c == '#').count();
-    let content = text[1 + hashes..].strip_prefix('"')?;
-    let end = format!("\"{}", "#".repeat(hashes));
-    let length = content.find(&end).map_or(content.len(), |at| at + end.len());
-    Some(text.len() - content.len() + length)
-}
-
-/// Bytes of a comment, `/* … */`, which may hold further ones.
-fn comment_length(text: &str) -> usize {
-    let (mut depth, mut at) = (0_usize, 0);
-    while let Some(c) = text[at..].chars().next() {
-        if text[at..].starts_with("/*") {
-            depth += 1;
-            at += 2;
-        } else if text[at..].starts_with("*/") {
-            depth -= 1;
-            at += 2;
-            if depth == 0 {
-                return at;
-            }
-        } else {
-            at += c.len_utf8();
-        }
-    }
-    at
 }
 
 #[cfg(test)]

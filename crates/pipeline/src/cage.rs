@@ -2,6 +2,7 @@
 //! broken out: cage and contents become one part, which nesting and proof take as one body.
 
 use crate::clearance::{poses, space};
+use crate::inputs::Inputs;
 use crate::load::Loaded;
 use crate::write::{OutputError, write_atomically};
 use base::{Affine, Cancelled, PlacementId, PlacementName, Progress};
@@ -130,12 +131,12 @@ fn append(whole: &mut Mesh, mesh: &Mesh, pose: &Affine) {
 }
 
 /// Writes a mesh as OBJ, every coordinate to its last digit: to a temporary file beside `path`, then
-/// renamed.
+/// renamed. `inputs` are the files of the job that it was made from.
 ///
 /// # Errors
 /// If the file cannot be written.
-pub fn write_mesh(mesh: &Mesh, path: &Path) -> Result<(), OutputError> {
-    write_atomically(path, |out| {
+pub fn write_mesh(mesh: &Mesh, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
+    write_atomically(path, inputs, |out| {
         let mut write = || {
             writeln!(out, "# millimetres")?;
             for [x, y, z] in &mesh.vertices {

@@ -1,6 +1,7 @@
 //! Other ways out: one layer as SVG, all sections as 3MF with slice stacks.
 
 use crate::build::Build;
+use crate::inputs::Inputs;
 use crate::verify::{VerifyError, open_vector_file};
 use crate::write::{OutputError, write_atomically};
 use base::Progress;
@@ -31,10 +32,12 @@ pub fn write_layer_svg(
     jumps: bool,
     out: &Path,
 ) -> Result<(), DrawError> {
+    let inputs = Inputs::default().and("vector file", vectors);
+    inputs.check(out).map_err(OutputError::from)?;
     let mut reader = open_vector_file(vectors)?;
     let read = reader.layer(layer).map_err(|source| VerifyError::read(vectors, source))?;
     let svg = layer_svg(reader.header(), &read, SvgOptions { jumps });
-    write_atomically(out, |file| {
+    write_atomically(out, &inputs, |file| {
         file.write_all(svg.as_bytes())
             .map_err(|source| OutputError::Io { path: out.to_owned(), source })
     })?;
@@ -53,7 +56,7 @@ pub fn write_slices(build: &Build, out: &Path, progress: &Progress) -> Result<()
     let thickness = build.header.layer_thickness_mm;
     let counts = build.placed.iter().map(|placed| placed.posed.slicer.layers().len() as u64);
     progress.add_total(counts.sum());
-    write_atomically(out, |file| {
+    write_atomically(out, &build.loaded.inputs, |file| {
         let about = Build3mf {
             title: build.header.job_name.clone(),
             application: build.header.generator.clone(),

@@ -20,11 +20,13 @@ mod dose;
 mod export;
 mod exposures;
 mod in_order;
+mod inputs;
 mod layers;
 mod load;
 mod nest;
 mod offsets;
 mod posed;
+mod rewrite;
 mod sections;
 mod strokes;
 mod survey;
@@ -46,6 +48,7 @@ pub use dose::{
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::{ExposuresError, powder};
 pub use in_order::in_order;
+pub use inputs::{Inputs, PathError, is_same_file};
 pub use layers::{ComputedLayer, LayerError};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
@@ -53,8 +56,11 @@ pub use load::{
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use offsets::{ProposedOffsets, proposed_offsets};
+pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
-pub use write::{OutputError, Written, write_text, write_vector_file};
+pub use write::{
+    Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,
+};
 pub use write_job::{rebase_job, rebased, seen_from, write_job};

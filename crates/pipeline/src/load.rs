@@ -1,6 +1,7 @@
 //! Opens a job and every file it names.
 
 use crate::checks::{earlier_versions, growth_rounded, missing_mesh, of_mesh_file};
+use crate::inputs::Inputs;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::health::turn_inside_out;
@@ -129,6 +130,9 @@ pub struct Loaded {
     pub parts: Vec<(usize, usize)>,
     /// What import and health check found.
     pub findings: Vec<Finding>,
+    /// The files that all this was read from, which no output replaces; none where it was put together from
+    /// elsewhere.
+    pub inputs: Inputs,
 }
 
 /// Reads a job file, its machine, recipes and meshes, and checks each of them.
@@ -140,7 +144,8 @@ pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
     let folder = job_path.parent().unwrap_or(Path::new(""));
     let machine = load_machine_file(&folder.join(&job.machine))?;
     progress.add_total(job.parts.len() as u64);
-    Loaded::assemble(
+    let inputs = Inputs::of_job(Some(job_path), folder, &job);
+    let loaded = Loaded::assemble(
         job,
         machine,
         |file| load_recipe_file(&folder.join(file)),
@@ -149,7 +154,8 @@ pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
             progress.advance(1)?;
             Ok(Arc::new(mesh))
         },
-    )
+    )?;
+    Ok(Loaded { inputs, ..loaded })
 }
 
 /// Reads a job file and nothing that it names.
@@ -319,7 +325,8 @@ impl Loaded {
         let of_recipes = recipes.iter().map(|entry| (entry.file.as_str(), &entry.recipe));
         findings.extend(growth_rounded(of_recipes));
         findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
-        Ok(Self { job, machine, recipes, meshes, parts, findings })
+        let inputs = Inputs::default();
+        Ok(Self { job, machine, recipes, meshes, parts, findings, inputs })
     }
 
     /// A placement of the job, by number and name.

@@ -1,28 +1,35 @@
 //! Job files elsewhere: written to another folder, with paths that lead from there. Paths in a job are
 //! relative to the folder of its file, with forward slashes.
 
+use crate::inputs::Inputs;
 use crate::write::{OutputError, write_text};
 use job::Job;
 use std::path::{Component, Path, PathBuf};
 
 /// Writes a job to a temporary file beside `path`, then renames it. Its paths, relative to `from`,
-/// the folder of the job that it was made of, are made relative to the folder of `path`.
+/// the folder of the job that it was made of, are made relative to the folder of `path`. `inputs` are the
+/// files of that job, whose comments the new one keeps.
 ///
 /// # Errors
-/// If the file cannot be written.
-pub fn write_job(job: &Job, from: &Path, path: &Path) -> Result<(), OutputError> {
+/// If the file cannot be written, or is one of the inputs.
+pub fn write_job(job: &Job, from: &Path, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
+    inputs.check(path)?;
     let mut job = job.clone();
     rebase_job(&mut job, from, path.parent().unwrap_or(Path::new("")));
-    write_text(path, &job.to_ron())
+    let earlier = inputs.job_file().and_then(|file| std::fs::read_to_string(file).ok());
+    write_text(path, &job.to_ron_over(&earlier.unwrap_or_default()))
 }
 
 /// Makes every path of a job, relative to one folder, relative to another. Where both are the same
 /// folder, the paths stay as they are written.
 pub fn rebase_job(job: &mut Job, from: &Path, to: &Path) {
+    if whole(from) == whole(to) {
+        return;
+    }
     let parts =
         job.parts.iter_mut().flat_map(|p| std::iter::once(&mut p.mesh).chain(&mut p.recipe));
     for file in [&mut job.machine, &mut job.recipe].into_iter().chain(parts) {
-        *file = rebased(file, from, to);
+        *file = seen_from(&from.join(&*file), to);
     }
 }
 

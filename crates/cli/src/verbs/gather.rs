@@ -22,6 +22,8 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     }
     let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");
+    loaded.inputs.check(&out)?;
+    loaded.inputs.check(&mesh_path)?;
     // Seen from the folder of the job that was read; writing the job elsewhere changes it with the rest.
     let from = args.job.parent().unwrap_or(Path::new(""));
     let file = seen_from(&mesh_path, from);
@@ -29,8 +31,8 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     let caged = with_progress("Making the cage", |progress| {
         cage_placements(&loaded, &gathered, shape, "cage", &file, progress)
     })?;
-    write_mesh(&caged.mesh, &mesh_path)?;
-    write_job(&caged.job, from, &out)?;
+    write_mesh(&caged.mesh, &mesh_path, &loaded.inputs)?;
+    write_job(&caged.job, from, &out, &loaded.inputs)?;
     let proven = with_progress("Proving clearance", |progress| {
         let loaded = load(&out, progress)?;
         Ok::<_, Failure>(prove_clearance(&loaded, progress)?)

@@ -7,8 +7,8 @@ use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use nesting::Figures;
 use pipeline::{
-    Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, load, nest_job, prove_clearance,
-    write_job,
+    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, load, nest_job,
+    prove_clearance, write_job,
 };
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -23,8 +23,11 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     }
     let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     apply(&args.clearances, &mut loaded.job)?;
+    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
+    (0..args.builds.clamp(1, 100))
+        .try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
     let nested = search(args, &loaded)?;
-    let builds = write_builds(args, &nested)?;
+    let builds = write_builds(args, &loaded.inputs, &first, &nested)?;
     let mut found: Vec<Finding> = loaded.findings.clone();
     found.extend(nested.findings.iter().cloned());
     found.extend(builds.iter().flat_map(|build| build.proven.findings.iter().cloned()));
@@ -53,15 +56,19 @@ struct Written<'a> {
 }
 
 /// Writes the job of every build, and proves what was written, read back.
-fn write_builds<'a>(args: &NestArgs, nested: &'a Nested) -> Result<Vec<Written<'a>>, Failure> {
-    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
+fn write_builds<'a>(
+    args: &NestArgs,
+    inputs: &Inputs,
+    first: &Path,
+    nested: &'a Nested,
+) -> Result<Vec<Written<'a>>, Failure> {
     let from = args.job.parent().unwrap_or(Path::new(""));
     let builds = nested.jobs.iter().zip(&nested.figures).enumerate();
     builds
         .filter(|(_, (job, _))| !job.parts.is_empty())
         .map(|(number, (job, figures))| {
-            let path = numbered(&first, number);
-            write_job(job, from, &path)?;
+            let path = numbered(first, number);
+            write_job(job, from, &path, inputs)?;
             let proven = with_progress("Proving clearance", |progress| {
                 let loaded = load(&path, progress)?;
                 Ok::<_, Failure>(prove_clearance(&loaded, progress)?)

@@ -8,11 +8,12 @@ use pipeline::write_slices;
 
 pub(crate) fn run(args: &SliceArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.job)?;
+    let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".3mf"));
+    build.loaded.inputs.check(&path)?;
     if build.must_stop() {
         line("Nothing was written: the job has a stop finding.");
         return Ok(findings(&build.findings));
     }
-    let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".3mf"));
     with_progress("Writing slices", |progress| write_slices(&build, &path, progress))?;
     line(&path.display().to_string());
     Ok(findings(&build.findings))

@@ -4,31 +4,61 @@ use super::ready::ready;
 use crate::args::WriteArgs;
 use crate::console::{default_out, findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
-use pipeline::{Written, write_vector_file};
+use pipeline::{Build, Judged, Stops, not_fit, write_judged};
+use scan_path::Totals;
 use serde_json::json;
+use std::path::Path;
 
 pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     if let Some(threads) = args.threads {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
     let build = ready(&args.job)?;
-    if build.must_stop() {
-        if args.json {
-            json(&json!({ "written": null, "findings": build.findings }))?;
-            return Ok(Outcome::Stopped);
-        }
-        line("Nothing was written: the job has a stop finding.");
-        return Ok(findings(&build.findings));
-    }
     let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".hwv"));
-    let Written { totals, report } =
-        with_progress("Writing layers", |progress| write_vector_file(&build, &path, progress))?;
-    let mut found = build.findings.clone();
-    found.extend(build.layer_findings(&report));
+    build.loaded.inputs.check(&path)?;
+    let stops = if args.despite_stops {
+        build.loaded.inputs.check(&not_fit(&path))?;
+        Stops::NameNotFit
+    } else {
+        Stops::Refuse
+    };
+    let judged =
+        with_progress("Writing layers", |progress| write_judged(&build, &path, stops, progress))?;
     if args.json {
-        json(&json!({ "written": path, "totals": totals, "findings": found }))?;
-        return Ok(Outcome::of(&found));
+        let Judged { file, totals, findings } = &judged;
+        json(&json!({ "written": file, "totals": totals, "findings": findings }))?;
+        return Ok(Outcome::of(findings));
     }
+    if let (Some(file), Some(totals)) = (&judged.file, &judged.totals) {
+        show(file, &build, totals);
+    }
+    let outcome = findings(&judged.findings);
+    match (&outcome, &judged.file) {
+        (Outcome::Done, _) => {}
+        (Outcome::Stopped, Some(file)) => line(&format!(
+            "Not fit to be built, and named so: {}. Put the stop findings right and write it anew before \
+             any controller runs it.",
+            file.display()
+        )),
+        (Outcome::Stopped, None) => line(&refused(&path)),
+    }
+    Ok(outcome)
+}
+
+fn refused(path: &Path) -> String {
+    let older = if path.exists() {
+        format!(" {} is older, and of a job that may have been another.", path.display())
+    } else {
+        String::new()
+    };
+    format!(
+        "Nothing was written: the job has a stop finding. Put it right, or write the file in spite of it, \
+         as {}, with --despite-stops.{older}",
+        not_fit(path).display()
+    )
+}
+
+fn show(path: &Path, build: &Build, totals: &Totals) {
     line(&format!("{}: {} layers", path.display(), build.layer_count()));
     line(&format!(
         "  marks  {:>11}, {:.3} m in all",
@@ -42,13 +72,4 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
         100.0 * totals.stats.jump_length_mm()
             / totals.stats.mark_length_mm().max(f64::MIN_POSITIVE)
     ));
-    let outcome = findings(&found);
-    match outcome {
-        Outcome::Done => {}
-        Outcome::Stopped => line(
-            "The file was written all the same. Put the stop findings right and write it anew \
-             before any controller runs it.",
-        ),
-    }
-    Ok(outcome)
 }

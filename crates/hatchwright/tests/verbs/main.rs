@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
 mod dose;
+mod outputs;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -155,8 +156,12 @@ fn a_part_outside_the_build_space_stops_the_job() {
     let moved = text.replacen("location_mm: (0,", "location_mm: (500,", 1);
     assert_ne!(moved, text);
     fs::write(folder.join(JOB), moved).unwrap();
-    check(folder, &["write", JOB], 1, &["stop", "out of the build space"]);
-    assert!(!folder.join(FILE).exists());
+    check(folder, &["write", JOB], 1, &["stop", "out of the build space", "Nothing was written"]);
+    assert!(!folder.join("out").exists());
+    // Without a stop finding the flag changes nothing.
+    fs::write(folder.join(JOB), text).unwrap();
+    check(folder, &["write", JOB, "--despite-stops"], 0, &[FILE]);
+    assert!(!folder.join("out/coupon.not-fit.hwv").exists());
 }
 
 #[test]
@@ -287,9 +292,16 @@ fn check_looks_through_a_whole_job() {
     let said = check(folder, &["check", JOB], 1, &["stop", "overlaps"]);
     assert_eq!(said.matches("overlaps").count(), 1, "said once: {said}");
     assert!(!folder.join("out").exists());
-    check(folder, &["write", JOB], 1, &["overlaps", "was written all the same"]);
+    check(folder, &["write", JOB], 1, &["overlaps", "Nothing was written", "--despite-stops"]);
+    assert!(!folder.join(FILE).exists());
+    let json = check(folder, &["write", JOB, "--json"], 1, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(json["written"].is_null() && json["findings"].is_array());
+    let unfit = "out/coupon.not-fit.hwv";
+    check(folder, &["write", JOB, "--despite-stops"], 1, &["overlaps", "Not fit", unfit]);
+    assert!(!folder.join(FILE).exists() && folder.join(unfit).exists());
     // what is wrong with the job is wrong with its file
-    check(folder, &["verify", FILE, "--job", JOB], 1, &["overlaps"]);
+    check(folder, &["verify", unfit, "--job", JOB], 1, &["overlaps"]);
 }
 
 /// Files of an earlier version open, and are said to be; units may be written in many ways.

@@ -4,6 +4,7 @@ use super::answer::{DoseDrawing, LayerDose, PowderDepth, Raster};
 use super::canvas::{Canvas, Colour, Segment, blend, whole};
 use super::inside::edges_mm;
 use super::lettering::{TALL, text_width, write};
+use crate::inputs::Inputs;
 use crate::write::{OutputError, write_atomically};
 use serde::Serialize;
 use std::io::Write;
@@ -40,7 +41,8 @@ pub struct Picture {
     pub shown: [usize; 2],
 }
 
-/// Writes the picture as PNG: to a temporary file beside `path`, then renamed. Y points up the page.
+/// Writes the picture as PNG: to a temporary file beside `path`, then renamed. Y points up the page. `inputs`
+/// are the files that the dose was told from.
 ///
 /// # Errors
 /// If the file cannot be written.
@@ -48,6 +50,7 @@ pub fn write_dose_picture(
     numbers: &LayerDose,
     drawing: &DoseDrawing,
     path: &Path,
+    inputs: &Inputs,
 ) -> Result<Picture, OutputError> {
     let raster = &drawing.raster;
     let growth = (raster.rows as f64 / USUAL_HEIGHT).clamp(1.0, MOST_GROWTH);
@@ -65,7 +68,7 @@ pub fn write_dose_picture(
     }
     canvas.draw(&map.lines(edges_mm(&drawing.section), line), INK);
     legend.paint(&mut canvas, [(raster.columns + 2 * margin) as f64, margin as f64]);
-    save(&canvas, raster.pixel_mm, path)?;
+    save(&canvas, raster.pixel_mm, path, inputs)?;
     let [x, y] = raster.corner_mm;
     Ok(Picture {
         file: path.to_owned(),
@@ -283,9 +286,9 @@ fn significant(number: f64) -> String {
     }
 }
 
-fn save(canvas: &Canvas, pixel_mm: f64, path: &Path) -> Result<(), OutputError> {
+fn save(canvas: &Canvas, pixel_mm: f64, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
     let bytes = png_of(canvas, pixel_mm);
-    write_atomically(path, |file| {
+    write_atomically(path, inputs, |file| {
         let bytes = bytes.map_err(std::io::Error::other);
         let io = |source| OutputError::Io { path: path.to_owned(), source };
         bytes.and_then(|bytes| file.write_all(&bytes)).map_err(io)

@@ -110,7 +110,19 @@ impl App {
         self.scheduler.start(TaskKind::Read, "Reading a recipe", Outcome::Failed, read);
     }
 
+    /// One name stands for one recipe: what was changed of it here is not given up unasked.
     pub(super) fn take_recipe(&mut self, part: Option<usize>, file: String, recipe: Recipe) {
+        let held = self.model.content().and_then(|content| {
+            let is_used = content.used_recipes().contains(&file);
+            content.recipes.get(&file).filter(|_| is_used)
+        });
+        if held.is_some_and(|held| *held != recipe) {
+            let sentence = format!(
+                "Not used: the job has another recipe under this name, with changes that the file does not \
+                 have. Save the job first, and they go to a file of its own: {file}"
+            );
+            return self.say(sentence);
+        }
         self.edit(Edit::new(format!("use recipe {file}"), move |content| {
             content.recipes.insert(file.clone(), recipe);
             match part.and_then(|part| content.job.parts.get_mut(part)) {

@@ -35,7 +35,12 @@ impl App {
                 let stem = own.file_stem().unwrap_or_default().to_string_lossy();
                 folder.join(format!("{stem}-{}.ron", number + 1))
             }
-            Purpose::SaveRecipe(file) => folder.join(file),
+            Purpose::SaveRecipe(file) => {
+                // beside the original, which the job is made from and which is not written over
+                let original = folder.join(file);
+                let stem = original.file_stem().unwrap_or_default().to_string_lossy();
+                original.with_file_name(format!("{}_copy.ron", file_name(&stem)))
+            }
             Purpose::WriteVectors => self.model.output_path().unwrap_or_default(),
             _ => folder,
         }

@@ -21,6 +21,7 @@ impl App {
         for outcome in self.scheduler.collect() {
             self.take(outcome, ctx);
         }
+        self.save_what_waits();
         for crash in self.threads.take_crashes() {
             self.tell(crash);
         }

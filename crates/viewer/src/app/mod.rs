@@ -23,6 +23,7 @@ mod writing;
 use crate::app::palette::Palette;
 pub use crate::app::start::Start;
 use crate::state::actions::Action;
+use crate::state::content::Moved;
 use crate::state::model::Model;
 use crate::state::settings::Settings;
 use crate::views::Views;
@@ -74,6 +75,10 @@ pub struct App {
     just_opened: bool,
     /// Revision that nesting last made or started from: any other is the person's, and ends it.
     nesting_from: Option<u64>,
+    /// What saves did to names of files since the search began, which does not know of it.
+    moved_while_nesting: Vec<Moved>,
+    /// A document, by its number, that is to be saved here once an earlier save is done.
+    save_next: Option<(u64, PathBuf)>,
 }
 
 /// A sentence that waits to be dismissed.
@@ -125,6 +130,8 @@ impl App {
             computing: None,
             just_opened: false,
             nesting_from: None,
+            moved_while_nesting: Vec::new(),
+            save_next: None,
         };
         if app.state_folder.is_none() {
             app.open_first();

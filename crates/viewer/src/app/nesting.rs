@@ -25,6 +25,7 @@ impl App {
             document.end_gesture();
         }
         self.nesting_from = Some(revision);
+        self.moved_while_nesting.clear();
         let label = what.label();
         let even_area = self.model.even_area;
         let nest = move |context: &_| tasks::nest(&built, &what, even_area, context);
@@ -33,6 +34,10 @@ impl App {
 
     /// Puts what is selected into a cage, whose mesh is written beside the job.
     pub(super) fn cage(&mut self) {
+        if self.model.document.as_ref().is_some_and(|document| document.path.is_none()) {
+            let sentence = "Save the job first: the mesh of the cage is written beside it.";
+            return self.say(sentence);
+        }
         let built = self.model.results.build.clone();
         let revision = self.model.revision();
         let (Some(built), Some(document)) =
@@ -43,7 +48,9 @@ impl App {
         };
         let (folder, selected, shape) =
             (document.folder.clone(), self.model.selection.clone(), self.model.cage);
-        let cage = move |context: &_| tasks::cage(&built, &folder, &selected, shape, context);
+        let inputs = document.inputs();
+        let cage =
+            move |context: &_| tasks::cage(&built, (&folder, &inputs), &selected, shape, context);
         self.scheduler.start(TaskKind::Nest, "Making the cage", Outcome::Failed, cage);
     }
 
@@ -57,7 +64,10 @@ impl App {
     }
 
     /// Takes a better arrangement, or the last one.
-    pub(super) fn take_nested(&mut self, nested: Nested) {
+    pub(super) fn take_nested(&mut self, mut nested: Nested) {
+        for moved in &self.moved_while_nesting {
+            nested.jobs.iter_mut().for_each(|job| moved.rename_in(job));
+        }
         let Some(job) = nested.jobs.first().cloned() else { return };
         if let Some(content) = self.model.content()
             && content.job == job

@@ -2,19 +2,13 @@
 
 use super::App;
 use crate::state::document::{Content, Document};
+use crate::state::first;
 use crate::state::model::Cursor;
 use crate::work::files::{self, Startup};
 use crate::work::recovery::Recovery;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
-use job::{Job, Machine, Recipe};
-use std::collections::BTreeMap;
 use std::path::PathBuf;
-
-/// What a job starts with when nothing says otherwise; part of the program, so that it starts
-/// anywhere.
-const FIRST_MACHINE: &str = include_str!("../../../../assets/machines/bench_co2_30w.ron");
-const FIRST_RECIPE: &str = include_str!("../../../../assets/recipes/pa12.ron");
 
 impl App {
     /// Takes what is kept from session to session, and opens what the window was started with.
@@ -100,7 +94,7 @@ impl App {
         if self.is_in_the_way() {
             return;
         }
-        match first_content() {
+        match first::content() {
             Ok(content) => {
                 let folder = std::env::current_dir().unwrap_or_default();
                 self.show_document(Document::unsaved(folder, content));
@@ -119,34 +113,5 @@ impl App {
         }
         let forget = move |_: &Context| orphan.forget();
         self.scheduler.start(TaskKind::Tidy, "Tidying up", Outcome::Failed, forget);
-    }
-}
-
-/// The content of a new job.
-fn first_content() -> Result<Content, String> {
-    let machine = Machine::from_ron(FIRST_MACHINE).map_err(|error| error.to_string())?;
-    let recipe = Recipe::from_ron(FIRST_RECIPE).map_err(|error| error.to_string())?;
-    let (machine_file, recipe_file) = ("machine.ron".to_owned(), "recipe.ron".to_owned());
-    let job = Job {
-        version: Job::VERSION,
-        name: "New job".to_owned(),
-        machine: machine_file,
-        recipe: recipe_file.clone(),
-        clearances: job::Clearances::default(),
-        part_order: job::PartOrder::default(),
-        parts: Vec::new(),
-    };
-    Ok(Content { job, machine, recipes: BTreeMap::from([(recipe_file, recipe)]) })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_first_machine_and_recipe_are_valid_and_fit() {
-        let content = first_content().expect("embedded files are valid");
-        let recipe = content.recipe().expect("named by the job");
-        assert_eq!(recipe.check_on(&content.machine), Ok(()));
     }
 }

@@ -77,7 +77,12 @@ impl App {
         if stops.len() > 4 {
             ui.weak(format!("and {} more in the findings", stops.len() - 4));
         }
-        ui.label("The file would hold what the job says, faults and all.");
+        let named = pipeline::not_fit(&path);
+        ui.label(format!(
+            "The file would hold what the job says, faults and all. It would be called {}, so that nobody \
+             takes it for one that is fit to be built.",
+            named.file_name().unwrap_or_default().to_string_lossy()
+        ));
         let mut keep = true;
         ui.horizontal(|ui| {
             if ui.button("Do not write it").clicked() {
@@ -85,7 +90,7 @@ impl App {
             }
             if ui.button("Write it all the same").clicked() {
                 keep = false;
-                self.start_writing(path.clone());
+                self.start_writing(path.clone(), pipeline::Stops::NameNotFit);
             }
         });
         if keep {

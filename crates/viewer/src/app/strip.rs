@@ -48,7 +48,12 @@ pub(crate) fn show(
                 (Some(_), true) => "changed",
                 (Some(_), false) => "saved",
             };
-            ui.label(RichText::new(state).size(CAPTION).color(ink.soft));
+            let state = ui.label(RichText::new(state).size(CAPTION).color(ink.soft));
+            if !document.written.is_empty() {
+                let written = document.written.iter().map(|path| path.display().to_string());
+                let written = written.collect::<Vec<_>>().join("\n");
+                state.on_hover_text(format!("Written by the last save:\n{written}"));
+            }
         } else {
             ui.label(RichText::new("Hatchwright").size(HEADING));
         }

@@ -2,26 +2,25 @@
 
 use super::App;
 use super::prompt::Prompt;
+use crate::state::document::Document;
 use crate::state::results::{Built, WrittenFile};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Outcome};
+use pipeline::Stops;
 use std::path::{Path, PathBuf};
 
 impl App {
     /// Writes the vector file of the present build: to `path`, or to where the job's go. Asks first
     /// if the job has stop findings.
     pub(super) fn write_vectors(&mut self, path: Option<PathBuf>) {
-        let Some(built) = self.build_to_write() else { return };
-        if let Some(stop) =
-            built.build.findings.iter().find(|f| f.severity() == base::Severity::Stop)
-        {
-            return self.say(format!("Not written: {}", stop.sentence()));
+        if self.build_to_write().is_none() {
+            return;
         }
         let Some(path) = path.or_else(|| self.model.output_path()) else { return };
         if self.model.stops() > 0 {
             self.prompts.push(Prompt::Write(path));
         } else {
-            self.start_writing(path);
+            self.start_writing(path, Stops::Refuse);
         }
     }
 
@@ -35,10 +34,12 @@ impl App {
         Some(built)
     }
 
-    pub(super) fn start_writing(&mut self, path: PathBuf) {
+    /// `stops` says what becomes of a file that turns out to stop the job.
+    pub(super) fn start_writing(&mut self, path: PathBuf, stops: Stops) {
         let Some(built) = self.build_to_write() else { return };
+        let Some(inputs) = self.model.document.as_ref().map(Document::inputs) else { return };
         let label = format!("Writing {}", name_in(&path));
-        let write = move |context: &_| tasks::write(&built, path, context);
+        let write = move |context: &_| tasks::write(&built, &path, &inputs, stops, context);
         self.scheduler.start(TaskKind::Write, label, Outcome::Failed, write);
     }
 

@@ -1,6 +1,6 @@
 //! What the person edits, with undo, and what of it is on disk.
 
-pub(crate) use crate::state::content::Content;
+pub(crate) use crate::state::content::{Content, Moved};
 use crate::state::edit::Edit;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -20,6 +20,8 @@ pub(crate) struct Document {
     pub(crate) path: Option<PathBuf>,
     /// The folder that relative paths start from.
     pub(crate) folder: PathBuf,
+    /// Files that the last save wrote.
+    pub(crate) written: Vec<PathBuf>,
     undo: Vec<Step>,
     redo: Vec<Step>,
     revision: u64,
@@ -43,7 +45,8 @@ impl Document {
 
     fn new(folder: PathBuf, content: Arc<Content>) -> Self {
         let (undo, redo) = (Vec::new(), Vec::new());
-        Self { content, saved: None, path: None, folder, undo, redo, revision: 0 }
+        let (saved, path, written) = (None, None, Vec::new());
+        Self { content, saved, path, folder, written, undo, redo, revision: 0 }
     }
 
     /// The present content.
@@ -66,17 +69,27 @@ impl Document {
         self.saved.as_ref()
     }
 
+    /// The files that whatever is made of the job is made from.
+    pub(crate) fn inputs(&self) -> pipeline::Inputs {
+        pipeline::Inputs::of_job(self.path.as_deref(), &self.folder, &self.content.job)
+    }
+
     /// Notes that this content is now what the files hold. What was written in the newest form has it
-    /// in all that undo and redo can bring back, too: no step of theirs brings an old form back.
-    pub(crate) fn mark_saved(&mut self, path: PathBuf, content: Content) {
+    /// in all that undo and redo can bring back, too, and files have their new names there: no step of theirs
+    /// brings an old form or an old name back.
+    pub(crate) fn mark_saved(&mut self, path: PathBuf, content: Content, moved: &Moved) {
         self.folder = path.parent().map(Path::to_owned).unwrap_or_default();
         self.path = Some(path);
         let before = Arc::clone(&self.content);
         let steps = self.undo.iter_mut().chain(&mut self.redo).map(|step| &mut step.before);
-        for known in
-            steps.chain([&mut self.content]).filter(|known| !known.has_versions_of(&content))
-        {
-            Arc::make_mut(known).take_versions(&content);
+        let is_right = |known: &Content| moved.is_nothing() && known.has_versions_of(&content);
+        for known in steps.chain([&mut self.content]).filter(|known| !is_right(known)) {
+            let mut now = (**known).clone();
+            moved.apply_to(&mut now);
+            now.take_versions(&content);
+            if now != **known {
+                *known = Arc::new(now);
+            }
         }
         self.revision += u64::from(before != self.content);
         self.saved = Some(Arc::new(content));
@@ -235,7 +248,7 @@ mod tests {
         document.undo();
         assert!(!document.is_dirty());
         document.redo();
-        document.mark_saved("b.ron".into(), (**document.content()).clone());
+        document.mark_saved("b.ron".into(), (**document.content()).clone(), &Moved::default());
         assert!(!document.is_dirty());
         document.undo();
         assert!(document.is_dirty());
@@ -249,11 +262,44 @@ mod tests {
         let mut written = (**document.content()).clone();
         written.job.version = Job::VERSION;
         let revision = document.revision();
-        document.mark_saved("a.ron".into(), written);
+        document.mark_saved("a.ron".into(), written, &Moved::default());
         assert_eq!((document.content().job.version, document.is_dirty()), (Job::VERSION, false));
         assert!(document.revision() > revision, "what was found of the old file is out of date");
         document.undo();
         assert_eq!((name(&document), document.content().job.version), ("a", Job::VERSION));
+    }
+
+    /// Undo takes back what the person did, not where a save put it.
+    #[test]
+    fn names_that_a_save_gave_hold_for_all_steps() {
+        let mut document = document();
+        let offset = |to: f64| {
+            Edit::new("offset", move |content| {
+                let recipe = content.recipes.values_mut().next().unwrap();
+                recipe.beam_offset_mm = to;
+            })
+        };
+        let before = document.content().recipes["r"].beam_offset_mm;
+        document.edit(offset(0.25));
+        let moved = Moved {
+            folders: ["".into(), "sub".into()],
+            machine: Some(["../m".to_owned(), "a.machine.ron".to_owned()]),
+            recipes: vec![["../r".to_owned(), "a.recipe.ron".to_owned()]],
+        };
+        let mut written = (**document.content()).clone();
+        moved.apply_to(&mut written);
+        document.mark_saved("sub/a.ron".into(), written, &moved);
+        assert!(!document.is_dirty());
+        let is_named = |document: &Document| {
+            let content = document.content();
+            assert_eq!(content.job.machine, "a.machine.ron");
+            assert_eq!(content.job.recipe, "a.recipe.ron");
+            content.recipes["a.recipe.ron"].beam_offset_mm
+        };
+        assert_eq!(is_named(&document).to_bits(), 0.25_f64.to_bits());
+        assert_eq!(document.undo().as_deref(), Some("offset"));
+        assert_eq!(is_named(&document).to_bits(), before.to_bits());
+        assert!(document.is_dirty());
     }
 
     #[test]

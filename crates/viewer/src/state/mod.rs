@@ -10,6 +10,7 @@ pub(crate) mod content;
 pub(crate) mod document;
 pub(crate) mod drag;
 pub(crate) mod edit;
+pub(crate) mod first;
 pub(crate) mod free_places;
 pub(crate) mod layout;
 pub(crate) mod model;

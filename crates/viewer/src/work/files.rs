@@ -4,11 +4,9 @@ use crate::state::document::Content;
 use crate::state::settings::Settings;
 use crate::work::recovery::{CopyFile, Orphan};
 use crate::work::tasks::{Context, Outcome};
-use job::{Job, Machine, Recipe};
-use pipeline::{LoadError, OutputError};
+use pipeline::LoadError;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 /// What is kept from session to session.
 #[derive(Default)]
@@ -109,129 +107,11 @@ pub(crate) fn read_machine(file: String, path: &Path, context: &Context) {
     });
 }
 
-/// A job that is to be saved, or was.
-pub(crate) struct SavedJob {
-    /// Number of the document: another may be opened meanwhile.
-    pub(crate) document: u64,
-    pub(crate) path: PathBuf,
-    /// What is saved; its paths start from the file's folder.
-    pub(crate) content: Content,
-    /// What the files held before; where that is not known, they are looked at.
-    pub(crate) before: Option<Arc<Content>>,
-}
-
-/// A copy of a recipe that is to be saved, or was.
-pub(crate) struct SavedRecipe {
-    /// Number of the document: another may be opened meanwhile.
-    pub(crate) document: u64,
-    /// What the job calls the recipe that it was copied from.
-    pub(crate) old: String,
-    /// What the job is to call the copy.
-    pub(crate) new: String,
-    pub(crate) recipe: Recipe,
-}
-
-/// Writes the job, and of machine and recipes what differs from what the files hold.
-pub(crate) fn save(mut job: SavedJob, context: &Context) {
-    context.send(match save_files(&mut job) {
-        Ok(()) => Outcome::Saved(Box::new(job)),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
-    });
-}
-
-/// What is written has the newest form from then on, in `content` too.
-fn save_files(SavedJob { path, content, before, .. }: &mut SavedJob) -> Result<(), OutputError> {
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let (file, machine) = (folder.join(&content.job.machine), &mut content.machine);
-    let is_there = match before {
-        Some(before) => before.machine == *machine,
-        None => pipeline::load_machine_file(&file).is_ok_and(|held| held == *machine),
-    };
-    if !is_there {
-        save_text(&file, &machine.to_ron())?;
-        machine.version = Machine::VERSION;
-    }
-    for (file, recipe) in &mut content.recipes {
-        let file = folder.join(file);
-        let is_there = match before {
-            Some(before) => before.recipes.values().any(|old| old == recipe),
-            None => pipeline::load_recipe_file(&file).is_ok_and(|held| held == *recipe),
-        };
-        if !is_there {
-            save_text(&file, &recipe.to_ron())?;
-            recipe.version = Recipe::VERSION;
-        }
-    }
-    pipeline::write_text(path, &content.job.to_ron())?;
-    content.job.version = Job::VERSION;
-    Ok(())
-}
-
-/// Saves a job that nesting made, whose paths start from `folder`.
-pub(crate) fn save_build(job: &Job, folder: &Path, path: PathBuf, context: &Context) {
-    context.send(match pipeline::write_job(job, folder, &path) {
-        Ok(()) => Outcome::SavedBuild(path),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
-    });
-}
-
-/// Saves a copy of a recipe.
-pub(crate) fn save_recipe(copy: SavedRecipe, path: &Path, context: &Context) {
-    context.send(match save_text(path, &copy.recipe.to_ron()) {
-        Ok(()) => Outcome::SavedRecipe(Box::new(copy)),
-        Err(error) => Outcome::Failed(format!("Not saved: {error}")),
-    });
-}
-
-/// Writes a text file; one that was there with other text, perhaps with comments, is kept beside
-/// it with `.old` behind its name.
-fn save_text(path: &Path, text: &str) -> Result<(), OutputError> {
-    if let Ok(old) = std::fs::read_to_string(path)
-        && old != text
-    {
-        let mut kept = path.as_os_str().to_owned();
-        kept.push(".old");
-        pipeline::write_text(Path::new(&kept), &old)?;
-    }
-    pipeline::write_text(path, text)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::state::contact::OnContact;
     use crate::state::theme::Theme;
-
-    /// Recipe and machine are shared with other jobs, and their files have comments.
-    #[test]
-    fn a_save_leaves_files_alone_that_hold_the_same_and_renews_the_form_of_what_it_writes() {
-        let folder = tempfile::tempdir().unwrap();
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-        let read = |path: &str| std::fs::read_to_string(root.join(path)).unwrap();
-        let (machine, recipe) =
-            (read("assets/machines/bench_co2_30w.ron"), read("assets/recipes/pa12.ron"));
-        for (name, text) in [("m.ron", &machine), ("r.ron", &recipe)] {
-            std::fs::write(folder.path().join(name), text).unwrap();
-        }
-        let mut job = Job::from_ron(&read("demo-jobs/coupon.ron")).unwrap();
-        (job.machine, job.recipe) = ("m.ron".to_owned(), "r.ron".to_owned());
-        job.version = 1;
-        let recipes = BTreeMap::from([("r.ron".to_owned(), Recipe::from_ron(&recipe).unwrap())]);
-        let content = Content { job, machine: Machine::from_ron(&machine).unwrap(), recipes };
-        let path = folder.path().join("job.ron");
-        let mut saved = SavedJob { document: 1, path, content, before: None };
-        save_files(&mut saved).unwrap();
-        let held = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
-        assert_eq!((held("m.ron"), held("r.ron")), (machine.clone(), recipe.clone()));
-        assert_eq!(saved.content.job.version, Job::VERSION);
-
-        let changed = saved.content.recipes.get_mut("r.ron").unwrap();
-        (changed.beam_offset_mm, changed.version) = (0.2, 1);
-        save_files(&mut saved).unwrap();
-        assert_eq!((held("m.ron"), held("r.ron.old")), (machine, recipe));
-        assert_eq!(saved.content.recipes["r.ron"].version, Recipe::VERSION);
-        assert_eq!(saved.content.recipes["r.ron"], Recipe::from_ron(&held("r.ron")).unwrap());
-    }
 
     #[test]
     fn settings_survive_and_damage_counts_as_none() {

@@ -6,12 +6,16 @@ use crate::state::model::CageShape;
 use crate::state::results::{
     Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
 };
-use crate::work::files::{SavedJob, SavedRecipe, Startup};
+use crate::work::files::Startup;
+use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskContext;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, Machine, PartEntry, Recipe};
 use nesting::NestError;
-use pipeline::{Build, BuildError, LayerError, LoadError, Loaded, LoadedMesh, NestRequest, SoFar};
+use pipeline::{
+    Build, BuildError, Inputs, Judged, LayerError, LoadError, Loaded, LoadedMesh, NestRequest,
+    SoFar, Stops, not_fit,
+};
 use scan_path::Timeline;
 use slicing::Scratch;
 use std::collections::{BTreeMap, BTreeSet};
@@ -219,10 +223,20 @@ pub(crate) fn clearance(built: &Built, context: &Context) {
     }
 }
 
-/// Writes the vector file.
-pub(crate) fn write(built: &Built, path: PathBuf, context: &Context) {
-    match pipeline::write_vector_file(&built.build, &path, &context.progress) {
-        Ok(_) => context.send(Outcome::Wrote(built.clone(), path)),
+/// Writes the vector file; not over one of the `inputs`, and where its layers stop the job only if `stops`
+/// says so.
+pub(crate) fn write(built: &Built, path: &Path, inputs: &Inputs, stops: Stops, context: &Context) {
+    let may_be = [path, &not_fit(path)].into_iter().try_for_each(|path| inputs.check(path));
+    if let Err(error) = may_be {
+        return context.send(Outcome::Failed(format!("Not written: {error}")));
+    }
+    match pipeline::write_judged(&built.build, path, stops, &context.progress) {
+        Ok(Judged { file: Some(file), .. }) => context.send(Outcome::Wrote(built.clone(), file)),
+        Ok(Judged { file: None, findings, .. }) => {
+            let stop = findings.iter().find(|finding| finding.severity() == base::Severity::Stop);
+            let stop = stop.map_or(String::new(), |stop| stop.sentence().to_string());
+            context.send(Outcome::Failed(format!("Not written, since the job must stop: {stop}")));
+        }
         Err(pipeline::OutputError::Cancelled(Cancelled)) => {}
         Err(error) => context.send(Outcome::Failed(error.to_string())),
     }
@@ -289,7 +303,7 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Con
 /// Puts placements into a cage; its mesh is written into the job's folder under a free name.
 pub(crate) fn cage(
     built: &Built,
-    folder: &Path,
+    (folder, inputs): (&Path, &Inputs),
     selected: &BTreeSet<PlacementId>,
     CageShape { bar_mm, opening_mm }: CageShape,
     context: &Context,
@@ -302,7 +316,7 @@ pub(crate) fn cage(
         pipeline::cage_placements(loaded, selected, shape, "cage", &file, &context.progress);
     let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
         let path = folder.join(&file);
-        pipeline::write_mesh(&caged.mesh, &path).map_err(|error| error.to_string())?;
+        pipeline::write_mesh(&caged.mesh, &path, inputs).map_err(|error| error.to_string())?;
         Ok(caged.job)
     });
     context.send(match written {

@@ -10,5 +10,6 @@ mod choosing;
 mod common;
 mod contact;
 mod flat;
+mod saving;
 mod sheet;
 mod window;

@@ -4,7 +4,7 @@ use crate::window::*;
 
 impl Window {
     /// Brings what has a name and a role into the sheet's view and clicks it.
-    fn press_in_sheet(&mut self, name: &str, role: egui::Role) {
+    pub(crate) fn press_in_sheet(&mut self, name: &str, role: egui::Role) {
         let is_it = |node: &egui_kittest::Node<'_>| node.accesskit_node().role() == role;
         self.harness.query_all_by_label(name).find(is_it).expect(name).scroll_to_me();
         self.steps(8); // the sheet may have to roll

@@ -7,8 +7,8 @@ use crate::outcome::{Failure, Outcome};
 use crate::verbs::inspect::{heights_mm, hint_if_empty};
 use crate::verbs::ready::ready;
 use pipeline::{
-    Assumed, DoseDrawing, DoseQuestion, DoseRange, Histogram, LayerDose, OutlineDeviation, Picture,
-    Prediction, VerifyError, layer_dose, open_vector_file, write_dose_picture,
+    Assumed, DoseDrawing, DoseQuestion, DoseRange, Histogram, Inputs, LayerDose, OutlineDeviation,
+    Picture, Prediction, VerifyError, layer_dose, open_vector_file, write_dose_picture,
 };
 use scan_path::Header;
 use serde_json::{Value, json};
@@ -22,11 +22,17 @@ pub(super) fn run(args: &DoseArgs, layer_number: u32) -> Result<Outcome, Failure
         let sentence = format!("--out is a PNG file; name it {}", name.display());
         return Err(Failure(sentence));
     }
+    let mut inputs = Inputs::default().and("vector file", &args.file);
+    check(&inputs, args)?;
     let mut reader = open_vector_file(&args.file)?;
     let layer = reader
         .layer(layer_number)
         .map_err(|source| VerifyError::Read { path: args.file.clone(), source })?;
     let build = args.job.as_deref().map(ready).transpose()?;
+    if let Some(build) = &build {
+        inputs = build.loaded.inputs.clone().and("vector file", &args.file);
+        check(&inputs, args)?;
+    }
     let stated = stated(args);
     let header = reader.header();
     let assumed = Assumed::of(header, Some(&layer), build.as_ref(), &stated)
@@ -43,7 +49,7 @@ pub(super) fn run(args: &DoseArgs, layer_number: u32) -> Result<Outcome, Failure
         with_progress("Adding up the dose", |progress| layer_dose(&question, progress))
             .map_err(|error| failure(&error))?;
     let picture = match &args.out {
-        Some(out) => Some(write_dose_picture(&numbers, &drawing, out)?),
+        Some(out) => Some(write_dose_picture(&numbers, &drawing, out, &inputs)?),
         None => None,
     };
     if args.json {
@@ -56,6 +62,11 @@ pub(super) fn run(args: &DoseArgs, layer_number: u32) -> Result<Outcome, Failure
         hint_if_empty(reader.index(), layer_number);
     }
     Ok(Outcome::Done)
+}
+
+/// Whether the picture may go where it is wanted; asked before the work.
+fn check(inputs: &Inputs, args: &DoseArgs) -> Result<(), Failure> {
+    Ok(args.out.as_deref().map_or(Ok(()), |out| inputs.check(out))?)
 }
 
 fn show(header: &Header, dose: &LayerDose) {

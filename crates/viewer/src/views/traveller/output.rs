@@ -27,9 +27,25 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     if let Some(path) = model.output_path() {
         ui.weak(path.display().to_string());
     }
+    let stops = model.stop_findings();
+    if let (Some(first), Some(path)) = (stops.first(), model.output_path()) {
+        let named = pipeline::not_fit(&path);
+        let (count, s) = (stops.len(), if stops.len() == 1 { "" } else { "s" });
+        let sentence = format!(
+            "Refused as it is, for {count} stop finding{s}. {} It is written only if you insist, as {}.",
+            first.sentence(),
+            named.display()
+        );
+        ui.colored_label(model.ink.stop, sentence);
+    }
     ui.horizontal_wrapped(|ui| {
         let ready = Command::WriteVectors.is_possible(model);
-        let write = egui::Button::new(Command::WriteVectors.info().name);
+        let name = if stops.is_empty() {
+            Command::WriteVectors.info().name
+        } else {
+            "Write it though it is not fit…"
+        };
+        let write = egui::Button::new(name);
         if ui.add_enabled(ready, write).clicked() {
             actions.push(Action::Command(Command::WriteVectors));
         }

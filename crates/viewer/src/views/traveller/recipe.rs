@@ -47,7 +47,9 @@ pub(super) fn show(
     }
     part_order::show(ui, model, actions);
     ui.horizontal_wrapped(|ui| {
-        if ui.button("Save a copy…").clicked() {
+        let hint = "Into a file of its own, which the job then uses. Over the recipe's present file if all jobs \
+                    that use it are to change; what it held is kept beside it, with .old behind the name.";
+        if ui.button("Save a copy…").on_hover_text(hint).clicked() {
             actions.push(Action::Ask(Purpose::SaveRecipe(file.clone())));
         }
         if ui.button("Use another recipe…").clicked() {
