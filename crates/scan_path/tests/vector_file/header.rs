@@ -28,6 +28,7 @@ fn each_planted_fault_in_the_tables_is_found() {
         |h| h.exposures[1].speed_mm_s = 0.0,
         |h| h.exposures[0].path_run_in_mm = f64::NAN,
         |h| h.exposures[1].path_run_out_mm = -0.5,
+        |h| h.exposures[1].power_factor = Some(0.0),
         |h| h.beam_radius_mm = Some(0.0),
         |h| h.melt = vec![melt(f64::NAN, 0.01)],
         |h| h.melt = vec![melt(0.005, 0.01), melt(0.005, -0.01)],
