@@ -114,7 +114,7 @@ const MEASURED: Measured<'static> = &[(MIDDLE, 1.0, 0.0), (CORNER, 1.08, 0.02)];
 fn two_equal_parts_get_what_their_places_ask_for_and_the_proof_holds_the_file_to_it() {
     let plain = build(&USUAL);
     let corrected = build(&Set { measured: MEASURED, ..USUAL });
-    let k = 15;
+    let k = 10;
     let layer = corrected.layer(k, &Progress::default()).unwrap().layer;
     let own = |name: &str, power, speed| (name.to_owned(), power, speed, None);
     assert_eq!(
@@ -149,13 +149,14 @@ fn two_equal_parts_get_what_their_places_ask_for_and_the_proof_holds_the_file_to
 #[test]
 fn offsets_alone_and_rows_alone_are_held_to_their_placements() {
     let offset = |a, b| [(MIDDLE, 1.0, a), (CORNER, 1.0, b)];
-    let [right, exchanged, less, plain] = [(0.0, 0.02), (0.02, 0.0), (0.0, 0.019), (0.0, 0.0)]
+    let mut all = [(0.0, 0.02), (0.02, 0.0), (0.0, 0.019), (0.0, 0.0)]
         .map(|(a, b)| build(&Set { measured: &offset(a, b), ..USUAL }));
-    assert_eq!(right.header, plain.header);
-    assert_eq!(verdict(&right, &right), Ok(()));
-    for made in [&exchanged, &less, &plain] {
-        let said = verdict(made, &right).unwrap_err();
-        assert!(!said.contains("header"), "{said}");
+    let (right, others) = all.split_first_mut().unwrap();
+    assert_eq!(verdict(right, right), Ok(()));
+    for made in others {
+        made.header = right.header.clone(); // where it has fewer rows for walls
+        let said = verdict(made, right).unwrap_err();
+        assert!(said.contains("contour") || said.contains("boundary"), "{said}");
     }
     let power = |a, b| [(MIDDLE, a, 0.0), (CORNER, b, 0.0)];
     let [right, mut exchanged] =
@@ -225,7 +226,7 @@ fn lines_along_narrow_walls_follow() {
 #[test]
 fn where_the_laser_has_no_more_power_marks_are_slower() {
     let build = build(&Set { measured: MEASURED, max_power_w: 15.5, ..USUAL });
-    let layer = build.layer(15, &Progress::default()).unwrap().layer;
+    let layer = build.layer(10, &Progress::default()).unwrap().layer;
     let (name, power, speed, factor) = used(&build, &layer, 1).pop().unwrap();
     assert_eq!((name.as_str(), power, factor), ("hatch, 108 % power", 15.5, Some(1.08)));
     // 2500 mm/s × 15.5 W / 16.2 W
@@ -263,7 +264,7 @@ fn changes_of_placements_and_offsets_of_holes_go_together_with_the_place() {
         ..USUAL
     };
     let made = build(&set);
-    let layer = made.layer(15, &Progress::default()).unwrap().layer;
+    let layer = made.layer(10, &Progress::default()).unwrap().layer;
     let names: Vec<_> =
         used(&made, &layer, 1).into_iter().map(|(name, power, ..)| (name, power)).collect();
     let expected = [("contour, 7.2 W, 108 % power", 7.776), ("hatch, 20 W, 108 % power", 21.6)];
