@@ -81,6 +81,7 @@ impl Recipe {
 
     /// The recipe where the beam is wider by some mm, or narrower: with other beam offsets, at outer
     /// boundaries and at holes, to the nanometre.
+    #[must_use]
     pub fn with_offsets_changed(&self, by_mm: f64) -> Self {
         let changed = |offset_mm: f64| {
             if by_mm.abs() * NM_PER_MM < 0.5 {

@@ -38,7 +38,7 @@ impl<'a> OwnExposure<'a> {
         let percent = ByPlace::of(build, id).percent;
         let is_corrected = (percent - 100.0).abs() > 0.5;
         if is_corrected {
-            exposure.name += &format!(", {percent} % power");
+            exposure.name = format!("{}, {percent} % power", exposure.name);
             let wanted_w = exposure.power_w * percent / 100.0;
             exposure.power_w = wanted_w.min(loaded.machine.laser.max_power_w);
             exposure.speed_mm_s *= exposure.power_w / wanted_w;

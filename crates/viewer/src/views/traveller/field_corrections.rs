@@ -5,7 +5,7 @@ use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading};
 use crate::widgets::icons::{self, Icon};
-use crate::widgets::theme::CAPTION;
+use crate::widgets::theme::{CAPTION, GAP};
 use egui::{RichText, Ui};
 use job::Machine;
 use job::machine::{FieldCorrection, StepCorrection, ranges};
@@ -36,12 +36,14 @@ pub(super) fn show(ui: &mut Ui, model: &Model, machine: &Machine, actions: &mut 
         });
     }
     if let Some(new) = new_place(machine) {
+        ui.add_space(GAP);
         let add = ui.small_button("Add a place");
         let hint = "A place where coupons were measured; it starts with what holds there now.";
         if add.on_hover_text(hint).clicked() {
             actions.push(edit("add a place", None, move |m| m.field_corrections.push(new)));
         }
     }
+    ui.add_space(2.0 * GAP);
 }
 
 /// A number of a place.
@@ -73,7 +75,7 @@ const COLUMNS: [Column; 4] = [
         of: |place| &mut place.y_mm,
     },
     Column {
-        title: "Power, ×",
+        title: "× Power",
         name: "power",
         step: 0.002,
         hint: "How many times its power every exposure gets there, so that as much arrives as the recipe \
@@ -82,7 +84,7 @@ const COLUMNS: [Column; 4] = [
         of: |place| &mut place.power_factor,
     },
     Column {
-        title: "Offset, + mm",
+        title: "+ Offset, mm",
         name: "offset",
         step: 0.001,
         hint: "How much farther inside contours lie there: what beam offsets get on top.",
@@ -179,11 +181,15 @@ mod tests {
             let new = new_place(&machine).expect("a free place");
             machine.field_corrections.push(new);
             assert_eq!(machine.validate(), Ok(()));
-            [new.x_mm, new.y_mm, new.power_factor, new.offset_change_mm]
+            new
         };
-        assert_eq!(next(), [0.0, 0.0, 1.0, 0.0]);
+        let plain = |x_mm, y_mm| {
+            let (power_factor, offset_change_mm) = (1.0, 0.0);
+            FieldCorrection { x_mm, y_mm, power_factor, offset_change_mm }
+        };
+        assert_eq!(next(), plain(0.0, 0.0));
         // 180 × 180 mm, a tenth of it away from the walls
-        assert_eq!(next(), [-72.0, -72.0, 1.0, 0.0]);
+        assert_eq!(next(), plain(-72.0, -72.0));
         let corner = machine.field_corrections.last_mut().expect("a place");
         (corner.power_factor, corner.offset_change_mm) = (1.06, 0.02);
         // 1/d² to the middle and to the first corner are as 2 to 1 at the second corner
