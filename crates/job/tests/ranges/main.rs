@@ -381,74 +381,80 @@ fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
     assert_eq!(fields, expected);
 }
 
+/// Breaks one value of a valid machine.
+#[track_caller]
+fn check_machine(spoil: impl FnOnce(&mut Machine), sentence: &str) {
+    let mut machine = machine();
+    spoil(&mut machine);
+    assert_eq!(sentences(machine.validate()), [sentence]);
+}
+
 #[test]
 fn machines() {
-    #[track_caller]
-    fn check(spoil: impl FnOnce(&mut Machine), sentence: &str) {
-        let mut machine = machine();
-        spoil(&mut machine);
-        assert_eq!(sentences(machine.validate()), [sentence]);
-    }
-    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 3");
-    check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
-    check(
+    check_machine(|m| m.version = 7, "version is 7; it must be at least 1 and at most 3");
+    check_machine(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
+    check_machine(
         |m| m.build_space_mm[2] = 0.0,
         "build_space_mm[2] is 0; it must be at least 10 and at most 2000",
     );
-    check(
+    check_machine(
         |m| m.spreading_direction_deg = f64::NEG_INFINITY,
         "spreading_direction_deg is -inf; it must be at least -360 and at most 360",
     );
-    check(
+    check_machine(
         |m| m.recoat_time_s = -1.0,
         "recoat_time_s is -1; it must be at least 0 and at most 3600",
     );
-    check(
+    check_machine(
         |m| m.laser.wavelength_nm = 10.6,
         "laser.wavelength_nm is 10.6; it must be at least 100 and at most 20000",
     );
-    check(
+    check_machine(
         |m| m.laser.max_power_w = 0.0,
         "laser.max_power_w is 0; it must be above 0 and at most 1000",
     );
-    check(
+    check_machine(
         |m| m.laser.spot_radius_mm = 0.0,
         "laser.spot_radius_mm is 0; it must be at least 0.01 and at most 2",
     );
-    check(
+    check_machine(
         |m| m.scan_head.max_mark_speed_mm_s = -5.0,
         "scan_head.max_mark_speed_mm_s is -5; it must be above 0 and at most 100000",
     );
-    check(
+    check_machine(
         |m| m.scan_head.jump_speed_mm_s = 0.0,
         "scan_head.jump_speed_mm_s is 0; it must be above 0 and at most 100000",
     );
-    check(
+}
+
+#[test]
+fn measured_places_of_machines() {
+    check_machine(
         |m| m.field_corrections[1].x_mm = 90.1,
         "field_corrections[1].x_mm is 90.1; it must be at least -90 and at most 90",
     );
-    check(
+    check_machine(
         |m| m.field_corrections[1].y_mm = f64::NAN,
         "field_corrections[1].y_mm is NaN; it must be at least -90 and at most 90",
     );
-    check(
+    check_machine(
         |m| m.field_corrections[0].power_factor = 0.4,
         "field_corrections[0].power_factor is 0.4; it must be at least 0.5 and at most 2",
     );
-    check(
+    check_machine(
         |m| m.field_corrections[0].offset_change_mm = 0.6,
         "field_corrections[0].offset_change_mm is 0.6; it must be at least -0.5 and at most 0.5",
     );
-    check(
+    check_machine(
         |m| m.field_corrections.push(place(90.0, -90.0)),
         "field_corrections[2] is at (90, -90) mm; it must be different from field_corrections[1]",
     );
-    check(
+    check_machine(
         |m| m.field_corrections = vec![place(0.0, 0.0); 1001],
         "field_corrections is 1001 places long; it must be a list of at most 1000",
     );
     // One mistake, one sentence: places are not blamed for a build space that cannot be.
-    check(
+    check_machine(
         |m| m.build_space_mm[0] = 3.0,
         "build_space_mm[0] is 3; it must be at least 10 and at most 2000",
     );
