@@ -53,6 +53,7 @@ def read_file(path):
     assert manifest["format"] == "hatchwright vectors" and manifest["format_version"] in (1, 2)
     assert manifest["requires"] == [], "needs a newer reader"
     assert all(row.get("copy", 1) > 0 for row in manifest["header"]["placements"])
+    assert all(row.get("power_factor", 1) > 0 for row in manifest["header"]["exposures"])
     assert manifest["header"].get("beam_radius_mm", 1) > 0
     assert all(min(row["nominal_j_mm2"], row["steady_j_mm2"]) > 0
                for row in manifest["header"].get("melt", []))

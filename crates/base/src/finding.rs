@@ -22,7 +22,7 @@ mod vectors;
 pub use arrangement::ArrangementProblem;
 pub use dose::{DoseProblem, Lost};
 pub use import::{FileProblem, StlProblem, SuggestedUnit};
-pub use job::JobProblem;
+pub use job::{JobProblem, UNEVEN_OFFSET_MM, UNEVEN_POWER_PERCENT};
 pub use kind::Kind;
 pub use layers::LayerProblem;
 pub use limit::{Limit, Source};

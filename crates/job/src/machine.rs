@@ -1,5 +1,9 @@
 //! The machine: what one machine file describes.
 
+mod field;
+
+pub use field::{Correction, FieldCorrection, StepCorrection};
+
 use crate::Invalid;
 use crate::check::{Checker, above};
 use serde::{Deserialize, Serialize};
@@ -22,6 +26,12 @@ pub mod ranges {
     pub const SPOT_RADIUS_MM: RangeInclusive<f64> = 0.01..=2.0;
     /// Fastest mark or jump, mm/s; it must be above 0.
     pub const MAX_SPEED_MM_S: f64 = 100_000.0;
+    /// How many times its power an exposure may get at a measured place.
+    pub const POWER_FACTOR: RangeInclusive<f64> = 0.5..=2.0;
+    /// What beam offsets may get on top at a measured place, mm.
+    pub const OFFSET_CHANGE_MM: RangeInclusive<f64> = -0.5..=0.5;
+    /// Most measured places: nobody builds as many coupons.
+    pub const MOST_PLACES: usize = 1000;
 }
 
 /// A laser-sintering machine.
@@ -45,6 +55,10 @@ pub struct Machine {
     pub laser: Laser,
     /// The two mirrors.
     pub scan_head: ScanHead,
+    /// What was measured at places of the build space: how power and beam offsets are corrected there, and
+    /// in between. Nothing is corrected when absent.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub field_corrections: Vec<FieldCorrection>,
 }
 
 impl Machine {
@@ -76,7 +90,13 @@ impl Machine {
             head.jump_speed_mm_s,
             above(0.0, ranges::MAX_SPEED_MM_S),
         );
+        field::check(&mut c, &self.field_corrections, self.build_space_mm);
         c.finish()
+    }
+
+    /// What is corrected at a place, mm to the right and to the back of the centre of the platform.
+    pub fn correction_at(&self, at_mm: [f64; 2]) -> Correction {
+        Correction::between(&self.field_corrections, at_mm)
     }
 
     /// A power and a speed that an exposure asks for must be within the machine's limits.

@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
-use job::machine::{Laser, ScanHead};
+use job::machine::{FieldCorrection, Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
     Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
@@ -47,12 +47,28 @@ fn the_example_reads_also_with_a_byte_order_mark_and_windows_line_ends() {
 }
 
 #[test]
+fn field_corrections_may_be_left_out() {
+    let mut machine = Machine::from_ron(MACHINE).unwrap();
+    assert_eq!(machine.field_corrections, []);
+    assert!(!machine.to_ron().contains("field_corrections"));
+    let end = MACHINE.rfind(')').unwrap();
+    let places =
+        "field_corrections: [(x_mm: 80, y_mm: -80, power_factor: 1.06, offset_change_mm: 0.02)],\n";
+    let text = format!("{}{places})", &MACHINE[..end]);
+    let (power_factor, offset_change_mm) = (1.06, 0.02);
+    let place = FieldCorrection { x_mm: 80.0, y_mm: -80.0, power_factor, offset_change_mm };
+    machine.field_corrections = vec![place];
+    assert_eq!(Machine::from_ron(&text), Ok(machine));
+}
+
+#[test]
 fn what_is_wrong_is_told_with_line_and_column() {
     check(
         with("recoat_time_s", "recoat_time"),
         "line 6, column 5 of the machine: There is no field `recoat_time` here; there are \
          `version`, `name`, `notes`, `build_space_mm`, `spreading_direction_deg`, \
-         `recoat_time_s`, `laser`, `scan_head`. Correct the name of the field, or take it out",
+         `recoat_time_s`, `laser`, `scan_head`, `field_corrections`. Correct the name of the field, or take \
+         it out",
     );
     check(
         with("    recoat_time_s: 12,\n", ""),
@@ -372,8 +388,9 @@ fn machine() -> impl Strategy<Value = Machine> {
     let space = prop::array::uniform3(10.0..=2000.0);
     let laser = (100.0..=20_000.0, 1e-6..=1000.0, 0.01..=2.0);
     let head = (1e-6..=100_000.0, 1e-6..=100_000.0);
-    (text(), any::<String>(), space, -360.0..=360.0, 0.0..=3600.0, laser, head).prop_map(
-        |(name, notes, build_space_mm, direction, recoat_time_s, laser, head)| Machine {
+    let spreading = (-360.0..=360.0, 0.0..=3600.0);
+    (text(), any::<String>(), space, spreading, laser, head, field_corrections()).prop_map(
+        |(name, notes, build_space_mm, (direction, recoat_time_s), laser, head, places)| Machine {
             version: Machine::VERSION,
             name,
             notes,
@@ -382,8 +399,21 @@ fn machine() -> impl Strategy<Value = Machine> {
             recoat_time_s,
             laser: Laser { wavelength_nm: laser.0, max_power_w: laser.1, spot_radius_mm: laser.2 },
             scan_head: ScanHead { max_mark_speed_mm_s: head.0, jump_speed_mm_s: head.1 },
+            field_corrections: places,
         },
     )
+}
+
+/// Places within the smallest build space; the chance that two are at one spot is nil.
+fn field_corrections() -> impl Strategy<Value = Vec<FieldCorrection>> {
+    let place = (-5.0..=5.0, -5.0..=5.0, 0.5..=2.0, -0.5..=0.5);
+    let place = place.prop_map(|(x_mm, y_mm, power_factor, offset_change_mm)| FieldCorrection {
+        x_mm,
+        y_mm,
+        power_factor,
+        offset_change_mm,
+    });
+    prop::collection::vec(place, 0..4)
 }
 
 fn changes() -> impl Strategy<Value = BTreeMap<usize, Vec<ExposureChange>>> {

@@ -1,6 +1,6 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
-use crate::checks::{LayerReport, nothing_to_build, outside_build_space};
+use crate::checks::{LayerReport, nothing_to_build, outside_build_space, uneven_correction};
 use crate::exposures::{Exposures, ExposuresError, powder};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
@@ -117,9 +117,12 @@ impl Build {
     }
 
     fn put(&mut self, id: PlacementId, placement: &Placement, posed: Arc<Posed>) {
-        let outside = outside_build_space(&self.loaded.machine, posed.bounds_mm);
-        let named = self.loaded.named(id);
-        self.findings.extend(outside.map(|finding| finding.at_placement(named)));
+        let machine = &self.loaded.machine;
+        let outside = outside_build_space(machine, posed.bounds_mm);
+        let uneven = uneven_correction(machine, posed.bounds_mm);
+        for finding in outside.into_iter().chain(uneven) {
+            self.findings.push(finding.at_placement(self.loaded.named(id)));
+        }
         let (_, recipe) = self.loaded.parts[id.part];
         let growth_layers = self.loaded.recipes[recipe].recipe.z_growth_layers();
         let placed = Placed { id, recipe, posed, growth_layers };
@@ -148,6 +151,7 @@ impl Build {
         base::layers::middle_mm(layer, self.header.layer_thickness_mm)
     }
 
+    /// The recipe of a placement, without what the placement and its place change.
     pub(crate) fn recipe(&self, placed: &Placed) -> &Recipe {
         &self.loaded.recipes[placed.recipe].recipe
     }
@@ -171,7 +175,8 @@ impl Build {
     pub fn layer_findings(&self, report: &LayerReport) -> Vec<Finding> {
         report.findings(|row| {
             let placed = self.placed.get(row as usize)?;
-            Some((self.loaded.named(placed.id), self.recipe(placed)))
+            let of_placement = self.exposures.of(placed.id, placed.recipe);
+            Some((self.loaded.named(placed.id), &of_placement.recipe))
         })
     }
 }

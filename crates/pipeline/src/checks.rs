@@ -16,6 +16,7 @@ mod removal;
 mod sections;
 mod span;
 mod thin_walls;
+mod uneven_correction;
 
 pub use grouped::{Group, grouped};
 pub use layer_report::LayerReport;
@@ -27,3 +28,4 @@ pub(crate) use growth::growth_rounded;
 pub(crate) use mesh_files::{missing_mesh, of_mesh_file};
 pub(crate) use nesting::{selection_does_not_fit, unplaced};
 pub(crate) use removal::removal;
+pub(crate) use uneven_correction::uneven_correction;

@@ -3,22 +3,23 @@
 use crate::load::LoadedRecipe;
 use base::{NM_PER_MM, PlacementId};
 use estimate::{Beam, EstimateError, Powder};
+use job::machine::StepCorrection;
 use job::recipe::{Exposure, Material, ThinWalls};
-use job::{Job, Machine, Recipe, free_name};
+use job::{ExposureChange, Job, Machine, Recipe, free_name};
 use scan_path::ExposureRow;
 use scan_strategy::{ExposeError, Melt, energy_factor, energy_steps};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// The exposures of each recipe in turn, then what placements have otherwise, a row for each power and
-/// speed that an exposure of a recipe has somewhere; at last those that walls need, which are one
-/// of the others with the energy changed in steps.
+/// The exposures of each recipe in turn, then what placements have otherwise, by changes of their own or by
+/// their place, a row for each power and speed that an exposure of a recipe has somewhere; at last those
+/// that walls need, which are one of the others with the energy changed in steps.
 #[derive(Debug, Default)]
 pub(crate) struct Exposures {
     pub(crate) rows: Vec<ExposureRow>,
-    /// The recipes as they are, in order, then as placements change them.
+    /// The recipes as they are, in order, then as some placements have them.
     variants: Vec<Variant>,
-    /// Placements that change their recipe, and to which variant.
+    /// Placements that have their recipe otherwise, and which variant.
     changed: BTreeMap<PlacementId, usize>,
 }
 
@@ -27,7 +28,8 @@ pub(crate) struct Exposures {
 pub(crate) struct Variant {
     /// Which of the job's recipes it is.
     of: usize,
-    /// The recipe, with the exposures that these placements change.
+    /// The recipe, with the exposures that these placements change and their beam offsets. Powers are
+    /// those that are to arrive: what the place loses is added in the rows alone.
     pub(crate) recipe: Recipe,
     /// What the beam melts.
     pub(crate) melt: Melt,
@@ -68,55 +70,62 @@ impl Exposures {
             let recipe = recipe.clone();
             table.variants.push(Variant { of, recipe, melt, rows, walls: None });
         }
-        for (id, _) in job.placements() {
-            table.add_changes(job, id, recipe_of(id.part));
+        for (id, placement) in job.placements() {
+            let [x, y, _] = placement.location_mm;
+            let correction = machine.correction_at([x, y]).in_steps();
+            let changes = job.parts[id.part].changes_of(id.copy);
+            if !changes.is_empty() || !correction.is_none() {
+                let most_w = machine.laser.max_power_w;
+                let variant = table.variant(recipe_of(id.part), changes, correction, most_w);
+                table.changed.insert(id, variant);
+            }
         }
         table.add_walls(machine.laser.max_power_w)?;
         Ok(table)
     }
 
-    /// Adds what a placement has otherwise than its recipe.
-    fn add_changes(&mut self, job: &Job, id: PlacementId, recipe: usize) {
-        let changes = job.parts[id.part].changes_of(id.copy);
-        if changes.is_empty() {
-            return;
-        }
-        let Variant { recipe: own, melt, rows, .. } = &self.variants[recipe];
+    /// A recipe with changes of a placement and the correction of its place: one that is known, or a new one.
+    fn variant(
+        &mut self,
+        of: usize,
+        changes: &[ExposureChange],
+        correction: StepCorrection,
+        most_w: f64,
+    ) -> usize {
+        let Variant { recipe: own, melt, rows, .. } = &self.variants[of];
         let (own, melt, mut rows) = (own.clone(), *melt, rows.clone());
-        let mut changed = own.clone();
-        for change in changes {
-            let number = own.exposures.iter().position(|e| e.name == change.name);
-            let Some((number, exposure)) = number.zip(change.of(&own)) else { continue };
-            rows[number] = self.row_of(recipe, number, &change.label(), &exposure);
-            changed.exposures[number] = exposure;
+        let mut recipe = own.with_offsets_changed(correction.offset_change_mm());
+        for (number, change) in otherwise(&own, changes, correction) {
+            if let Some(exposure) = change.and_then(|change| change.of(&own)) {
+                recipe.exposures[number] = exposure;
+            }
+            let exposure = &recipe.exposures[number];
+            let name = change.map_or_else(|| exposure.name.clone(), ExposureChange::label);
+            let new = ExposureRow { name, ..row(&own.name, exposure) };
+            rows[number] = self.row_of(of, number, corrected(new, correction, most_w));
         }
-        let known = self.variants.iter().position(|v| v.of == recipe && v.rows == rows);
-        let variant = known.unwrap_or_else(|| {
-            self.variants.push(Variant { of: recipe, recipe: changed, melt, rows, walls: None });
+        let is_same = |v: &Variant| v.of == of && v.rows == rows && v.recipe == recipe;
+        self.variants.iter().position(is_same).unwrap_or_else(|| {
+            self.variants.push(Variant { of, recipe, melt, rows, walls: None });
             self.variants.len() - 1
-        });
-        self.changed.insert(id, variant);
+        })
     }
 
     /// The row of an exposure of a recipe with another power or speed: the one that some placement before
     /// has, or a new one.
-    fn row_of(&mut self, recipe: usize, number: usize, label: &str, exposure: &Exposure) -> usize {
-        let own = &self.variants[recipe].recipe;
-        let is_same = |row: usize| {
-            let known = &self.rows[row];
-            known.power_w.to_bits() == exposure.power_w.to_bits()
-                && known.speed_mm_s.to_bits() == exposure.speed_mm_s.to_bits()
+    fn row_of(&mut self, recipe: usize, number: usize, new: ExposureRow) -> usize {
+        let numbers = |row: &ExposureRow| {
+            [row.power_w, row.speed_mm_s, row.power_factor.unwrap_or(1.0)].map(f64::to_bits)
         };
         let of_recipe = self.variants.iter().filter(|v| v.of == recipe);
         let mut used = of_recipe.filter_map(|v| v.rows.get(number).copied());
-        if let Some(row) = used.find(|&row| is_same(row)) {
+        if let Some(row) = used.find(|&row| numbers(&self.rows[row]) == numbers(&new)) {
             return row;
         }
-        let name = free_name(label, |name| {
-            self.rows.iter().any(|row| (&*row.name, &*row.recipe) == (name, &own.name))
+        let name = free_name(&new.name, |name| {
+            self.rows.iter().any(|row| (&*row.name, &*row.recipe) == (name, &*new.recipe))
         });
-        let new = ExposureRow { name, ..row(&own.name, exposure) };
-        self.rows.push(new);
+        self.rows.push(ExposureRow { name, ..new });
         self.rows.len() - 1
     }
 
@@ -136,7 +145,7 @@ impl Exposures {
                     return named;
                 }
                 *known.entry((named, step)).or_insert_with(|| {
-                    self.rows.push(with_energy(&self.rows[named], step, most_w));
+                    self.rows.push(at_step(&self.rows[named], step, most_w));
                     self.rows.len() - 1
                 })
             };
@@ -205,6 +214,35 @@ pub fn powder(material: &Material) -> Powder {
     }
 }
 
+/// Which exposures of a recipe a placement has otherwise, by number, with its changes: those that it changes,
+/// then, where the place asks for another power, all the rest.
+fn otherwise<'a>(
+    recipe: &Recipe,
+    changes: &'a [ExposureChange],
+    correction: StepCorrection,
+) -> Vec<(usize, Option<&'a ExposureChange>)> {
+    let number = |name: &str| recipe.exposures.iter().position(|e| e.name == name);
+    let changed = changes.iter().filter_map(|change| Some((number(&change.name)?, Some(change))));
+    let mut all: Vec<_> = changed.collect();
+    if correction.power_percent != 100 {
+        let is_changed = |name: &str| changes.iter().any(|change| change.name == name);
+        let rest = recipe.exposures.iter().enumerate().filter(|(_, e)| !is_changed(&e.name));
+        all.extend(rest.map(|(number, _)| (number, None)));
+    }
+    all
+}
+
+/// An exposure where the place loses power, or brings more than it should: as much as was asked for arrives.
+fn corrected(wanted: ExposureRow, correction: StepCorrection, most_w: f64) -> ExposureRow {
+    if correction.power_percent == 100 {
+        return wanted;
+    }
+    let factor = correction.power_factor();
+    let name = format!("{}, {} % power", wanted.name, correction.power_percent);
+    let [power_w, speed_mm_s] = with_energy(&wanted, factor, most_w);
+    ExposureRow { name, power_w, speed_mm_s, power_factor: Some(factor), ..wanted }
+}
+
 fn row(recipe: &str, exposure: &Exposure) -> ExposureRow {
     ExposureRow {
         name: exposure.name.clone(),
@@ -213,17 +251,24 @@ fn row(recipe: &str, exposure: &Exposure) -> ExposureRow {
         speed_mm_s: exposure.speed_mm_s,
         path_run_in_mm: exposure.path_run_in_mm,
         path_run_out_mm: exposure.path_run_out_mm,
+        power_factor: None,
     }
 }
 
-/// An exposure with another energy per length: more or less power, or, where the machine has no more
-/// of it, all of it and a lower speed.
-fn with_energy(named: &ExposureRow, step: i32, most_w: f64) -> ExposureRow {
+/// An exposure with its energy per length changed by a step of walls.
+fn at_step(named: &ExposureRow, step: i32, most_w: f64) -> ExposureRow {
     let factor = energy_factor(step);
-    let power_w = to_nano(named.power_w * factor).min(most_w);
-    let speed_mm_s = to_nano(named.speed_mm_s * (power_w / (named.power_w * factor)));
+    let [power_w, speed_mm_s] = with_energy(named, factor, most_w);
     let name = format!("{} × {factor:.2}", named.name);
     ExposureRow { name, power_w, speed_mm_s, ..named.clone() }
+}
+
+/// Power, W, and speed, mm/s, that bring a factor of the energy per length: more or less power, or, where
+/// the machine has no more of it, all of it and a lower speed.
+fn with_energy(of: &ExposureRow, factor: f64, most_w: f64) -> [f64; 2] {
+    let power_w = to_nano(of.power_w * factor).min(most_w);
+    let speed_mm_s = to_nano(of.speed_mm_s * (power_w / (of.power_w * factor)));
+    [power_w, speed_mm_s]
 }
 
 /// Rounded to nine decimals: shorter to read in a file, and nothing here needs more.

@@ -37,6 +37,7 @@ fn header() -> Header {
             speed_mm_s: 3000.0,
             path_run_in_mm: 0.0,
             path_run_out_mm: 0.0,
+            power_factor: None,
         }],
     }
 }

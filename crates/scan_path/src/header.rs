@@ -101,6 +101,17 @@ pub struct ExposureRow {
     /// Stretch after each path at constant speed with the laser off, mm.
     #[serde(alias = "run_out_mm")] // in format version 1
     pub path_run_out_mm: f64,
+    /// How many times the power that is to arrive the power is, where some gets lost at a place of the
+    /// build space; nothing does when absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_factor: Option<f64>,
+}
+
+impl ExposureRow {
+    /// Power that arrives in the powder, W: less than is commanded where the place loses some.
+    pub fn arriving_w(&self) -> f64 {
+        self.power_w / self.power_factor.unwrap_or(1.0)
+    }
 }
 
 impl Header {
@@ -184,6 +195,12 @@ impl Header {
             });
             needs.that(is_positive(speed), || {
                 format!("Exposure {i}, \"{name}\": the speed is {speed} mm/s; it must be above 0.")
+            });
+            let factor = row.power_factor.unwrap_or(1.0);
+            needs.that(is_positive(factor), || {
+                format!(
+                    "Exposure {i}, \"{name}\": the power factor is {factor}; it must be above 0."
+                )
             });
             for (which, length) in
                 [("run-in", row.path_run_in_mm), ("run-out", row.path_run_out_mm)]

@@ -4,6 +4,11 @@ use super::entry::{Entry, said};
 use super::kind::Kind;
 use super::limit::Source::{Geometry, Job, Machine, Program, Recipe};
 
+/// How much the correction of power may differ between the middle and the corners of a part, percent.
+pub const UNEVEN_POWER_PERCENT: f64 = 2.0;
+/// The same of beam offsets, mm.
+pub const UNEVEN_OFFSET_MM: f64 = 0.01;
+
 /// Problems of the job, before any layer is computed.
 #[derive(Clone, Debug, PartialEq)]
 pub enum JobProblem {
@@ -38,6 +43,13 @@ pub enum JobProblem {
         over: Vec<String>,
         /// Size of the build space, mm.
         build_space_mm: [f64; 3],
+    },
+    /// A placement reaches over places that the machine's field corrections treat differently.
+    UnevenCorrection {
+        /// How much the power at a corner differs most from that in the middle, percent.
+        power_percent: f64,
+        /// The same of beam offsets, mm.
+        offset_mm: f64,
     },
     /// There is no layer.
     NothingToBuild,
@@ -90,6 +102,19 @@ impl JobProblem {
             )
             .stop("Move it, rotate it or leave it out.")
             .limit(format!("{x} × {y} × {z} mm"), Machine),
+            Self::UnevenCorrection { power_percent, offset_mm } => said(
+                Kind::UnevenCorrection,
+                format!(
+                    "The part is so wide that, from its middle to a corner of its bounding box, the \
+                     correction by place changes by up to {power_percent:.1} % of power and \
+                     {offset_mm:.3} mm of beam offset. A part is corrected as one, as its middle asks."
+                ),
+            )
+            .caution("Build it where the correction changes less, or expect its far ends to be off.")
+            .limit(
+                format!("{UNEVEN_POWER_PERCENT} % of power, {UNEVEN_OFFSET_MM} mm of beam offset"),
+                Program,
+            ),
             Self::NothingToBuild => said(
                 Kind::NothingToBuild,
                 "Nothing is placed above the build platform, so there is no layer.",

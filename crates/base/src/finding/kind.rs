@@ -64,6 +64,7 @@ kinds! {
     GrowthRounded "growth_rounded",
     MissingMesh "missing_mesh",
     OutsideBuildSpace "outside_build_space",
+    UnevenCorrection "uneven_correction",
     NothingToBuild "nothing_to_build",
     Unplaced "unplaced",
     SelectionDoesNotFit "selection_does_not_fit",

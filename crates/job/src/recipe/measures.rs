@@ -1,11 +1,13 @@
 //! What follows from a recipe by a formula: scale, layer counts, depths, energies, its fit to a
 //! machine.
 
+use super::ranges::BEAM_OFFSET_MM;
 use super::{Contours, Exposure, Hatch, HatchPass, Recipe, Strategy};
 use crate::check::Checker;
+use crate::machine::FieldCorrection;
 use crate::{Invalid, Machine, energy};
 use base::layers::growth_layer_count;
-use base::{GRID_LIMIT_NM, OffGrid, mm_from_nm, nm_from_mm};
+use base::{GRID_LIMIT_NM, NM_PER_MM, OffGrid, mm_from_nm, nm_from_mm};
 
 impl Recipe {
     /// Factor by which parts are scaled along X, Y, Z of the build so that they come out on size:
@@ -77,16 +79,50 @@ impl Recipe {
         Some(self.area_energy_j_mm2(strategy)? / self.layer_thickness_mm)
     }
 
-    /// Whether the machine can do what the exposures ask for.
+    /// The recipe where the beam is wider by some mm, or narrower: with other beam offsets, at outer
+    /// boundaries and at holes, to the nanometre.
+    #[must_use]
+    pub fn with_offsets_changed(&self, by_mm: f64) -> Self {
+        let changed = |offset_mm: f64| {
+            if by_mm.abs() * NM_PER_MM < 0.5 {
+                return offset_mm;
+            }
+            let mm = ((offset_mm + by_mm) * NM_PER_MM).round() / NM_PER_MM;
+            mm.clamp(*BEAM_OFFSET_MM.start(), *BEAM_OFFSET_MM.end())
+        };
+        Self {
+            beam_offset_mm: changed(self.beam_offset_mm),
+            hole_offset_mm: self.hole_offset_mm.map(changed),
+            ..self.clone()
+        }
+    }
+
+    /// Whether the machine can do what the exposures ask for, and its field corrections leave the beam
+    /// offsets in their range.
     ///
     /// # Errors
-    /// Every power and speed beyond the machine's limits.
+    /// Every power and speed beyond the machine's limits, and every offset that a place takes too far.
     pub fn check_on(&self, machine: &Machine) -> Result<(), Vec<Invalid>> {
         let mut c = Checker::default();
         c.each("exposures", &self.exposures, |c, exposure| {
             let Exposure { name, power_w, speed_mm_s, .. } = exposure;
             machine.check_exposure(c, name, Some(*power_w), Some(*speed_mm_s));
         });
+        let of_holes = self.hole_offset_mm.map(|own| ("hole_offset_mm", own));
+        for (field, own) in [("beam_offset_mm", self.beam_offset_mm)].into_iter().chain(of_holes) {
+            let is_out =
+                |p: &&FieldCorrection| !BEAM_OFFSET_MM.contains(&(own + p.offset_change_mm));
+            if let Some(place) = machine.field_corrections.iter().find(is_out) {
+                let FieldCorrection { x_mm, y_mm, offset_change_mm, .. } = place;
+                let (low, high) = (BEAM_OFFSET_MM.start(), BEAM_OFFSET_MM.end());
+                let allowed = format_args!(
+                    "at least {low} and at most {high} with the {offset_change_mm} mm that machine {:?} \
+                     adds at ({x_mm}, {y_mm}) mm",
+                    machine.name
+                );
+                c.report(field, own, allowed);
+            }
+        }
         c.finish()
     }
 

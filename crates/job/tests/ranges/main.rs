@@ -4,7 +4,7 @@
 
 mod jobs;
 
-use job::machine::{Laser, ScanHead};
+use job::machine::{FieldCorrection, Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
     Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
@@ -81,7 +81,12 @@ fn machine() -> Machine {
         recoat_time_s: 12.0,
         laser: Laser { wavelength_nm: 10_600.0, max_power_w: 30.0, spot_radius_mm: 0.25 },
         scan_head: ScanHead { max_mark_speed_mm_s: 6000.0, jump_speed_mm_s: 8000.0 },
+        field_corrections: vec![place(0.0, 0.0), place(90.0, -90.0)],
     }
+}
+
+fn place(x_mm: f64, y_mm: f64) -> FieldCorrection {
+    FieldCorrection { x_mm, y_mm, power_factor: 1.05, offset_change_mm: -0.1 }
 }
 
 fn sentences(result: Result<(), Vec<Invalid>>) -> Vec<String> {
@@ -376,47 +381,82 @@ fn all_problems_are_told_at_once_in_the_order_of_the_fields() {
     assert_eq!(fields, expected);
 }
 
+/// Breaks one value of a valid machine.
+#[track_caller]
+fn check_machine(spoil: impl FnOnce(&mut Machine), sentence: &str) {
+    let mut machine = machine();
+    spoil(&mut machine);
+    assert_eq!(sentences(machine.validate()), [sentence]);
+}
+
 #[test]
 fn machines() {
-    #[track_caller]
-    fn check(spoil: impl FnOnce(&mut Machine), sentence: &str) {
-        let mut machine = machine();
-        spoil(&mut machine);
-        assert_eq!(sentences(machine.validate()), [sentence]);
-    }
-    check(|m| m.version = 7, "version is 7; it must be at least 1 and at most 3");
-    check(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
-    check(
+    check_machine(|m| m.version = 7, "version is 7; it must be at least 1 and at most 3");
+    check_machine(|m| m.name.clear(), r#"name is ""; it must be text that is not blank"#);
+    check_machine(
         |m| m.build_space_mm[2] = 0.0,
         "build_space_mm[2] is 0; it must be at least 10 and at most 2000",
     );
-    check(
+    check_machine(
         |m| m.spreading_direction_deg = f64::NEG_INFINITY,
         "spreading_direction_deg is -inf; it must be at least -360 and at most 360",
     );
-    check(
+    check_machine(
         |m| m.recoat_time_s = -1.0,
         "recoat_time_s is -1; it must be at least 0 and at most 3600",
     );
-    check(
+    check_machine(
         |m| m.laser.wavelength_nm = 10.6,
         "laser.wavelength_nm is 10.6; it must be at least 100 and at most 20000",
     );
-    check(
+    check_machine(
         |m| m.laser.max_power_w = 0.0,
         "laser.max_power_w is 0; it must be above 0 and at most 1000",
     );
-    check(
+    check_machine(
         |m| m.laser.spot_radius_mm = 0.0,
         "laser.spot_radius_mm is 0; it must be at least 0.01 and at most 2",
     );
-    check(
+    check_machine(
         |m| m.scan_head.max_mark_speed_mm_s = -5.0,
         "scan_head.max_mark_speed_mm_s is -5; it must be above 0 and at most 100000",
     );
-    check(
+    check_machine(
         |m| m.scan_head.jump_speed_mm_s = 0.0,
         "scan_head.jump_speed_mm_s is 0; it must be above 0 and at most 100000",
+    );
+}
+
+#[test]
+fn measured_places_of_machines() {
+    check_machine(
+        |m| m.field_corrections[1].x_mm = 90.1,
+        "field_corrections[1].x_mm is 90.1; it must be at least -90 and at most 90",
+    );
+    check_machine(
+        |m| m.field_corrections[1].y_mm = f64::NAN,
+        "field_corrections[1].y_mm is NaN; it must be at least -90 and at most 90",
+    );
+    check_machine(
+        |m| m.field_corrections[0].power_factor = 0.4,
+        "field_corrections[0].power_factor is 0.4; it must be at least 0.5 and at most 2",
+    );
+    check_machine(
+        |m| m.field_corrections[0].offset_change_mm = 0.6,
+        "field_corrections[0].offset_change_mm is 0.6; it must be at least -0.5 and at most 0.5",
+    );
+    check_machine(
+        |m| m.field_corrections.push(place(90.0, -90.0)),
+        "field_corrections[2] is at (90, -90) mm; it must be different from field_corrections[1]",
+    );
+    check_machine(
+        |m| m.field_corrections = vec![place(0.0, 0.0); 1001],
+        "field_corrections is 1001 places long; it must be a list of at most 1000",
+    );
+    // One mistake, one sentence: places are not blamed for a build space that cannot be.
+    check_machine(
+        |m| m.build_space_mm[0] = 3.0,
+        "build_space_mm[0] is 3; it must be at least 10 and at most 2000",
     );
 }
 
@@ -431,6 +471,16 @@ fn a_recipe_must_fit_the_machine_and_its_neighbours() {
     ];
     assert_eq!(sentences(strong.check_on(&machine())), expected);
     assert_eq!(recipe().check_on(&machine()), Ok(()));
+
+    let mut narrow = recipe();
+    narrow.beam_offset_mm = 0.0625;
+    let mut other = machine();
+    other.field_corrections[1].offset_change_mm = -0.5;
+    other.field_corrections[0].offset_change_mm = -0.0625;
+    let allowed = "it must be at least 0 and at most 2 with the -0.5 mm that machine \"test\" adds at (90, -90) mm";
+    let expected = [("beam_offset_mm", "0.0625"), ("hole_offset_mm", "0.2")]
+        .map(|(field, own)| format!("{field} is {own}; {allowed}"));
+    assert_eq!(sentences(narrow.check_on(&other)), expected);
 
     let mut thick = recipe();
     thick.layer_thickness_mm = 0.12;
@@ -459,6 +509,15 @@ fn energies_of_a_strategy_are_summed_over_its_exposures() {
     assert!((per_volume - 0.6).abs() < 1e-12, "{per_volume}");
     assert_eq!(recipe.area_energy_j_mm2(&Strategy { hatch: None, ..strategy() }), None);
     assert_eq!(recipe.z_growth_layers(), 1);
+}
+
+#[test]
+fn where_the_beam_is_wider_all_offsets_grow() {
+    let wider = recipe().with_offsets_changed(0.02);
+    assert_eq!((wider.beam_offset_mm, wider.hole_offset_mm), (0.204, Some(0.22)));
+    assert_eq!(wider.with_offsets_changed(-0.02), recipe());
+    let none = Recipe { hole_offset_mm: None, ..recipe() }.with_offsets_changed(-0.3);
+    assert_eq!((none.beam_offset_mm, none.hole_offset_mm), (0.0, None), "never below none");
 }
 
 /// The beam offset of 0.184 mm, a second contour 0.25 mm on, a gap of 0.2 mm: by hand.

@@ -33,7 +33,7 @@ pub(super) fn hatch_means(exposures: &[ExposureRow], layer: &Layer) -> Vec<Hatch
             exposure: row.name.clone(),
             recipe: row.recipe.clone(),
             spacing_mm,
-            mean_j_mm2: area_energy_j_mm2(row.power_w, row.speed_mm_s, spacing_mm),
+            mean_j_mm2: area_energy_j_mm2(row.arriving_w(), row.speed_mm_s, spacing_mm),
         })
     });
     let mut different: Vec<HatchMean> = Vec::new();

@@ -1,13 +1,14 @@
 //! What a recipe requires in one layer, as distances, angles and rows of the table; worked out from
 //! recipe, machine and table, and not by the rules of those that lay the vectors.
 
+use super::by_place::ByPlace;
 use super::pieces_of_lines::Division;
+use super::rows::{exposure_row, steps_of};
 use super::wall_rules::{self, WallRule};
 use crate::build::Build;
-use crate::posed::Placed;
 use job::Recipe;
 use job::recipe::{ContourOrder, Hatch, Joins, Sequence, Strategy, ThinWalls, Travel};
-use scan_path::{ExposureRow, RegionKind};
+use scan_path::RegionKind;
 
 /// Rounding to the grid moves a mark by at most 1 nm at each of a few steps, and every cut of one
 /// section with another a boundary by at most 2 nm.
@@ -154,7 +155,12 @@ impl Corners {
 impl Required {
     pub(super) fn new(build: &Build, row: usize, layer: u32) -> Self {
         let placed = &build.placed[row];
-        let recipe = build.recipe(placed);
+        let offset_mm = ByPlace::of(build, placed.id).offset_mm;
+        let plain = build.recipe(placed);
+        let recipe = &Recipe {
+            beam_offset_mm: (plain.beam_offset_mm + offset_mm).max(0.0),
+            ..plain.clone()
+        };
         let rows = |name: &str| exposure_row(build, placed, name);
         let corners = match recipe.joins {
             Joins::Round { chord_tolerance_um } => {
@@ -278,41 +284,6 @@ fn kind_rule(
     });
     let is_hatch_first = strategy.sequence == Sequence::HatchFirst;
     KindRule { region, is_hatch_first, contours, hatch, walls: None }
-}
-
-/// The row of an exposure in the table, which lists those of each recipe in turn, then what placements
-/// have otherwise.
-fn exposure_row(build: &Build, placed: &Placed, name: &str) -> u16 {
-    let recipes = &build.loaded.recipes;
-    let before: usize = recipes[..placed.recipe].iter().map(|r| r.recipe.exposures.len()).sum();
-    let recipe = &recipes[placed.recipe].recipe;
-    let number = recipe.exposures.iter().position(|exposure| exposure.name == name);
-    let mut row = number.map(|number| before + number);
-    let part = &build.loaded.job.parts[placed.id.part];
-    let change = part.changes_of(placed.id.copy).iter().find(|change| change.name == name);
-    if let Some((change, own)) = change.zip(recipe.exposure(name)) {
-        let power_w = change.power_w.unwrap_or(own.power_w);
-        let speed_mm_s = change.speed_mm_s.unwrap_or(own.speed_mm_s);
-        let is_it = |row: &ExposureRow| {
-            row.recipe == recipe.name
-                && row.power_w.to_bits() == power_w.to_bits()
-                && row.speed_mm_s.to_bits() == speed_mm_s.to_bits()
-                && (row.name == name || row.name.starts_with(&change.label()))
-        };
-        row = build.header.exposures.iter().position(is_it);
-    }
-    // no valid recipe names what it lacks; no block fits this row
-    row.and_then(|row| u16::try_from(row).ok()).unwrap_or(u16::MAX)
-}
-
-/// The rows of an exposure in other energies: named by it and a factor.
-fn steps_of(build: &Build, named: u16) -> Vec<u16> {
-    let rows = &build.header.exposures;
-    let Some(of) = rows.get(usize::from(named)) else { return Vec::new() };
-    let prefix = format!("{} × ", of.name);
-    let is_step = |row: &ExposureRow| row.recipe == of.recipe && row.name.starts_with(&prefix);
-    let steps = (0_u16..).zip(rows).filter(|(_, row)| is_step(row));
-    steps.map(|(number, _)| number).collect()
 }
 
 fn same_depths(a: &[f64], b: &[f64]) -> bool {

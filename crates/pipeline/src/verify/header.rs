@@ -1,13 +1,14 @@
 //! The tables of the file against the job: compared with what the job, the machine and the recipes
 //! say. Of the tables that the writer makes, only what melts and the names of walls' rows are taken.
 
+use super::rows::{OwnExposure, is_near, own_exposures};
 use crate::build::Build;
 use crate::posed::Placed;
 use crate::tables::melt_row;
 use base::Finding;
 use base::finding::VectorsProblem;
-use job::Placement;
 use job::recipe::Exposure;
+use job::{Placement, Recipe};
 use scan_path::{ExposureRow, Header, MeltRow, PlacementRow};
 use std::fmt::Debug;
 
@@ -55,26 +56,28 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
 /// The exposure table: named exposures of the recipes, what placements have otherwise, those of walls.
 fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
     let recipes = &build.loaded.recipes;
-    let mut exposures: Vec<(&str, Exposure)> = recipes
-        .iter()
-        .flat_map(|entry| {
-            entry.recipe.exposures.iter().map(|e| (entry.recipe.name.as_str(), e.clone()))
-        })
-        .collect();
-    exposures.extend(changed_exposures(build));
-    let (named, walls) = file.exposures.split_at(exposures.len().min(file.exposures.len()));
-    faults.compare("number of named exposures", &named.len(), &exposures.len());
+    let of_recipe = |recipe: &'_ Recipe| -> Vec<String> {
+        recipe.exposures.iter().map(|e| wanted_exposure(&recipe.name, e, None)).collect()
+    };
+    let of_recipes: Vec<_> = recipes.iter().flat_map(|entry| of_recipe(&entry.recipe)).collect();
+    let own = own_exposures(build);
+    let count = of_recipes.len() + own.len();
+    let (named, walls) = file.exposures.split_at(count.min(file.exposures.len()));
+    faults.compare("number of named exposures", &named.len(), &count);
     let names = |rows: &[ExposureRow]| rows.iter().map(|row| row.name.clone()).collect::<Vec<_>>();
-    let of_build = build.header.exposures.get(exposures.len()..).unwrap_or_default();
+    let of_build = build.header.exposures.get(count..).unwrap_or_default();
     faults.compare("exposures of walls", &names(walls), &names(of_build));
     for row in walls {
         let most_w = build.loaded.machine.laser.max_power_w;
         let wanted = wanted_wall(row, named, most_w);
         faults.differ("exposure of walls", stated_exposure(row, ""), wanted);
     }
-    for (row, (recipe, exposure)) in file.exposures.iter().zip(exposures) {
-        let stated = stated_exposure(row, &exposure.name);
-        faults.differ("exposure", stated, wanted_exposure(recipe, &exposure));
+    for (row, wanted) in named.iter().zip(&of_recipes) {
+        faults.differ("exposure", stated_exposure(row, ""), wanted.clone());
+    }
+    for (row, own) in named.iter().skip(of_recipes.len()).zip(&own) {
+        let stated = stated_exposure(row, &own.exposure.name);
+        faults.differ("exposure", stated, wanted_own(row, own));
     }
 }
 
@@ -135,32 +138,6 @@ fn placement(
     )
 }
 
-/// What placements have otherwise than their recipes, in the order of the job, nothing twice; by what is
-/// changed, to which a number may be added where a recipe has that name.
-fn changed_exposures(build: &Build) -> Vec<(&str, Exposure)> {
-    let loaded = &build.loaded;
-    let mut found: Vec<(usize, &str, &str, Exposure)> = Vec::new();
-    for (id, _) in loaded.job.placements() {
-        let (_, index) = loaded.parts[id.part];
-        let recipe = &loaded.recipes[index].recipe;
-        for change in loaded.job.parts[id.part].changes_of(id.copy) {
-            let Some(own) = recipe.exposure(&change.name) else { continue };
-            let power_w = change.power_w.unwrap_or(own.power_w);
-            let speed_mm_s = change.speed_mm_s.unwrap_or(own.speed_mm_s);
-            let is_known = found.iter().any(|(of, name, _, e)| {
-                (*of, *name) == (index, change.name.as_str())
-                    && (e.power_w - power_w).abs() == 0.0
-                    && (e.speed_mm_s - speed_mm_s).abs() == 0.0
-            });
-            if !is_known {
-                let changed = Exposure { name: change.label(), power_w, speed_mm_s, ..own.clone() };
-                found.push((index, &change.name, &recipe.name, changed));
-            }
-        }
-    }
-    found.into_iter().map(|(_, _, recipe, exposure)| (recipe, exposure)).collect()
-}
-
 /// An exposure of walls as it should be: one of the others with the energy per length that its name tells,
 /// a power of 1.1 times that; by less power, or by less speed where the machine has no more power.
 fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], most_w: f64) -> String {
@@ -175,12 +152,21 @@ fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], most_w: f64) -> String 
     };
     let power_w = (of.power_w * factor).min(most_w);
     let speed_mm_s = of.speed_mm_s * (power_w / (of.power_w * factor));
-    let is_near = |a: f64, b: f64| (a - b).abs() <= 1e-8 * b.abs().max(1.0);
     let is_right = is_near(row.power_w, power_w) && is_near(row.speed_mm_s, speed_mm_s);
     let [power_w, speed_mm_s] =
         if is_right { [row.power_w, row.speed_mm_s] } else { [power_w, speed_mm_s] };
     let numbers = [power_w, speed_mm_s, of.path_run_in_mm, of.path_run_out_mm];
-    exposure(&row.name, &of.recipe, numbers)
+    exposure(&row.name, &of.recipe, numbers, of.power_factor)
+}
+
+/// An exposure that a placement has otherwise, with the numbers of the row where they are right but for
+/// rounding.
+fn wanted_own(row: &ExposureRow, own: &OwnExposure<'_>) -> String {
+    let mut wanted = own.exposure.clone();
+    if own.has_numbers_of(row) {
+        (wanted.power_w, wanted.speed_mm_s) = (row.power_w, row.speed_mm_s);
+    }
+    wanted_exposure(&own.recipe.name, &wanted, own.power_factor)
 }
 
 /// An exposure as the file states it; its name as the job has it, if it only has a number more.
@@ -191,18 +177,21 @@ fn stated_exposure(row: &ExposureRow, wanted: &str) -> String {
         if is_numbered { wanted } else { &row.name },
         &row.recipe,
         [row.power_w, row.speed_mm_s, row.path_run_in_mm, row.path_run_out_mm],
+        row.power_factor,
     )
 }
 
-fn wanted_exposure(recipe: &str, of_job: &Exposure) -> String {
+fn wanted_exposure(recipe: &str, of_job: &Exposure, power_factor: Option<f64>) -> String {
     let Exposure { power_w, speed_mm_s, path_run_in_mm, path_run_out_mm, .. } = *of_job;
-    exposure(&of_job.name, recipe, [power_w, speed_mm_s, path_run_in_mm, path_run_out_mm])
+    let numbers = [power_w, speed_mm_s, path_run_in_mm, path_run_out_mm];
+    exposure(&of_job.name, recipe, numbers, power_factor)
 }
 
-fn exposure(name: &str, recipe: &str, numbers: [f64; 4]) -> String {
+fn exposure(name: &str, recipe: &str, numbers: [f64; 4], power_factor: Option<f64>) -> String {
     let [power_w, speed_mm_s, path_run_in_mm, path_run_out_mm] = numbers;
+    let factor = power_factor.map_or(String::new(), |factor| format!(", power factor {factor}"));
     format!(
         "{name} of {recipe} with {power_w} W, {speed_mm_s} mm/s, run-in {path_run_in_mm} mm, run-out \
-         {path_run_out_mm} mm"
+         {path_run_out_mm} mm{factor}"
     )
 }

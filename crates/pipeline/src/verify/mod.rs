@@ -23,7 +23,8 @@
 //! Proven of every layer of every placement, to 10 nm and, at corners that open, to the chord tolerance
 //! of the recipe:
 //!
-//! - **tables**: they are those of the job, the machine and the recipes ([`header`]);
+//! - **tables**: they are those of the job, the machine and the recipes ([`header`]), with what placements change
+//!   and what their places in the build space ask for ([`rows`], [`by_place`]); offsets by place likewise;
 //! - **blocks** name an exposure that the recipe asks for with that kind of mark and region, and follow
 //!   each other in its order ([`order`]); placements follow each other in that of the job ([`part_order`]): each
 //!   is finished, or its share of a round, before the next one, as listed, from the right one on, or none while
@@ -61,6 +62,7 @@
 mod across;
 mod around;
 mod boundary;
+mod by_place;
 mod centrelines;
 mod contours;
 mod cores;
@@ -81,6 +83,7 @@ mod part_order;
 mod passes;
 mod pieces;
 mod pieces_of_lines;
+mod rows;
 mod strip;
 mod sweep;
 mod thin;

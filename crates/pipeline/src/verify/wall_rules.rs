@@ -92,10 +92,10 @@ impl WallRule {
     }
 }
 
-/// Energy per length of a row of the table, J/mm.
+/// Energy per length that arrives with a row of the table, J/mm.
 pub(super) fn line_energy(build: &Build, row: u16) -> f64 {
     let row = build.header.exposures.get(usize::from(row));
-    row.map_or(f64::NAN, |row| row.power_w / row.speed_mm_s)
+    row.map_or(f64::NAN, |row| row.power_w / row.power_factor.unwrap_or(1.0) / row.speed_mm_s)
 }
 
 /// Half the width below which a wall has one centreline, nm: where each of two contours would push the

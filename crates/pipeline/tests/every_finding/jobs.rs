@@ -142,6 +142,21 @@ pub(crate) fn outside_build_space() -> Provoked {
     found(build(&cube(10.0), &[([88.0, 0.0, 5.0], [0.0; 3])]).findings)
 }
 
+/// A long bar from where nothing is lost to where a tenth of the power is.
+pub(crate) fn uneven_correction() -> Provoked {
+    let bar = cuboid([0.0; 3], [100.0, 5.0, 5.0]);
+    let mut loaded = loaded(&[("bar", Some(bar), &[([30.0, 0.0, 2.5], [0.0; 3])])], |_| {});
+    loaded.machine.field_corrections = [(0.0, 1.0), (80.0, 1.1)]
+        .map(|(x_mm, power_factor)| job::machine::FieldCorrection {
+            x_mm,
+            y_mm: 0.0,
+            power_factor,
+            offset_change_mm: 0.0,
+        })
+        .to_vec();
+    found(Build::new(loaded, &Progress::default()).unwrap().findings)
+}
+
 /// Five cubes of 100 mm for a space that holds two.
 pub(crate) fn unplaced() -> Provoked {
     let part = ("cube", Some(cube(100.0)), &[([0.0, 0.0, 60.0], [0.0; 3])][..]);

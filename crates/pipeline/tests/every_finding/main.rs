@@ -71,6 +71,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::GrowthRounded => (jobs::growth_rounded(), Note, "part"),
         Kind::MissingMesh => (jobs::missing_mesh(), Stop, "part"),
         Kind::OutsideBuildSpace => (jobs::outside_build_space(), Stop, "placement"),
+        Kind::UnevenCorrection => (jobs::uneven_correction(), Caution, "placement"),
         Kind::NothingToBuild => (jobs::nothing_to_build(), Stop, ""),
         Kind::Unplaced => (jobs::unplaced(), Stop, "part"),
         Kind::SelectionDoesNotFit => (jobs::selection_does_not_fit(), Caution, ""),

@@ -11,7 +11,7 @@ fn melt(nominal_j_mm2: f64, steady_j_mm2: f64) -> MeltRow {
 #[test]
 fn each_planted_fault_in_the_tables_is_found() {
     assert_eq!(header(8).problems(), []);
-    let faults: [fn(&mut Header); 19] = [
+    let faults: [fn(&mut Header); 20] = [
         |h| h.build_space_mm[1] = 0.0,
         |h| h.build_space_mm[0] = 2500.0,
         |h| h.layer_thickness_mm = f64::NAN,
@@ -28,6 +28,7 @@ fn each_planted_fault_in_the_tables_is_found() {
         |h| h.exposures[1].speed_mm_s = 0.0,
         |h| h.exposures[0].path_run_in_mm = f64::NAN,
         |h| h.exposures[1].path_run_out_mm = -0.5,
+        |h| h.exposures[1].power_factor = Some(0.0),
         |h| h.beam_radius_mm = Some(0.0),
         |h| h.melt = vec![melt(f64::NAN, 0.01)],
         |h| h.melt = vec![melt(0.005, 0.01), melt(0.005, -0.01)],

@@ -18,6 +18,7 @@ pub(crate) fn header(layer_count: u32) -> Header {
         speed_mm_s,
         path_run_in_mm: 0.5,
         path_run_out_mm: 0.25,
+        power_factor: (power_w > 20.0).then_some(1.06),
     };
     let placement = |part, copy, x| PlacementRow {
         part,

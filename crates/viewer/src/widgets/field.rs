@@ -65,22 +65,40 @@ impl Number<'_> {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
             }
-            let field = DragValue::new(&mut new)
-                .range(self.range.clone())
-                .speed(self.step)
-                .custom_parser(parsed)
-                .min_decimals(0)
-                .max_decimals(decimals(self.step) + 2)
-                .suffix(self.unit);
-            ui.add(field).labelled_by(label.id)
+            ui.add(self.field(&mut new)).labelled_by(label.id)
         });
         if reset && let Some(default) = self.default {
             return Some(Changed { value: default, merge: None });
         }
-        // What nobody touched keeps its last digit, whatever the field shows of it.
-        let differs = new.to_bits() != value.to_bits();
-        differs.then(|| Changed { value: clean(new), merge: Some(gesture(&response)) })
+        changed(value, new, &response)
     }
+
+    /// Shows the number alone, for tables; its name is the accessible one.
+    pub(crate) fn show_alone(self, ui: &mut Ui, value: f64) -> Option<Changed<f64>> {
+        let mut new = value;
+        let Self { name, hint, unit, .. } = self;
+        let limits = format!("{} to {}{unit}", self.range.start(), self.range.end());
+        let response = ui.add(self.field(&mut new));
+        ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
+        let response = response.on_hover_text(format!("{name}: {hint}\nAllowed: {limits}."));
+        changed(value, new, &response)
+    }
+
+    fn field<'v>(&self, value: &'v mut f64) -> DragValue<'v> {
+        DragValue::new(value)
+            .range(self.range.clone())
+            .speed(self.step)
+            .custom_parser(parsed)
+            .min_decimals(0)
+            .max_decimals(decimals(self.step) + 2)
+            .suffix(self.unit)
+    }
+}
+
+/// What nobody touched keeps its last digit, whatever the field shows of it.
+fn changed(before: f64, now: f64, response: &Response) -> Option<Changed<f64>> {
+    let differs = now.to_bits() != before.to_bits();
+    differs.then(|| Changed { value: clean(now), merge: Some(gesture(response)) })
 }
 
 /// A count that can be dragged or typed.

@@ -1,4 +1,4 @@
-//! The sheet: passes of a hatch, and the order of parts.
+//! The sheet: passes of a hatch, the order of parts, and what is corrected by place.
 
 use crate::window::*;
 
@@ -41,4 +41,39 @@ fn a_pass_is_added_and_the_order_of_parts_chosen() {
     window.undo();
     window.undo();
     assert_ne!(window.undo_label(), Some("order of parts"));
+}
+
+#[test]
+fn places_of_the_field_are_added_typed_and_taken_back() {
+    let mut window = Window::open();
+    window.press_in_sheet("Machine", egui::Role::Button);
+    window.press_in_sheet("Add a place", egui::Role::Button);
+    window.settle();
+    assert_eq!(window.undo_label(), Some("machine: add a place"));
+    assert_eq!(window.number("Place 1 X"), 0.0, "the middle");
+    window.press_in_sheet("Add a place", egui::Role::Button);
+    window.settle();
+    assert_eq!(window.number("Place 2 X"), -72.0);
+    for (name, typed) in [
+        ("Place 2 X", "-40"),
+        ("Place 2 Y", "0"),
+        ("Place 2 power", "1.2"),
+        ("Place 2 offset", "0.05"),
+    ] {
+        window.type_number(name, typed);
+    }
+    assert_eq!(window.undo_label(), Some("machine: place 2 offset"));
+    window.picture("field_corrections");
+    // The first block stands at the second place.
+    let at = window.at(CHAMBER, FIRST);
+    window.click(at);
+    window.settle();
+    window.harness.get_by_label("By its place: 120 % of power, beam offset + 0.05 mm");
+    window.picture("corrected_part");
+
+    window.press_in_sheet("Remove place 2", egui::Role::Button);
+    window.settle();
+    assert!(window.harness.query_by_label("Place 2 X").is_none());
+    window.undo();
+    assert_eq!(window.number("Place 2 power"), 1.2);
 }

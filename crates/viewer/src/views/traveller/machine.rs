@@ -1,5 +1,6 @@
 //! The machine: build space, laser, scan head.
 
+use super::field_corrections;
 use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading, text};
@@ -38,6 +39,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             }
         }
     }
+    field_corrections::show(ui, model, machine, actions);
     if ui.button("Use another machine…").clicked() {
         actions.push(Action::Ask(Purpose::UseMachine));
     }
@@ -156,7 +158,12 @@ const SCAN_HEAD: [Field; 2] = [
     },
 ];
 
-fn edit(what: &str, merge: Option<u64>, set: impl FnOnce(&mut Machine) + Send + 'static) -> Action {
+/// An edit of the machine.
+pub(super) fn edit(
+    what: &str,
+    merge: Option<u64>,
+    set: impl FnOnce(&mut Machine) + Send + 'static,
+) -> Action {
     let mut edit = Edit::new(format!("machine: {}", what.to_lowercase()), |content| {
         set(&mut content.machine);
     });

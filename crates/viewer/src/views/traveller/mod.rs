@@ -4,6 +4,7 @@
 mod estimates;
 mod exposure_changes;
 mod failure;
+mod field_corrections;
 mod findings;
 mod machine;
 mod material;

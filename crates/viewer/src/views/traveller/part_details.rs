@@ -2,6 +2,7 @@
 //! selected placement stands.
 
 use super::exposure_changes;
+use super::field_corrections::in_words;
 use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::content::Content;
 use crate::state::model::Model;
@@ -49,6 +50,10 @@ pub(super) fn show(
                     }),
                 );
             });
+            let [x, y, _] = placement.location_mm;
+            if let Some(said) = in_words(content.machine.correction_at([x, y]).in_steps()) {
+                ui.label(RichText::new(said).size(CAPTION).color(model.ink.soft));
+            }
             exposure_changes::show(ui, model, content, part, copy, &mut edit);
         });
     }
