@@ -82,8 +82,7 @@ pub(super) fn check(
         if disc.as_ref().is_some_and(|disc| !looked_at.insert(square(disc))) {
             continue;
         }
-        let wall = disc.and_then(|disc| Wall::around(&lines, disc));
-        match wall {
+        match disc.and_then(|disc| Wall::around(&lines, disc)) {
             Some(wall) if lines.are_as_asked(&wall, place.1) => {}
             Some(wall) => off.add(wall.disc.centre, 0.0),
             None if number < places.len() => undecided.push(place),
@@ -167,8 +166,11 @@ impl Lines<'_> {
 
     /// Whether the lines across a wall are those of one of the widths that it may have.
     fn are_as_asked(&self, wall: &Wall, region: RegionKind) -> bool {
-        let mut is_one_missing = false;
+        if self.has_end(wall) {
+            return true;
+        }
         let Some(possible) = self.possible(wall, region) else { return true };
+        let mut is_one_missing = false;
         for asked in possible {
             match self.compare(wall, &asked) {
                 Some(0) => return true,
@@ -199,7 +201,8 @@ impl Lines<'_> {
             return None;
         }
         // a ring that just fits runs along the middle, twice
-        let just_fits = |ring: &usize| (rule.depths[*ring] - wall.disc.radius).abs() < 2.0 * OFF_NM;
+        let just_fits =
+            |ring: &usize| (rule.depths[*ring] - wall.disc.radius).abs() < OFF_NM + 2_000.0;
         let mut fitting = (1..rule.depths.len()).filter(just_fits);
         if fitting.any(|ring| may_reach(rule.half_from(ring))) {
             return None;
@@ -216,6 +219,20 @@ impl Lines<'_> {
             possible.push(Vec::new());
         }
         Some(possible)
+    }
+
+    /// Whether something runs across the wall rather than along it, as a ring does where it ends.
+    fn has_end(&self, wall: &Wall) -> bool {
+        let Disc { centre, radius, .. } = wall.disc;
+        let mut near = Vec::new();
+        self.tracks.near(centre, radius, &mut near);
+        let across = [wall.along[1], -wall.along[0]];
+        near.iter().map(|&number| &self.tracks.marks[number]).any(|mark| {
+            let (a, b) = mark.ends;
+            let along = dot(wall.along, [b[0] - a[0], b[1] - a[1]]).abs();
+            let is_steep = along < mark.length() * std::f64::consts::FRAC_1_SQRT_2;
+            is_steep && crossing(mark, centre, across).is_some_and(|at| at.abs() <= radius)
+        })
     }
 
     /// Whether the material bends at a point of the boundary by so much that a tip is a micrometre deeper.

@@ -205,6 +205,9 @@ impl Lines<'_, '_> {
                 let Pass { hatch, number: pass, .. } = self.group.passes[number];
                 changes.clear();
                 self.expect(line, hatch, stretches, hatch.times(pass), &mut changes);
+                if pass == 0 {
+                    self.short(line, number, stretches);
+                }
                 for mark in here.iter().filter(|mark| mark.pass == number) {
                     changes.push((mark.from, [0, 0, 1]));
                     changes.push((mark.to, [0, 0, -1]));
@@ -243,6 +246,18 @@ impl Lines<'_, '_> {
                     add((from, to), [times, 0, 0]);
                 }
             });
+        }
+    }
+
+    /// Notes places where lines would be too short: narrow walls have other lines there.
+    fn short(&mut self, line: i64, number: usize, stretches: &Stretches) {
+        let Pass { kind, hatch, .. } = self.group.passes[number];
+        if kind.walls.is_none() {
+            return;
+        }
+        let is_short = |(from, to): &&Stretch| to - from < hatch.min_length + 2.0 * TOLERANCE_NM;
+        for (from, to) in stretches.required.iter().filter(is_short) {
+            self.narrow.push((self.at(line, *from, *to), kind.region));
         }
     }
 
