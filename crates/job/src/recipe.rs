@@ -168,6 +168,21 @@ pub struct Contours {
     pub start: StartPoint,
     /// Names of the exposures run one after the other along every contour; at least one.
     pub exposures: Vec<String>,
+    /// Runs around the boundary after these, each at a depth of its own; none when absent.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub further_passes: Vec<ContourPass>,
+}
+
+/// One more run around the boundary, beside the contours; what walls too narrow for hatch get does not
+/// count it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ContourPass {
+    /// Name of its exposure.
+    pub exposure: String,
+    /// How much deeper in the part it lies than the outermost contour, mm; below 0, how much nearer to the
+    /// boundary.
+    pub deeper_by_mm: f64,
 }
 
 /// In which order the contours of a boundary are run.

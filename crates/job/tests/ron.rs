@@ -4,8 +4,9 @@
 
 use job::machine::{FieldCorrection, Laser, ScanHead};
 use job::recipe::{
-    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
-    Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls, Travel,
+    CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
+    Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls,
+    Travel,
 };
 use job::{
     AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
@@ -246,6 +247,15 @@ fn further_passes() -> impl Strategy<Value = Vec<HatchPass>> {
     prop::collection::vec(pass, 0..3)
 }
 
+fn contour_passes() -> impl Strategy<Value = Vec<ContourPass>> {
+    let pass = (prop_oneof![Just("a"), Just("b")], 0.0..=2.0);
+    let pass = pass.prop_map(|(exposure, deeper_by_mm)| {
+        let exposure = exposure.to_owned();
+        ContourPass { exposure, deeper_by_mm }
+    });
+    prop::collection::vec(pass, 0..3)
+}
+
 fn pattern() -> impl Strategy<Value = Pattern> {
     let cell_order = prop_oneof![Just(CellOrder::RowByRow), Just(CellOrder::Scattered)];
     prop_oneof![
@@ -270,13 +280,14 @@ fn scan() -> impl Strategy<Value = Scan> {
     let order = prop_oneof![Just(ContourOrder::InsideOut), Just(ContourOrder::OutsideIn)];
     let uses = || prop::collection::vec(prop_oneof![Just("a"), Just("b")], 1..4);
     let owned = |names: Vec<&str>| names.into_iter().map(str::to_owned).collect();
-    let contours = (1..=100_u32, 0.01..=10.0, order, start, uses()).prop_map(
-        move |(count, spacing_mm, order, start, uses)| Contours {
+    let contours = (1..=100_u32, 0.01..=10.0, order, start, uses(), contour_passes()).prop_map(
+        move |(count, spacing_mm, order, start, uses, further_passes)| Contours {
             count,
             spacing_mm,
             order,
             start,
             exposures: owned(uses),
+            further_passes,
         },
     );
     let travel = prop_oneof![Just(Travel::OneWay), Just(Travel::Serpentine)];

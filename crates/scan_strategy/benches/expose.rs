@@ -21,6 +21,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         order: ContourOrder::InsideOut,
         start: StartPoint::Nearest,
         exposures: vec!["contour".to_owned()],
+        further_passes: Vec::new(),
     };
     let hatch = Hatch {
         spacing_mm: 0.1,

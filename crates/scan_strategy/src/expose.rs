@@ -198,7 +198,7 @@ impl Run<'_> {
             spacing_nm(contours.spacing_mm)?;
         }
         let mut groups: Vec<Group> = Vec::with_capacity(bodies.len());
-        for body in bodies {
+        for body in bodies.iter_mut() {
             let mut levels = Group::new();
             for number in 0..contours.count {
                 let region = if let Some(rules) = rim.rules {
@@ -223,6 +223,27 @@ impl Run<'_> {
         }
         for name in &contours.exposures {
             self.polylines(ExposureKind::Contour, rim.region, name, &groups, contours.start)?;
+        }
+        for pass in &contours.further_passes {
+            let depth = self.context.recipe.contour_pass_depth_nm(pass);
+            let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
+            let groups: Vec<Group> = bodies
+                .iter_mut()
+                .map(|body| {
+                    // as the outermost contour, in no wall too narrow for two of them
+                    let below = rim.rules.map_or(0, |rules| rules.ring_from_width(0) / 2);
+                    let rings = body.wide(depth, below).rings();
+                    vec![rings.flat_map(|ring| rim.place.cut_ring(ring)).collect()]
+                })
+                .filter(|levels: &Group| levels.iter().any(|level| !level.is_empty()))
+                .collect();
+            self.polylines(
+                ExposureKind::Contour,
+                rim.region,
+                &pass.exposure,
+                &groups,
+                contours.start,
+            )?;
         }
         Ok(())
     }

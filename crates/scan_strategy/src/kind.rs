@@ -6,7 +6,7 @@ use crate::facing::Facing;
 use crate::place::Place;
 use crate::walls::rules::Rules;
 use job::Recipe;
-use job::recipe::{Contours, Strategy};
+use job::recipe::{ContourPass, Contours, Strategy};
 use region::{Region, difference, union_all};
 use scan_path::RegionKind;
 
@@ -109,9 +109,9 @@ pub(crate) fn rims<'a>(kinds: &'a [Kind<'a>]) -> Vec<Rim<'a>> {
 
 /// Whether contours of two kinds are the same marks, wherever they start.
 fn is_one_contour(a: &Contours, b: &Contours) -> bool {
-    let key = |c: &Contours| {
+    fn key(c: &Contours) -> (u32, u64, &[String], &[ContourPass]) {
         let spacing = if c.count > 1 { c.spacing_mm.to_bits() } else { 0 };
-        (c.count, spacing, c.exposures.clone())
-    };
+        (c.count, spacing, &c.exposures, &c.further_passes)
+    }
     key(a) == key(b)
 }

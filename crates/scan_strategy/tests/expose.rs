@@ -6,8 +6,8 @@ use base::Point;
 use estimate::Beam;
 use job::Recipe;
 use job::recipe::{
-    ContourOrder, Contours, Exposure, FacingStrategy, Hatch, HatchPass, Joins, Pattern, Sequence,
-    StartPoint, Strategy, ThinWalls, Travel,
+    ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, Hatch, HatchPass, Joins,
+    Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
 use region::{Join, Region, difference, inset};
 use scan_path::stats;
@@ -48,6 +48,7 @@ fn recipe() -> Recipe {
                 order: ContourOrder::InsideOut,
                 start: StartPoint::Nearest,
                 exposures: vec!["outer".to_owned()],
+                further_passes: Vec::new(),
             }),
             hatch: Some(Hatch {
                 spacing_mm: 0.2,
@@ -208,6 +209,20 @@ fn without_contours_the_gap_adds_to_the_beam_offset() {
 
 fn pass(spacing_mm: f64, rotated_by_deg: f64) -> HatchPass {
     HatchPass { exposure: "soft".to_owned(), spacing_mm, rotated_by_deg }
+}
+
+/// A square of 40 mm with contours inside it: what a run around it reaches is the depth at which it lies.
+#[test]
+fn a_further_pass_along_the_boundary_has_its_own_depth_and_exposure() {
+    let mut r = one_contour();
+    let deeper = |deeper_by_mm| ContourPass { exposure: "soft".to_owned(), deeper_by_mm };
+    r.core.contours.as_mut().unwrap().further_passes = vec![deeper(0.15), deeper(-0.05)];
+    let done = run(&rectangle(0.0, 0.0, 40.0, 40.0), &r);
+    let contours = done.blocks.iter().filter(|block| block.kind == ExposureKind::Contour);
+    let depths: Vec<(u16, i32)> = contours
+        .map(|block| (block.exposure, paths(block).concat().iter().map(|p| p.x).min().unwrap()))
+        .collect();
+    assert_eq!(depths, [(0, 200_000), (3, 350_000), (3, 150_000)]);
 }
 
 /// Lines at (k + ½) · spacing, counted by hand between 0.6 and 39.4 mm.

@@ -2,7 +2,7 @@
 //! machine.
 
 use super::ranges::BEAM_OFFSET_MM;
-use super::{Contours, Exposure, Hatch, HatchPass, Recipe, Strategy};
+use super::{ContourPass, Contours, Exposure, Hatch, HatchPass, Recipe, Strategy};
 use crate::check::Checker;
 use crate::machine::FieldCorrection;
 use crate::{Invalid, Machine, energy};
@@ -32,6 +32,15 @@ impl Recipe {
         // A spacing that no contour uses may be anything.
         let past = if number == 0 { 0.0 } else { f64::from(number) * contours.spacing_mm };
         nm_from_mm(self.beam_offset_mm + past)
+    }
+
+    /// How far the centre of a further pass lies inside the part's true boundary, nm; where a place takes the
+    /// beam offset so far down that it would lie outside, on it.
+    ///
+    /// # Errors
+    /// [`OffGrid`] if that is not finite or too large; never in a valid recipe.
+    pub fn contour_pass_depth_nm(&self, pass: &ContourPass) -> Result<i32, OffGrid> {
+        Ok(nm_from_mm(self.beam_offset_mm + pass.deeper_by_mm)?.max(0))
     }
 
     /// How far the ends of a hatch stay inside the part's true boundary, nm: the depth of the innermost

@@ -15,6 +15,8 @@ pub const SHRINKAGE_PERCENT: RangeInclusive<f64> = -10.0..=20.0;
 pub const Z_GROWTH_MM: RangeInclusive<f64> = 0.0..=2.0;
 /// Beam offset, at outer boundaries or those of holes, mm.
 pub const BEAM_OFFSET_MM: RangeInclusive<f64> = 0.0..=2.0;
+/// How much deeper than the outermost contour a further pass lies, mm.
+pub const DEEPER_MM: RangeInclusive<f64> = -2.0..=2.0;
 /// Temperature of the powder bed, °C.
 pub const BED_TEMPERATURE_C: RangeInclusive<f64> = 0.0..=400.0;
 /// Temperature at which the powder melts, °C.

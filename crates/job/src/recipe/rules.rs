@@ -1,9 +1,9 @@
 //! What a recipe may contain: the range of every number, and what must agree with what.
 
 use super::ranges::{
-    ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, CROSSED_WITHIN_DEG, EVERY_NTH_LAYER,
-    FACING_LAYERS, GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM, SHRINKAGE_PERCENT,
-    SPACING_MM, TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
+    ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, CROSSED_WITHIN_DEG, DEEPER_MM,
+    EVERY_NTH_LAYER, FACING_LAYERS, GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM,
+    SHRINKAGE_PERCENT, SPACING_MM, TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
 };
 use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
 use crate::Invalid;
@@ -81,6 +81,12 @@ fn check_contours(c: &mut Checker, recipe: &Recipe, contours: &Contours) {
         c.number("start", direction_deg, ANGLE_DEG);
     }
     check_exposures(c, recipe, &contours.exposures);
+    c.each("further_passes", &contours.further_passes, |c, pass| {
+        recipe.check_exposure_name(c, "exposure", &pass.exposure);
+        // not beyond the boundary; an offset that is not allowed has been named already
+        let nearest = (-recipe.beam_offset_mm).clamp(*DEEPER_MM.start(), 0.0);
+        c.number("deeper_by_mm", pass.deeper_by_mm, nearest..=*DEEPER_MM.end());
+    });
 }
 
 fn check_hatch(c: &mut Checker, recipe: &Recipe, hatch: &Hatch) {

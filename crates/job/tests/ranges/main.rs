@@ -6,8 +6,8 @@ mod jobs;
 
 use job::machine::{FieldCorrection, Laser, ScanHead};
 use job::recipe::{
-    CellOrder, ContourOrder, Contours, Exposure, FacingStrategy, ForbiddenAngles, Hatch, HatchPass,
-    Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+    CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
+    Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
 use job::{Invalid, Machine, Recipe};
 
@@ -30,6 +30,7 @@ fn strategy() -> Strategy {
             order: ContourOrder::InsideOut,
             start: StartPoint::Towards(90.0),
             exposures: vec!["edge".to_owned()],
+            further_passes: Vec::new(),
         }),
         hatch: Some(Hatch {
             spacing_mm: 0.2,
@@ -286,6 +287,26 @@ fn strategies_and_contours() {
     check(
         |r| contours(r).exposures.clear(),
         "core.contours.exposures is empty; it must be a list of at least one",
+    );
+}
+
+#[test]
+fn further_passes_of_contours() {
+    let pass = |exposure: &str, deeper_by_mm| {
+        let exposure = exposure.to_owned();
+        vec![ContourPass { exposure, deeper_by_mm }]
+    };
+    let contours = |r: &mut Recipe, passes| {
+        r.core.contours.as_mut().unwrap().further_passes = passes;
+    };
+    check(
+        |r| contours(r, pass("fill", 2.5)),
+        "core.contours.further_passes[0].deeper_by_mm is 2.5; it must be at least -0.184 and at most 2",
+    );
+    check(
+        |r| contours(r, pass("full", 0.1)),
+        "core.contours.further_passes[0].exposure is \"full\"; it must be one of the exposures \"fill\", \
+         \"edge\"",
     );
 }
 

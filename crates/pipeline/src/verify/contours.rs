@@ -3,7 +3,7 @@
 //! Offsets of the edges are where contours have to be, except where another edge is nearer. They
 //! are asked at points at most [`STEP_NM`] apart. Every mark in turn has to lie at such a depth.
 
-use super::expected::{ContourRule, Required, TOLERANCE_NM};
+use super::expected::{Asked, ContourRule, Required, TOLERANCE_NM};
 use super::facing::Facing;
 use super::grid::Xy;
 use super::narrow::{is_surely_wide, may_be_cut};
@@ -61,8 +61,13 @@ pub(super) fn check(
         tested: 0,
     };
     for depth in required.contour_depths() {
+        let asked: Vec<(RegionKind, Asked)> = required
+            .kinds
+            .iter()
+            .filter_map(|kind| Some((kind.region, kind.contours.as_ref()?.at(depth)?)))
+            .collect();
         for (number, edge) in walls.edges.iter().enumerate() {
-            contours.follow(number, edge, depth);
+            contours.follow(number, edge, depth, &asked);
         }
     }
     for number in 0..contours.tracks.paths.len() {
@@ -90,7 +95,7 @@ impl Faults {
 
 impl Contours<'_> {
     /// Tests points along the offset of an edge.
-    fn follow(&mut self, number: usize, edge: &Edge, depth: f64) {
+    fn follow(&mut self, number: usize, edge: &Edge, depth: f64, asked: &[(RegionKind, Asked)]) {
         let count = (edge.length / STEP_NM).ceil().max(1.0);
         let piece = edge.length / count;
         let mut along = piece / 2.0;
@@ -103,11 +108,13 @@ impl Contours<'_> {
                 continue;
             }
             let Some(region) = self.facing.kind(p) else { continue };
-            let Some((rule, group)) = self.required.shared_contours(region) else { continue };
-            let Some(ring) = level(rule, depth, 1.0) else { continue };
+            let Some((_, group)) = self.required.shared_contours(region) else { continue };
+            let Some((_, asked)) = asked.iter().find(|(kind, _)| *kind == region) else { continue };
+            // a further pass is where the outermost contour is
+            let ring = asked.level.unwrap_or(0);
             self.tested += 1;
             self.tracks.near(p, REACH_NM, &mut self.near);
-            for &(exposure, times) in &rule.passes {
+            for &(exposure, times) in &asked.passes {
                 let required = self.required;
                 let group_of = |mark: &Mark| Some(required.shared_contours(mark.region)?.1);
                 let is_wanted =
@@ -163,7 +170,7 @@ impl Contours<'_> {
                 let length = mark.length();
                 if longest.is_none_or(|(longest, ..)| length > longest) {
                     longest = Some((length, level, near));
-                    if level > 0 && rule.depths.len() > 1 {
+                    if (1..rule.depths.len()).contains(&level) {
                         self.compare_order(rule, &track, &mark, level, near);
                     }
                 }
@@ -175,7 +182,7 @@ impl Contours<'_> {
     /// Which contour, from the outermost, a point of a mark belongs to; a fault if it is none.
     fn place(&mut self, rule: &ContourRule, mark: &Mark, p: Xy) -> Option<(usize, Near)> {
         let corners = self.required.corners;
-        let deepest = rule.depths.last().copied().unwrap_or(0.0);
+        let deepest = rule.all_depths().fold(0.0, f64::max);
         let Some(near) = self.walls.nearest(p, corners.reach(deepest) + REACH_NM) else {
             let is_inside = self.walls.holds(p, None);
             if is_inside && self.may_be_cut(p, mark.region) {
@@ -196,13 +203,14 @@ impl Contours<'_> {
         let goes_around = |depth: f64| {
             near.distance >= depth - REACH_NM && self.walls.is_by_corner(p, depth, corners)
         };
-        let level = rule.depths.iter().position(|depth| is_right(*depth));
-        let level = level.or_else(|| rule.depths.iter().position(|depth| goes_around(*depth)));
+        let level = rule.all_depths().position(is_right);
+        let level = level.or_else(|| rule.all_depths().position(goes_around));
         let is_outside = !near.is_inside && near.distance > REACH_NM;
         if is_outside || !self.walls.holds(p, Some(self.walls.edges[near.edge].section)) {
             self.faults.outside.add(p, mark.length());
         } else if level.is_none() && !self.may_be_cut(p, mark.region) {
-            let is_shallow = near.distance < rule.depths[0] - corners.chord_nm() - REACH_NM;
+            let shallowest = rule.all_depths().fold(f64::INFINITY, f64::min);
+            let is_shallow = near.distance < shallowest - corners.chord_nm() - REACH_NM;
             let tally = if is_shallow { &mut self.faults.shallow } else { &mut self.faults.astray };
             tally.add(p, mark.length());
         }
@@ -260,9 +268,4 @@ fn moved(edge: &Edge, along: f64, depth: f64) -> Xy {
         edge.start[0] + along * edge.unit[0] - depth * edge.unit[1],
         edge.start[1] + along * edge.unit[1] + depth * edge.unit[0],
     ]
-}
-
-/// Which contour lies at a depth.
-fn level(rule: &ContourRule, depth: f64, tolerance: f64) -> Option<usize> {
-    rule.depths.iter().position(|d| (d - depth).abs() <= tolerance)
 }

@@ -7,7 +7,7 @@ use super::rows::{exposure_row, steps_of};
 use super::wall_rules::{self, WallRule};
 use crate::build::Build;
 use job::Recipe;
-use job::recipe::{ContourOrder, Hatch, Joins, Sequence, Strategy, ThinWalls, Travel};
+use job::recipe::{ContourOrder, ContourPass, Hatch, Joins, Sequence, Strategy, ThinWalls, Travel};
 use scan_path::RegionKind;
 
 /// Rounding to the grid moves a mark by at most 1 nm at each of a few steps, and every cut of one
@@ -46,7 +46,40 @@ pub(super) struct ContourRule {
     pub(super) is_inside_out: bool,
     /// Rows of the exposure table in the order in which they are run.
     pub(super) order: Vec<u16>,
+    /// Further runs around the boundary, in order: depth, nm, and row.
+    pub(super) further: Vec<(f64, u16)>,
+}
+
+/// What is asked for at one depth.
+pub(super) struct Asked {
+    /// Which of the contours lies there, if one does.
+    pub(super) level: Option<usize>,
+    /// How often each row that the rule names is to be run; no row twice, some not at all.
     pub(super) passes: Passes,
+}
+
+impl ContourRule {
+    /// What is asked for at a depth, if anything is.
+    pub(super) fn at(&self, depth: f64) -> Option<Asked> {
+        let is_it = |d: &f64| (d - depth).abs() <= 1.0;
+        let level = self.depths.iter().position(is_it);
+        let further = || self.further.iter().filter(|(d, _)| is_it(d)).map(|(_, row)| *row);
+        let here: Vec<u16> =
+            level.iter().flat_map(|_| self.order.clone()).chain(further()).collect();
+        let mut passes = passes(&here);
+        let is_any = !passes.is_empty();
+        for row in self.order.iter().copied().chain(self.further.iter().map(|(_, row)| *row)) {
+            if !passes.iter().any(|(known, _)| *known == row) {
+                passes.push((row, 0));
+            }
+        }
+        is_any.then_some(Asked { level, passes })
+    }
+
+    /// The depths of all contours and further runs, nm.
+    pub(super) fn all_depths(&self) -> impl Iterator<Item = f64> {
+        self.depths.iter().copied().chain(self.further.iter().map(|(depth, _)| *depth))
+    }
 }
 
 pub(super) struct HatchRule {
@@ -232,7 +265,14 @@ impl Required {
             };
             is_cut_alike
                 && kind.contours.as_ref().is_some_and(|other| {
-                    other.order == rule.order && same_depths(&other.depths, &rule.depths)
+                    let depths = |rule: &ContourRule| rule.all_depths().collect::<Vec<f64>>();
+                    let further = |rule: &ContourRule| -> Vec<u16> {
+                        rule.further.iter().map(|(_, row)| *row).collect()
+                    };
+                    other.order == rule.order
+                        && further(other) == further(rule)
+                        && other.depths.len() == rule.depths.len()
+                        && same_depths(&depths(other), &depths(rule))
                 })
         };
         let first = self.kinds.iter().find(shares).unwrap_or(own);
@@ -242,7 +282,7 @@ impl Required {
     /// All depths of contours, nm; each once.
     pub(super) fn contour_depths(&self) -> Vec<f64> {
         let all = self.kinds.iter().filter_map(|kind| kind.contours.as_ref());
-        let mut depths: Vec<f64> = all.flat_map(|contours| contours.depths.clone()).collect();
+        let mut depths: Vec<f64> = all.flat_map(ContourRule::all_depths).collect();
         depths.sort_by(f64::total_cmp);
         depths.dedup();
         depths
@@ -261,11 +301,14 @@ fn kind_rule(
     let contours = strategy.contours.as_ref().map(|contours| {
         let order = in_turn(&contours.exposures);
         let depth = |i: u32| (offset + f64::from(i) * contours.spacing_mm) * NM;
+        let further = |pass: &ContourPass| {
+            (((offset + pass.deeper_by_mm) * NM).max(0.0), rows(&pass.exposure))
+        };
         ContourRule {
             depths: (0..contours.count).map(depth).collect(),
             is_inside_out: contours.order == ContourOrder::InsideOut,
-            passes: passes(&order),
             order,
+            further: contours.further_passes.iter().map(further).collect(),
         }
     });
     let innermost = contours.as_ref().and_then(|c| c.depths.last().copied()).unwrap_or(offset * NM);

@@ -60,7 +60,7 @@ fn placement<'a>(
     let cell = deepest.max(100_000.0);
     let walls = Walls::new(&around.own, cell);
     let passes = passes::passes(&required, marks);
-    let of_blocks = order::check(check, &required, (marks, &passes));
+    let of_blocks = order::check(check, &required, &walls, (marks, &passes));
     for (number, of_block) in marks.numbers.iter().zip(of_blocks) {
         rounds[*number] = of_block;
     }

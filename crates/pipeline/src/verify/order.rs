@@ -1,15 +1,19 @@
 //! What blocks say that they are, and the order in which they are run: the recipe asks for each exposure
 //! of each kind of region, in turn.
 
-use super::expected::{KindRule, Required};
+use super::disc::Disc;
+use super::expected::{CentrelineRule, KindRule, Required};
 use super::outcome::{Check, Marks, Tally};
-use super::walls::xy;
+use super::walls::{Walls, xy};
 use base::finding::VectorsProblem;
 use job::Rounds;
 use scan_path::{Block, ExposureKind, RegionKind};
 
 /// What a block is run along, where, and with what: a row of the table, or of a hatch a pass, by number.
 type Name = (ExposureKind, RegionKind, usize);
+
+/// Stands for a row where a block runs lines along walls too narrow for hatch, but not for contours.
+const ALONG_NARROW: usize = usize::MAX - 1;
 
 /// Rounds over all placements to which a block may belong.
 pub(super) type RoundsOf = Vec<u8>;
@@ -22,6 +26,7 @@ type Wanted = (Name, u8);
 pub(super) fn check(
     check: &mut Check,
     required: &Required,
+    walls: &Walls,
     (marks, passes): (&Marks, &[Option<usize>]),
 ) -> Vec<RoundsOf> {
     let mut wanted = wanted(required);
@@ -34,8 +39,8 @@ pub(super) fn check(
     let mut reached = 0;
     for (block, pass) in marks.blocks.iter().zip(passes) {
         let at = block.paths.points().first().map_or([0.0; 2], |p| xy(*p));
-        let name = name(required, block, *pass);
-        let is_it = |wanted: &Wanted| wanted.0 == name;
+        let names = names(required, walls, block, *pass);
+        let is_it = |wanted: &Wanted| names.contains(&wanted.0);
         match wanted[reached..].iter().position(is_it) {
             Some(ahead) => reached += ahead,
             None if wanted.iter().any(is_it) => disorder.add(at, 0.0),
@@ -54,21 +59,50 @@ pub(super) fn check(
 }
 
 /// What a block says that it is; all energies of the exposure of thin walls count as one, and so do kinds of
-/// region that share their contours.
-fn name(required: &Required, block: &Block, pass: Option<usize>) -> Name {
+/// region that share their contours. Whether lines along walls are what thin or what narrow walls have is told by
+/// the walls; where it is not, they are either.
+fn names(required: &Required, walls: &Walls, block: &Block, pass: Option<usize>) -> Vec<Name> {
     let row = usize::from(block.exposure);
     match block.kind {
         ExposureKind::Contour => {
             let first = required.shared_contours(block.region).map(|(_, first)| first);
-            (block.kind, first.unwrap_or(block.region), row)
+            vec![(block.kind, first.unwrap_or(block.region), row)]
         }
-        ExposureKind::Hatch => (block.kind, block.region, pass.unwrap_or(usize::MAX)),
+        ExposureKind::Hatch => vec![(block.kind, block.region, pass.unwrap_or(usize::MAX))],
         ExposureKind::Centreline => {
             let rule = required.centrelines.as_ref();
-            let walls = rule.filter(|rule| rule.steps.contains(&block.exposure));
-            (block.kind, block.region, walls.map_or(row, |rule| usize::from(rule.exposure)))
+            let is_asked = |rule: &&CentrelineRule| {
+                rule.exposure == block.exposure || rule.steps.contains(&block.exposure)
+            };
+            let Some(rule) = rule.filter(is_asked) else {
+                return vec![(block.kind, block.region, row)];
+            };
+            let single = (block.kind, block.region, usize::from(rule.exposure));
+            let narrow = (block.kind, block.region, ALONG_NARROW);
+            match share_in_thin_walls(walls, required.half_single, block) {
+                share if share < 0.2 => vec![narrow],
+                share if share > 0.8 => vec![single],
+                _ => vec![single, narrow],
+            }
         }
     }
+}
+
+/// Of some marks of a block, how many lie in walls too thin for contours.
+fn share_in_thin_walls(walls: &Walls, half_single: f64, block: &Block) -> f64 {
+    const MOST_MARKS: usize = 32;
+    let marks = || block.paths.iter().flat_map(|path| path.windows(2));
+    let every = marks().count().div_ceil(MOST_MARKS).max(1);
+    let (mut thin, mut all) = (0.0, 0.0);
+    for mark in marks().step_by(every) {
+        let [a, b] = [xy(mark[0]), xy(mark[1])];
+        let middle = [0, 1].map(|k| f64::midpoint(a[k], b[k]));
+        all += 1.0;
+        if Disc::touching(walls, middle, half_single).is_some() {
+            thin += 1.0;
+        }
+    }
+    if all > 0.0 { thin / all } else { 0.5 }
 }
 
 /// All that the recipe asks for in a layer, in order: core, up-facing, down-facing, centrelines. Kinds that
@@ -92,7 +126,10 @@ fn wanted(required: &Required) -> Vec<Wanted> {
                 .flat_map(|k| hatch_of(required, k))
         };
         wanted.extend(hatch(true).map(|name| (name, 0)));
-        let contours = first.contours.iter().flat_map(|rule| &rule.order);
+        let contours = first
+            .contours
+            .iter()
+            .flat_map(|rule| rule.order.iter().chain(rule.further.iter().map(|(_, row)| row)));
         let name = |row: &u16| (ExposureKind::Contour, first.region, usize::from(*row));
         wanted.extend(contours.map(|row| (name(row), 1)));
         wanted.extend(hatch(false).map(|name| (name, 2)));
@@ -109,8 +146,7 @@ fn wanted(required: &Required) -> Vec<Wanted> {
 /// The passes of a kind's hatch, each followed by lines along narrow walls.
 fn hatch_of(required: &Required, kind: &KindRule) -> Vec<Name> {
     let walls = required.centrelines.as_ref().filter(|_| kind.walls.is_some());
-    let walls =
-        walls.map(|rule| (ExposureKind::Centreline, kind.region, usize::from(rule.exposure)));
+    let walls = walls.map(|_| (ExposureKind::Centreline, kind.region, ALONG_NARROW));
     let order = kind.hatch.iter().flat_map(|rule| &rule.order);
     let passes = order.map(|pass| (ExposureKind::Hatch, kind.region, *pass));
     passes.flat_map(|pass| std::iter::once(pass).chain(walls)).collect()

@@ -2,7 +2,9 @@
 
 use super::parts::{obj, parts};
 use base::{Progress, Unit};
-use job::recipe::{CellOrder, ContourOrder, ForbiddenAngles, HatchPass, Pattern, Travel};
+use job::recipe::{
+    CellOrder, ContourOrder, ContourPass, ForbiddenAngles, HatchPass, Pattern, Travel,
+};
 use job::{Job, NextPart, PartOrder, Recipe, Rounds};
 use mesh::Mesh;
 use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
@@ -43,6 +45,8 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     let contours = rings.core.contours.as_mut().unwrap();
     (contours.count, contours.order) = (3, ContourOrder::InsideOut);
     contours.exposures = vec!["contour".to_owned(), "thin wall".to_owned()];
+    let deeper = |deeper_by_mm| ContourPass { exposure: "hatch".to_owned(), deeper_by_mm };
+    contours.further_passes = vec![deeper(0.07), deeper(-0.05)];
     let mut bare = of("pa12_fine");
     bare.core.contours = None;
     let hatch = bare.core.hatch.as_mut().unwrap();

@@ -1,6 +1,6 @@
 //! Contours: how many, in which order, where they start.
 
-use super::exposures;
+use super::{exposures, passes};
 use crate::views::traveller::recipe_editor::{RecipeEditor, part_of};
 use crate::widgets::field::{choice, count};
 use egui::Ui;
@@ -52,6 +52,7 @@ pub(super) fn show(
     exposures::show(ui, editor, "Contour", &contours.exposures, move |recipe| {
         of(recipe).map(|contours| &mut contours.exposures)
     });
+    passes::of_contours(ui, editor, contours, of);
 }
 
 /// Contours to start from; common practice, no source.
@@ -62,6 +63,7 @@ fn first_contours(exposure: Option<String>) -> Contours {
         order: ContourOrder::InsideOut,
         start: StartPoint::Nearest,
         exposures: exposure.into_iter().collect(),
+        further_passes: Vec::new(),
     }
 }
 

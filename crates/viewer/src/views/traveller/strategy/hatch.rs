@@ -53,7 +53,7 @@ pub(super) fn show(
     exposures::show(ui, editor, "Hatch", &hatch.exposures, move |recipe| {
         of(recipe).map(|hatch| &mut hatch.exposures)
     });
-    passes::show(ui, editor, hatch, of);
+    passes::of_hatch(ui, editor, hatch, of);
 }
 
 /// A hatch to start from; common practice, no source.
