@@ -63,13 +63,17 @@ impl LayerProblem {
             Self::ThinWallsRescued { length_mm, area_mm2, beam_offset_mm } => said(
                 Kind::ThinWallsRescued,
                 format!(
-                    "Walls thinner than twice the beam offset get centrelines: {length_mm:.1} mm \
-                     in all, {area_mm2:.2} mm² of section. They come out about one melt width \
-                     thick."
+                    "Walls too narrow for two contours get centrelines: {length_mm:.1} mm in all, \
+                     {area_mm2:.2} mm² of section, with the energy that melts their width."
                 ),
             )
             .note("")
-            .limit(format!("twice the beam offset of {beam_offset_mm} mm"), Recipe),
+            .limit(
+                format!(
+                    "where two contours at the beam offset of {beam_offset_mm} mm melt together"
+                ),
+                Recipe,
+            ),
             Self::ThinWallsLost { length_mm, area_mm2, exposed } => said(
                 Kind::ThinWallsLost,
                 format!(

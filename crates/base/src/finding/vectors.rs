@@ -225,7 +225,7 @@ impl VectorsProblem {
                 &counted(*places, "place in a narrow wall gets", "places in narrow walls get"),
                 "more or less energy than the recipe asks for",
             )
-            .limit("20 %: energies come in steps of a tenth, walls bend", Recipe),
+            .limit("6 % of each line across a wall: energies come in steps of a tenth", Recipe),
         }
     }
 }

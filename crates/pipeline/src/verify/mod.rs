@@ -42,11 +42,15 @@
 //!
 //! Sampled:
 //!
-//! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): at most 0.1 mm apart along the
-//!   lines that hatch would have there, the dose is that of the lines asked for across a straight wall of that
-//!   width, to 20 % ([`dose`]); near ends, bends, junctions and other kinds of region only that it is not more
-//!   than 3 times the most that a hatch brings. Fewer than five such places in a layer of a placement are let
-//!   pass. What lies within 25 µm of the limit of being narrow is left undecided ([`narrow`]);
+//! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): about every 0.1 mm along their
+//!   middle, what crosses from side to side is looked at ([`across`]): every ring and the line in the middle that
+//!   the width asks for, where it belongs to 15 µm, with its energy to 6 %, and nothing else. Widths count as
+//!   they are within 0.2 mm, and 14 µm either way; where they allow different lines any of these will do. A missing
+//!   line is let pass in walls shorter than the shortest line and 0.4 mm, where hatch reaches in, and
+//!   for lines in the middle where the next ring does. Not looked at: the last 0.1 mm before ends, junctions, where
+//!   sides meet under more than 42°, where a ring just fits or ends, and mitred corners. There the dose is
+//!   not more than 3 times the most that a hatch brings ([`dose`]). What lies within 25 µm of the limit of being
+//!   narrow is left undecided ([`narrow`]);
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
 //!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a narrow wall to

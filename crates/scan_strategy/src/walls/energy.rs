@@ -65,14 +65,13 @@ pub fn energy_steps(
     Ok(Some(low..=high))
 }
 
-/// Width below which a wall of this recipe gets one centreline instead of contours, nm.
+/// Width below which a wall of this recipe gets one centreline instead of contours, nm; where it is to have
+/// none, the width below which contours do not fit.
 pub(crate) fn single_below(recipe: &Recipe, melt: Melt) -> Result<i32, ExposeError> {
-    let contour = recipe.core.contours.as_ref().and_then(|contours| contours.exposures.first());
-    let name = match (contour, &recipe.thin_walls) {
-        (Some(name), _) | (None, ThinWalls::Expose { exposure: name, .. }) => name,
-        (None, ThinWalls::Skip) => {
-            return distance_nm("a beam offset", 2.0 * recipe.beam_offset_mm);
-        }
+    let ThinWalls::Expose { exposure, .. } = &recipe.thin_walls else {
+        return distance_nm("a beam offset", 2.0 * recipe.beam_offset_mm);
     };
+    let contour = recipe.core.contours.as_ref().and_then(|contours| contours.exposures.first());
+    let name = contour.unwrap_or(exposure);
     single_below_nm(recipe.beam_offset_mm, line_energy(recipe, name)?, melt)
 }
