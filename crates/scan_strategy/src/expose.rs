@@ -14,8 +14,8 @@ use crate::facing::Facing;
 use crate::fill::{FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
 use crate::holes::with_holes_widened;
-use crate::kind::{Kind, Rim, kinds, rims};
-use crate::polyline::{Group, Polyline, order_each, order_polylines};
+use crate::kind::{Kind, Rim, can_be_chained, kinds, rims};
+use crate::polyline::{Group, Polyline, go_on_from, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
 use crate::walls::energy::{single_below, step_for};
 use crate::walls::line::{line_energy, pass_energy};
@@ -23,7 +23,7 @@ use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
 use job::Recipe;
-use job::recipe::{ContourOrder, Joins, Sequence, StartPoint, ThinWalls};
+use job::recipe::{ContourOrder, Contours, Joins, Sequence, StartPoint, ThinWalls};
 use region::{Join, Region, intersection};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
@@ -75,10 +75,11 @@ pub struct Exposed {
 
 /// Contours, hatch and centrelines of a section, in the order they are run.
 ///
-/// Core first, then up-facing, then down-facing regions, then centrelines. Without `facing`, or
+/// The hatch of those kinds of region that want it first, the contours, the hatch of the others, centrelines;
+/// of each core first, then up-facing, then down-facing regions. Without `facing`, or
 /// where the recipe has no strategy for a kind, everything counts as core. Kinds with the same exposures
-/// along their boundary share their contours, which then stay closed: the hatch of those that want
-/// it first, the contours, the hatch of the others. Narrow walls get lines along them instead of hatch,
+/// along their boundary share their contours, which then stay closed; where the exposure changes along
+/// a contour, the beam goes on without a jump. Narrow walls get lines along them instead of hatch,
 /// run after it. Exposures listed one after the other each run the whole of a region's contours or
 /// hatch. Hatch that is due only in every n-th layer is left out in the others. `section` must be proper.
 ///
@@ -127,23 +128,26 @@ pub fn expose_after(
     };
     let bodies = &mut worked.bodies;
     let is_due = |round| context.round.is_none_or(|only| only == round);
-    for rim in rims(&kinds) {
-        let hatched = |sequence| rim.kinds.iter().filter(move |k| k.strategy.sequence == sequence);
-        if is_due(Round::BeforeContours) {
-            for kind in hatched(Sequence::HatchFirst) {
-                run.hatch(bodies, kind)?;
-            }
+    let hatched = |sequence| kinds.iter().filter(move |k| k.strategy.sequence == sequence);
+    if is_due(Round::BeforeContours) {
+        for kind in hatched(Sequence::HatchFirst) {
+            run.hatch(bodies, kind)?;
         }
-        if is_due(Round::Contours) {
-            run.contours(bodies, &rim)?;
-        }
-        if is_due(Round::AfterContours) {
-            for kind in hatched(Sequence::ContoursFirst) {
-                run.hatch(bodies, kind)?;
+    }
+    if is_due(Round::Contours) {
+        let rims = rims(&kinds);
+        if can_be_chained(&rims) {
+            run.chained_contours(bodies, &rims)?;
+        } else {
+            for rim in rims {
+                run.contours(bodies, &rim)?;
             }
         }
     }
     if is_due(Round::AfterContours) {
+        for kind in hatched(Sequence::ContoursFirst) {
+            run.hatch(bodies, kind)?;
+        }
         run.along_walls(RegionKind::Core, &worked.singles)?;
     }
     run.done.thin = worked.report.clone();
@@ -199,25 +203,11 @@ impl Run<'_> {
         }
         let mut groups: Vec<Group> = Vec::with_capacity(bodies.len());
         for body in bodies.iter_mut() {
-            let mut levels = Group::new();
-            for number in 0..contours.count {
-                let region = if let Some(rules) = rim.rules {
-                    body.ring_region(number as usize, rules)
-                } else {
-                    let depth = self.context.recipe.contour_depth_nm(contours, number);
-                    let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
-                    body.inset(depth)
-                };
-                if region.is_empty() {
-                    break; // deeper ones are empty too
-                }
-                levels.push(region.rings().flat_map(|ring| rim.place.cut_ring(ring)).collect());
+            let mut levels = self.levels(body, rim, contours)?;
+            if contours.order == ContourOrder::InsideOut {
+                levels.reverse();
             }
-            match contours.order {
-                ContourOrder::InsideOut => levels.reverse(),
-                ContourOrder::OutsideIn => {}
-            }
-            if levels.iter().any(|level: &Vec<Polyline>| !level.is_empty()) {
+            if levels.iter().any(|level| !level.is_empty()) {
                 groups.push(levels);
             }
         }
@@ -244,6 +234,70 @@ impl Run<'_> {
                 &groups,
                 contours.start,
             )?;
+        }
+        Ok(())
+    }
+
+    /// The contours of one island, from the outermost on, as far as there are any.
+    fn levels(
+        &self,
+        body: &mut Body,
+        rim: &Rim<'_>,
+        contours: &Contours,
+    ) -> Result<Group, ExposeError> {
+        let mut levels = Group::new();
+        for number in 0..contours.count {
+            let region = if let Some(rules) = rim.rules {
+                body.ring_region(number as usize, rules)
+            } else {
+                let depth = self.context.recipe.contour_depth_nm(contours, number);
+                let depth = depth.map_err(|off| off_grid("a contour's distance", off))?;
+                body.inset(depth)
+            };
+            if region.is_empty() {
+                break; // deeper ones are empty too
+            }
+            levels.push(region.rings().flat_map(|ring| rim.place.cut_ring(ring)).collect());
+        }
+        Ok(levels)
+    }
+
+    /// The contours of several rims, level by level: where one exposure ends along a contour, the
+    /// next goes on, since its piece is the nearest.
+    fn chained_contours(
+        &mut self,
+        bodies: &mut [Body],
+        rims: &[Rim<'_>],
+    ) -> Result<(), ExposeError> {
+        let mut levels: Vec<Vec<(usize, Polyline)>> = Vec::new();
+        let mut order = ContourOrder::OutsideIn;
+        for body in bodies.iter_mut() {
+            let mut of_body: Vec<Vec<(usize, Polyline)>> = Vec::new();
+            for (tag, rim) in rims.iter().enumerate() {
+                let Some(contours) = rim.contours else { continue };
+                order = contours.order;
+                for (number, level) in self.levels(body, rim, contours)?.into_iter().enumerate() {
+                    of_body.resize(of_body.len().max(number + 1), Vec::new());
+                    of_body[number].extend(level.into_iter().map(|line| (tag, line)));
+                }
+            }
+            if order == ContourOrder::InsideOut {
+                of_body.reverse();
+            }
+            levels.extend(of_body);
+        }
+        for lines in levels {
+            let mut at = self.done.beam_at;
+            let runs = order_each(&lines, self.context.layer, &mut self.done.beam_at);
+            for (tag, mut paths) in runs {
+                go_on_from(at, &mut paths);
+                at = paths.points().last().copied();
+                let exposure = rims[tag].contours.and_then(|contours| contours.exposures.first());
+                let exposure = exposure.map(|name| self.exposure(name)).transpose()?;
+                if let Some(exposure) = exposure {
+                    self.push(exposure, ExposureKind::Contour, rims[tag].region, paths);
+                }
+            }
         }
         Ok(())
     }

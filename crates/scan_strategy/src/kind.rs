@@ -107,6 +107,19 @@ pub(crate) fn rims<'a>(kinds: &'a [Kind<'a>]) -> Vec<Rim<'a>> {
     rims
 }
 
+/// Whether contours can go on from one rim to the next: several rims have some, each run once, as many and in
+/// the same order.
+pub(crate) fn can_be_chained(rims: &[Rim<'_>]) -> bool {
+    let mut all = rims.iter().filter_map(|rim| rim.contours);
+    let Some(first) = all.clone().next() else { return false };
+    let is_alike = |c: &Contours| {
+        (c.count, c.order) == (first.count, first.order)
+            && c.exposures.len() == 1
+            && c.further_passes.is_empty()
+    };
+    all.clone().count() > 1 && all.all(is_alike)
+}
+
 /// Whether contours of two kinds are the same marks, wherever they start.
 fn is_one_contour(a: &Contours, b: &Contours) -> bool {
     fn key(c: &Contours) -> (u32, u64, &[String], &[ContourPass]) {

@@ -90,6 +90,22 @@ pub(crate) fn order_each<T: Copy + PartialEq>(
     runs.into_iter().map(paths).collect()
 }
 
+/// Lets open paths begin just where the beam is if they begin next to it: two regions cut a line at the same
+/// place but for rounding.
+pub(crate) fn go_on_from(beam_at: Option<Point>, paths: &mut Paths) {
+    const ROUNDING_NM: f64 = 10.0;
+    let Paths::Polylines { points, ends } = paths else { return };
+    let end = ends.first().map_or(0, |end| *end as usize);
+    let is_open = end > 2 && points[0] != points[end - 1] || end == 2;
+    if let Some(beam_at) = beam_at
+        && is_open
+        && points[0].distance(beam_at) <= ROUNDING_NM
+        && points[1] != beam_at
+    {
+        points[0] = beam_at;
+    }
+}
+
 /// Visits every item, each time one with a candidate nearest to the beam.
 fn in_order<T>(
     items: &[T],

@@ -424,6 +424,31 @@ fn contours_stay_closed_where_only_the_hatch_changes() {
 }
 
 /// One contour at 0.2 mm, hatch every 0.2 mm.
+/// A stripe and a corner that face powder cut the contour of a square of 20 mm into five pieces; run in turn they
+/// are the whole contour, 4 · (20 − 2 · 0.2) mm, and the beam stays down.
+#[test]
+fn where_the_exposure_changes_along_a_contour_the_beam_goes_on_without_a_jump() {
+    let section = rectangle(0.0, 0.0, 20.0, 20.0);
+    let mut down = rectangle(0.0, 0.0, 5.0, 5.0);
+    down.append(&rectangle(12.013, 0.0, 15.007, 20.0));
+    let faces = Facing { up: Region::empty(), down };
+    let mut r = one_contour();
+    let mut facing = FacingStrategy { layers: 2, strategy: r.core.clone() };
+    facing.strategy.contours.as_mut().unwrap().exposures = vec!["soft".to_owned()];
+    r.down_facing = Some(facing);
+    let done = run_in_layer(&section, Some(&faces), &r, 0);
+    let contours: Vec<&Block> =
+        done.blocks.iter().filter(|block| block.kind == ExposureKind::Contour).collect();
+    assert!(contours.len() >= 6, "{}", contours.len());
+    for pair in contours.windows(2) {
+        assert_ne!(pair[0].exposure, pair[1].exposure);
+        assert_eq!(pair[0].paths.points().last(), pair[1].paths.points().first());
+    }
+    let all = [RegionKind::Core, RegionKind::DownFacing];
+    let length = all.map(|kind| length_mm(&done.blocks, ExposureKind::Contour, kind));
+    near(length.iter().sum(), 4.0 * 19.6, 1e-5);
+}
+
 fn one_contour() -> Recipe {
     let mut recipe = recipe();
     recipe.core.contours.as_mut().unwrap().count = 1;

@@ -279,6 +279,23 @@ impl Required {
         Some((first.contours.as_ref()?, first.region))
     }
 
+    /// Whether contours of several kinds go on from one to the other, so that their blocks come in turn: each
+    /// is run once, as many and in the same order.
+    pub(super) fn are_contours_chained(&self) -> bool {
+        let groups = self.kinds.iter().filter_map(|kind| {
+            let (rule, first) = self.shared_contours(kind.region)?;
+            (first == kind.region).then_some(rule)
+        });
+        let rules: Vec<&ContourRule> = groups.collect();
+        rules.len() > 1
+            && rules.iter().all(|rule| {
+                rule.order.len() == 1
+                    && rule.further.is_empty()
+                    && rule.depths.len() == rules[0].depths.len()
+                    && rule.is_inside_out == rules[0].is_inside_out
+            })
+    }
+
     /// All depths of contours, nm; each once.
     pub(super) fn contour_depths(&self) -> Vec<f64> {
         let all = self.kinds.iter().filter_map(|kind| kind.contours.as_ref());

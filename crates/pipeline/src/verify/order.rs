@@ -2,7 +2,7 @@
 //! of each kind of region, in turn.
 
 use super::disc::Disc;
-use super::expected::{CentrelineRule, KindRule, Required};
+use super::expected::{CentrelineRule, ContourRule, KindRule, Required};
 use super::outcome::{Check, Marks, Tally};
 use super::walls::{Walls, xy};
 use base::finding::VectorsProblem;
@@ -14,6 +14,9 @@ type Name = (ExposureKind, RegionKind, usize);
 
 /// Stands for a row where a block runs lines along walls too narrow for hatch, but not for contours.
 const ALONG_NARROW: usize = usize::MAX - 1;
+
+/// Contours of all kinds of region where they go on from one to the other.
+const CHAINED: Name = (ExposureKind::Contour, RegionKind::Core, usize::MAX);
 
 /// Rounds over all placements to which a block may belong.
 pub(super) type RoundsOf = Vec<u8>;
@@ -65,8 +68,12 @@ fn names(required: &Required, walls: &Walls, block: &Block, pass: Option<usize>)
     let row = usize::from(block.exposure);
     match block.kind {
         ExposureKind::Contour => {
-            let first = required.shared_contours(block.region).map(|(_, first)| first);
-            vec![(block.kind, first.unwrap_or(block.region), row)]
+            let shared = required.shared_contours(block.region);
+            let is_asked = |rule: &ContourRule| rule.order.contains(&block.exposure);
+            if required.are_contours_chained() && shared.is_some_and(|(rule, _)| is_asked(rule)) {
+                return vec![CHAINED];
+            }
+            vec![(block.kind, shared.map_or(block.region, |(_, first)| first), row)]
         }
         ExposureKind::Hatch => vec![(block.kind, block.region, pass.unwrap_or(usize::MAX))],
         ExposureKind::Centreline => {
@@ -105,38 +112,28 @@ fn share_in_thin_walls(walls: &Walls, half_single: f64, block: &Block) -> f64 {
     if all > 0.0 { thin / all } else { 0.5 }
 }
 
-/// All that the recipe asks for in a layer, in order: core, up-facing, down-facing, centrelines. Kinds that
-/// share contours have them together: first the hatch of those that want it first.
+/// All that the recipe asks for in a layer, in order: hatch that comes before contours, contours, the other
+/// hatch, centrelines; of each core, up-facing, down-facing.
 fn wanted(required: &Required) -> Vec<Wanted> {
-    let mut wanted = Vec::new();
-    let mut is_done = vec![false; required.kinds.len()];
-    for number in 0..required.kinds.len() {
-        if is_done[number] {
-            continue;
-        }
-        let first = &required.kinds[number];
-        let label = |kind: &KindRule| required.shared_contours(kind.region).map(|(_, label)| label);
-        let together: Vec<usize> = (number..required.kinds.len())
-            .filter(|&k| k == number || label(&required.kinds[k]) == Some(first.region))
-            .collect();
-        let hatch = |is_first: bool| {
-            let kinds = together.iter().map(|&k| &required.kinds[k]);
-            kinds
-                .filter(move |kind| kind.is_hatch_first == is_first)
-                .flat_map(|k| hatch_of(required, k))
-        };
-        wanted.extend(hatch(true).map(|name| (name, 0)));
-        let contours = first
-            .contours
-            .iter()
-            .flat_map(|rule| rule.order.iter().chain(rule.further.iter().map(|(_, row)| row)));
-        let name = |row: &u16| (ExposureKind::Contour, first.region, usize::from(*row));
-        wanted.extend(contours.map(|row| (name(row), 1)));
-        wanted.extend(hatch(false).map(|name| (name, 2)));
-        for k in together {
-            is_done[k] = true;
+    let hatch = |is_first: bool| {
+        let kinds = required.kinds.iter();
+        let kinds = kinds.filter(move |kind| kind.is_hatch_first == is_first);
+        kinds.flat_map(|kind| hatch_of(required, kind))
+    };
+    let mut wanted: Vec<Wanted> = hatch(true).map(|name| (name, 0)).collect();
+    if required.are_contours_chained() {
+        wanted.push((CHAINED, 1));
+    } else {
+        for kind in &required.kinds {
+            let Some((rule, first)) = required.shared_contours(kind.region) else { continue };
+            if first == kind.region {
+                let rows = rule.order.iter().chain(rule.further.iter().map(|(_, row)| row));
+                let name = |row: &u16| (ExposureKind::Contour, first, usize::from(*row));
+                wanted.extend(rows.map(|row| (name(row), 1)));
+            }
         }
     }
+    wanted.extend(hatch(false).map(|name| (name, 2)));
     let centrelines = required.centrelines.iter();
     let name = |row: u16| (ExposureKind::Centreline, RegionKind::Core, usize::from(row));
     wanted.extend(centrelines.map(|rule| (name(rule.exposure), 2)));

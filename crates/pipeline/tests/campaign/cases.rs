@@ -47,6 +47,10 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
     contours.exposures = vec!["contour".to_owned(), "thin wall".to_owned()];
     let deeper = |deeper_by_mm| ContourPass { exposure: "hatch".to_owned(), deeper_by_mm };
     contours.further_passes = vec![deeper(0.07), deeper(-0.05)];
+    let mut edges = of("pa12");
+    if let Some(down) = &mut edges.down_facing {
+        down.strategy.contours.as_mut().unwrap().exposures = vec!["hatch".to_owned()];
+    }
     let mut bare = of("pa12_fine");
     bare.core.contours = None;
     let hatch = bare.core.hatch.as_mut().unwrap();
@@ -73,6 +77,7 @@ fn recipes() -> Vec<(&'static str, Recipe)> {
         ("cells", cells),
         ("rings", rings),
         ("bare", bare),
+        ("edges", edges),
     ]
 }
 
