@@ -2,6 +2,9 @@
 
 use super::grid::{Xy, length};
 
+/// A byte each, for every radius and thread: half a metre at a radius of a quarter of a millimetre.
+const MOST_SQUARES: usize = 16_000_000;
+
 /// Squares of half the radius, each with what is known of it.
 pub(super) struct Cores {
     pub(super) radius: f64,
@@ -13,13 +16,21 @@ pub(super) struct Cores {
 }
 
 impl Cores {
-    /// Squares over a box, for discs of a radius, nm.
+    /// Squares over a box, for discs of a radius, nm; none if there would be too many to keep.
     pub(super) fn new((low, high): (Xy, Xy), radius: f64) -> Self {
         let mut cores = Self { radius, low, columns: 0, rows: 0, known: Vec::new() };
         let [last_column, last_row] = [0, 1].map(|axis| cores.index(high[axis], axis));
-        (cores.columns, cores.rows) = (last_column + 1, last_row + 1);
-        cores.known = vec![None; cores.columns * cores.rows];
+        let (columns, rows) = (last_column + 1, last_row + 1);
+        if columns * rows <= MOST_SQUARES {
+            (cores.columns, cores.rows) = (columns, rows);
+            cores.known = vec![None; columns * rows];
+        }
         cores
+    }
+
+    /// Whether there are none.
+    pub(super) fn is_empty(&self) -> bool {
+        self.known.is_empty()
     }
 
     /// Edge of a square, nm.

@@ -48,6 +48,9 @@ fn is_in_disc(walls: &Walls, p: Xy, radius: f64) -> bool {
         }
     }
     walls.with_cores(radius, |cores| {
+        if cores.is_empty() {
+            return Search::new(walls, Some(p), radius, (p, radius)).finds(p, radius, 0);
+        }
         let mut squares = Vec::with_capacity(32);
         cores.met_by_disc(p, &mut squares);
         squares.retain(|&square| {
