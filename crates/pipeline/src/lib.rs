@@ -25,6 +25,7 @@ mod layers;
 mod load;
 mod nest;
 mod offsets;
+mod output;
 mod posed;
 mod rewrite;
 mod sections;
@@ -56,6 +57,7 @@ pub use load::{
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use offsets::{ProposedOffsets, proposed_offsets};
+pub use output::default_output;
 pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};

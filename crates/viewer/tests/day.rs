@@ -215,14 +215,35 @@ fn what_must_not_be_built_is_written_only_on_demand() {
     assert!(!day.says("do not build it"));
 }
 
+fn is_nesting(day: &Day) -> bool {
+    day.harness.query_by_label("Cancel: Nesting all parts").is_some()
+}
+
 /// Escape ends what the person began, a search with the best that it found, and nothing else.
 #[test]
 fn escape_ends_a_search_and_spares_the_survey() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.press("Nesting");
+    day.key(Modifiers::COMMAND, Key::A);
+    let chosen = day.harness.state().selected_copies();
+    assert!(!chosen.is_empty());
     day.press("Nest all");
     day.harness.run_steps(5);
+    // One press ends one thing: the menu, then the measuring, then the search, then the choice.
+    day.key(Modifiers::NONE, Key::M);
+    day.press("Edit");
+    let ends =
+        |day: &Day| [day.says("Select nothing"), day.says("Stop measuring"), is_nesting(day)];
+    assert_eq!(ends(&day), [true, true, true]);
     day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, true, true]);
+    day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, false, true]);
+    day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, false, false]);
+    assert_eq!(day.harness.state().selected_copies(), chosen);
+    day.key(Modifiers::NONE, Key::Escape);
+    assert!(day.harness.state().selected_copies().is_empty());
     day.key(Modifiers::NONE, Key::A); // no more than a key: the window lives on
     day.settle();
     assert!(!day.says("Searching on"));
