@@ -3,9 +3,10 @@
 use crate::checks::{
     LayerReport, energy_outside_window, nothing_to_build, outside_build_space, uneven_correction,
 };
-use crate::exposures::{Exposures, ExposuresError, powder};
+use crate::exposures::{Exposures, ExposuresError};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
+use crate::powder::powder;
 use crate::tables::{header, placement_row};
 use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};

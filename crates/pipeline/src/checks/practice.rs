@@ -1,6 +1,6 @@
 //! What a recipe asks for that is far from what was published, or from what people usually take.
 
-use crate::exposures::powder;
+use crate::powder::powder;
 use base::Finding;
 use base::finding::JobProblem;
 use job::energy::{PA12_SOURCE, PA12_WINDOW_J_MM3};

@@ -39,6 +39,10 @@ impl App {
     pub(super) fn start_writing(&mut self, path: PathBuf, stops: Stops) {
         let Some(built) = self.build_to_write() else { return };
         let Some(inputs) = self.model.document.as_ref().map(Document::inputs) else { return };
+        if let Some(file) = &self.model.results.written {
+            let old = self.words_for(file);
+            self.messages.retain(|message| message.sentence != old);
+        }
         let label = format!("Writing {}", name_in(&path));
         let (revision, to) = (built.revision, path.clone());
         let write = move |context: &_| tasks::write(&built, &path, &inputs, stops, context);
@@ -69,12 +73,13 @@ impl App {
         }
     }
 
-    pub(super) fn take_written(&mut self, file: WrittenFile) {
+    /// What is told of a file that is written.
+    fn words_for(&self, file: &WrittenFile) -> String {
         let name = absolute(&file.path).display().to_string();
         let is_of_now = file.revision == self.model.revision();
         let has_stops = is_of_now && self.model.stops() > 0;
         let verified = file.verdict.as_ref().map(pipeline::Verdict::is_verified);
-        let sentence = match verified {
+        match verified {
             None => format!("{name} is written, but not verified: verification did not end."),
             Some(false) => format!("{name} is written, but NOT verified: see the findings."),
             Some(true) if has_stops => format!(
@@ -82,7 +87,11 @@ impl App {
                  findings: do not build it."
             ),
             Some(true) => format!("{name} is written and verified."),
-        };
+        }
+    }
+
+    pub(super) fn take_written(&mut self, file: WrittenFile) {
+        let sentence = self.words_for(&file);
         self.model.results.writing = None;
         self.model.results.written = Some(file);
         self.say(sentence);
