@@ -49,7 +49,8 @@ fn small_job() -> tempfile::TempDir {
 
 /// Writes the small job; the plain Python reader must find the marks that we say there are.
 fn write(folder: &Path) {
-    check(folder, &["write", JOB], 0, &["demo-jobs/out/coupon.hwv", "marks", "jumps"]);
+    let whole = fs::canonicalize(folder).unwrap().join(FILE).display().to_string();
+    check(folder, &["write", JOB], 0, &[&whole, "marks", "jumps", "class 4 laser"]);
     let said = python_reads(folder, FILE);
     let json = check(folder, &["inspect", FILE, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
@@ -84,7 +85,12 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
         fs::read_to_string(folder.join("demo-jobs/out/coupon-12.svg")).unwrap().contains("<svg")
     );
     check(folder, &["verify", FILE], 0, &["whole"]);
-    check(folder, &["verify", FILE, "--job", JOB], 0, &["verified against the job"]);
+    check(
+        folder,
+        &["verify", FILE, "--job", JOB],
+        0,
+        &["verified against the job", "class 4 laser"],
+    );
     let json = check(folder, &["verify", FILE, "--job", JOB, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["verified"], true);

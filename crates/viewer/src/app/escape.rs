@@ -17,10 +17,6 @@ impl App {
         let views = self.views.all_mut().map(View::cancel_drag);
         let is_drag = held || views.contains(&true);
         let is_asked = self.palette.is_open() || !self.prompts.is_empty();
-        eprintln!(
-            "ESC held {held} views {views:?} in hand {} asked {is_asked}",
-            self.field_in_hand
-        );
         if !is_drag && self.field_in_hand && !is_asked {
             return false;
         }
@@ -30,7 +26,7 @@ impl App {
     /// Remembers whether a field is typed into or something dragged: in the frame of Esc egui has let go of
     /// it already.
     pub(super) fn note_what_is_in_hand(&mut self, ctx: &Context) {
-        self.field_in_hand = ctx.egui_wants_keyboard_input() || ctx.dragged_id().is_some();
+        self.field_in_hand = ctx.text_edit_focused() || ctx.dragged_id().is_some();
     }
 
     /// Ends the nearest thing: a question, a mode such as measuring, work that the person began, and at

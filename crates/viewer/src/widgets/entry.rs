@@ -61,7 +61,14 @@ impl Entry<'_> {
             .update_while_editing(false)
             .custom_parser(parse);
         let response = put(ui, field);
-        keep(ui.ctx(), &response, value, read.into_inner());
+        let mut read = read.into_inner();
+        if is_left_by_esc(&response) {
+            (new, read) = (value, None);
+        }
+        keep(ui.ctx(), &response, value, read);
+        if new.to_bits() != value.to_bits() && !response.dragged() {
+            new = new.clamp(*self.range.start(), *self.range.end()); // steps by arrow keys end there
+        }
         new = self.put_back_by_esc(ui, &response, value, new);
         (response, new)
     }
@@ -120,6 +127,23 @@ impl Entry<'_> {
         let number = || format!("{}{}", (value * scale).round() / scale, self.unit);
         word.map_or_else(number, |(word, _)| (*word).to_owned())
     }
+}
+
+/// Whether a field was left by Esc: in this frame, or in the one before, since egui says twice that a field
+/// was left, and takes the text the second time.
+fn is_left_by_esc(response: &Response) -> bool {
+    let left = Id::unique("the last number that was left by Esc");
+    let ctx = &response.ctx;
+    if response.has_focus() {
+        ctx.data_mut(|data| data.remove::<Id>(left));
+    }
+    if !response.lost_focus() {
+        return false;
+    }
+    if ctx.input(|input| input.key_pressed(Key::Escape)) {
+        ctx.data_mut(|data| data.insert_temp(left, response.id));
+    }
+    ctx.data(|data| data.get_temp::<Id>(left)) == Some(response.id)
 }
 
 /// Where the last refusal is kept: there is one at a time.
