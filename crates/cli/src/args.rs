@@ -56,7 +56,7 @@ pub(crate) struct OpenArgs {
 pub(crate) struct WriteArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/NAME.hwv when absent, NAME being that of the job file
+    /// Where to write; out/NAME.hwv beside the job when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     /// Write it though the job has stop findings, as NAME.not-fit.hwv; without this it is not written
@@ -75,7 +75,7 @@ pub(crate) struct NestArgs {
     /// Job file (.ron); `nest` of each part says how many copies, in which allowed orientations
     pub(crate) job: PathBuf,
     /// Where to write the first build; further ones get -2, -3 … added to the name.
-    /// `out/NAME_nested.ron` when absent, NAME being that of the job file. Not over the job itself: it is
+    /// `out/NAME_nested.ron` beside the job when absent, NAME being its. Not over the job itself: it is
     /// what the next search starts from
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
@@ -143,7 +143,7 @@ pub(crate) struct GatherArgs {
     /// Widest opening between two bars, mm: less than the smallest part
     #[arg(long, value_name = "MM", default_value_t = 6.0)]
     pub(crate) opening: f64,
-    /// Where to write the job; `out/NAME_caged.ron` when absent, the mesh beside it
+    /// Where to write the job; `out/NAME_caged.ron` beside the job read when absent, the mesh beside it
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
 }
@@ -208,7 +208,7 @@ pub(crate) struct DrawArgs {
     /// Which layer, from 0
     #[arg(short, long)]
     pub(crate) layer: u32,
-    /// Where to write; out/NAME-LAYER.svg when absent
+    /// Where to write; NAME-LAYER.svg in the folder out beside the file, or beside it there, when absent
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
     /// Draw jumps too, dotted
@@ -283,7 +283,7 @@ fn place(text: &str) -> Result<[f64; 2], String> {
 pub(crate) struct SliceArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
-    /// Where to write; out/NAME.3mf when absent, NAME being that of the job file
+    /// Where to write; out/NAME.3mf beside the job when absent, NAME being that of the job file
     #[arg(short, long)]
     pub(crate) out: Option<PathBuf>,
 }

@@ -5,7 +5,7 @@ use base::{Finding, Progress};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use pipeline::grouped;
 use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::mpsc::{RecvTimeoutError, sync_channel};
 use std::time::Duration;
 
@@ -34,10 +34,13 @@ pub(crate) fn findings(findings: &[Finding]) -> Outcome {
     Outcome::of(findings)
 }
 
-/// `out/<stem of input><suffix>`, for outputs that the person gave no name.
-pub(crate) fn default_out(input: &Path, suffix: &str) -> PathBuf {
-    let stem = input.file_stem().map_or_else(|| "job".into(), |s| s.to_string_lossy().into_owned());
-    Path::new("out").join(format!("{stem}{suffix}"))
+/// What holds whenever a file may go to a machine.
+pub(crate) const SAFETY: &str = "Before it is built: class 4 laser, a part cake that stays hot for hours, fine \
+                                 dust. Local rules hold, and a trained person runs the machine.";
+
+/// A path from the root, so that the file is found from wherever one looks.
+pub(crate) fn whole(path: &Path) -> String {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned()).display().to_string()
 }
 
 /// Runs `work` with a progress bar when standard error is a terminal.

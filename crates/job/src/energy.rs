@@ -1,8 +1,14 @@
 //! Laser energy per length, area and volume: what exposures can be compared by.
 //!
 //! Published magnitudes for dense polyamide 12: about 0.01 to 0.03 J/mm² (from memory of Caulfield
-//! et al. 2007, J. Mater. Process. Technol. 182, 477) and 0.2 to 0.4 J/mm³ (from memory of Wegner
-//! and Witt 2012, Physics Procedia 39, 480). Guidance to show, never a limit.
+//! et al. 2007, J. Mater. Process. Technol. 182, 477) and [`PA12_WINDOW_J_MM3`]. Guidance to show, never a
+//! limit.
+
+/// Energy per volume that was published for dense parts of polyamide 12, J/mm³; see [`PA12_SOURCE`].
+pub const PA12_WINDOW_J_MM3: [f64; 2] = [0.2, 0.4];
+/// Where that stands, to follow the numbers in a sentence.
+pub const PA12_SOURCE: &str =
+    "for polyamide 12 by Wegner and Witt 2012, Physics Procedia 39, 480, cited from memory";
 
 /// Energy per length of a mark, J/mm: `P / v`.
 pub fn line_energy_j_mm(power_w: f64, speed_mm_s: f64) -> f64 {

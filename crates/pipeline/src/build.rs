@@ -1,9 +1,12 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
-use crate::checks::{LayerReport, nothing_to_build, outside_build_space, uneven_correction};
-use crate::exposures::{Exposures, ExposuresError, powder};
+use crate::checks::{
+    LayerReport, energy_outside_window, nothing_to_build, outside_build_space, uneven_correction,
+};
+use crate::exposures::{Exposures, ExposuresError};
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
+use crate::powder::powder;
 use crate::tables::{header, placement_row};
 use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};
@@ -120,10 +123,13 @@ impl Build {
         let machine = &self.loaded.machine;
         let outside = outside_build_space(machine, posed.bounds_mm);
         let uneven = uneven_correction(machine, posed.bounds_mm);
-        for finding in outside.into_iter().chain(uneven) {
+        let (_, recipe) = self.loaded.parts[id.part];
+        let is_changed = !self.loaded.job.parts[id.part].changes_of(id.copy).is_empty();
+        let own = is_changed.then(|| &self.exposures.of(id, recipe).recipe);
+        let energy = own.into_iter().flat_map(energy_outside_window);
+        for finding in outside.into_iter().chain(uneven).chain(energy) {
             self.findings.push(finding.at_placement(self.loaded.named(id)));
         }
-        let (_, recipe) = self.loaded.parts[id.part];
         let growth_layers = self.loaded.recipes[recipe].recipe.z_growth_layers();
         let placed = Placed { id, recipe, posed, growth_layers };
         self.header.placements.push(placement_row(&placed, placement));

@@ -1,10 +1,11 @@
 //! The exposure table of a build's vector file, and which rows a placement uses.
 
 use crate::load::LoadedRecipe;
+use crate::powder::powder;
 use base::{NM_PER_MM, PlacementId};
-use estimate::{Beam, EstimateError, Powder};
+use estimate::{Beam, EstimateError};
 use job::machine::StepCorrection;
-use job::recipe::{Exposure, Material, ThinWalls};
+use job::recipe::{Exposure, ThinWalls};
 use job::{ExposureChange, Job, Machine, Recipe, free_name};
 use scan_path::ExposureRow;
 use scan_strategy::{ExposeError, Melt, energy_factor, energy_steps};
@@ -196,22 +197,6 @@ fn melt(recipe: &Recipe, machine: &Machine) -> Result<Melt, EstimateError> {
 pub(crate) fn thresholds(recipe: &Recipe) -> [f64; 2] {
     let (powder, layer_mm) = (powder(&recipe.material), recipe.layer_thickness_mm);
     [powder.threshold_nominal(layer_mm), powder.threshold_steady(layer_mm)]
-}
-
-/// The powder that a recipe describes.
-pub fn powder(material: &Material) -> Powder {
-    let Material { bed_temperature_c, melting_temperature_c, .. } = *material;
-    let Material { heat_capacity_j_g_k, latent_heat_j_g, absorbed_fraction, .. } = *material;
-    let Material { bed_density_g_cm3, part_density_g_cm3, .. } = *material;
-    Powder {
-        bed_temperature_c,
-        melting_temperature_c,
-        heat_capacity_j_g_k,
-        latent_heat_j_g,
-        bed_density_g_cm3,
-        part_density_g_cm3,
-        absorbed_fraction,
-    }
 }
 
 /// Which exposures of a recipe a placement has otherwise, by number, with its changes: those that it changes,

@@ -25,7 +25,9 @@ mod layers;
 mod load;
 mod nest;
 mod offsets;
+mod output;
 mod posed;
+mod powder;
 mod rewrite;
 mod sections;
 mod strokes;
@@ -46,7 +48,7 @@ pub use dose::{
     TRUE_TO_MM, Threshold, build_dose, layer_dose, write_dose_picture,
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
-pub use exposures::{ExposuresError, powder};
+pub use exposures::ExposuresError;
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layers::{ComputedLayer, LayerError};
@@ -56,6 +58,8 @@ pub use load::{
 };
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use offsets::{ProposedOffsets, proposed_offsets};
+pub use output::default_output;
+pub use powder::powder;
 pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};

@@ -1,6 +1,9 @@
 //! Opens a job and every file it names.
 
-use crate::checks::{earlier_versions, growth_rounded, missing_mesh, of_mesh_file};
+use crate::checks::{
+    earlier_versions, energy_outside_window, growth_rounded, missing_mesh, of_mesh_file,
+    outside_common_practice,
+};
 use crate::inputs::Inputs;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
@@ -324,6 +327,11 @@ impl Loaded {
         let mut findings = earlier_versions(&job, &machine, &recipes);
         let of_recipes = recipes.iter().map(|entry| (entry.file.as_str(), &entry.recipe));
         findings.extend(growth_rounded(of_recipes));
+        for LoadedRecipe { file, recipe } in &recipes {
+            let far = outside_common_practice(recipe, &machine);
+            let far = energy_outside_window(recipe).into_iter().chain(far);
+            findings.extend(far.map(|finding| finding.at_part(file)));
+        }
         findings.extend(meshes.iter().flat_map(|mesh| mesh.findings.iter().cloned()));
         let inputs = Inputs::default();
         Ok(Self { job, machine, recipes, meshes, parts, findings, inputs })

@@ -135,13 +135,46 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_verified() {
     day.harness.run_steps(1);
     day.press("Go on");
     day.settle();
-    assert!(day.says("Verified against the job"));
+    assert!(day.says("Written and verified"));
+    assert!(day.says(&path.display().to_string()), "and where it lies");
     // Outside source: the plain Python reader written from SPEC.md alone.
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/read_vectors.py");
     let said = Command::new("python3").arg(script).arg(&path).output().unwrap();
     let said = String::from_utf8_lossy(&said.stdout);
     assert!(said.contains("\"marks\":") && !said.contains("refused"), "{said}");
     day.picture("written");
+
+    // Unless it is said otherwise it goes beside the job, and while it is verified the sheet says so.
+    let path = day.folder.path().join("demo-jobs/out/coupon.hwv");
+    day.press("Write and verify the vector file");
+    let started = std::time::Instant::now();
+    let mut verifying = false;
+    while !path.exists() || !verifying {
+        assert!(started.elapsed().as_secs() < 120, "never verified");
+        day.harness.step();
+        verifying |= day.says("2 of 2: being verified");
+    }
+    day.picture("verifying");
+    day.settle();
+    assert!(!day.says("being verified") && day.says(&path.display().to_string()));
+}
+
+/// A verification that is given up leaves a file behind of which nobody knows whether it is right.
+#[test]
+fn a_file_whose_verification_is_cancelled_is_said_to_be_unverified() {
+    let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
+    day.press("Write and verify the vector file");
+    let started = std::time::Instant::now();
+    while !day.says("2 of 2: being verified") {
+        assert!(started.elapsed().as_secs() < 240, "never verified");
+        day.harness.step();
+    }
+    day.key(Modifiers::NONE, Key::Escape);
+    day.settle();
+    assert!(day.says("Written, verification did not end"));
+    assert!(day.says("Do not run this file"));
+    assert!(day.says("Class 4 laser · part cake hot for hours"), "always in sight");
+    day.picture("unverified");
 }
 
 /// A broken mesh is told in words with a place, and the place is a button that moves the views.
@@ -215,14 +248,36 @@ fn what_must_not_be_built_is_written_only_on_demand() {
     assert!(!day.says("do not build it"));
 }
 
+fn is_nesting(day: &Day) -> bool {
+    day.harness.query_by_label("Cancel: Nesting all parts").is_some()
+}
+
 /// Escape ends what the person began, a search with the best that it found, and nothing else.
 #[test]
 fn escape_ends_a_search_and_spares_the_survey() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.press("Nesting");
+    day.key(Modifiers::COMMAND, Key::A);
+    let chosen = day.harness.state().selected_copies();
+    assert!(!chosen.is_empty());
     day.press("Nest all");
     day.harness.run_steps(5);
+    // One press ends one thing: the menu, then the measuring, then the search, then the choice.
+    day.key(Modifiers::NONE, Key::M);
+    day.press("Edit");
+    let ends =
+        |day: &Day| [day.says("Select nothing"), day.says("Stop measuring"), is_nesting(day)];
+    assert_eq!(ends(&day), [true, true, true]);
     day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, true, true]);
+    day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, false, true]);
+    day.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(ends(&day), [false, false, false]);
+    assert_eq!(day.harness.state().selected_copies(), chosen);
+    day.settle(); // the best arrangement is made exact
+    day.key(Modifiers::NONE, Key::Escape);
+    assert!(day.harness.state().selected_copies().is_empty());
     day.key(Modifiers::NONE, Key::A); // no more than a key: the window lives on
     day.settle();
     assert!(!day.says("Searching on"));

@@ -2,7 +2,7 @@
 
 use super::entry::{Entry, said};
 use super::kind::Kind;
-use super::limit::Source::{Geometry, Job, Machine, Program, Recipe};
+use super::limit::Source::{CommonPractice, Geometry, Job, Machine, Program, Published, Recipe};
 
 /// How much the correction of power may differ between the middle and the corners of a part, percent.
 pub const UNEVEN_POWER_PERCENT: f64 = 2.0;
@@ -31,6 +31,28 @@ pub enum JobProblem {
         layers: u32,
         /// Height of a layer, mm.
         layer_mm: f64,
+    },
+    /// A hatch brings less or more energy than was published for dense parts.
+    EnergyOutsideWindow {
+        /// Which regions of the recipe it fills: `core`, `up-facing regions`, `down-facing regions`.
+        regions: &'static str,
+        /// What it brings, J/mm³.
+        energy_j_mm3: f64,
+        /// Least and most, J/mm³: as published, in proportion to the energy that melts this powder.
+        window_j_mm3: [f64; 2],
+        /// As published, J/mm³, and where: "for polyamide 12 by …".
+        published_j_mm3: [f64; 2],
+        /// See there.
+        source: &'static str,
+    },
+    /// A value of a recipe is far from what people usually take.
+    OutsideCommonPractice {
+        /// What it is, with its number: "layer thickness of 0.4 mm".
+        what: String,
+        /// What is usual, with its unit.
+        usual: String,
+        /// What to expect of it, in a sentence.
+        effect: &'static str,
     },
     /// The mesh of a part cannot be had.
     MissingMesh {
@@ -90,6 +112,35 @@ impl JobProblem {
             )
             .note("Give a whole number of layers, or mind the difference in the shrinkage along Z.")
             .limit(format!("layers of {layer_mm} mm"), Recipe),
+            Self::EnergyOutsideWindow {
+                regions,
+                energy_j_mm3,
+                window_j_mm3: [least, most],
+                published_j_mm3: [from, to],
+                source,
+            } => said(
+                Kind::EnergyOutsideWindow,
+                format!(
+                    "The hatch of the {regions} brings {energy_j_mm3:.2} J/mm³, {} for dense parts: \
+                     {least:.2} to {most:.2} J/mm³ for this powder, in proportion to the energy that melts \
+                     it ({from} to {to} J/mm³ {source}).",
+                    if energy_j_mm3 > most { "more than was published" } else { "less than was published" },
+                ),
+            )
+            .caution(if energy_j_mm3 > most {
+                "Check power, speed and spacing. Too much energy smokes, chars the powder and can set it on \
+                 fire: build coupons first, and watch them."
+            } else {
+                "Check power, speed and spacing. Too little energy leaves pores, or layers that come apart: \
+                 build coupons first."
+            })
+            .limit(format!("{least:.2} to {most:.2} J/mm³"), Published),
+            Self::OutsideCommonPractice { what, usual, effect } => said(
+                Kind::OutsideCommonPractice,
+                format!("The {what} is outside of what is usual, {usual}. {effect}"),
+            )
+            .caution("Check for a slip of the decimal point; else build coupons first.")
+            .limit(usual.clone(), CommonPractice),
             Self::MissingMesh { part } => said(
                 Kind::MissingMesh,
                 format!("The mesh of part {part:?} is missing, so the part is left out."),

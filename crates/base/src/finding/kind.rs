@@ -62,6 +62,8 @@ kinds! {
     // the job
     EarlierVersion "earlier_version",
     GrowthRounded "growth_rounded",
+    EnergyOutsideWindow "energy_outside_window",
+    OutsideCommonPractice "outside_common_practice",
     MissingMesh "missing_mesh",
     OutsideBuildSpace "outside_build_space",
     UnevenCorrection "uneven_correction",

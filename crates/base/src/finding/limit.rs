@@ -42,6 +42,8 @@ pub enum Source {
     Geometry,
     /// How this program works: what it can follow, or undertakes to keep.
     Program,
+    /// A publication that the sentence names.
+    Published,
     /// What people who build parts take for granted; nobody's publication.
     CommonPractice,
 }
@@ -55,6 +57,7 @@ impl fmt::Display for Source {
             Self::FileFormat => "from the file format",
             Self::Geometry => "follows from geometry",
             Self::Program => "a rule of this program",
+            Self::Published => "published",
             Self::CommonPractice => "common practice, no source",
         })
     }

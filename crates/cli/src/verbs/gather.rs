@@ -1,10 +1,12 @@
 //! `gather`: small parts of a job in a cage of thin bars, as one part.
 
 use crate::args::GatherArgs;
-use crate::console::{default_out, findings, line, with_progress};
+use crate::console::{findings, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::PlacementId;
-use pipeline::{cage_placements, load, prove_clearance, seen_from, write_job, write_mesh};
+use pipeline::{
+    cage_placements, default_output, load, prove_clearance, seen_from, write_job, write_mesh,
+};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -20,7 +22,7 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
         };
         gathered.extend((0..parts[part].placements.len()).map(|copy| PlacementId::new(part, copy)));
     }
-    let out = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_caged.ron"));
+    let out = args.out.clone().unwrap_or_else(|| default_output(&args.job, "_caged.ron"));
     let mesh_path = out.with_extension("cage.obj");
     loaded.inputs.check(&out)?;
     loaded.inputs.check(&mesh_path)?;
@@ -39,11 +41,11 @@ pub(crate) fn run(args: &GatherArgs) -> Result<Outcome, Failure> {
     })?;
     line(&format!(
         "{}: {} placements in a cage of bars {} mm wide, openings of at most {} mm ({})",
-        out.display(),
+        whole(&out),
         gathered.len(),
         args.bar,
         args.opening,
-        mesh_path.display()
+        whole(&mesh_path)
     ));
     Ok(findings(&proven.findings))
 }

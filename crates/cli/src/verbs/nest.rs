@@ -2,13 +2,13 @@
 
 use super::prove::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
-use crate::console::{default_out, error, findings, json, line, with_progress};
+use crate::console::{error, findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use nesting::Figures;
 use pipeline::{
-    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, load, nest_job,
-    prove_clearance, write_job,
+    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, default_output, load,
+    nest_job, prove_clearance, write_job,
 };
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -23,7 +23,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     }
     let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
     apply(&args.clearances, &mut loaded.job)?;
-    let first = args.out.clone().unwrap_or_else(|| default_out(&args.job, "_nested.ron"));
+    let first = args.out.clone().unwrap_or_else(|| default_output(&args.job, "_nested.ron"));
     (0..args.builds.clamp(1, 100))
         .try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
     let nested = search(args, &loaded)?;
@@ -36,7 +36,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::of(&found));
     }
     for Written { path, proven, figures: f } in &builds {
-        line(&format!("{}: {:.2} mm high, {} layers", path.display(), f.height_mm, f.layers));
+        line(&format!("{}: {:.2} mm high, {} layers", whole(path), f.height_mm, f.layers));
         line(&format!(
             "  parts fill {:.2} % of platform × height ({:.1} cm³); clearance counts as empty",
             100.0 * f.density,

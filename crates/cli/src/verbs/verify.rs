@@ -2,7 +2,7 @@
 
 use super::ready::ready;
 use crate::args::VerifyArgs;
-use crate::console::{findings, json, line, with_progress};
+use crate::console::{SAFETY, findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use pipeline::{verify_against, verify_alone};
 use serde_json::json;
@@ -33,7 +33,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::of(&verdict.findings));
     }
     let ended = findings(&verdict.findings);
-    let file = args.file.display();
+    let file = whole(&args.file);
     if !verdict.is_verified() {
         line(&format!("{file}: NOT verified. Do not run it."));
     } else if args.job.is_some() {
@@ -48,5 +48,6 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
             verdict.layers
         ));
     }
+    line(SAFETY);
     Ok(ended)
 }

@@ -2,9 +2,9 @@
 
 use super::ready::ready;
 use crate::args::WriteArgs;
-use crate::console::{default_out, findings, json, line, with_progress};
+use crate::console::{SAFETY, findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
-use pipeline::{Build, Judged, Stops, not_fit, write_judged};
+use pipeline::{Build, Judged, Stops, default_output, not_fit, write_judged};
 use scan_path::Totals;
 use serde_json::json;
 use std::path::Path;
@@ -14,7 +14,7 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
     let build = ready(&args.job)?;
-    let path = args.out.clone().unwrap_or_else(|| default_out(&args.job, ".hwv"));
+    let path = args.out.clone().unwrap_or_else(|| default_output(&args.job, ".hwv"));
     build.loaded.inputs.check(&path)?;
     let stops = if args.despite_stops {
         build.loaded.inputs.check(&not_fit(&path))?;
@@ -34,11 +34,11 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     }
     let outcome = findings(&judged.findings);
     match (&outcome, &judged.file) {
-        (Outcome::Done, _) => {}
+        (Outcome::Done, _) => line(SAFETY),
         (Outcome::Stopped, Some(file)) => line(&format!(
             "Not fit to be built, and named so: {}. Put the stop findings right and write it anew before \
              any controller runs it.",
-            file.display()
+            whole(file)
         )),
         (Outcome::Stopped, None) => line(&refused(&path)),
     }
@@ -47,19 +47,19 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
 
 fn refused(path: &Path) -> String {
     let older = if path.exists() {
-        format!(" {} is older, and of a job that may have been another.", path.display())
+        format!(" {} is older, and of a job that may have been another.", whole(path))
     } else {
         String::new()
     };
     format!(
         "Nothing was written: the job has a stop finding. Put it right, or write the file in spite of it, \
          as {}, with --despite-stops.{older}",
-        not_fit(path).display()
+        whole(&not_fit(path))
     )
 }
 
 fn show(path: &Path, build: &Build, totals: &Totals) {
-    line(&format!("{}: {} layers", path.display(), build.layer_count()));
+    line(&format!("{}: {} layers", whole(path), build.layer_count()));
     line(&format!(
         "  marks  {:>11}, {:.3} m in all",
         totals.stats.marks,

@@ -49,7 +49,8 @@ fn small_job() -> tempfile::TempDir {
 
 /// Writes the small job; the plain Python reader must find the marks that we say there are.
 fn write(folder: &Path) {
-    check(folder, &["write", JOB], 0, &["out/coupon.hwv", "marks", "jumps"]);
+    let whole = fs::canonicalize(folder).unwrap().join(FILE).display().to_string();
+    check(folder, &["write", JOB], 0, &[&whole, "marks", "jumps", "class 4 laser"]);
     let said = python_reads(folder, FILE);
     let json = check(folder, &["inspect", FILE, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
@@ -64,7 +65,7 @@ fn python_reads(folder: &Path, file: &str) -> serde_json::Value {
 }
 
 const JOB: &str = "demo-jobs/coupon.ron";
-const FILE: &str = "out/coupon.hwv";
+const FILE: &str = "demo-jobs/out/coupon.hwv";
 
 #[test]
 fn write_inspect_draw_verify_run_one_after_the_other() {
@@ -79,16 +80,23 @@ fn write_inspect_draw_verify_run_one_after_the_other() {
     let json = check(folder, &["inspect", FILE, "--layer", "12", "--vectors", "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["layer"], 12);
-    check(folder, &["draw", FILE, "--layer", "12", "--jumps"], 0, &["out/coupon-12.svg"]);
-    assert!(fs::read_to_string(folder.join("out/coupon-12.svg")).unwrap().contains("<svg"));
+    check(folder, &["draw", FILE, "--layer", "12", "--jumps"], 0, &["demo-jobs/out/coupon-12.svg"]);
+    assert!(
+        fs::read_to_string(folder.join("demo-jobs/out/coupon-12.svg")).unwrap().contains("<svg")
+    );
     check(folder, &["verify", FILE], 0, &["whole"]);
-    check(folder, &["verify", FILE, "--job", JOB], 0, &["verified against the job"]);
+    check(
+        folder,
+        &["verify", FILE, "--job", JOB],
+        0,
+        &["verified against the job", "class 4 laser"],
+    );
     let json = check(folder, &["verify", FILE, "--job", JOB, "--json"], 0, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(json["verified"], true);
-    check(folder, &["slice", JOB], 0, &["out/coupon.3mf"]);
+    check(folder, &["slice", JOB], 0, &["demo-jobs/out/coupon.3mf"]);
     check(folder, &["check", JOB], 0, &["sound"]);
-    check(folder, &["check", "out/coupon.3mf"], 0, &["sound"]);
+    check(folder, &["check", "demo-jobs/out/coupon.3mf"], 0, &["sound"]);
 }
 
 #[test]
@@ -157,11 +165,11 @@ fn a_part_outside_the_build_space_stops_the_job() {
     assert_ne!(moved, text);
     fs::write(folder.join(JOB), moved).unwrap();
     check(folder, &["write", JOB], 1, &["stop", "out of the build space", "Nothing was written"]);
-    assert!(!folder.join("out").exists());
+    assert!(!folder.join("demo-jobs/out").exists());
     // Without a stop finding the flag changes nothing.
     fs::write(folder.join(JOB), text).unwrap();
     check(folder, &["write", JOB, "--despite-stops"], 0, &[FILE]);
-    assert!(!folder.join("out/coupon.not-fit.hwv").exists());
+    assert!(!folder.join("demo-jobs/out/coupon.not-fit.hwv").exists());
 }
 
 #[test]
@@ -291,13 +299,13 @@ fn check_looks_through_a_whole_job() {
     fs::write(folder.join(JOB), twice).unwrap();
     let said = check(folder, &["check", JOB], 1, &["stop", "overlaps"]);
     assert_eq!(said.matches("overlaps").count(), 1, "said once: {said}");
-    assert!(!folder.join("out").exists());
+    assert!(!folder.join("demo-jobs/out").exists());
     check(folder, &["write", JOB], 1, &["overlaps", "Nothing was written", "--despite-stops"]);
     assert!(!folder.join(FILE).exists());
     let json = check(folder, &["write", JOB, "--json"], 1, &[]);
     let json: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert!(json["written"].is_null() && json["findings"].is_array());
-    let unfit = "out/coupon.not-fit.hwv";
+    let unfit = "demo-jobs/out/coupon.not-fit.hwv";
     check(folder, &["write", JOB, "--despite-stops"], 1, &["overlaps", "Not fit", unfit]);
     assert!(!folder.join(FILE).exists() && folder.join(unfit).exists());
     // what is wrong with the job is wrong with its file

@@ -41,8 +41,12 @@ fn verbs() -> Vec<Verb> {
     let file = ("vector file", FILE);
     verbs.push((vec!["draw", FILE, "--layer", "12"], vec![file]));
     // A picture has to be called so, and so are the files that it must not replace.
-    let dose = vec!["dose", "out/file.png", "--layer", "12", "--job", "demo-jobs/png.ron"];
-    verbs.push((dose, vec![("vector file", "out/file.png"), ("recipe", "demo-jobs/recipe.png")]));
+    let dose =
+        vec!["dose", "demo-jobs/out/file.png", "--layer", "12", "--job", "demo-jobs/png.ron"];
+    verbs.push((
+        dose,
+        vec![("vector file", "demo-jobs/out/file.png"), ("recipe", "demo-jobs/recipe.png")],
+    ));
     verbs
 }
 
@@ -51,7 +55,7 @@ fn no_output_replaces_an_input() {
     let folder = small_job();
     let folder = folder.path();
     write(folder);
-    fs::copy(folder.join(FILE), folder.join("out/file.png")).unwrap();
+    fs::copy(folder.join(FILE), folder.join("demo-jobs/out/file.png")).unwrap();
     fs::copy(folder.join("assets/recipes/pa12.ron"), folder.join("demo-jobs/recipe.png")).unwrap();
     let job = fs::read_to_string(folder.join(JOB)).unwrap();
     let job = job.replace("../assets/recipes/pa12.ron", "recipe.png");
@@ -95,9 +99,11 @@ fn an_output_goes_into_no_folder_link_or_device() {
     let before = content(folder);
     std::os::unix::fs::symlink(folder.join("nowhere.svg"), folder.join("link.svg")).unwrap();
     for (verb, _) in verbs().into_iter().filter(|(verb, _)| verb[0] != "dose") {
-        for (path, what) in
-            [("out", "a folder"), ("link.svg", "a link"), ("/dev/null", "a device or a pipe")]
-        {
+        for (path, what) in [
+            ("demo-jobs/out", "a folder"),
+            ("link.svg", "a link"),
+            ("/dev/null", "a device or a pipe"),
+        ] {
             let args = [&verb[..], &["--out", path]].concat();
             check(folder, &args, 2, &[what, "name one", path]);
         }

@@ -90,6 +90,18 @@ pub(crate) fn growth_rounded() -> Provoked {
     found(with_recipe(&cube(10.0), |recipe| recipe.z_growth_mm = 0.13).findings)
 }
 
+/// Marks at a twentieth of their speed: twenty times the energy.
+pub(crate) fn energy_outside_window() -> Provoked {
+    let slow = |recipe: &mut Recipe| {
+        recipe.exposures.iter_mut().for_each(|exposure| exposure.speed_mm_s /= 20.0);
+    };
+    found(with_recipe(&cube(5.0), slow).findings)
+}
+
+pub(crate) fn outside_common_practice() -> Provoked {
+    found(with_recipe(&cube(5.0), |recipe| recipe.shrinkage_percent[2] = 8.0).findings)
+}
+
 /// A film of one layer beside a block: the melt comes down through one layer.
 pub(crate) fn films_lost() -> Provoked {
     let film = moved(&cuboid([0.0; 3], [10.0, 5.0, 0.1]), [20.0, 0.0, 3.0]);

@@ -69,6 +69,8 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::NestedShells => (meshes::nested_shells(), Note, "point"),
         Kind::EarlierVersion => (jobs::earlier_version(), Note, "part"),
         Kind::GrowthRounded => (jobs::growth_rounded(), Note, "part"),
+        Kind::EnergyOutsideWindow => (jobs::energy_outside_window(), Caution, "part"),
+        Kind::OutsideCommonPractice => (jobs::outside_common_practice(), Caution, "part"),
         Kind::MissingMesh => (jobs::missing_mesh(), Stop, "part"),
         Kind::OutsideBuildSpace => (jobs::outside_build_space(), Stop, "placement"),
         Kind::UnevenCorrection => (jobs::uneven_correction(), Caution, "placement"),

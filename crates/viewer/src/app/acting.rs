@@ -5,7 +5,6 @@ use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::commands::Command;
 use crate::views::View;
 use crate::widgets::theme::{self, Ink, Theme};
-use crate::work::scheduler::TaskKind;
 use crate::work::tasks::Nesting;
 use base::{Place, PlacementId};
 use std::collections::BTreeSet;
@@ -116,34 +115,6 @@ impl App {
     pub(super) fn show_theme(&mut self, ctx: &egui::Context) {
         self.model.ink = Ink::of(self.settings.theme);
         theme::apply(ctx, &self.model.ink);
-    }
-
-    /// Takes Esc for the drag that is under way, if one is, before the views see the frame in which
-    /// it was pressed: egui ends every drag on Esc, and they would take that for its end.
-    pub(super) fn cancel_drag(&mut self, pressed: &mut Vec<Command>) {
-        if pressed.contains(&Command::Stop) {
-            let held = self.model.drag.cancel(self.model.document.as_mut());
-            let views = self.views.all_mut().map(View::cancel_drag);
-            if held || views.contains(&true) {
-                pressed.retain(|command| *command != Command::Stop);
-            }
-        }
-    }
-
-    /// Esc: the nearest thing that can be cancelled.
-    fn stop(&mut self) {
-        if self.palette.close() || self.prompts.pop().is_some() {
-            return;
-        }
-        // What keeps the sheet up to date goes on.
-        let theirs = [TaskKind::Nest, TaskKind::Write, TaskKind::Open];
-        let running = |kind: &TaskKind| self.scheduler.running_in(*kind).is_some();
-        if let Some(kind) = theirs.into_iter().find(running) {
-            self.cancel(kind);
-        } else {
-            self.model.selection.clear();
-            self.model.attention_mm = None;
-        }
     }
 
     fn step_layer(&mut self, by: i64) {

@@ -22,6 +22,7 @@ impl App {
             self.take(outcome, ctx);
         }
         self.save_what_waits();
+        self.follow_writing();
         for crash in self.threads.take_crashes() {
             self.tell(crash);
         }
@@ -59,7 +60,7 @@ impl App {
             Outcome::NotProven(failure) => results.proof_failure = Some(failure),
             Outcome::Nested(nested) => self.take_nested(*nested),
             Outcome::Caged(revision, job) => self.take_caged(revision, *job),
-            Outcome::Wrote(built, path) => self.start_verifying(built, path),
+            Outcome::Wrote(built, path, bytes) => self.start_verifying(built, path, bytes),
             Outcome::Written(file) => self.take_written(file),
             Outcome::Saved(job) => self.take_saved(*job),
             Outcome::SavedBuild(path) => self.settings.remember(&path),

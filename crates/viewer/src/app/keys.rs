@@ -1,13 +1,13 @@
 //! Shortcuts: which commands were asked for at the keyboard.
 
 use crate::state::commands::{COMMANDS, Command};
-use egui::{Key, KeyboardShortcut};
+use egui::{Key, KeyboardShortcut, Popup};
 
-/// The commands whose keys were pressed, taken out of the input. Keys that a text field
-/// needs are left to it while someone types, and all keys to an open menu; while a question is
-/// `asked`, nothing but cancelling it is heard.
+/// The commands whose keys were pressed, taken out of the input; Esc has an order of its own
+/// (`escape.rs`). Keys that a text field needs are left to it while someone types, and all keys to an open
+/// menu or a question that is `asked`.
 pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
-    if ctx.any_popup_open() {
+    if asked || Popup::is_any_open(ctx) {
         return Vec::new();
     }
     let typing = ctx.egui_wants_keyboard_input();
@@ -18,7 +18,7 @@ pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
     ctx.input_mut(|input| {
         let mut pressed = Vec::new();
         for (command, key) in keyed {
-            if asked && command != Command::Stop {
+            if command == Command::Stop {
                 continue;
             }
             // A field keeps its plain keys, and marking, undo and redo of what is typed in it.

@@ -5,6 +5,7 @@ mod adding;
 mod borders;
 mod choosing;
 mod editing;
+mod escape;
 mod keeping_up;
 mod keys;
 mod nesting;
@@ -14,6 +15,7 @@ mod probe;
 mod prompt;
 mod prompts;
 pub(crate) mod run;
+mod safety;
 mod saving;
 mod sheet;
 mod start;
@@ -23,6 +25,7 @@ mod writing;
 use crate::app::palette::Palette;
 pub use crate::app::start::Start;
 use crate::state::actions::Action;
+use crate::state::commands::Command;
 use crate::state::content::Moved;
 use crate::state::model::Model;
 use crate::state::settings::Settings;
@@ -60,6 +63,8 @@ pub struct App {
     /// What waits for an answer before anything else, the last first.
     prompts: Vec<Prompt>,
     closing: Closing,
+    /// Whether a field was typed into, or something dragged, when the last frame ended.
+    field_in_hand: bool,
     state_folder: Option<PathBuf>,
     /// What the window was started with, until it is opened.
     to_open: Option<PathBuf>,
@@ -121,6 +126,7 @@ impl App {
             messages: Vec::new(),
             prompts: Vec::new(),
             closing: Closing::default(),
+            field_in_hand: false,
             state_folder,
             to_open: open,
             type_paths,
@@ -169,9 +175,11 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
-        let mut pressed = keys::pressed(&ctx, !self.prompts.is_empty());
-        self.cancel_drag(&mut pressed);
+        let pressed = keys::pressed(&ctx, !self.prompts.is_empty());
         actions.extend(pressed.into_iter().map(Action::Command));
+        if self.escape_is_ours(&ctx) {
+            actions.push(Action::Command(Command::Stop));
+        }
         let dropped = ctx.input(|input| input.raw.dropped_files.clone());
         Self::take_dropped(&dropped, &mut actions);
 
@@ -187,6 +195,7 @@ impl eframe::App for App {
                 let running = self.scheduler.running();
                 strip::show(ui, &self.model, recent, running, &mut actions, &mut cancel);
             });
+        safety::show(ui, &ink);
         self.notices(ui);
         egui::CentralPanel::no_frame().frame(Frame::new().fill(ink.desk)).show(ui, |ui| {
             let whole = ui.max_rect();
@@ -208,6 +217,7 @@ impl eframe::App for App {
         for action in actions {
             self.carry_out(action, &ctx);
         }
+        self.note_what_is_in_hand(&ctx);
     }
 
     fn on_exit(&mut self) {

@@ -19,6 +19,10 @@ impl Palette {
         *self = Self { typed: Some(String::new()), chosen: 0, fresh: true };
     }
 
+    pub(crate) fn is_open(&self) -> bool {
+        self.typed.is_some()
+    }
+
     /// Closes it; says whether it was open.
     pub(crate) fn close(&mut self) -> bool {
         self.typed.take().is_some()

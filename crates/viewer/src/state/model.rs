@@ -142,15 +142,13 @@ impl Model {
         self.results.mesh(part)
     }
 
-    /// Where the vector file of the job goes unless the person says otherwise: beside the job's
-    /// folder in `out`, or in it for a job of its own.
+    /// Where the vector file of the job goes unless the person says otherwise: into the folder `out`
+    /// beside the job, as with the command line.
     pub(crate) fn output_path(&self) -> Option<PathBuf> {
         let document = self.document.as_ref()?;
-        let name = match &document.path {
-            Some(path) => path.file_stem()?.to_string_lossy().into_owned(),
-            None => paths::file_name(&document.content().job.name),
-        };
-        Some(std::path::Path::new("out").join(format!("{name}.hwv")))
+        let unsaved = || document.folder.join(paths::file_name(&document.content().job.name));
+        let job = document.path.clone().unwrap_or_else(unsaved);
+        Some(paths::absolute(&pipeline::default_output(&job, ".hwv")))
     }
 
     /// Whether the person cancelled the work on the job as it is.

@@ -6,6 +6,7 @@ use crate::state::rotation::{self, tidy};
 use base::PlacementId;
 use glam::DMat3;
 use job::Placement;
+use std::ops::RangeInclusive;
 
 /// Steps that a drag snaps to.
 const MOVE_STEP_MM: f64 = 0.1;
@@ -123,14 +124,21 @@ pub(crate) fn moved(mut placement: Placement, by: [f64; 3]) -> Placement {
     allowed(placement)
 }
 
+/// Where a job allows the middle of a part along X, Y, Z, mm.
+pub(crate) const LOCATION_MM: [RangeInclusive<f64>; 3] =
+    [-1000.0..=1000.0, -1000.0..=1000.0, 0.0..=2000.0];
+/// Angles that are typed, degrees.
+pub(crate) const ROTATION_DEG: RangeInclusive<f64> = -360.0..=360.0;
+
 /// Brings numbers into the ranges that a job allows, without binary noise: ten picometres are left,
 /// as nesting writes them, so that moving by whole nanometres keeps distances as they are.
 pub(crate) fn allowed(mut placement: Placement) -> Placement {
     let clean =
         |value: f64, low: f64, high: f64| ((value * 1e8).round() / 1e8).clamp(low, high) + 0.0;
     let [x, y, z] = placement.location_mm;
+    let [in_x, in_y, in_z] = LOCATION_MM.map(RangeInclusive::into_inner);
     placement.location_mm =
-        [clean(x, -1000.0, 1000.0), clean(y, -1000.0, 1000.0), clean(z, 0.0, 2000.0)];
+        [clean(x, in_x.0, in_x.1), clean(y, in_y.0, in_y.1), clean(z, in_z.0, in_z.1)];
     placement.rotation_deg = placement.rotation_deg.map(tidy);
     placement
 }

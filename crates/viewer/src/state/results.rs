@@ -174,6 +174,19 @@ pub(crate) struct WrittenFile {
     pub(crate) verdict: Option<Verdict>,
 }
 
+/// A vector file on its way.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Writing {
+    /// Revision of the document that it holds.
+    pub(crate) revision: u64,
+    /// The file.
+    pub(crate) path: PathBuf,
+    /// Its size, bytes, once it is written and being verified.
+    pub(crate) verifying: Option<u64>,
+    /// How much of that is done, 0 to 1.
+    pub(crate) fraction: f64,
+}
+
 /// Bytes of layers that are kept.
 const CACHE_BYTES: usize = 384 << 20;
 
@@ -194,6 +207,7 @@ pub(crate) struct Results {
     /// Why the last proof of clearances ended early.
     pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
+    pub(crate) writing: Option<Writing>,
     pub(crate) written: Option<WrittenFile>,
     /// Revision whose work the person cancelled; it is not taken up again until an edit or a retry.
     pub(crate) cancelled: Option<u64>,

@@ -43,6 +43,8 @@ pub(crate) struct Ink {
     pub(crate) stop: Color32,
     /// Findings that call for caution; always beside a word and a shape.
     pub(crate) caution: Color32,
+    /// What is done and verified; always beside a word and a shape.
+    pub(crate) good: Color32,
     /// Surfaces of parts in the chamber.
     pub(crate) surface: Color32,
 }
@@ -66,6 +68,7 @@ impl Ink {
                 accent_tint: c(243, 214, 196),
                 stop: c(160, 24, 40),
                 caution: c(138, 88, 0),
+                good: c(22, 92, 66),
                 surface: c(222, 214, 196),
             },
             Theme::Blueprint => Self {
@@ -82,6 +85,7 @@ impl Ink {
                 accent_tint: c(72, 80, 92),
                 stop: c(255, 138, 128),
                 caution: c(255, 214, 120),
+                good: c(146, 226, 178),
                 surface: c(74, 110, 156),
             },
         }

@@ -93,6 +93,10 @@ impl View for ChamberView {
         }
     }
 
+    fn leave_mode(&mut self) -> bool {
+        false
+    }
+
     fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
         let ((rect, ppp), pixel) = (self.drawn_in?, self.camera.pixel(vec3(at_mm))?);
         Some(rect.min + vec2(pixel.x, pixel.y) / ppp)

@@ -83,6 +83,10 @@ impl View for ElevationView {
         std::mem::take(&mut self.dragging) != Dragging::Nothing
     }
 
+    fn leave_mode(&mut self) -> bool {
+        false
+    }
+
     fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2> {
         let [across, _] = self.side.axes();
         Some(self.drawn?.at([at_mm[across], at_mm[2]]))

@@ -7,11 +7,13 @@ use crate::state::contact::OnContact;
 use crate::state::drag::DragUpdate;
 use crate::state::model::Model;
 use crate::state::moves::{self, DragRequest, DragStart};
+use crate::widgets::entry::{Entry, say_over};
 use crate::widgets::theme::CAPTION;
 use egui::{
-    Align, ComboBox, DragValue, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder,
-    WidgetInfo, vec2,
+    Align, ComboBox, Layout, Rect, Response, RichText, Role, Stroke, Ui, UiBuilder, WidgetInfo,
+    vec2,
 };
+use std::ops::RangeInclusive;
 
 /// Height of the strip, points: a row of words and a row of numbers.
 pub(crate) const HEIGHT: f32 = 52.0;
@@ -124,7 +126,8 @@ fn location(
 ) {
     for (axis, letter) in ["X", "Y", "Z"].into_iter().enumerate() {
         let name = format!("Location {letter}");
-        let number = Number { letter, name: &name, unit: " mm", step: 0.1, width };
+        let range = moves::LOCATION_MM[axis].clone();
+        let number = Number { letter, name: &name, unit: " mm", step: 0.1, width, range };
         let (response, new) = number.show(ui, before.centre[axis]);
         let by = |from: &DragStart, value: f64| {
             let mut by = [0.0; 3];
@@ -148,7 +151,8 @@ fn rotation(
     let first = before.placements[0].1.rotation_deg;
     for (index, letter) in ["A", "B", "C"].into_iter().enumerate() {
         let name = format!("Rotation {letter}");
-        let number = Number { letter, name: &name, unit: "°", step: 1.0, width };
+        let range = moves::ROTATION_DEG;
+        let number = Number { letter, name: &name, unit: "°", step: 1.0, width, range };
         let (response, new) = number.show(ui, first[index]);
         drag("rotate", &response, before, actions, || {
             let from = start.placements[0].1.rotation_deg[index];
@@ -197,6 +201,8 @@ struct Number<'a> {
     unit: &'a str,
     step: f64,
     width: f32,
+    /// What may be typed.
+    range: RangeInclusive<f64>,
 }
 
 impl Number<'_> {
@@ -204,22 +210,22 @@ impl Number<'_> {
     fn show(self, ui: &mut Ui, value: f64) -> (Response, Option<f64>) {
         ui.spacing_mut().button_padding = vec2(2.0, 0.0);
         let label = ui.label(RichText::new(self.letter).size(CAPTION));
-        let mut new = value;
-        let mut field = DragValue::new(&mut new)
-            .speed(self.step)
-            .custom_parser(crate::widgets::field::parsed)
-            .min_decimals(0)
-            .max_decimals(3)
-            .update_while_editing(false);
-        if self.width > 64.0 {
-            field = field.suffix(self.unit);
-        }
-        let response = ui.add_sized(vec2(self.width, FIELD), field).labelled_by(label.id);
+        let Self { unit, step, width, range, .. } = self;
+        let entry = Entry { unit, range, step, decimals: 3, words: &[] };
+        let (response, new) = entry.show(ui, value, |ui, field| {
+            // What is dragged is held back by what is in the way, or turns on and on.
+            let mut field = field.range(f64::NEG_INFINITY..=f64::INFINITY);
+            if width > 64.0 {
+                field = field.suffix(unit);
+            }
+            ui.add_sized(vec2(width, FIELD), field).labelled_by(label.id)
+        });
+        say_over(ui, &response);
         let explained = format!(
             "{}, {}. Type it to put it there exactly, whatever is in the way; drag it as with the \
              pointer.",
             self.name,
-            self.unit.trim()
+            unit.trim()
         );
         let response = response.on_hover_text(explained);
         response.widget_info(|| {

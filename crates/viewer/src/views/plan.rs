@@ -116,6 +116,10 @@ impl View for PlanView {
         }
     }
 
+    fn leave_mode(&mut self) -> bool {
+        self.measure.leave()
+    }
+
     fn on_screen(&self, [x, y, _]: [f64; 3]) -> Option<Pos2> {
         Some(self.drawn_on?.at([x, y].map(|mm| mm * base::NM_PER_MM)))
     }

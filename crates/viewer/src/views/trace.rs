@@ -87,6 +87,10 @@ impl View for TraceView {
         false
     }
 
+    fn leave_mode(&mut self) -> bool {
+        false
+    }
+
     fn on_screen(&self, _at_mm: [f64; 3]) -> Option<Pos2> {
         None
     }

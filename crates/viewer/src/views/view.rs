@@ -19,6 +19,9 @@ pub(crate) trait View {
     /// Cancels whatever the pointer is doing here; whether it did anything.
     fn cancel_drag(&mut self) -> bool;
 
+    /// Leaves a tool that takes the next clicks, with what it has drawn; whether there was one.
+    fn leave_mode(&mut self) -> bool;
+
     /// Where a point of the build space, mm, is on the screen, as it was last drawn.
     fn on_screen(&self, at_mm: [f64; 3]) -> Option<Pos2>;
 

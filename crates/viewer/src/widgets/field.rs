@@ -1,8 +1,9 @@
 //! Fields of the traveller: a name, a number with its unit, limits and default.
 
+use crate::widgets::entry::{Entry, say_below, say_over};
 use crate::widgets::theme::Ink;
 use base::Unit;
-use egui::{DragValue, Id, Response, RichText, Sense, Ui};
+use egui::{Id, Response, RichText, Sense, Ui};
 use std::ops::RangeInclusive;
 
 /// A change of a field.
@@ -37,11 +38,6 @@ fn decimals(step: f64) -> usize {
     digits
 }
 
-/// A number as people type it: a comma for the point and a true minus are meant alike.
-pub(crate) fn parsed(text: &str) -> Option<f64> {
-    text.trim().replace(',', ".").replace('−', "-").parse().ok()
-}
-
 /// Cuts binary noise off a value that was typed or dragged: 1 nm, 1 µW, a millionth of a degree.
 fn clean(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
@@ -50,23 +46,24 @@ fn clean(value: f64) -> f64 {
 impl Number<'_> {
     /// Shows name and number in one row; says when it changed.
     pub(crate) fn show(self, ui: &mut Ui, value: f64, ink: &Ink) -> Option<Changed<f64>> {
-        let mut new = value;
+        let entry = self.entry();
         let mut reset = false;
-        let response = row(ui, self.name, |ui, label| {
-            let limits = format!("{} to {}{}", self.range.start(), self.range.end(), self.unit);
+        let (response, new) = row(ui, self.name, |ui, label| {
             let default = self.default.map_or(String::new(), |default| {
                 reset = label.double_clicked();
                 let unit = self.unit;
                 format!("\nDouble click on the name: back to {default}{unit} as in the file.")
             });
-            let label = label.on_hover_text(format!("{}\nAllowed: {limits}.{default}", self.hint));
+            let allowed = entry.allowed();
+            let label = label.on_hover_text(format!("{}\nAllowed: {allowed}.{default}", self.hint));
             let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12);
             if changed {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
             }
-            ui.add(self.field(&mut new)).labelled_by(label.id)
+            entry.show(ui, value, |ui, field| ui.add(field.suffix(self.unit)).labelled_by(label.id))
         });
+        say_below(ui, &response);
         if reset && let Some(default) = self.default {
             return Some(Changed { value: default, merge: None });
         }
@@ -75,23 +72,19 @@ impl Number<'_> {
 
     /// Shows the number alone, for tables; its name is the accessible one.
     pub(crate) fn show_alone(self, ui: &mut Ui, value: f64) -> Option<Changed<f64>> {
-        let mut new = value;
+        let entry = self.entry();
         let Self { name, hint, unit, .. } = self;
-        let limits = format!("{} to {}{unit}", self.range.start(), self.range.end());
-        let response = ui.add(self.field(&mut new));
+        let (response, new) = entry.show(ui, value, |ui, field| ui.add(field.suffix(unit)));
         ui.ctx().accesskit_node_builder(response.id, |node| node.set_label(name));
-        let response = response.on_hover_text(format!("{name}: {hint}\nAllowed: {limits}."));
+        say_over(ui, &response);
+        let hint = format!("{name}: {hint}\nAllowed: {}.", entry.allowed());
+        let response = response.on_hover_text(hint);
         changed(value, new, &response)
     }
 
-    fn field<'v>(&self, value: &'v mut f64) -> DragValue<'v> {
-        DragValue::new(value)
-            .range(self.range.clone())
-            .speed(self.step)
-            .custom_parser(parsed)
-            .min_decimals(0)
-            .max_decimals(decimals(self.step) + 2)
-            .suffix(self.unit)
+    fn entry(&self) -> Entry<'_> {
+        let Self { unit, step, .. } = *self;
+        Entry { unit, range: self.range.clone(), step, decimals: decimals(step) + 2, words: &[] }
     }
 }
 
@@ -109,12 +102,31 @@ pub(crate) fn count(
     range: RangeInclusive<u32>,
     hint: &str,
 ) -> Option<Changed<u32>> {
-    let mut new = value;
-    let response = row(ui, name, |ui, label| {
-        let label = label.on_hover_text(hint);
-        ui.add(DragValue::new(&mut new).range(range).speed(0.05)).labelled_by(label.id)
+    let entry = count_entry(range, "", &[]);
+    let (response, new) = row(ui, name, |ui, label| {
+        let label = label.on_hover_text(format!("{hint}\nAllowed: {}.", entry.allowed()));
+        entry.show(ui, f64::from(value), |ui, field| ui.add(field).labelled_by(label.id))
     });
+    say_below(ui, &response);
+    let new = whole(new);
     (new != value).then(|| Changed { value: new, merge: Some(gesture(&response)) })
+}
+
+/// What may be typed for a count; `words` may stand for numbers.
+pub(crate) fn count_entry<'a>(
+    range: RangeInclusive<u32>,
+    unit: &'a str,
+    words: &'a [(&'a str, f64)],
+) -> Entry<'a> {
+    let range = f64::from(*range.start())..=f64::from(*range.end());
+    Entry { unit, range, step: 0.05, decimals: 0, words }
+}
+
+/// A count as a whole number.
+pub(crate) fn whole(count: f64) -> u32 {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "`as` saturates")]
+    let whole = count.round() as u32;
+    whole
 }
 
 /// A whole number that may be absent, which is shown as "–" and reached below the least number.
@@ -128,16 +140,15 @@ pub(crate) fn optional_count(
     hint: &str,
 ) -> Option<Changed<Option<u32>>> {
     let before = value.unwrap_or(0);
-    let mut new = before;
-    let response = row(ui, name, |ui, label| {
+    let entry = count_entry(0..=*range.end(), "", &NONE);
+    let (response, new) = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let field = DragValue::new(&mut new)
-            .range(0..=*range.end())
-            .speed(0.05)
-            .custom_formatter(|number, _| shown_or_none(number))
-            .custom_parser(parsed_or_none);
-        ui.add(field).labelled_by(label.id)
+        entry.show(ui, f64::from(before), |ui, field| {
+            ui.add(field.custom_formatter(|number, _| shown_or_none(number))).labelled_by(label.id)
+        })
     });
+    say_below(ui, &response);
+    let new = whole(new);
     if new == before {
         return None;
     }
@@ -145,18 +156,11 @@ pub(crate) fn optional_count(
     Some(Changed { value, merge: Some(gesture(&response)) })
 }
 
-/// How a number that is absent is shown.
-const NONE: &str = "–";
+/// How a number that is absent is shown and may be typed.
+const NONE: [(&str, f64); 4] = [("–", 0.0), ("-", 0.0), ("", 0.0), ("none", 0.0)];
 
 fn shown_or_none(number: f64) -> String {
-    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
-}
-
-fn parsed_or_none(text: &str) -> Option<f64> {
-    match text.trim() {
-        "" | NONE | "-" | "none" => Some(0.0),
-        number => parsed(number),
-    }
+    if number < 1.0 { NONE[0].0.to_owned() } else { format!("{number:.0}") }
 }
 
 /// One of a few words.
@@ -199,7 +203,7 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
 }
 
 /// A row with a name on the left and a field at a fixed distance from it.
-fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
+fn row<T>(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> T) -> T {
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.
@@ -249,20 +253,10 @@ pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
 
 #[cfg(test)]
 mod tests {
-    use super::{parsed, parsed_or_none, shown_or_none};
+    use super::shown_or_none;
 
     #[test]
-    fn a_count_that_is_absent_is_a_dash_and_is_typed_as_one() {
+    fn a_count_that_is_absent_is_a_dash() {
         assert_eq!([0.0, 1.0, 12.0].map(shown_or_none), ["–", "1", "12"]);
-        for none in ["–", " - ", "", "none", "0"] {
-            assert_eq!(parsed_or_none(none), Some(0.0), "{none:?}");
-        }
-        assert_eq!((parsed_or_none("7"), parsed_or_none("seven")), (Some(7.0), None));
-    }
-
-    #[test]
-    fn a_comma_is_a_point_and_words_are_no_number() {
-        assert_eq!(parsed(" −10,5 "), Some(-10.5));
-        assert_eq!((parsed("1e-3"), parsed("1,234.5"), parsed("abc")), (Some(1e-3), None, None));
     }
 }

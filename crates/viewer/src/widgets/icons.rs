@@ -20,6 +20,7 @@ pub(crate) enum Icon {
     Previous,
     Measure,
     Close,
+    Check,
 }
 
 /// A stroke of an icon, on a square of 16 × 16, Y down.
@@ -80,6 +81,8 @@ const MEASURE: &[Mark] = &[
 ];
 const CLOSE: &[Mark] = &[Line(&[(4.0, 4.0), (12.0, 12.0)]), Line(&[(12.0, 4.0), (4.0, 12.0)])];
 
+const CHECK: &[Mark] = &[Line(&[(2.5, 8.5), (6.5, 12.5), (13.5, 3.5)])];
+
 impl Icon {
     fn marks(self) -> &'static [Mark] {
         match self {
@@ -96,6 +99,7 @@ impl Icon {
             Self::Previous => PREVIOUS,
             Self::Measure => MEASURE,
             Self::Close => CLOSE,
+            Self::Check => CHECK,
         }
     }
 }

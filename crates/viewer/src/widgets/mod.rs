@@ -1,6 +1,8 @@
 //! Pieces that several views are made of. Nothing here knows a view.
 
+pub(crate) mod arithmetic;
 pub(crate) mod drawable;
+pub(crate) mod entry;
 pub(crate) mod field;
 pub(crate) mod format;
 pub(crate) mod icons;

@@ -98,7 +98,7 @@ mod tests {
         for theme in [Theme::Paper, Theme::Blueprint] {
             let ink = Ink::of(theme);
             for ground in [ink.sheet, ink.desk, ink.well] {
-                for text in [ink.ink, ink.soft, ink.stop, ink.caution] {
+                for text in [ink.ink, ink.soft, ink.stop, ink.caution, ink.good] {
                     assert!(contrast(text, ground) >= 4.5, "{theme:?} {text:?} on {ground:?}");
                 }
                 assert!(contrast(ink.accent, ground) >= 3.0, "{theme:?} accent on {ground:?}");

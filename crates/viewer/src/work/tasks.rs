@@ -58,8 +58,8 @@ pub(crate) enum Outcome {
     Nested(Box<Nested>),
     /// The job of a revision with parts in a cage.
     Caged(u64, Box<Job>),
-    /// A vector file was written, of this build; it is to be verified.
-    Wrote(Built, PathBuf),
+    /// A vector file of so many bytes was written, of this build; it is to be verified.
+    Wrote(Built, PathBuf, u64),
     /// A vector file was written, and its verification has ended.
     Written(WrittenFile),
     /// The job was saved.
@@ -231,7 +231,10 @@ pub(crate) fn write(built: &Built, path: &Path, inputs: &Inputs, stops: Stops, c
         return context.send(Outcome::Failed(format!("Not written: {error}")));
     }
     match pipeline::write_judged(&built.build, path, stops, &context.progress) {
-        Ok(Judged { file: Some(file), .. }) => context.send(Outcome::Wrote(built.clone(), file)),
+        Ok(Judged { file: Some(file), .. }) => {
+            let bytes = std::fs::metadata(&file).map_or(0, |data| data.len());
+            context.send(Outcome::Wrote(built.clone(), file, bytes));
+        }
         Ok(Judged { file: None, findings, .. }) => {
             let stop = findings.iter().find(|finding| finding.severity() == base::Severity::Stop);
             let stop = stop.map_or(String::new(), |stop| stop.sentence().to_string());
@@ -243,13 +246,12 @@ pub(crate) fn write(built: &Built, path: &Path, inputs: &Inputs, stops: Stops, c
 }
 
 /// Verifies a vector file by reading it back.
-pub(crate) fn verify(built: &Built, path: PathBuf, context: &Context) {
+pub(crate) fn verify(built: &Built, path: PathBuf, bytes: u64, context: &Context) {
     let verdict = match pipeline::verify_against(&path, &built.build, &context.progress) {
         Ok(verdict) => Some(verdict),
         Err(pipeline::VerifyError::Cancelled(_)) => None,
         Err(error) => return context.send(Outcome::Failed(error.to_string())),
     };
-    let bytes = std::fs::metadata(&path).map_or(0, |data| data.len());
     context.send(Outcome::Written(WrittenFile { revision: built.revision, path, bytes, verdict }));
 }
 

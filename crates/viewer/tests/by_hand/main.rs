@@ -9,6 +9,7 @@ mod choosing;
 #[path = "../common/mod.rs"]
 mod common;
 mod contact;
+mod fields;
 mod flat;
 mod saving;
 mod sheet;

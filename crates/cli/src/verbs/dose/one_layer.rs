@@ -2,7 +2,7 @@
 
 use super::said::{alone, failure, show_offsets, show_threshold, stated};
 use crate::args::DoseArgs;
-use crate::console::{json, line, with_progress};
+use crate::console::{json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use crate::verbs::inspect::{heights_mm, hint_if_empty};
 use crate::verbs::ready::ready;
@@ -167,7 +167,7 @@ fn show_picture(picture: &Picture) {
     let [width, height] = picture.size;
     line(&format!(
         "{}: {width} × {height} pixels of {} mm",
-        picture.file.display(),
+        whole(&picture.file),
         picture.pixel_mm
     ));
 }

@@ -28,6 +28,12 @@ impl Measure {
         *self = Self { on: !self.on, ..Self::default() };
     }
 
+    /// Closes the tool and removes its line; whether there was either.
+    pub(super) fn leave(&mut self) -> bool {
+        let before = std::mem::take(self);
+        before.on || before.ends.is_some()
+    }
+
     /// Takes a click: the first sets both ends, the next one the other.
     pub(super) fn click(&mut self, at: [f64; 2]) {
         match &mut self.ends {

@@ -72,6 +72,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         ("Height", format!("{height:.1} mm, {layers} layers")),
         ("Build time", duration(build_time_s(model, &sums))),
         ("of that, beam", duration(sums.beam_s)),
+        ("and then", "hours of cooling, unopened".to_owned()),
         ("Fused", format!("{:.1} cm³", sums.fused_cm3)),
         (
             "Powder spread",

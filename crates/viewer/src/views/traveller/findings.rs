@@ -4,7 +4,7 @@ use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::icons;
 use crate::widgets::theme::CAPTION;
-use base::Severity;
+use base::{Kind, Severity};
 use egui::{RichText, Ui};
 use pipeline::{Group, grouped};
 
@@ -53,7 +53,17 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     }
 }
 
-fn row(ui: &mut Ui, model: &Model, group: &Group, actions: &mut Vec<Action>) {
+/// Cautions about what a recipe asks for, told by its file; shown beside its numbers, too.
+pub(super) fn of_recipe<'m>(
+    model: &'m Model,
+    file: &'m str,
+) -> impl Iterator<Item = &'m base::Finding> {
+    let kinds = [Kind::EnergyOutsideWindow, Kind::OutsideCommonPractice];
+    let of_now = model.results.of_revision(model.revision());
+    of_now.filter(move |f| kinds.contains(&f.kind()) && f.place.part() == Some(file))
+}
+
+pub(super) fn row(ui: &mut Ui, model: &Model, group: &Group, actions: &mut Vec<Action>) {
     let (ink, finding) = (&model.ink, &group.first);
     let severity = finding.severity();
     let place = group.place();

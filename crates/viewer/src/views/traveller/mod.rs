@@ -220,11 +220,20 @@ fn nothing(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     cautions(ui, model);
 }
 
-/// The usual cautions, always in sight at the end of the sheet.
+/// The usual cautions, at the end of the sheet; the shortest of them is always in sight (`app::safety`).
 fn cautions(ui: &mut Ui, model: &Model) {
     ui.add_space(2.0 * GAP);
-    let text = "Class 4 laser, invisible beam. Hot bed and part cake for many hours. Fine dust \
-                burns and harms lungs. Follow your machine's rules, your local codes and licensed \
-                practice; never run a file that is not verified, never leave a build unattended.";
+    let beam = match model.content().map(|content| content.machine.laser.wavelength_nm) {
+        // what IEC 60825-1 calls visible, from memory
+        Some(nm) if (400.0..=700.0).contains(&nm) => "a visible beam, faster than any blink",
+        Some(_) => "a beam that nobody sees",
+        None => "a beam that may be invisible",
+    };
+    let text = format!(
+        "Class 4 laser, {beam}: also what is scattered harms eyes and skin and starts fires. Hot bed and part \
+         cake for many hours. Fine dust burns and harms lungs, fumes and inert gas need air. Follow your \
+         machine's rules, your local codes and licensed practice; never run a file that is not verified, \
+         never leave a build unattended."
+    );
     ui.label(RichText::new(text).size(CAPTION).color(model.ink.soft));
 }

@@ -6,6 +6,7 @@ use super::field_corrections::in_words;
 use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::content::Content;
 use crate::state::model::Model;
+use crate::state::moves;
 use crate::state::results::MeshState;
 use crate::widgets::field::{Number, UNITS, choice, optional_count, text};
 use crate::widgets::theme::CAPTION;
@@ -171,7 +172,7 @@ fn pose_fields(
 ) {
     for (axis, name) in ["Location X", "Location Y", "Location Z"].into_iter().enumerate() {
         let hint = "Centre of the rotated part's bounding box, from the centre of the platform.";
-        let range = if axis == 2 { 0.0..=2000.0 } else { -1000.0..=1000.0 };
+        let range = moves::LOCATION_MM[axis].clone();
         let field = Number { name, unit: " mm", range, step: 0.1, default: None, hint };
         if let Some(new) = field.show(ui, placement.location_mm[axis], &model.ink) {
             edit("location", new.merge, Box::new(move |p| p.location_mm[axis] = new.value));
@@ -181,7 +182,7 @@ fn pose_fields(
         ["Rotation A about X", "Rotation B about Y", "Rotation C about Z"].into_iter().enumerate()
     {
         let hint = "Rotated by A about X, then by B about Y, then by C about Z, right-handed.";
-        let range = -360.0..=360.0;
+        let range = moves::ROTATION_DEG;
         let field = Number { name, unit: "°", range, step: 0.5, default: Some(0.0), hint };
         if let Some(new) = field.show(ui, placement.rotation_deg[axis], &model.ink) {
             edit("rotation", new.merge, Box::new(move |p| p.rotation_deg[axis] = new.value));

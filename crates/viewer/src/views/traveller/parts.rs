@@ -7,10 +7,11 @@ use crate::state::edit::merge_key;
 use crate::state::free_places::FreePlaces;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
-use crate::widgets::field::salt;
+use crate::widgets::entry::say_over;
+use crate::widgets::field::{count_entry, salt, whole};
 use crate::widgets::theme::CAPTION;
 use base::PlacementId;
-use egui::{DragValue, Response, RichText, Ui};
+use egui::{Response, RichText, Ui};
 use job::{PartEntry, Placement};
 
 pub(super) fn summary(model: &Model) -> String {
@@ -98,13 +99,17 @@ fn name(ui: &mut Ui, part: &PartEntry, is_selected: bool, spare: f32) -> Respons
 fn quantity(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
     let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
     let before = asked.unwrap_or(part.placements.len());
-    let mut quantity = before;
-    let field = DragValue::new(&mut quantity).range(1..=999).speed(0.05).suffix(" ×");
-    let response = ui.add(field).on_hover_text("Quantity: how many of this part are built");
-    response.widget_info(|| {
-        let name = format!("Quantity of {}", part.name);
-        egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
+    let entry = count_entry(1..=999, " ×", &[]);
+    let (response, quantity) = entry.show(ui, before as f64, |ui, field| {
+        let response = ui.add(field.suffix(" ×"));
+        response.widget_info(|| {
+            let name = format!("Quantity of {}", part.name);
+            egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
+        });
+        response.on_hover_text("Quantity: how many of this part are built")
     });
+    say_over(ui, &response);
+    let quantity = whole(quantity) as usize;
     if quantity == before {
         return;
     }

@@ -1,13 +1,14 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::recipe_editor::RecipeEditor;
-use super::{material, part_order, prediction, strategy};
+use super::{findings, material, part_order, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
 use egui::Ui;
 use job::Recipe;
 use job::recipe::{Exposure, FacingStrategy, Joins, ThinWalls, ranges};
+use pipeline::grouped;
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(recipe) = model.content().and_then(|content| content.recipe()) else {
@@ -15,7 +16,13 @@ pub(super) fn summary(model: &Model) -> String {
     };
     let energy = recipe.area_energy_j_mm2(&recipe.core);
     let energy = energy.map_or(String::new(), |e| format!(" · {:.1} mJ/mm²", e * 1000.0));
-    format!("{} · offset {} mm{energy}", recipe.name, recipe.beam_offset_mm)
+    let file = model.content().map_or("", |content| &content.job.recipe);
+    let cautions = match findings::of_recipe(model, file).count() {
+        0 => String::new(),
+        1 => " · 1 caution".to_owned(),
+        many => format!(" · {many} cautions"),
+    };
+    format!("{} · offset {} mm{energy}{cautions}", recipe.name, recipe.beam_offset_mm)
 }
 
 pub(super) fn show(
@@ -41,6 +48,9 @@ pub(super) fn show(
     let file = selected.clone().unwrap_or_else(|| content.job.recipe.clone());
     let Some(recipe) = content.recipes.get(&file) else { return };
     let saved = document.saved().and_then(|saved| saved.recipes.get(&file));
+    for (index, group) in grouped(findings::of_recipe(model, &file)).into_iter().enumerate() {
+        ui.push_id(("caution", index), |ui| findings::row(ui, model, &group, actions));
+    }
     {
         let mut editor = RecipeEditor { model, file: &file, recipe, saved, actions };
         fields(ui, &mut editor);
