@@ -1,6 +1,8 @@
 //! Cautions about energies and values that are far from what was published or is usual: none for what is
 //! shipped, and one for each that is far.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use base::{Finding, Kind, Progress};
 use job::Recipe;
 use pipeline::{Build, Loaded};

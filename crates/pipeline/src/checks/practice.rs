@@ -63,8 +63,8 @@ fn is_far(value: f64, usual: &RangeInclusive<f64>) -> bool {
     value < usual.start() * (1.0 - SLACK) || value > usual.end() * (1.0 + SLACK)
 }
 
-/// A value that is looked at.
-struct Value {
+/// A value that is looked at, and what is usual for it.
+struct Looked {
     /// Such as "layer thickness".
     what: String,
     value: f64,
@@ -77,8 +77,8 @@ struct Value {
 
 /// A caution for each value of a recipe that is far from what is usual on a machine.
 pub(crate) fn outside_common_practice(recipe: &Recipe, machine: &Machine) -> Vec<Finding> {
-    let caution = |value: Value| {
-        let Value { what, value, unit, usual, made_from, effect } = value;
+    let caution = |value: Looked| {
+        let Looked { what, value, unit, usual, made_from, effect } = value;
         let what = format!("{what} of {value} {unit}");
         let usual_words =
             format!("{} to {} {unit}{made_from}", short(*usual.start()), short(*usual.end()));
@@ -94,8 +94,8 @@ fn short(value: f64) -> f64 {
     (value * 1000.0).round() / 1000.0
 }
 
-fn values(recipe: &Recipe, radius_mm: f64) -> Vec<Value> {
-    let in_radii = |what: String, value: f64, radii: RangeInclusive<f64>, effect| Value {
+fn values(recipe: &Recipe, radius_mm: f64) -> Vec<Looked> {
+    let in_radii = |what: String, value: f64, radii: RangeInclusive<f64>, effect| Looked {
         what,
         value,
         unit: "mm",
@@ -107,7 +107,7 @@ fn values(recipe: &Recipe, radius_mm: f64) -> Vec<Value> {
         ),
         effect,
     };
-    let mut values = vec![Value {
+    let mut values = vec![Looked {
         what: "layer thickness".to_owned(),
         value: recipe.layer_thickness_mm,
         unit: "mm",
@@ -116,7 +116,7 @@ fn values(recipe: &Recipe, radius_mm: f64) -> Vec<Value> {
         effect: "Thin layers drag powder along when they are spread, thick ones do not melt through.",
     }];
     for (axis, percent) in ["X", "Y", "Z"].into_iter().zip(recipe.shrinkage_percent) {
-        values.push(Value {
+        values.push(Looked {
             what: format!("shrinkage along {axis}"),
             value: percent,
             unit: "%",

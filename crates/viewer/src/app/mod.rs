@@ -46,6 +46,7 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 /// The window's whole state.
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own")]
 pub struct App {
     model: Model,
     threads: Threads,

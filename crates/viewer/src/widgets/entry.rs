@@ -69,23 +69,8 @@ impl Entry<'_> {
         if new.to_bits() != value.to_bits() && !response.dragged() {
             new = new.clamp(*self.range.start(), *self.range.end()); // steps by arrow keys end there
         }
-        new = self.put_back_by_esc(ui, &response, value, new);
+        new = put_back_by_esc(ui, &response, value, new);
         (response, new)
-    }
-
-    /// Esc in a drag puts back what was there when it began.
-    fn put_back_by_esc(&self, ui: &Ui, response: &Response, value: f64, new: f64) -> f64 {
-        let began = response.id.with("drag began");
-        if response.drag_started() {
-            ui.data_mut(|data| data.insert_temp(began, value));
-        }
-        if response.drag_stopped() {
-            let start = ui.data_mut(|data| data.remove_temp::<f64>(began));
-            if ui.input(|input| input.key_pressed(Key::Escape)) {
-                return start.unwrap_or(new);
-            }
-        }
-        new
     }
 
     /// The number that a text stands for, if it is allowed.
@@ -122,11 +107,26 @@ impl Entry<'_> {
     }
 
     fn shown(&self, value: f64) -> String {
-        let word = self.words.iter().find(|(_, number)| *number == value);
+        let word = self.words.iter().find(|(_, number)| number.to_bits() == value.to_bits());
         let scale = 10_f64.powi(i32::try_from(self.decimals).unwrap_or(0));
         let number = || format!("{}{}", (value * scale).round() / scale, self.unit);
         word.map_or_else(number, |(word, _)| (*word).to_owned())
     }
+}
+
+/// Esc in a drag puts back what was there when it began.
+fn put_back_by_esc(ui: &Ui, response: &Response, value: f64, new: f64) -> f64 {
+    let began = response.id.with("drag began");
+    if response.drag_started() {
+        ui.data_mut(|data| data.insert_temp(began, value));
+    }
+    if response.drag_stopped() {
+        let start = ui.data_mut(|data| data.remove_temp::<f64>(began));
+        if ui.input(|input| input.key_pressed(Key::Escape)) {
+            return start.unwrap_or(new);
+        }
+    }
+    new
 }
 
 /// Whether a field was left by Esc: in this frame, or in the one before, since egui says twice that a field
