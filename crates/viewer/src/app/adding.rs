@@ -1,7 +1,7 @@
 //! What a job refers to: meshes, recipes, machine.
 
 use super::App;
-use crate::state::actions::{Action, Edit};
+use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::results::MeshState;
 use crate::work::files;
 use crate::work::scheduler::TaskKind;
@@ -19,10 +19,7 @@ impl App {
         }
         let (meshes, others): (Vec<_>, Vec<_>) = paths.into_iter().partition(|path| is_mesh(path));
         for other in others {
-            self.tell(format!(
-                "Left out, since it is neither a mesh (.stl, .3mf, .obj) nor a job (.ron): {}",
-                other.display()
-            ));
+            self.tell(no_mesh(&other));
         }
         if !meshes.is_empty() {
             let look = move |context: &_| files::look_for(meshes, context);
@@ -103,6 +100,51 @@ impl App {
         }));
     }
 
+    /// Asks for a mesh that takes the place of that of the chosen parts.
+    pub(super) fn ask_for_mesh(&mut self) {
+        let mut parts: Vec<usize> = self.model.selection.iter().map(|at| at.part).collect();
+        parts.dedup(); // in order of parts
+        self.ask(Purpose::ReplaceMesh(parts));
+    }
+
+    /// Gives parts another mesh; their placements stay, and so does the unit.
+    pub(super) fn replace_mesh(&mut self, parts: &[usize], path: &Path) {
+        if !is_mesh(path) {
+            return self.tell(no_mesh(path));
+        }
+        let (Some(new), Some(content)) = (self.in_job(path), self.model.content()) else { return };
+        let label = match parts {
+            [only] => content.job.parts.get(*only).map(|part| part.name.clone()),
+            many => Some(format!("{} parts", many.len())),
+        };
+        let Some(label) = label else { return };
+        self.read_again(|file| *file == new);
+        let parts = parts.to_owned();
+        self.edit(Edit::new(format!("replace the mesh of {label}"), move |content| {
+            for index in parts {
+                if let Some(part) = content.job.parts.get_mut(index) {
+                    part.mesh.clone_from(&new);
+                    part.object = None;
+                }
+            }
+        }));
+    }
+
+    /// Reads meshes again that have changed on disk.
+    pub(super) fn reload_meshes(&mut self) {
+        let changed = std::mem::take(&mut self.model.results.changed_meshes);
+        self.read_again(|file| changed.contains(file));
+    }
+
+    /// Lets files be read at the next occasion, whatever is known of them.
+    fn read_again(&mut self, is_meant: impl Fn(&String) -> bool) {
+        for (key, state) in &mut self.model.results.meshes {
+            if is_meant(&key.0) {
+                *state = MeshState::Waiting;
+            }
+        }
+    }
+
     /// Reads a recipe for a part, or for the whole job.
     pub(super) fn use_recipe(&mut self, part: Option<usize>, path: PathBuf) {
         let Some(file) = self.in_job(&path) else { return };
@@ -145,6 +187,11 @@ impl App {
             content.job.machine = file;
         }));
     }
+}
+
+/// Says of a file that it is of a wrong type.
+fn no_mesh(path: &Path) -> String {
+    format!("Left out, since it is no mesh (.stl, .3mf, .obj): {}", path.display())
 }
 
 /// Whether the name is that of a mesh file.

@@ -53,6 +53,8 @@ pub(crate) enum Purpose {
     AddMeshes,
     /// Where a mesh lies that was not found under this path.
     Relink(String),
+    /// Another mesh for these parts of the job, whose placements stay.
+    ReplaceMesh(Vec<usize>),
     /// A recipe for a part, or for the whole job.
     UseRecipe(Option<usize>),
     UseMachine,
@@ -70,6 +72,7 @@ impl Purpose {
             Self::SaveBuild(_) => "Save a further build as a job",
             Self::AddMeshes => "Add a mesh",
             Self::Relink(_) => "Where is this mesh?",
+            Self::ReplaceMesh(_) => "Replace the mesh by",
             Self::UseRecipe(_) => "Use a recipe",
             Self::UseMachine => "Use a machine",
             Self::SaveRecipe(_) => "Save a copy of the recipe",

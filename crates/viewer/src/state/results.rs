@@ -8,7 +8,7 @@ use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, Extent, LayerSums, LoadedMesh, Verdict};
 use region::Region;
 use scan_path::{Header, Layer, Timeline};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -181,6 +181,8 @@ const CACHE_BYTES: usize = 384 << 20;
 #[derive(Default)]
 pub(crate) struct Results {
     pub(crate) meshes: BTreeMap<MeshKey, MeshState>,
+    /// Mesh files, as the job names them, that have changed on disk since they were read.
+    pub(crate) changed_meshes: BTreeSet<String>,
     pub(crate) build: Option<Built>,
     /// Why there is no build of the present revision: a sentence.
     pub(crate) build_error: Option<String>,

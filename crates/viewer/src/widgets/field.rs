@@ -2,8 +2,11 @@
 
 use crate::widgets::theme::Ink;
 use base::Unit;
-use egui::{DragValue, Id, Response, RichText, Sense, Ui};
+use egui::{DragValue, Response, RichText, Sense, Ui};
 use std::ops::RangeInclusive;
+
+/// What a field shows in place of values that differ.
+pub(crate) const MIXED: &str = "mixed";
 
 /// A change of a field.
 pub(crate) struct Changed<T> {
@@ -50,6 +53,18 @@ fn clean(value: f64) -> f64 {
 impl Number<'_> {
     /// Shows name and number in one row; says when it changed.
     pub(crate) fn show(self, ui: &mut Ui, value: f64, ink: &Ink) -> Option<Changed<f64>> {
+        self.show_common(ui, Some(value), ink)
+    }
+
+    /// The same for several things at once; without a value they differ, and stay so until a number is typed.
+    pub(crate) fn show_common(
+        self,
+        ui: &mut Ui,
+        value: Option<f64>,
+        ink: &Ink,
+    ) -> Option<Changed<f64>> {
+        // No number: it cannot be dragged, and every number that is typed is another.
+        let value = value.unwrap_or(f64::NAN);
         let mut new = value;
         let mut reset = false;
         let response = row(ui, self.name, |ui, label| {
@@ -60,7 +75,7 @@ impl Number<'_> {
                 format!("\nDouble click on the name: back to {default}{unit} as in the file.")
             });
             let label = label.on_hover_text(format!("{}\nAllowed: {limits}.{default}", self.hint));
-            let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12);
+            let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12 || value.is_nan());
             if changed {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
@@ -85,19 +100,20 @@ impl Number<'_> {
     }
 
     fn field<'v>(&self, value: &'v mut f64) -> DragValue<'v> {
-        DragValue::new(value)
+        let is_mixed = value.is_nan();
+        let field = DragValue::new(value)
             .range(self.range.clone())
             .speed(self.step)
             .custom_parser(parsed)
             .min_decimals(0)
-            .max_decimals(decimals(self.step) + 2)
-            .suffix(self.unit)
+            .max_decimals(decimals(self.step) + 2);
+        if is_mixed { field.custom_formatter(|_, _| MIXED.to_owned()) } else { field.suffix(self.unit) }
     }
 }
 
 /// What nobody touched keeps its last digit, whatever the field shows of it.
 fn changed(before: f64, now: f64, response: &Response) -> Option<Changed<f64>> {
-    let differs = now.to_bits() != before.to_bits();
+    let differs = now.to_bits() != before.to_bits() && !now.is_nan();
     differs.then(|| Changed { value: clean(now), merge: Some(gesture(response)) })
 }
 
@@ -117,39 +133,28 @@ pub(crate) fn count(
     (new != value).then(|| Changed { value: new, merge: Some(gesture(&response)) })
 }
 
-/// A whole number that may be absent, which is shown as "–" and reached below the least number.
-///
-/// `range` starts at 1 or above: 0 stands for "none" in the field and nowhere else.
-pub(crate) fn optional_count(
-    ui: &mut Ui,
-    name: &str,
-    value: Option<u32>,
-    range: RangeInclusive<u32>,
-    hint: &str,
-) -> Option<Changed<Option<u32>>> {
-    let before = value.unwrap_or(0);
-    let mut new = before;
-    let response = row(ui, name, |ui, label| {
-        let label = label.on_hover_text(hint);
-        let field = DragValue::new(&mut new)
-            .range(0..=*range.end())
-            .speed(0.05)
-            .custom_formatter(|number, _| shown_or_none(number))
-            .custom_parser(parsed_or_none);
-        ui.add(field).labelled_by(label.id)
-    });
-    if new == before {
-        return None;
-    }
-    let value = (new > 0).then(|| new.max(*range.start()));
-    Some(Changed { value, merge: Some(gesture(&response)) })
+/// A field of a whole number that may be absent, which is shown as "–" and reached below the least number: 0
+/// stands for "none" in it and nowhere else; no number, for several that differ.
+pub(crate) fn optional_number(value: &mut f64, most: u32) -> DragValue<'_> {
+    DragValue::new(value)
+        .range(0..=most)
+        .speed(0.05)
+        .max_decimals(0)
+        .custom_formatter(|number, _| shown_or_none(number))
+        .custom_parser(parsed_or_none)
 }
 
 /// How a number that is absent is shown.
 const NONE: &str = "–";
 
 fn shown_or_none(number: f64) -> String {
-    if number < 1.0 { NONE.to_owned() } else { format!("{number:.0}") }
+    if number.is_nan() {
+        MIXED.to_owned()
+    } else if number < 1.0 {
+        NONE.to_owned()
+    } else {
+        format!("{number:.0}")
+    }
 }
 
 fn parsed_or_none(text: &str) -> Option<f64> {
@@ -167,16 +172,29 @@ pub(crate) fn choice<T: PartialEq + Clone>(
     words: &[(T, &str)],
     hint: &str,
 ) -> Option<T> {
+    choice_among(ui, (name, hint), Some(value), "", words)
+}
+
+/// The same; `otherwise` is shown where there is no value.
+pub(crate) fn choice_among<T: PartialEq + Clone>(
+    ui: &mut Ui,
+    (name, hint): (&str, &str),
+    value: Option<&T>,
+    otherwise: &str,
+    words: &[(T, &str)],
+) -> Option<T> {
     let mut new = None;
     row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let current = words.iter().find(|(v, _)| v == value).map_or("", |(_, word)| word);
+        let current = words.iter().find(|(v, _)| Some(v) == value);
+        let current = current.map_or(otherwise, |(_, word)| word);
         let width = (ui.available_width() - 8.0).clamp(60.0, 140.0);
         let combo =
             egui::ComboBox::from_id_salt(name).selected_text(current).width(width).truncate();
         let combo = combo.show_ui(ui, |ui| {
             for (v, word) in words {
-                if ui.selectable_label(v == value, *word).clicked() && v != value {
+                let is_it = Some(v) == value;
+                if ui.selectable_label(is_it, *word).clicked() && !is_it {
                     new = Some(v.clone());
                 }
             }
@@ -199,7 +217,7 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
 }
 
 /// A row with a name on the left and a field at a fixed distance from it.
-fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
+pub(crate) fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.
@@ -217,7 +235,7 @@ pub(crate) fn to_column(ui: &mut Ui, left: f32) {
 }
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.
-fn gesture(response: &Response) -> u64 {
+pub(crate) fn gesture(response: &Response) -> u64 {
     response.id.value()
 }
 
@@ -241,11 +259,6 @@ pub(crate) const UNITS: [(Unit, &str); 6] = [
     (Unit::Foot, "feet"),
     (Unit::Metre, "metres"),
 ];
-
-/// An id that no widget has.
-pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
-    Id::unique(parts)
-}
 
 #[cfg(test)]
 mod tests {

@@ -4,6 +4,7 @@ pub(crate) mod drawable;
 pub(crate) mod field;
 pub(crate) mod format;
 pub(crate) mod icons;
+pub(crate) mod mixed;
 pub(crate) mod placeholder;
 pub(crate) mod scene_colours;
 pub(crate) mod theme;

@@ -10,6 +10,7 @@ mod choosing;
 mod common;
 mod contact;
 mod flat;
+mod hundreds;
 mod saving;
 mod sheet;
 mod window;

@@ -15,7 +15,7 @@ impl Window {
         names.filter(|name| name != "state").collect()
     }
 
-    fn says(&self, text: &str) -> bool {
+    pub(crate) fn says(&self, text: &str) -> bool {
         self.harness.query_all_by_label_contains(text).next().is_some()
     }
 

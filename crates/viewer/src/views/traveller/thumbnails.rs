@@ -14,7 +14,7 @@ use egui::{
     Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, TextureId, Ui, WidgetInfo, vec2,
 };
 use glam::{Vec2, Vec3};
-use render::chamber::{ChamberRenderer, Instance, Scene, State};
+use render::chamber::{ChamberRenderer, Instance, MeshId, Scene, State};
 use render::{Camera, Projection};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -35,9 +35,15 @@ pub(super) struct Thumbnails {
     gpu: Option<Gpu>,
     scene: Option<Arc<Scene>>,
     texture: Option<TextureId>,
+    /// What was last looked at.
+    seen: Option<Seen>,
     /// Where each part's picture lies in the drawing, by index into the job's parts.
     cells: BTreeMap<usize, Rect>,
 }
+
+/// Of every part, where its mesh lies in memory and how it is rotated; the meshes that are ready; ink; pixels per
+/// point.
+type Seen = (Vec<(Option<usize>, [f64; 3])>, Vec<MeshId>, Ink, f32);
 
 struct Gpu {
     state: RenderState,
@@ -81,6 +87,13 @@ impl Thumbnails {
         pixels_per_point: f32,
     ) {
         let Some(gpu) = &mut self.gpu else { return };
+        // To look at hundreds of meshes takes longer than a frame has.
+        let ready = prepared.iter().map(|mesh| mesh.id).collect();
+        let now = (looks(model), ready, model.ink, pixels_per_point);
+        if self.seen.as_ref() == Some(&now) {
+            return;
+        }
+        self.seen = Some(now);
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
         let camera = camera(rows, pixels_per_point);
@@ -128,6 +141,17 @@ impl Thumbnails {
         let linear = wgpu::FilterMode::Linear;
         self.texture = Some(window.register_native_texture(device, &view, linear));
     }
+}
+
+/// What the picture of every part depends on.
+fn looks(model: &Model) -> Vec<(Option<usize>, [f64; 3])> {
+    let parts = model.content().map_or(&[][..], |content| &content.job.parts);
+    let look = |part: &job::PartEntry| {
+        let mesh = model.results.mesh(part).and_then(MeshState::ready);
+        let rotation = part.placements.first().map_or([0.0; 3], |first| first.rotation_deg);
+        (mesh.map(|mesh| Arc::as_ptr(mesh).addr()), rotation)
+    };
+    parts.iter().map(look).collect()
 }
 
 /// Looks at the middle of all cells.
