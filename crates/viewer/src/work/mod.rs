@@ -20,3 +20,4 @@ pub(crate) mod saving;
 pub(crate) mod scheduler;
 pub(crate) mod tasks;
 pub(crate) mod threads;
+pub(crate) mod watch;

@@ -1,14 +1,16 @@
 //! What the scheduler runs: tasks of the app, and what they hand to it.
 
 use crate::state::actions::Purpose;
-use crate::state::document::Content;
+use crate::state::document::{Content, Moved};
 use crate::state::model::CageShape;
 use crate::state::results::{
-    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Stamp, Survey, WrittenFile, mesh_key,
 };
+use crate::state::unfound::Unfound;
 use crate::work::files::Startup;
 use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskContext;
+use crate::work::watch;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, Machine, PartEntry, Recipe};
 use nesting::NestError;
@@ -28,12 +30,16 @@ pub(crate) enum Outcome {
     Started(Box<Startup>),
     /// Reading it failed; a sentence says why.
     NotStarted(String),
-    /// A job was read.
-    Opened(PathBuf, Box<Content>),
-    /// These mesh files are there; of the others, a sentence each.
-    MeshFiles(Vec<PathBuf>, Vec<String>),
-    /// A mesh was read, or a sentence says why not.
-    Mesh(MeshKey, Result<Arc<LoadedMesh>, String>),
+    /// A job was read; what files that it names are called where they were found.
+    Opened(PathBuf, Box<Content>, Moved),
+    /// A job was not read, because a file that it names is not to be had.
+    Unfound(Box<Unfound>),
+    /// These mesh files are new parts of the job; of those that were not read, a sentence each.
+    MeshFiles(Vec<NewMesh>, Vec<String>),
+    /// Meshes that were not found, and what they are called where they were found now.
+    FoundBeside(Vec<[String; 2]>),
+    /// A mesh was read, or a sentence says why not; and what its file was like.
+    Mesh(MeshKey, Result<Arc<LoadedMesh>, String>, Option<Stamp>),
     /// A recipe was read for a part, or for the whole job; its path as the job names it.
     Recipe(Option<usize>, String, Box<Recipe>),
     /// A machine was read; its path as the job names it.
@@ -74,17 +80,25 @@ pub(crate) enum Outcome {
     Failed(String),
 }
 
+/// A mesh that was read to become a part.
+pub(crate) struct NewMesh {
+    pub(crate) path: PathBuf,
+    pub(crate) loaded: Arc<LoadedMesh>,
+    pub(crate) stamp: Option<Stamp>,
+}
+
 /// A task of the app.
 pub(crate) type Context = TaskContext<Outcome>;
 
 /// Reads one mesh.
 pub(crate) fn mesh(folder: &Path, part: &PartEntry, context: &Context) {
+    let stamp = watch::stamp(&folder.join(&part.mesh));
     let mesh = match pipeline::load_part_mesh(folder, part, &context.progress) {
         Ok(mesh) => Ok(Arc::new(mesh)),
         Err(LoadError::Cancelled(_)) => return,
         Err(error) => Err(error.to_string()),
     };
-    context.send(Outcome::Mesh(mesh_key(part), mesh));
+    context.send(Outcome::Mesh(mesh_key(part), mesh, stamp));
 }
 
 /// What the window wants computed.

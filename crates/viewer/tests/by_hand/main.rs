@@ -11,6 +11,7 @@ mod common;
 mod contact;
 mod flat;
 mod hundreds;
+mod meshes;
 mod saving;
 mod sheet;
 mod window;

@@ -114,7 +114,7 @@ impl Window {
             .with_size(vec2(1440.0, 900.0))
             .allow_missing_glyphs()
             .wgpu()
-            .build_eframe(|cc| App::new(cc, Start { open, state_folder, type_paths: true }));
+            .build_eframe(|cc| App::new(cc, Start { open, state_folder, type_paths: true, ..Start::default() }));
         let mut window = Self { harness, folder };
         window.settle();
         window.press_button("Look from the front");

@@ -29,6 +29,7 @@ use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
 use eframe::egui_wgpu::RenderState;
 use egui::collapsing_header::CollapsingState;
 use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
+use findings::Findings;
 use parts::Parts;
 use thumbnails::Thumbnails;
 
@@ -40,12 +41,14 @@ pub(crate) struct Traveller {
     thumbnails: Thumbnails,
     /// How the list of parts is looked at.
     parts: Parts,
+    /// Which findings are listed.
+    findings: Findings,
 }
 
 impl Traveller {
     /// A sheet whose pictures are drawn with this graphics device.
     pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
-        Self { recipe: None, thumbnails: Thumbnails::new(gpu), parts: Parts::default() }
+        Self { recipe: None, thumbnails: Thumbnails::new(gpu), parts: Parts::default(), findings: Findings::default() }
     }
 
     /// Draws pictures of what has changed; `meshes` are those that are ready to be drawn.
@@ -89,7 +92,7 @@ impl Traveller {
             Section::Recipe => recipe::show(ui, model, &mut self.recipe, actions),
             Section::Parts => self.parts.show(ui, model, &self.thumbnails, actions),
             Section::Nesting => nesting::show(ui, model, actions),
-            Section::Findings => findings::show(ui, model, actions),
+            Section::Findings => self.findings.show(ui, model, actions),
             Section::Estimates => estimates::show(ui, model, actions),
             Section::Output => output::show(ui, model, actions),
         }

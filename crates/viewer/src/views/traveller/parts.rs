@@ -8,6 +8,7 @@ mod row;
 use super::part_form;
 use super::thumbnails::Thumbnails;
 use crate::state::actions::{Action, Purpose, Selecting};
+use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::widgets::theme::CAPTION;
@@ -61,6 +62,7 @@ impl Parts {
         if count == 0 {
             ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
         }
+        changed(ui, model, actions);
         not_read(ui, model, actions);
         if count > FEW || self.wish != Wish::default() {
             self.tools(ui);
@@ -77,12 +79,14 @@ impl Parts {
     /// What is looked for, and in which order it is listed.
     fn tools(&mut self, ui: &mut Ui) {
         ui.horizontal(|ui| {
-            let width = (ui.available_width() - 12.0) * 0.42;
+            let width = ui.available_width() - 12.0; // its margins come on top
             let field = TextEdit::singleline(&mut self.wish.search).hint_text("Search");
             let field = ui.add(field.desired_width(width));
             field.widget_info(|| WidgetInfo::labeled(egui::Role::TextInput, true, "Search parts"));
             field.on_hover_text("Words of the name or of the file, in any order");
-            let width = (ui.available_width() - 18.0) * 0.5;
+        });
+        ui.horizontal(|ui| {
+            let width = (ui.available_width() - 40.0) * 0.5; // what stands around the words comes on top
             let hint = "In which order the list shows the parts. As listed is their order in the job: \
                         drag a row to change it.";
             choose(ui, ("Sort", hint), width, &mut self.wish.sort, &Sort::WORDS);
@@ -127,6 +131,26 @@ fn choose<T: PartialEq + Copy>(
     let called = format!("{name} parts");
     combo.response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, &called));
     combo.response.on_hover_text(hint);
+}
+
+/// Files that have changed since they were read, and a way to read them again.
+fn changed(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let files = &model.results.changed_meshes;
+    if files.is_empty() {
+        return;
+    }
+    let name = |file: &String| file.rsplit('/').next().unwrap_or_default().to_owned();
+    let mut names: Vec<String> = files.iter().take(MOST_FAILED).map(name).collect();
+    if files.len() > MOST_FAILED {
+        names.push(format!("{} more", files.len() - MOST_FAILED));
+    }
+    let verb = if files.len() == 1 { "has" } else { "have" };
+    let says = format!("{} {verb} changed on disk.", names.join(", "));
+    ui.colored_label(model.ink.caution, says);
+    let button = ui.button("Read again").on_hover_text(Command::ReloadMeshes.info().name);
+    if button.clicked() {
+        actions.push(Action::Command(Command::ReloadMeshes));
+    }
 }
 
 /// Files that were not read, each with a way to find it again.

@@ -5,6 +5,7 @@ use super::order::{self, Line, Sort, Wish};
 use super::row;
 use crate::state::actions::{Action, Edit, Selecting};
 use crate::state::model::Model;
+use crate::state::results::FindingsKey;
 use crate::views::part_menu;
 use crate::views::traveller::thumbnails::Thumbnails;
 use crate::widgets::theme::CAPTION;
@@ -26,23 +27,15 @@ struct Seen {
     revision: u64,
     /// Meshes that are there, for the sizes.
     meshes: usize,
-    /// What tells findings of one moment from those of another.
-    found: (Option<u64>, usize, Option<u64>, Option<u64>, bool),
+    found: FindingsKey,
 }
 
 impl Seen {
     fn of(model: &Model, wish: &Wish) -> Self {
         let results = &model.results;
         let is_there = |mesh: &&crate::state::results::MeshState| mesh.ready().is_some();
-        let survey = &results.survey;
-        let found = (
-            survey.revision,
-            survey.findings.len(),
-            results.proven.as_ref().map(|proven| proven.revision),
-            results.build.as_ref().map(|built| built.revision),
-            results.written.is_some(),
-        );
-        let found = if wish.sort == Sort::Findings { found } else { Default::default() };
+        let by_findings = wish.sort == Sort::Findings;
+        let found = if by_findings { results.findings_key() } else { FindingsKey::default() };
         let meshes = results.meshes.values().filter(is_there).count();
         Self { wish: wish.clone(), revision: model.revision(), meshes, found }
     }

@@ -87,7 +87,7 @@ fn health(ui: &mut Ui, model: &Model, part: &PartEntry) {
 fn health_of(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, String) {
     let ink = &model.ink;
     match model.results.mesh(part) {
-        None | Some(MeshState::Waiting | MeshState::Loading) => {
+        None | Some(MeshState::Loading) => {
             ("reading", ink.soft, "The mesh is being read.".to_owned())
         }
         Some(MeshState::Failed(sentence)) => ("not read", ink.stop, sentence.clone()),
