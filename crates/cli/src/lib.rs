@@ -60,7 +60,8 @@ fn with_verb(args: impl Iterator<Item = OsString>) -> Vec<OsString> {
     let mut args: Vec<OsString> = args.collect();
     let verbs = Args::command();
     let is_file = args.get(1).and_then(|arg| arg.to_str()).is_some_and(|arg| {
-        let is_path = Path::new(arg).extension().is_some() || Path::new(arg).components().count() > 1;
+        let is_path =
+            Path::new(arg).extension().is_some() || Path::new(arg).components().count() > 1;
         is_path && !arg.starts_with('-') && verbs.find_subcommand(arg).is_none()
     });
     if is_file {

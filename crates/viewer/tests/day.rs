@@ -35,8 +35,12 @@ impl Day {
             }
         }
         let open = job.map(|job| folder.path().join("demo-jobs").join(job));
-        let start =
-            Start { open, state_folder: Some(folder.path().join("state")), type_paths: true, ..Start::default() };
+        let start = Start {
+            open,
+            state_folder: Some(folder.path().join("state")),
+            type_paths: true,
+            ..Start::default()
+        };
         let harness = Harness::builder()
             .with_size(vec2(size[0] / scale, size[1] / scale))
             .with_pixels_per_point(scale)

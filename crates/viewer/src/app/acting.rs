@@ -48,7 +48,7 @@ impl App {
         if let Some(document) = &mut self.model.document {
             document.edit(edit);
         }
-        self.choose_by_name(chosen);
+        self.choose_by_name(&chosen);
     }
 
     fn command(&mut self, command: Command, ctx: &egui::Context) {

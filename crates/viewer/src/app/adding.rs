@@ -27,7 +27,8 @@ impl App {
         if self.model.document.is_none() {
             self.new_job();
         }
-        let Some(folder) = self.model.document.as_ref().map(|document| document.folder.clone()) else {
+        let Some(folder) = self.model.document.as_ref().map(|document| document.folder.clone())
+        else {
             return;
         };
         let read = move |context: &_| files::read_meshes(meshes, &folder, context);

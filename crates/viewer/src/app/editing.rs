@@ -15,7 +15,7 @@ impl App {
         if let Some(document) = &mut self.model.document {
             document.undo();
         }
-        self.choose_by_name(chosen);
+        self.choose_by_name(&chosen);
     }
 
     pub(super) fn redo(&mut self) {
@@ -24,7 +24,7 @@ impl App {
         if let Some(document) = &mut self.model.document {
             document.redo();
         }
-        self.choose_by_name(chosen);
+        self.choose_by_name(&chosen);
     }
 
     /// What is selected, with the names of the parts.
@@ -35,7 +35,7 @@ impl App {
     }
 
     /// Lets the selection follow parts that now stand elsewhere in the list.
-    pub(super) fn choose_by_name(&mut self, chosen: Vec<(PlacementId, String)>) {
+    pub(super) fn choose_by_name(&mut self, chosen: &[(PlacementId, String)]) {
         let Some(content) = self.model.content() else { return };
         let parts = &content.job.parts;
         let stays = |(at, name): &(PlacementId, String)| {

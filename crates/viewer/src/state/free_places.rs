@@ -71,11 +71,13 @@ impl<'a> FreePlaces<'a> {
         if self.full.iter().any(|(of, full)| (level - of).abs() < 1e-9 && is_smaller(full)) {
             return None;
         }
-        let is_beside =
-            |other: &&Box3| other[0][2] < level + size[2] + self.gap_mm && level < other[1][2] + self.gap_mm;
+        let is_beside = |other: &&Box3| {
+            other[0][2] < level + size[2] + self.gap_mm && level < other[1][2] + self.gap_mm
+        };
         let beside: Vec<&Box3> = self.taken.iter().filter(is_beside).collect();
         let lows = |k: usize| {
-            let by = |other: &&Box3| [other[1][k] + self.gap_mm, other[0][k] - self.gap_mm - size[k]];
+            let by =
+                |other: &&Box3| [other[1][k] + self.gap_mm, other[0][k] - self.gap_mm - size[k]];
             let mut lows: Vec<f64> = beside.iter().flat_map(by).chain([-size[k] / 2.0]).collect();
             lows.sort_by(|a, b| (a + size[k] / 2.0).abs().total_cmp(&(b + size[k] / 2.0).abs()));
             lows.dedup_by(|a, b| (*a - *b).abs() < 1e-9);

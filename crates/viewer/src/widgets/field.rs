@@ -75,7 +75,9 @@ impl Number<'_> {
                 format!("\nDouble click on the name: back to {default}{unit} as in the file.")
             });
             let label = label.on_hover_text(format!("{}\nAllowed: {limits}.{default}", self.hint));
-            let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12 || value.is_nan());
+            let changed = self
+                .default
+                .is_some_and(|default| (default - value).abs() > 1e-12 || value.is_nan());
             if changed {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
@@ -107,7 +109,11 @@ impl Number<'_> {
             .custom_parser(parsed)
             .min_decimals(0)
             .max_decimals(decimals(self.step) + 2);
-        if is_mixed { field.custom_formatter(|_, _| MIXED.to_owned()) } else { field.suffix(self.unit) }
+        if is_mixed {
+            field.custom_formatter(|_, _| MIXED.to_owned())
+        } else {
+            field.suffix(self.unit)
+        }
     }
 }
 
@@ -217,7 +223,11 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
 }
 
 /// A row with a name on the left and a field at a fixed distance from it.
-pub(crate) fn row(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> Response) -> Response {
+pub(crate) fn row(
+    ui: &mut Ui,
+    name: &str,
+    field: impl FnOnce(&mut Ui, Response) -> Response,
+) -> Response {
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.

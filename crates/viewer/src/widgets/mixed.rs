@@ -23,15 +23,15 @@ pub(crate) fn words<T: PartialEq + Clone>(
     choice_among(ui, (name, hint), value, MIXED, words)
 }
 
-/// A whole number that may be absent; `range` starts at 1 or above.
+/// A whole number that may be absent, where 0 stands for "none"; `range` starts at 1 or above.
 pub(crate) fn optional_count(
     ui: &mut Ui,
     name: &str,
-    value: Option<Option<u32>>,
+    value: Option<u32>,
     range: RangeInclusive<u32>,
     hint: &str,
 ) -> Option<Changed<Option<u32>>> {
-    let before = value.map_or(f64::NAN, |value| f64::from(value.unwrap_or(0)));
+    let before = value.map_or(f64::NAN, f64::from);
     let mut new = before;
     let response = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);

@@ -9,3 +9,4 @@ pub(crate) mod placeholder;
 pub(crate) mod scene_colours;
 pub(crate) mod theme;
 pub(crate) mod ticks;
+pub(crate) mod words;

@@ -57,23 +57,24 @@ pub(crate) fn open(path: PathBuf, found: BTreeMap<String, PathBuf>, context: &Co
 
 /// Why a job was not read: for itself, or for a machine or recipe that it names.
 enum NotRead {
-    Job(LoadError),
-    Named(&'static str, String, LoadError),
+    Job(Box<LoadError>),
+    Named(&'static str, String, Box<LoadError>),
 }
 
 /// The content as the job names its files, and what they are called where they were found.
 fn read_job(path: &Path, found: &BTreeMap<String, PathBuf>) -> Result<(Content, Moved), NotRead> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    let job = pipeline::load_job_file(path).map_err(NotRead::Job)?;
+    let job = pipeline::load_job_file(path).map_err(|error| NotRead::Job(Box::new(error)))?;
     let at = |file: &String| found.get(file).cloned().unwrap_or_else(|| folder.join(file));
     let machine = pipeline::load_machine_file(&at(&job.machine))
-        .map_err(|error| NotRead::Named("machine", job.machine.clone(), error))?;
+        .map_err(|error| NotRead::Named("machine", job.machine.clone(), Box::new(error)))?;
     let mut recipes = BTreeMap::new();
     let own = job.parts.iter().filter_map(|part| part.recipe.as_ref());
     for file in std::iter::once(&job.recipe).chain(own) {
         if !recipes.contains_key(file) {
             let recipe = pipeline::load_recipe_file(&at(file));
-            let recipe = recipe.map_err(|error| NotRead::Named("recipe", file.clone(), error))?;
+            let recipe =
+                recipe.map_err(|error| NotRead::Named("recipe", file.clone(), Box::new(error)))?;
             recipes.insert(file.clone(), recipe);
         }
     }

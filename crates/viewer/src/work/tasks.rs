@@ -4,7 +4,8 @@ use crate::state::actions::Purpose;
 use crate::state::document::{Content, Moved};
 use crate::state::model::CageShape;
 use crate::state::results::{
-    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Stamp, Survey, WrittenFile, mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Stamp, Survey, WrittenFile,
+    mesh_key,
 };
 use crate::state::unfound::Unfound;
 use crate::work::files::Startup;

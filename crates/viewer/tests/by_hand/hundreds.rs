@@ -57,11 +57,11 @@ fn five_hundred_parts_are_searched_chosen_and_changed_in_one_step() {
     window.type_into_form("Location Z", "150");
     window.settle();
     assert_eq!(window.undo_label(), Some("location of 15 placements"));
-    for part in 0..500 {
+    for (part, before) in before.iter().enumerate() {
         let now = window.location(part, 0);
         let is_chosen = format!("{}", part + 1).contains("49");
-        let z = if is_chosen { 150.0 } else { before[part][2] };
-        assert_eq!(now, [before[part][0], before[part][1], z], "part {}", part + 1);
+        let z = if is_chosen { 150.0 } else { before[2] };
+        assert_eq!(now, [before[0], before[1], z], "part {}", part + 1);
     }
     // A field that is only visited changes nothing.
     window.type_into_form("Location X", "");
@@ -132,4 +132,21 @@ fn parts_are_sorted_and_grouped() {
     window.press_in_sheet("Sort parts", egui::Role::ComboBox);
     window.press_button("name");
     assert!(top(&window, "part 2") < top(&window, "part 10"), "by number, not by letter");
+}
+
+#[test]
+fn words_of_too_many_clearances_shrink_to_a_count() {
+    let mut window = Window::of_many(60);
+    assert!(!window.chamber_says().contains("more"));
+    window.key(Modifiers::COMMAND, Key::A);
+    // Across their corners the cubes are 2.3 mm apart, and 3 mm are wanted.
+    window.type_into_form("Rotation C about Z", "45");
+    window.settle();
+    window.key(Modifiers::COMMAND | Modifiers::SHIFT, Key::A);
+    window.steps(3);
+    window.picture("too_many_clearances");
+    let says = window.chamber_says();
+    let more = says.rsplit(", and ").next().and_then(|rest| rest.strip_suffix(" more"));
+    let more: usize = more.expect(&says).parse().expect("a count");
+    assert!(more > 60, "of 97 pairs of neighbours, 24 have lines: {says}");
 }

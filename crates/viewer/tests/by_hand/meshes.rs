@@ -4,7 +4,7 @@ use crate::window::*;
 
 impl Window {
     /// Answers the question for a path.
-    fn type_path(&mut self, path: &std::path::Path) {
+    fn answer_with(&mut self, path: &std::path::Path) {
         self.harness.get_by_label("Path").focus();
         self.steps(1);
         self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
@@ -34,7 +34,7 @@ fn new_meshes_come_to_free_places_on_the_platform_and_the_height_goes_to_them() 
     let sizes = [[20.0, 20.0], [40.0, 8.0], [20.0, 20.0]];
     for (a, b) in [(0, 1), (0, 2), (1, 2)] {
         let (p, q) = (window.location(a + 2, 0), window.location(b + 2, 0));
-        let gap = |k: usize| (p[k] - q[k]).abs() - (sizes[a][k] + sizes[b][k]) / 2.0;
+        let gap = |k: usize| (p[k] - q[k]).abs() - f64::midpoint(sizes[a][k], sizes[b][k]);
         assert!(gap(0).max(gap(1)) > PARTS_MM - 1e-6, "{p:?} and {q:?}");
     }
     assert!(!window.says("too near"));
@@ -72,7 +72,7 @@ fn a_mesh_is_replaced_and_its_placements_stay() {
     window.press_button("Replace mesh…");
     window.settle();
     let bar = window.folder.path().join("bar.obj");
-    window.type_path(&bar);
+    window.answer_with(&bar);
     assert_eq!(window.undo_label(), Some("replace the mesh of block"));
     assert!(window.says("40.0 × 8.0 × 8.0 mm"));
     assert_eq!((0..3).map(|copy| window.location(0, copy)).collect::<Vec<_>>(), before);
@@ -94,17 +94,20 @@ fn a_job_whose_machine_and_recipe_are_lost_opens_once_they_are_found() {
     window.picture("machine_lost");
     window.press_button("Find the file…");
     window.settle();
-    window.type_path(&folder.join("elsewhere/machine.ron"));
+    window.answer_with(&folder.join("elsewhere/machine.ron"));
     assert!(window.says("its recipe is not"));
     window.press_button("Find the file…");
     window.settle();
-    window.type_path(&folder.join("elsewhere/recipe.ron"));
+    window.answer_with(&folder.join("elsewhere/recipe.ron"));
     assert!(!window.says("is not"));
     assert_eq!(window.undo_label(), Some("find what the job names"));
     window.key(Modifiers::COMMAND, Key::S);
     window.settle();
     let text = std::fs::read_to_string(folder.join("blocks.ron")).expect("the job");
-    assert!(text.contains("elsewhere/machine.ron") && text.contains("elsewhere/recipe.ron"), "{text}");
+    assert!(
+        text.contains("elsewhere/machine.ron") && text.contains("elsewhere/recipe.ron"),
+        "{text}"
+    );
 }
 
 #[test]

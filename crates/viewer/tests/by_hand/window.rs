@@ -101,7 +101,8 @@ impl Window {
             let at = [number % 20, number / 20 % 20, number / 400].map(|k| k as f64 * 8.0);
             let [x, y, z] = [at[0] - 76.0, at[1] - 76.0, at[2] + 10.0];
             let placed = format!("placements: [(location_mm: ({x:?}, {y:?}, {z:?}))]");
-            writeln!(text, "(name: \"part {number}\", mesh: \"cube.obj\", {placed}),").expect("written");
+            writeln!(text, "(name: \"part {number}\", mesh: \"cube.obj\", {placed}),")
+                .expect("written");
         }
         text.push_str("])");
         std::fs::write(&path, text).expect("written");
@@ -114,7 +115,9 @@ impl Window {
             .with_size(vec2(1440.0, 900.0))
             .allow_missing_glyphs()
             .wgpu()
-            .build_eframe(|cc| App::new(cc, Start { open, state_folder, type_paths: true, ..Start::default() }));
+            .build_eframe(|cc| {
+                App::new(cc, Start { open, state_folder, type_paths: true, ..Start::default() })
+            });
         let mut window = Self { harness, folder };
         window.settle();
         window.press_button("Look from the front");

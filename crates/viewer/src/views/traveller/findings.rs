@@ -103,13 +103,7 @@ fn by_kind(groups: Vec<Group>) -> Vec<OfOneKind> {
 }
 
 /// One kind: what is the matter, how often, what to do, and where.
-fn kind(
-    ui: &mut Ui,
-    model: &Model,
-    of: &OfOneKind,
-    listed: &mut usize,
-    actions: &mut Vec<Action>,
-) {
+fn kind(ui: &mut Ui, model: &Model, of: &OfOneKind, listed: &mut usize, actions: &mut Vec<Action>) {
     let Some(first) = of.groups.first() else { return };
     let is_single = of.groups.len() == 1;
     ui.horizontal(|ui| {

@@ -48,7 +48,12 @@ pub(crate) struct Traveller {
 impl Traveller {
     /// A sheet whose pictures are drawn with this graphics device.
     pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
-        Self { recipe: None, thumbnails: Thumbnails::new(gpu), parts: Parts::default(), findings: Findings::default() }
+        Self {
+            recipe: None,
+            thumbnails: Thumbnails::new(gpu),
+            parts: Parts::default(),
+            findings: Findings::default(),
+        }
     }
 
     /// Draws pictures of what has changed; `meshes` are those that are ready to be drawn.

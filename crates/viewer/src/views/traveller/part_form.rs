@@ -30,7 +30,8 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let parts: Vec<&PartEntry> =
         indexes.iter().filter_map(|index| content.job.parts.get(*index)).collect();
     let Some(first) = parts.first() else { return };
-    let called = if parts.len() == 1 { first.name.clone() } else { format!("{} parts", parts.len()) };
+    let called =
+        if parts.len() == 1 { first.name.clone() } else { format!("{} parts", parts.len()) };
     heading(ui, &title(model, &called), &model.ink);
     ui.push_id(("form of parts", indexes.first(), parts.len()), |ui| {
         let mut edit =
@@ -162,7 +163,7 @@ fn rules(ui: &mut Ui, parts: &[&PartEntry], edit: &mut EditParts) {
     }
     let hint = "Parts with a lower rank go into an earlier build when there are several. Without a \
                 rank (–) they go last.";
-    let due = common(now.map(|nest| nest.due));
+    let due = common(now.map(|nest| nest.due.unwrap_or(0)));
     if let Some(new) = optional_count(ui, "Due rank", due, 1..=999, hint) {
         edit(
             "due rank",

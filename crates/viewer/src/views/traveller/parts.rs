@@ -173,7 +173,8 @@ fn not_read(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         });
     }
     if let Some(more) = failed.len().checked_sub(MOST_FAILED).filter(|more| *more > 0) {
-        let says = format!("and {more} more; once one is found, the others are looked for beside it");
+        let says =
+            format!("and {more} more; once one is found, the others are looked for beside it");
         ui.colored_label(model.ink.stop, says);
     }
 }

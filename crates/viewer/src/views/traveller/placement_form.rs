@@ -15,19 +15,13 @@ type Change = Box<dyn Fn(&mut PartEntry, usize) + Send>;
 /// The fields of all placements that are chosen; `parts` is what the step of undo calls their parts.
 pub(super) fn show(ui: &mut Ui, model: &Model, parts: &str, actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
-    let chosen: Vec<(PlacementId, Placement)> = model
-        .selection
-        .iter()
-        .filter_map(|at| Some((*at, *content.placement(*at)?)))
-        .collect();
+    let chosen: Vec<(PlacementId, Placement)> =
+        model.selection.iter().filter_map(|at| Some((*at, *content.placement(*at)?))).collect();
     if chosen.is_empty() {
         return;
     }
-    let called = if chosen.len() == 1 {
-        parts.to_owned()
-    } else {
-        format!("{} placements", chosen.len())
-    };
+    let called =
+        if chosen.len() == 1 { parts.to_owned() } else { format!("{} placements", chosen.len()) };
     let mut edit = |what: &str, merge: Option<u64>, change: Change| {
         let selected = model.selection.clone();
         let mut edit = Edit::new(format!("{what} of {called}"), move |content| {

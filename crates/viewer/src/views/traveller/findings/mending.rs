@@ -21,7 +21,9 @@ pub(super) fn show(
     ui.horizontal_wrapped(|ui| match kind {
         Kind::SizeSuggestsInches => unit(ui, model, groups, (Unit::Inch, "inches"), actions),
         Kind::SizeSuggestsMetres => unit(ui, model, groups, (Unit::Metre, "metres"), actions),
-        Kind::SizeSuggestsMicrons => unit(ui, model, groups, (Unit::Micron, "micrometres"), actions),
+        Kind::SizeSuggestsMicrons => {
+            unit(ui, model, groups, (Unit::Micron, "micrometres"), actions);
+        }
         Kind::MissingMesh => {
             let file = groups.iter().find_map(|group| mesh_of(model, group));
             if let Some(file) = file
@@ -53,11 +55,7 @@ pub(super) fn show(
         | Kind::PieceVanishes
         | Kind::PiecesMerge
         | Kind::HoleFills => offset(ui, model, groups, actions),
-        Kind::EarlierVersion => {
-            if ui.small_button("Save in today's form").clicked() {
-                actions.push(Action::Command(Command::SaveJob));
-            }
-        }
+        Kind::EarlierVersion => save(ui, actions),
         _ => {}
     });
 }
@@ -134,6 +132,13 @@ fn move_inside(ui: &mut Ui, model: &Model, groups: &[Group], actions: &mut Vec<A
     actions.push(moves::edit(moves::label("move inside", inside.len()), inside).into());
 }
 
+/// What is saved has today's form.
+fn save(ui: &mut Ui, actions: &mut Vec<Action>) {
+    if ui.small_button("Save in today's form").clicked() {
+        actions.push(Action::Command(Command::SaveJob));
+    }
+}
+
 /// Takes the offset that the prediction proposes, for the recipe of what is concerned.
 fn offset(ui: &mut Ui, model: &Model, groups: &[Group], actions: &mut Vec<Action>) {
     let Some(content) = model.content() else { return };
@@ -150,8 +155,9 @@ fn offset(ui: &mut Ui, model: &Model, groups: &[Group], actions: &mut Vec<Action
         if button.on_hover_text(hint).clicked() {
             let file = file.to_owned();
             let edit = Edit::new("recipe: predicted beam offset", move |content| {
-                let recipe = content.recipes.get_mut(&file);
-                recipe.map(|recipe| prediction::take(recipe, offset_mm));
+                if let Some(recipe) = content.recipes.get_mut(&file) {
+                    prediction::take(recipe, offset_mm);
+                }
             });
             actions.push(edit.into());
         }

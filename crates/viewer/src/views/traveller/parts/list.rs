@@ -93,12 +93,14 @@ impl PartsList {
         let height = self.tops.last().copied().unwrap_or_default();
         let most = (ui.clip_rect().height() * SHARE).max(LEAST_ROWS * ROW);
         if height <= most {
-            let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
+            let (rect, _) =
+                ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
             return self.rows(ui, rect, rect, model, thumbnails, actions);
         }
         let area = ScrollArea::vertical().id_salt("parts").max_height(most).auto_shrink(false);
         area.show_viewport(ui, |ui, viewport| {
-            let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
+            let (rect, _) =
+                ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
             self.follow_selection(ui, rect, model);
             let in_sight = viewport.translate(rect.min.to_vec2());
             self.rows(ui, rect, in_sight, model, thumbnails, actions);
@@ -179,7 +181,8 @@ impl PartsList {
                 .iter()
                 .map_while(|line| if let Line::Part(part) = line { Some(*part) } else { None })
                 .collect();
-            let how = if ui.input(|i| i.modifiers.any()) { Selecting::Also } else { Selecting::Only };
+            let how =
+                if ui.input(|i| i.modifiers.any()) { Selecting::Also } else { Selecting::Only };
             actions.push(Action::Select(how, copies(model, parts)));
         }
     }

@@ -121,8 +121,7 @@ pub(super) enum Line {
 
 /// The lines that are shown of these parts.
 pub(super) fn lines(wish: &Wish, facts: &[Facts]) -> Vec<Line> {
-    let words: Vec<String> =
-        wish.search.split_whitespace().map(str::to_lowercase).collect();
+    let words: Vec<String> = wish.search.split_whitespace().map(str::to_lowercase).collect();
     let is_meant = |part: &Facts| {
         let (name, file) = (part.name.to_lowercase(), part.file.to_lowercase());
         words.iter().all(|word| name.contains(word.as_str()) || file.contains(word.as_str()))
@@ -233,13 +232,8 @@ mod tests {
     fn groups_have_headings_with_their_counts() {
         let heading = |title: &str, count| Line::Heading(title.to_owned(), count);
         let by_recipe = shown("", Sort::Size, Group::Recipe);
-        let expected = [
-            heading("PA11", 1),
-            Line::Part(1),
-            heading("PA12", 2),
-            Line::Part(0),
-            Line::Part(2),
-        ];
+        let expected =
+            [heading("PA11", 1), Line::Part(1), heading("PA12", 2), Line::Part(0), Line::Part(2)];
         assert_eq!(by_recipe, expected);
         assert_eq!(shown("lid", Sort::Size, Group::File), [heading("b/lid.stl", 1), Line::Part(2)]);
     }
