@@ -8,6 +8,15 @@ use std::ops::RangeInclusive;
 /// What a field shows in place of values that differ.
 pub(crate) const MIXED: &str = "mixed";
 
+/// What a field of numbers holds while its values differ: far below anything that may be typed. (No NaN, which
+/// fields take for a change in every frame.)
+pub(crate) const NO_NUMBER: f64 = -1e9;
+
+/// Whether a field holds no number, since its values differ.
+pub(crate) fn is_no_number(value: f64) -> bool {
+    value < 0.5 * NO_NUMBER
+}
+
 /// A change of a field.
 pub(crate) struct Changed<T> {
     /// The new value.
@@ -64,7 +73,7 @@ impl Number<'_> {
         ink: &Ink,
     ) -> Option<Changed<f64>> {
         // No number: it cannot be dragged, and every number that is typed is another.
-        let value = value.unwrap_or(f64::NAN);
+        let value = value.unwrap_or(NO_NUMBER);
         let mut new = value;
         let mut reset = false;
         let response = row(ui, self.name, |ui, label| {
@@ -75,9 +84,7 @@ impl Number<'_> {
                 format!("\nDouble click on the name: back to {default}{unit} as in the file.")
             });
             let label = label.on_hover_text(format!("{}\nAllowed: {limits}.{default}", self.hint));
-            let changed = self
-                .default
-                .is_some_and(|default| (default - value).abs() > 1e-12 || value.is_nan());
+            let changed = self.default.is_some_and(|default| (default - value).abs() > 1e-12);
             if changed {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
@@ -102,10 +109,11 @@ impl Number<'_> {
     }
 
     fn field<'v>(&self, value: &'v mut f64) -> DragValue<'v> {
-        let is_mixed = value.is_nan();
+        let is_mixed = is_no_number(*value);
         let field = DragValue::new(value)
             .range(self.range.clone())
-            .speed(self.step)
+            .clamp_existing_to_range(!is_mixed)
+            .speed(if is_mixed { 0.0 } else { self.step })
             .custom_parser(parsed)
             .min_decimals(0)
             .max_decimals(decimals(self.step) + 2);
@@ -119,7 +127,7 @@ impl Number<'_> {
 
 /// What nobody touched keeps its last digit, whatever the field shows of it.
 fn changed(before: f64, now: f64, response: &Response) -> Option<Changed<f64>> {
-    let differs = now.to_bits() != before.to_bits() && !now.is_nan();
+    let differs = now.to_bits() != before.to_bits() && !is_no_number(now);
     differs.then(|| Changed { value: clean(now), merge: Some(gesture(response)) })
 }
 
@@ -142,9 +150,11 @@ pub(crate) fn count(
 /// A field of a whole number that may be absent, which is shown as "–" and reached below the least number: 0
 /// stands for "none" in it and nowhere else; no number, for several that differ.
 pub(crate) fn optional_number(value: &mut f64, most: u32) -> DragValue<'_> {
+    let is_mixed = is_no_number(*value);
     DragValue::new(value)
         .range(0..=most)
-        .speed(0.05)
+        .clamp_existing_to_range(!is_mixed)
+        .speed(if is_mixed { 0.0 } else { 0.05 })
         .max_decimals(0)
         .custom_formatter(|number, _| shown_or_none(number))
         .custom_parser(parsed_or_none)
@@ -154,7 +164,7 @@ pub(crate) fn optional_number(value: &mut f64, most: u32) -> DragValue<'_> {
 const NONE: &str = "–";
 
 fn shown_or_none(number: f64) -> String {
-    if number.is_nan() {
+    if is_no_number(number) {
         MIXED.to_owned()
     } else if number < 1.0 {
         NONE.to_owned()

@@ -1,7 +1,9 @@
 //! Fields of several things at once: where they differ, a field says so, and leaves them until something is
 //! typed.
 
-use crate::widgets::field::{Changed, MIXED, choice_among, gesture, optional_number, row};
+use crate::widgets::field::{
+    Changed, MIXED, NO_NUMBER, choice_among, gesture, is_no_number, optional_number, row,
+};
 use egui::Ui;
 use std::ops::RangeInclusive;
 
@@ -31,13 +33,13 @@ pub(crate) fn optional_count(
     range: RangeInclusive<u32>,
     hint: &str,
 ) -> Option<Changed<Option<u32>>> {
-    let before = value.map_or(f64::NAN, f64::from);
+    let before = value.map_or(NO_NUMBER, f64::from);
     let mut new = before;
     let response = row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
         ui.add(optional_number(&mut new, *range.end())).labelled_by(label.id)
     });
-    if new.is_nan() || new.to_bits() == before.to_bits() {
+    if is_no_number(new) || new.to_bits() == before.to_bits() {
         return None;
     }
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the range")]

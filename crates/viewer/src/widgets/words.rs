@@ -79,15 +79,16 @@ impl Words {
         }
     }
 
-    /// Says in the lower left corner how many were left out.
+    /// Says in the lower right corner how many were left out.
     pub(crate) fn write_count(&self, painter: &Painter, ink: &Ink) {
         if self.left_out == 0 {
             return;
         }
         let text = format!("and {} more", self.left_out);
         let galley = painter.layout_no_wrap(text, FontId::proportional(CAPTION), ink.ink);
-        let corner = painter.clip_rect().left_bottom();
-        let place = Rect::from_min_size(pos2(corner.x + 10.0, corner.y - 22.0), galley.size());
+        let corner = painter.clip_rect().right_bottom();
+        let at = pos2(corner.x - 10.0 - galley.size().x, corner.y - 22.0);
+        let place = Rect::from_min_size(at, galley.size());
         painter.rect_filled(place.expand2(vec2(3.0, 1.0)), 2.0, ink.sheet);
         painter.galley(place.min, galley, ink.ink);
     }

@@ -48,12 +48,13 @@ fn five_hundred_parts_are_searched_chosen_and_changed_in_one_step() {
 
     window.type_into_search("cube 49");
     assert!(window.says("15 of 500 parts found"), "49, 149 to 449, 490 to 499");
+    let before: Vec<_> = (0..500).map(|part| window.location(part, 0)).collect();
     window.press_button("Choose them");
+    window.settle();
+    assert_eq!(window.undo_label(), None, "choosing changes nothing");
     assert_eq!(window.chosen().len(), 15);
     assert!(window.says("15 parts, 15 placements"));
     window.picture("hundreds_found");
-
-    let before: Vec<_> = (0..500).map(|part| window.location(part, 0)).collect();
     window.type_into_form("Location Z", "150");
     window.settle();
     assert_eq!(window.undo_label(), Some("location of 15 placements"));
@@ -63,6 +64,10 @@ fn five_hundred_parts_are_searched_chosen_and_changed_in_one_step() {
         let z = if is_chosen { 150.0 } else { before[2] };
         assert_eq!(now, [before[0], before[1], z], "part {}", part + 1);
     }
+    // Below nought is typed letter by letter, too.
+    window.type_into_form("Rotation C about Z", "-5");
+    assert_eq!(window.undo_label(), Some("rotation of 15 placements"));
+    window.undo();
     // A field that is only visited changes nothing.
     window.type_into_form("Location X", "");
     assert_eq!(window.location(489, 0)[0], before[489][0]);

@@ -69,7 +69,8 @@ fn a_mesh_is_replaced_and_its_placements_stay() {
     window.press_in_sheet("block", egui::Role::Button);
     let before: Vec<_> = (0..3).map(|copy| window.location(0, copy)).collect();
     window.press_button("Edit");
-    window.press_button("Replace mesh…");
+    window.harness.get_by_label_contains("Replace mesh…").click();
+    window.steps(3);
     window.settle();
     let bar = window.folder.path().join("bar.obj");
     window.answer_with(&bar);
@@ -99,7 +100,7 @@ fn a_job_whose_machine_and_recipe_are_lost_opens_once_they_are_found() {
     window.press_button("Find the file…");
     window.settle();
     window.answer_with(&folder.join("elsewhere/recipe.ron"));
-    assert!(!window.says("is not"));
+    assert!(!window.says("its recipe is not"));
     assert_eq!(window.undo_label(), Some("find what the job names"));
     window.key(Modifiers::COMMAND, Key::S);
     window.settle();
