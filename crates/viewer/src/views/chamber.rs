@@ -178,7 +178,7 @@ impl ChamberView {
         }
         labels.missing(model, arrangement);
         let words = words.into_inner();
-        words.write_count(&painter, &model.ink);
+        words.write_count(&painter, &model.ink, rect.bottom() - 22.0);
         self.words_left_out = words.left_out();
     }
 

@@ -7,6 +7,8 @@ use egui::{Align2, Painter, Pos2, Stroke, Vec2, vec2};
 
 /// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.
 const SHORT: f32 = 6.0;
+/// So many lines have words, the first and worst: a cloud of them says nothing.
+const MOST_WORDS: usize = 8;
 
 /// Draws them; more weakly while they are out of date, as what is held has moved on. Where something is too
 /// near, the line is heavy, ends in crosses instead of strokes, and says so.
@@ -18,7 +20,7 @@ pub(crate) fn draw(
     on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
 ) {
     let strength = if model.is_measured_here(around) { 1.0 } else { 0.45 };
-    for line in &around.lines {
+    for (number, line) in around.lines.iter().enumerate() {
         let (Some(a), Some(b)) = (on_screen(line.ends_mm[0]), on_screen(line.ends_mm[1])) else {
             continue;
         };
@@ -26,6 +28,10 @@ pub(crate) fn draw(
         let ink = ink.gamma_multiply(strength);
         let stroke = Stroke::new(if line.is_too_near { 2.4 } else { 1.3 }, ink);
         span(painter, [a, b], line.is_too_near, stroke);
+        if number >= MOST_WORDS {
+            words.leave_out(1);
+            continue;
+        }
         let along = b - a;
         // Beside a line that runs up, above any other.
         let (off, align) = if along.x.abs() < along.y.abs() {

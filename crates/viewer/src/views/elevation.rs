@@ -72,7 +72,8 @@ impl View for ElevationView {
             dimensions::draw(&painter, model, around, &mut words, |at| {
                 Some(scale.at([at[across], at[2]]))
             });
-            words.write_count(&painter, &model.ink);
+            // Its lower corners have the axis and the name of the layer.
+            words.write_count(&painter, &model.ink, painter.clip_rect().top() + 40.0);
         }
     }
 

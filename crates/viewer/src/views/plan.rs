@@ -87,7 +87,7 @@ impl View for PlanView {
             let at = |[x, y, _]: [f64; 3]| canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
             let mut words = Words::default();
             dimensions::draw(&painter, model, around, &mut words, |mm| Some(at(mm)));
-            words.write_count(&painter, &model.ink);
+            words.write_count(&painter, &model.ink, painter.clip_rect().bottom() - 22.0);
         }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
         self.say_state(ui, inside, model, ready.as_ref(), self.is_out_of_date);

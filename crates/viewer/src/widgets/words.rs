@@ -79,15 +79,14 @@ impl Words {
         }
     }
 
-    /// Says in the lower right corner how many were left out.
-    pub(crate) fn write_count(&self, painter: &Painter, ink: &Ink) {
+    /// Says at the right edge, from `top` on, how many were left out.
+    pub(crate) fn write_count(&self, painter: &Painter, ink: &Ink, top: f32) {
         if self.left_out == 0 {
             return;
         }
         let text = format!("and {} more", self.left_out);
         let galley = painter.layout_no_wrap(text, FontId::proportional(CAPTION), ink.ink);
-        let corner = painter.clip_rect().right_bottom();
-        let at = pos2(corner.x - 10.0 - galley.size().x, corner.y - 22.0);
+        let at = pos2(painter.clip_rect().right() - 10.0 - galley.size().x, top);
         let place = Rect::from_min_size(at, galley.size());
         painter.rect_filled(place.expand2(vec2(3.0, 1.0)), 2.0, ink.sheet);
         painter.galley(place.min, galley, ink.ink);

@@ -13,7 +13,6 @@ use crate::state::model::Model;
 use crate::state::results::MeshState;
 use crate::widgets::theme::CAPTION;
 use egui::{ComboBox, RichText, TextEdit, Ui, WidgetInfo};
-use job::PartEntry;
 use list::PartsList;
 use order::{Group, Sort, Wish};
 
@@ -41,12 +40,6 @@ pub(super) fn summary(model: &Model) -> String {
             format!("{}, {}", several(parts, "part"), several(placements, "placement"))
         }
     }
-}
-
-/// How many of a part are built: what nesting is asked for, or its placements.
-fn copies_of(part: &PartEntry) -> usize {
-    let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
-    asked.unwrap_or(part.placements.len())
 }
 
 impl Parts {

@@ -79,6 +79,20 @@ impl Thumbnails {
         response
     }
 
+    /// Whether the drawing is up to date; to look at hundreds of meshes takes longer than a frame has.
+    fn has_seen(
+        &mut self,
+        model: &Model,
+        prepared: &[DrawableMesh],
+        pixels_per_point: f32,
+    ) -> bool {
+        let ready = prepared.iter().map(|mesh| mesh.id).collect();
+        let now = (looks(model), ready, model.ink, pixels_per_point);
+        let is_seen = self.seen.as_ref() == Some(&now);
+        self.seen = Some(now);
+        is_seen
+    }
+
     /// Draws what has changed. `prepared` are the meshes that are ready to be drawn.
     pub(super) fn keep_up(
         &mut self,
@@ -86,14 +100,10 @@ impl Thumbnails {
         prepared: &[DrawableMesh],
         pixels_per_point: f32,
     ) {
-        let Some(gpu) = &mut self.gpu else { return };
-        // To look at hundreds of meshes takes longer than a frame has.
-        let ready = prepared.iter().map(|mesh| mesh.id).collect();
-        let now = (looks(model), ready, model.ink, pixels_per_point);
-        if self.seen.as_ref() == Some(&now) {
+        if self.has_seen(model, prepared, pixels_per_point) {
             return;
         }
-        self.seen = Some(now);
+        let Some(gpu) = &mut self.gpu else { return };
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
         let camera = camera(rows, pixels_per_point);

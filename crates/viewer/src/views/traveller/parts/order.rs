@@ -2,6 +2,7 @@
 
 use crate::state::model::Model;
 use crate::state::results::MeshState;
+use job::PartEntry;
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
@@ -87,7 +88,7 @@ pub(super) fn facts(model: &Model, sort: Sort) -> Vec<Facts> {
             *count += 1;
         }
     }
-    let of = |(index, part): (usize, &job::PartEntry)| {
+    let of = |(index, part): (usize, &PartEntry)| {
         let mesh = model.results.mesh(part).and_then(MeshState::ready);
         let bounds = mesh.filter(|_| sort == Sort::Size).and_then(|mesh| mesh.mesh.bounds());
         let size_mm3 = bounds.map_or(0.0, |(low, high)| (0..3).map(|k| high[k] - low[k]).product());
@@ -98,7 +99,7 @@ pub(super) fn facts(model: &Model, sort: Sort) -> Vec<Facts> {
             file: part.mesh.clone(),
             recipe: recipe_name(model, index),
             size_mm3,
-            copies: super::copies_of(part),
+            copies: copies_of(part),
             findings: (of_part.0.max(of_file.0), of_part.1 + of_file.1),
         }
     };
@@ -108,6 +109,12 @@ pub(super) fn facts(model: &Model, sort: Sort) -> Vec<Facts> {
 fn recipe_name(model: &Model, part: usize) -> String {
     let recipe = model.content().and_then(|content| content.recipe_of(part));
     recipe.map_or_else(String::new, |recipe| recipe.name.clone())
+}
+
+/// How many of a part are built: what nesting is asked for, or its placements.
+pub(super) fn copies_of(part: &PartEntry) -> usize {
+    let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
+    asked.unwrap_or(part.placements.len())
 }
 
 /// A line of the list.

@@ -1,6 +1,6 @@
 //! One part in one line: its picture, how many are built, its name, whether its mesh is sound.
 
-use super::copies_of;
+use super::order::copies_of;
 use crate::state::actions::{Action, Edit};
 use crate::state::edit::merge_key;
 use crate::state::free_places::FreePlaces;
