@@ -48,8 +48,8 @@ pub(crate) enum Verb {
 
 #[derive(ClapArgs)]
 pub(crate) struct OpenArgs {
-    /// Job (.ron), or a mesh to start a job from; the demo job when absent
-    pub(crate) job: Option<PathBuf>,
+    /// A job (.ron), and meshes to add to it or to start a new one from; the demo job when absent
+    pub(crate) files: Vec<PathBuf>,
 }
 
 #[derive(ClapArgs)]

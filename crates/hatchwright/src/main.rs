@@ -3,10 +3,11 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    cli::run(|job| {
-        let open = job.or_else(viewer::demo_job);
+    cli::run(|job, meshes| {
+        let open = job.or_else(|| if meshes.is_empty() { viewer::demo_job() } else { None });
         viewer::open(viewer::Start {
             open,
+            meshes,
             state_folder: viewer::state_folder(),
             type_paths: false,
         })

@@ -19,7 +19,7 @@ const ROUNDS: u32 = 20;
 
 fn main() {
     let job = std::env::args().nth(1).map(PathBuf::from).or_else(demo_job);
-    let start = Start { open: job, state_folder: None, type_paths: true };
+    let start = Start { open: job, type_paths: true, ..Start::default() };
     let mut harness = Harness::builder()
         .with_size(egui::vec2(1440.0, 900.0))
         .allow_missing_glyphs()

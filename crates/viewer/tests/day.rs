@@ -35,8 +35,12 @@ impl Day {
             }
         }
         let open = job.map(|job| folder.path().join("demo-jobs").join(job));
-        let start =
-            Start { open, state_folder: Some(folder.path().join("state")), type_paths: true };
+        let start = Start {
+            open,
+            state_folder: Some(folder.path().join("state")),
+            type_paths: true,
+            ..Start::default()
+        };
         let harness = Harness::builder()
             .with_size(vec2(size[0] / scale, size[1] / scale))
             .with_pixels_per_point(scale)
@@ -438,7 +442,7 @@ fn unsaved_work_is_offered_after_a_crash() {
     for entry in fs::read_dir(kept).expect("state").flatten() {
         fs::copy(entry.path(), state.join(entry.file_name())).expect("a copy");
     }
-    let start = Start { open: None, state_folder: Some(state), type_paths: true };
+    let start = Start { state_folder: Some(state), type_paths: true, ..Start::default() };
     let mut harness = Harness::builder()
         .with_size(vec2(1280.0, 800.0))
         .allow_missing_glyphs()

@@ -43,9 +43,11 @@ impl App {
     /// Changes the document; a drag under way ends where it is.
     pub(super) fn edit(&mut self, edit: Edit) {
         self.model.let_go();
+        let chosen = self.chosen_by_name();
         if let Some(document) = &mut self.model.document {
             document.edit(edit);
         }
+        self.choose_by_name(&chosen);
     }
 
     fn command(&mut self, command: Command, ctx: &egui::Context) {
@@ -69,6 +71,8 @@ impl App {
                 self.model.selection = self.model.placements().map(|(at, _)| at).collect();
             }
             Command::SelectNone => self.model.selection.clear(),
+            Command::ReplaceMesh => self.ask_for_mesh(),
+            Command::ReloadMeshes => self.reload_meshes(),
             Command::Lower => self.drag.lower(&mut self.model),
             Command::OnContact(what) => {
                 self.settings.on_contact = what;

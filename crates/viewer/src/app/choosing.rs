@@ -63,6 +63,11 @@ impl App {
             Purpose::SaveBuild(number) => self.save_build(number, path),
             Purpose::AddMeshes => {}
             Purpose::Relink(mesh) => self.relink(&mesh, &path),
+            Purpose::FindNamed(mut unfound) => {
+                unfound.found.insert(unfound.file, path);
+                self.open_with(unfound.job, unfound.found);
+            }
+            Purpose::ReplaceMesh(parts) => self.replace_mesh(&parts, &path),
             Purpose::UseRecipe(part) => self.use_recipe(part, path),
             Purpose::UseMachine => self.use_machine(path),
             Purpose::SaveRecipe(file) => self.save_recipe(file, path),

@@ -6,21 +6,51 @@ use crate::state::document::Content;
 use crate::state::free_places::FreePlaces;
 use crate::state::moves;
 use base::PlacementId;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 impl App {
     pub(super) fn undo(&mut self) {
         self.model.let_go();
+        let chosen = self.chosen_by_name();
         if let Some(document) = &mut self.model.document {
             document.undo();
         }
+        self.choose_by_name(&chosen);
     }
 
     pub(super) fn redo(&mut self) {
         self.model.let_go();
+        let chosen = self.chosen_by_name();
         if let Some(document) = &mut self.model.document {
             document.redo();
         }
+        self.choose_by_name(&chosen);
+    }
+
+    /// What is selected, with the names of the parts.
+    pub(super) fn chosen_by_name(&self) -> Vec<(PlacementId, String)> {
+        let Some(content) = self.model.content() else { return Vec::new() };
+        let name = |at: &PlacementId| content.job.parts.get(at.part).map(|part| part.name.clone());
+        self.model.selection.iter().filter_map(|at| Some((*at, name(at)?))).collect()
+    }
+
+    /// Lets the selection follow parts that now stand elsewhere in the list.
+    pub(super) fn choose_by_name(&mut self, chosen: &[(PlacementId, String)]) {
+        let Some(content) = self.model.content() else { return };
+        let parts = &content.job.parts;
+        let stays = |(at, name): &(PlacementId, String)| {
+            parts.get(at.part).is_some_and(|part| part.name == *name)
+        };
+        if chosen.iter().all(stays) {
+            return;
+        }
+        let by_name: BTreeMap<&str, usize> =
+            parts.iter().enumerate().map(|(part, entry)| (&*entry.name, part)).collect();
+        let now = chosen.iter().map(|(at, name)| {
+            let part = by_name.get(name.as_str()).copied().unwrap_or(at.part); // renamed
+            PlacementId { part, copy: at.copy }
+        });
+        self.model.selection = now.collect();
     }
 
     /// One more copy of each selected placement, where there is room; the copies are then selected.

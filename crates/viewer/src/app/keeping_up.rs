@@ -1,9 +1,11 @@
 //! Keeping results in step with the document: what was found, what to start next.
 
 use super::App;
+use super::prompt::Prompt;
 use crate::state::results::{Built, Failure, MeshState, mesh_key};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Outcome, Wanted};
+use crate::work::watch::WatchedFile;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -27,6 +29,7 @@ impl App {
             self.tell(crash);
         }
         self.drag.take_answers(&mut self.model);
+        self.model.results.changed_meshes = self.watch.changed();
     }
 
     fn take(&mut self, outcome: Outcome, ctx: &egui::Context) {
@@ -37,9 +40,12 @@ impl App {
                 self.tell(sentence);
                 self.open_first();
             }
-            Outcome::Opened(path, content) => self.show_opened(path, *content),
-            Outcome::MeshFiles(there, missing) => self.take_mesh_files(&there, missing),
-            Outcome::Mesh(key, mesh) => {
+            Outcome::Opened(path, content, moved) => self.show_opened(path, *content, moved),
+            Outcome::Unfound(unfound) => self.prompts.push(Prompt::Unfound(unfound)),
+            Outcome::MeshFiles(meshes, failed) => self.take_new_meshes(meshes, failed),
+            Outcome::FoundBeside(found) => self.take_found(found),
+            Outcome::Mesh(key, mesh, stamp) => {
+                results.stamps.extend(stamp.map(|stamp| (key.clone(), stamp)));
                 let state = mesh.map_or_else(MeshState::Failed, MeshState::Ready);
                 results.meshes.insert(key, state);
                 results.generation += 1; // the build is made again with this mesh
@@ -92,6 +98,7 @@ impl App {
             self.scheduler.cancel(TaskKind::Clearance);
             self.drop_dead_selection();
             self.drop_old_messages();
+            self.watch_meshes();
         }
         self.watch_nesting();
         self.start_meshes();
@@ -150,7 +157,7 @@ impl App {
         self.scheduler.cancel(kind);
         if kind == TaskKind::Mesh {
             for mesh in self.model.results.meshes.values_mut() {
-                if matches!(mesh, MeshState::Waiting | MeshState::Loading) {
+                if matches!(mesh, MeshState::Loading) {
                     let sentence =
                         "Reading this mesh was cancelled. Say where the file is to read it.";
                     *mesh = MeshState::Failed(sentence.to_owned());
@@ -183,12 +190,12 @@ impl App {
             }
             let key = mesh_key(part);
             let known = self.model.results.meshes.get(&key);
-            let waits = matches!(known, None | Some(MeshState::Waiting));
+            let waits = known.is_none();
             if waits {
                 self.model.results.meshes.insert(key.clone(), MeshState::Loading);
                 let (folder, part) = (document.folder.clone(), part.clone());
                 let label = format!("Reading {}", part.mesh);
-                let failed = move |why| Outcome::Mesh(key, Err(why));
+                let failed = move |why| Outcome::Mesh(key, Err(why), None);
                 let read = move |context: &_| tasks::mesh(&folder, &part, context);
                 self.scheduler.start(TaskKind::Mesh, label, failed, read);
             }
@@ -306,6 +313,18 @@ impl App {
             let survey = move |context: &_| tasks::survey(&built, context);
             self.scheduler.start(TaskKind::Survey, label, failed, survey);
         }
+    }
+
+    /// Watches the files of the meshes that were read.
+    fn watch_meshes(&self) {
+        let Some(document) = &self.model.document else { return };
+        let results = &self.model.results;
+        let watched = document.content().job.parts.iter().filter_map(|part| {
+            let stamp = *results.stamps.get(&mesh_key(part))?;
+            let path = document.folder.join(&part.mesh);
+            Some((part.mesh.clone(), WatchedFile { path, stamp }))
+        });
+        self.watch.keep(watched.collect());
     }
 
     fn drop_dead_selection(&mut self) {

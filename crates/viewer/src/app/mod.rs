@@ -39,6 +39,7 @@ use crate::work::recovery::{Orphan, Recovery};
 use crate::work::scheduler::{Scheduler, TaskKind};
 use crate::work::tasks::Outcome;
 use crate::work::threads::{Priority, Threads};
+use crate::work::watch::MeshWatch;
 use eframe::CreationContext;
 use egui::{Frame, Margin, Ui, UiBuilder};
 use prompt::{Closing, Prompt};
@@ -52,6 +53,7 @@ pub struct App {
     threads: Threads,
     scheduler: Scheduler<Outcome>,
     drag: DragWorker,
+    watch: MeshWatch,
     traveller: Traveller,
     views: Views,
     palette: Palette,
@@ -69,6 +71,8 @@ pub struct App {
     state_folder: Option<PathBuf>,
     /// What the window was started with, until it is opened.
     to_open: Option<PathBuf>,
+    /// Meshes to add to that, or to a new job.
+    to_add: Vec<PathBuf>,
     type_paths: bool,
     /// Counts the documents that were shown.
     document_number: u64,
@@ -99,7 +103,7 @@ impl App {
     /// The window's content. `start` says what to open.
     pub fn new(cc: &CreationContext<'_>, start: Start) -> Self {
         let ctx = cc.egui_ctx.clone();
-        let Start { open, state_folder, type_paths } = start;
+        let Start { open, meshes, state_folder, type_paths } = start;
         let settings = Settings::default();
         let ink = Ink::of(settings.theme);
         theme::apply(&ctx, &ink);
@@ -116,6 +120,7 @@ impl App {
             model: Model::empty(ink),
             scheduler,
             drag: DragWorker::new(&threads),
+            watch: MeshWatch::new(&threads),
             traveller: Traveller::new(gpu),
             views: Views::new(gpu, &threads),
             threads,
@@ -130,6 +135,7 @@ impl App {
             field_in_hand: false,
             state_folder,
             to_open: open,
+            to_add: meshes,
             type_paths,
             document_number: 0,
             edited: Instant::now(),

@@ -5,6 +5,7 @@ use super::App;
 use crate::state::actions::Edit;
 use crate::state::results::Nested;
 use crate::views::View as _;
+use crate::work::cage;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Nesting, Outcome};
 use job::Job;
@@ -50,7 +51,7 @@ impl App {
             (document.folder.clone(), self.model.selection.clone(), self.model.cage);
         let inputs = document.inputs();
         let cage =
-            move |context: &_| tasks::cage(&built, (&folder, &inputs), &selected, shape, context);
+            move |context: &_| cage::cage(&built, (&folder, &inputs), &selected, shape, context);
         self.scheduler.start(TaskKind::Nest, "Making the cage", Outcome::Failed, cage);
     }
 

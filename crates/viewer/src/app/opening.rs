@@ -1,13 +1,15 @@
 //! Opening jobs, and starting new ones.
 
 use super::App;
-use crate::state::document::{Content, Document};
+use crate::state::actions::Edit;
+use crate::state::document::{Content, Document, Moved};
 use crate::state::first;
 use crate::state::model::Cursor;
 use crate::work::files::{self, Startup};
 use crate::work::recovery::Recovery;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 impl App {
@@ -26,19 +28,31 @@ impl App {
     /// Opens what the window was started with.
     pub(super) fn open_first(&mut self) {
         match self.to_open.take() {
-            Some(path) if super::adding::is_mesh(&path) => self.add_meshes(vec![path]),
-            Some(path) => self.open(path),
-            None => {}
+            Some(path) => self.open(path), // with the meshes, once it is there
+            None => self.add_first(),
+        }
+    }
+
+    /// Adds the meshes that the window was started with.
+    fn add_first(&mut self) {
+        let meshes = std::mem::take(&mut self.to_add);
+        if !meshes.is_empty() {
+            self.add_meshes(meshes);
         }
     }
 
     /// Opens a job in the background; the present one stays until the new one is read.
     pub(super) fn open(&mut self, path: PathBuf) {
+        self.open_with(path, BTreeMap::new());
+    }
+
+    /// The same, where files that the job names were found elsewhere.
+    pub(super) fn open_with(&mut self, path: PathBuf, found: BTreeMap<String, PathBuf>) {
         if self.is_in_the_way() {
             return;
         }
         let label = format!("Opening {}", path.display());
-        let open = move |context: &_| files::open(path, context);
+        let open = move |context: &_| files::open(path, found, context);
         self.scheduler.start(TaskKind::Open, label, Outcome::Failed, open);
     }
 
@@ -59,9 +73,13 @@ impl App {
         dirty
     }
 
-    pub(super) fn show_opened(&mut self, path: PathBuf, content: Content) {
+    pub(super) fn show_opened(&mut self, path: PathBuf, content: Content, moved: Moved) {
         self.settings.remember(&path);
         self.show_document(Document::opened(path, content));
+        if !moved.is_nothing() {
+            self.edit(Edit::new("find what the job names", move |content| moved.apply_to(content)));
+        }
+        self.add_first();
     }
 
     fn show_document(&mut self, document: Document) {

@@ -1,6 +1,7 @@
 //! What may have to be asked before anything else, and when the window may close.
 
 use crate::state::actions::Purpose;
+use crate::state::unfound::Unfound;
 use std::path::PathBuf;
 
 /// What is asked.
@@ -10,6 +11,8 @@ pub(super) enum Prompt {
     Close,
     /// Whether to write this file though the job has stop findings.
     Write(PathBuf),
+    /// Where a machine or recipe is without which a job cannot be opened.
+    Unfound(Box<Unfound>),
     /// A path, where no file dialog came.
     Path(Typing),
 }

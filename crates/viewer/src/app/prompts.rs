@@ -2,9 +2,10 @@
 
 use super::App;
 use super::prompt::{Closing, Prompt, Typing};
-use crate::state::actions::Action;
+use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
 use crate::state::document::Document;
+use crate::state::unfound::Unfound;
 use crate::work::scheduler::TaskKind;
 use egui::{Id, Modal, RichText, Ui};
 use std::path::PathBuf;
@@ -45,6 +46,7 @@ impl App {
         modal.show(ctx, |ui| match prompt {
             Prompt::Close => self.ask_about_closing(ui, actions),
             Prompt::Write(path) => self.ask_about_writing(ui, path),
+            Prompt::Unfound(unfound) => self.ask_for_unfound(ui, unfound, actions),
             Prompt::Path(typing) => self.ask_for_path(ui, typing),
         });
     }
@@ -95,6 +97,27 @@ impl App {
         });
         if keep {
             self.prompts.push(Prompt::Write(path));
+        }
+    }
+
+    fn ask_for_unfound(&mut self, ui: &mut Ui, unfound: Box<Unfound>, actions: &mut Vec<Action>) {
+        heading(ui, &format!("The job is here, its {} is not", unfound.what));
+        ui.label(format!("{} names {}.", unfound.job.display(), unfound.file));
+        ui.label(unfound.why.as_str());
+        ui.label(format!(
+            "Find it, or choose another {}: the job then names that, once it is saved.",
+            unfound.what
+        ));
+        let mut keep = true;
+        ui.horizontal(|ui| {
+            if ui.button("Find the file…").clicked() {
+                actions.push(Action::Ask(Purpose::FindNamed(unfound.clone())));
+                keep = false;
+            }
+            keep &= !ui.button("Do not open the job").clicked();
+        });
+        if keep {
+            self.prompts.push(Prompt::Unfound(unfound));
         }
     }
 

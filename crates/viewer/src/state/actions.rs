@@ -4,6 +4,7 @@ use crate::state::commands::Command;
 use crate::state::drag::DragUpdate;
 pub(crate) use crate::state::edit::Edit;
 use crate::state::model::CageShape;
+use crate::state::unfound::Unfound;
 use base::{Place, PlacementId};
 
 /// A request, carried out by the app after the frame in which it was made.
@@ -53,6 +54,10 @@ pub(crate) enum Purpose {
     AddMeshes,
     /// Where a mesh lies that was not found under this path.
     Relink(String),
+    /// A machine or recipe without which a job cannot be opened.
+    FindNamed(Box<Unfound>),
+    /// Another mesh for these parts of the job, whose placements stay.
+    ReplaceMesh(Vec<usize>),
     /// A recipe for a part, or for the whole job.
     UseRecipe(Option<usize>),
     UseMachine,
@@ -70,6 +75,9 @@ impl Purpose {
             Self::SaveBuild(_) => "Save a further build as a job",
             Self::AddMeshes => "Add a mesh",
             Self::Relink(_) => "Where is this mesh?",
+            Self::FindNamed(unfound) if unfound.what == "machine" => "Where is this machine?",
+            Self::FindNamed(_) => "Where is this recipe?",
+            Self::ReplaceMesh(_) => "Replace the mesh by",
             Self::UseRecipe(_) => "Use a recipe",
             Self::UseMachine => "Use a machine",
             Self::SaveRecipe(_) => "Save a copy of the recipe",

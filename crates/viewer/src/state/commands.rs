@@ -22,6 +22,8 @@ pub(crate) enum Command {
     Delete,
     SelectAll,
     SelectNone,
+    ReplaceMesh,
+    ReloadMeshes,
     Lower,
     OnContact(OnContact),
     Nest,
@@ -73,7 +75,7 @@ impl Group {
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 41] = {
+pub(crate) const COMMANDS: [Command; 43] = {
     use Command as C;
     [
         C::NewJob,
@@ -90,6 +92,8 @@ pub(crate) const COMMANDS: [Command; 41] = {
         C::Delete,
         C::SelectAll,
         C::SelectNone,
+        C::ReplaceMesh,
+        C::ReloadMeshes,
         C::Lower,
         C::OnContact(OnContact::Pass),
         C::OnContact(OnContact::Stop),
@@ -154,6 +158,8 @@ impl Command {
             Self::Delete => ("Delete", Edit, bare(Key::Delete)),
             Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
             Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
+            Self::ReplaceMesh => ("Replace mesh…", Edit, None),
+            Self::ReloadMeshes => ("Read changed meshes again", Edit, ctrl(Key::R)),
             Self::Lower => ("Lower onto what is below", Edit, bare(Key::PageDown)),
             Self::OnContact(OnContact::Pass) => ("On contact: pass through", Edit, None),
             Self::OnContact(OnContact::Stop) => {
@@ -214,9 +220,11 @@ impl Command {
             Self::Duplicate
             | Self::Delete
             | Self::SelectNone
+            | Self::ReplaceMesh
             | Self::Lower
             | Self::NestSelected
             | Self::Cage => !model.selection.is_empty(),
+            Self::ReloadMeshes => !model.results.changed_meshes.is_empty(),
             Self::Retry => model.can_retry(),
             Self::NewJob
             | Self::OpenJob

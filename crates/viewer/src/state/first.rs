@@ -1,7 +1,7 @@
 //! What a job starts with when nothing says otherwise; part of the program, so that it starts anywhere.
 
 use crate::state::content::Content;
-use job::{Job, Machine, Recipe};
+use job::{Job, Machine, PartEntry, Recipe};
 use std::collections::BTreeMap;
 
 /// Text of the first machine.
@@ -28,6 +28,13 @@ pub(crate) fn content() -> Result<Content, String> {
         parts: Vec::new(),
     };
     Ok(Content { job, machine, recipes: BTreeMap::from([(RECIPE_NAME.to_owned(), recipe)]) })
+}
+
+/// A part of a mesh file, as the job names it, without placements.
+pub(crate) fn part(name: String, mesh: String) -> PartEntry {
+    let (object, unit, recipe, nest) = (None, None, None, None);
+    let (placements, exposure_changes) = (Vec::new(), BTreeMap::new());
+    PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes }
 }
 
 #[cfg(test)]

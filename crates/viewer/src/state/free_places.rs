@@ -1,4 +1,4 @@
-//! Free places for further copies, so that they do not start inside others.
+//! Free places for further copies and for new parts, so that they do not start inside others.
 
 use crate::state::model::Model;
 use crate::state::moves;
@@ -17,6 +17,10 @@ pub(crate) struct FreePlaces<'a> {
     taken: Vec<Box3>,
     room: Box3,
     gap_mm: f64,
+    /// The level above everything that new parts have come to, where the platform is full.
+    shelf_mm: Option<f64>,
+    /// Sizes for which a level was found to be full.
+    full: Vec<(f64, [f64; 3])>,
 }
 
 impl<'a> FreePlaces<'a> {
@@ -28,7 +32,8 @@ impl<'a> FreePlaces<'a> {
         let wall = clearances.walls_mm;
         let room =
             [[wall - w / 2.0, wall - d / 2.0, wall], [w / 2.0 - wall, d / 2.0 - wall, h - wall]];
-        Self { model, taken, room, gap_mm: clearances.parts_mm }
+        let (shelf_mm, full) = (None, Vec::new());
+        Self { model, taken, room, gap_mm: clearances.parts_mm, shelf_mm, full }
     }
 
     /// A place for one more copy, rotated alike: the free one nearest to it by whole boxes, on its own
@@ -39,6 +44,52 @@ impl<'a> FreePlaces<'a> {
         let by = free.unwrap_or([BESIDE_MM, BESIDE_MM, 0.0]);
         self.taken.extend(own.map(|own| moved(own, by)));
         moves::moved(placement, by)
+    }
+
+    /// A place for something new of this size, mm: where its middle is to be. On the level of the platform, as
+    /// near to the middle as there is room; above everything where there is none.
+    pub(crate) fn on_platform(&mut self, size: [f64; 3]) -> [f64; 3] {
+        let floor = self.room[0][2];
+        let found = self.on_level(size, floor);
+        let shelf = self.shelf_mm.filter(|_| found.is_none());
+        let found = found.or_else(|| self.on_level(size, shelf?));
+        let found = found.unwrap_or_else(|| {
+            let above = self.taken.iter().map(|other| other[1][2] + self.gap_mm);
+            let above = above.fold(floor, f64::max);
+            self.shelf_mm = Some(above);
+            let middle = box_at([-size[0] / 2.0, -size[1] / 2.0, above], size);
+            self.on_level(size, above).unwrap_or(middle)
+        });
+        self.taken.push(found);
+        [0, 1, 2].map(|k| found[0][k].midpoint(found[1][k]))
+    }
+
+    /// The free box of a size nearest to the middle whose bottom is on this level: in the middle, or beside
+    /// what stands there.
+    fn on_level(&mut self, size: [f64; 3], level: f64) -> Option<Box3> {
+        let is_smaller = |full: &[f64; 3]| (0..3).all(|k| full[k] <= size[k]);
+        if self.full.iter().any(|(of, full)| (level - of).abs() < 1e-9 && is_smaller(full)) {
+            return None;
+        }
+        let is_beside = |other: &&Box3| {
+            other[0][2] < level + size[2] + self.gap_mm && level < other[1][2] + self.gap_mm
+        };
+        let beside: Vec<&Box3> = self.taken.iter().filter(is_beside).collect();
+        let lows = |k: usize| {
+            let by =
+                |other: &&Box3| [other[1][k] + self.gap_mm, other[0][k] - self.gap_mm - size[k]];
+            let mut lows: Vec<f64> = beside.iter().flat_map(by).chain([-size[k] / 2.0]).collect();
+            lows.sort_by(|a, b| (a + size[k] / 2.0).abs().total_cmp(&(b + size[k] / 2.0).abs()));
+            lows.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+            lows
+        };
+        let (x, y) = (lows(0), lows(1));
+        let boxes = y.iter().flat_map(|y| x.iter().map(move |x| box_at([*x, *y, level], size)));
+        let found = boxes.into_iter().find(|it| self.is_free(*it));
+        if found.is_none() {
+            self.full.push((level, size));
+        }
+        found
     }
 
     fn free_move(&self, own: Box3) -> Option<[f64; 3]> {
@@ -76,6 +127,10 @@ impl<'a> FreePlaces<'a> {
         };
         inside && self.taken.iter().all(apart)
     }
+}
+
+fn box_at(low: [f64; 3], size: [f64; 3]) -> Box3 {
+    [low, [0, 1, 2].map(|k| low[k] + size[k])]
 }
 
 fn moved(it: Box3, by: [f64; 3]) -> Box3 {

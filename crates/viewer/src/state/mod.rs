@@ -21,3 +21,4 @@ pub(crate) mod results;
 pub(crate) mod rotation;
 pub(crate) mod settings;
 pub(crate) mod theme;
+pub(crate) mod unfound;

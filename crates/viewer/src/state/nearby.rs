@@ -11,6 +11,8 @@ pub(crate) struct Nearby {
     pub(crate) of: Vec<(PlacementId, Placement)>,
     /// The distances worth showing.
     pub(crate) lines: Vec<Dimension>,
+    /// How many more there would be.
+    pub(crate) left_out: usize,
 }
 
 /// To what a distance is measured.
@@ -66,7 +68,7 @@ impl Nearby {
             let shown = |wall: &&WallGap| wall.violates || wall.distance_mm <= reach_mm;
             lines.extend(nearest.filter(shown).map(Dimension::to_wall));
         }
-        Self { of, lines }
+        Self { of, lines, left_out: 0 }
     }
 
     /// All that is too near in an arrangement, the worst first, of nothing that is held.
@@ -74,8 +76,10 @@ impl Nearby {
         let pairs = proof.pairs.iter().filter(|gap| gap.violates);
         let walls = proof.walls.iter().filter(|wall| wall.violates);
         let pairs = pairs.filter_map(|gap| Dimension::between(gap, &at));
-        let lines = walls.map(Dimension::to_wall).chain(pairs).take(MOST_IN_ALL).collect();
-        Self { of: Vec::new(), lines }
+        let mut lines: Vec<Dimension> = walls.map(Dimension::to_wall).chain(pairs).collect();
+        let left_out = lines.len().saturating_sub(MOST_IN_ALL);
+        lines.truncate(MOST_IN_ALL);
+        Self { of: Vec::new(), lines, left_out }
     }
 }
 

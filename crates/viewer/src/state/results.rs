@@ -8,7 +8,7 @@ use job::{Job, PartEntry};
 use pipeline::{Build, Clearance, Extent, LayerSums, LoadedMesh, Verdict};
 use region::Region;
 use scan_path::{Header, Layer, Timeline};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -20,11 +20,12 @@ pub(crate) fn mesh_key(part: &PartEntry) -> MeshKey {
     (part.mesh.clone(), part.object.clone(), part.unit)
 }
 
+/// Size of a file, bytes, and when it was last written: what tells whether it is another by now.
+pub(crate) type Stamp = (u64, std::time::SystemTime);
+
 /// How far a mesh is.
 #[derive(Clone, Debug)]
 pub(crate) enum MeshState {
-    /// To be read (again).
-    Waiting,
     /// Being read.
     Loading,
     /// There.
@@ -187,6 +188,15 @@ pub(crate) struct Writing {
     pub(crate) fraction: f64,
 }
 
+/// What tells the findings of one moment from those of another.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct FindingsKey {
+    survey: (Option<u64>, usize, bool),
+    proven: Option<u64>,
+    built: Option<u64>,
+    verdict: (Option<u64>, bool),
+}
+
 /// Bytes of layers that are kept.
 const CACHE_BYTES: usize = 384 << 20;
 
@@ -194,6 +204,10 @@ const CACHE_BYTES: usize = 384 << 20;
 #[derive(Default)]
 pub(crate) struct Results {
     pub(crate) meshes: BTreeMap<MeshKey, MeshState>,
+    /// What their files were like just before they were read.
+    pub(crate) stamps: BTreeMap<MeshKey, Stamp>,
+    /// Mesh files, as the job names them, that have changed on disk since they were read.
+    pub(crate) changed_meshes: BTreeSet<String>,
     pub(crate) build: Option<Built>,
     /// Why there is no build of the present revision: a sentence.
     pub(crate) build_error: Option<String>,
@@ -231,7 +245,7 @@ impl Results {
 
     /// Whether some mesh is still being read.
     pub(crate) fn is_loading(&self) -> bool {
-        self.meshes.values().any(|mesh| matches!(mesh, MeshState::Waiting | MeshState::Loading))
+        self.meshes.values().any(|mesh| matches!(mesh, MeshState::Loading))
     }
 
     /// A layer of the newest build, if it is at hand.
@@ -274,6 +288,17 @@ impl Results {
         let written = self.written.iter().filter_map(|w| w.verdict.as_ref());
         let proof = written.flat_map(|verdict| &verdict.findings);
         self.of_the_job(|_| true).chain(proof)
+    }
+
+    /// Another value whenever there may be other findings.
+    pub(crate) fn findings_key(&self) -> FindingsKey {
+        let verdict = self.written.as_ref().map(|written| written.revision);
+        FindingsKey {
+            survey: (self.survey.revision, self.survey.findings.len(), self.survey.complete),
+            proven: self.proven.as_ref().map(|proven| proven.revision),
+            built: self.build.as_ref().map(|built| built.revision),
+            verdict: (verdict, self.written.as_ref().is_some_and(|w| w.verdict.is_some())),
+        }
     }
 
     /// What there is to say about the job of this revision.

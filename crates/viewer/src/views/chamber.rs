@@ -25,6 +25,7 @@ use crate::state::arrangement::{Arrangement, single, vec3};
 use crate::state::model::Model;
 use crate::widgets::drawable::DrawableMesh;
 use crate::widgets::placeholder::placeholder;
+use crate::widgets::words::Words;
 use clearance::{ClearanceQuery, QuerySide};
 use eframe::egui_wgpu::Callback;
 use egui::emath::GuiRounding as _;
@@ -35,6 +36,8 @@ use labels::Labels;
 use picture::{Painting, ViewSettings};
 pub(crate) use state::ChamberView;
 use state::Gesture;
+use std::cell::RefCell;
+use std::fmt::Write as _;
 use std::sync::Arc;
 
 impl View for ChamberView {
@@ -50,7 +53,10 @@ impl View for ChamberView {
         let rect = rect.round_to_pixels(ppp);
         self.drawn_in = Some((rect, ppp));
         let response = ui.interact(rect, ui.scope_id().with("chamber"), Sense::click_and_drag());
-        let distances = self.distances_in_words(model);
+        let mut distances = self.distances_in_words(model);
+        if self.words_left_out > 0 {
+            let _ = write!(distances, ", and {} more", self.words_left_out);
+        }
         response.widget_info(|| {
             WidgetInfo::labeled(Role::Image, true, format!("Chamber drawing{distances}"))
         });
@@ -155,22 +161,29 @@ impl ChamberView {
         let arrangement = &model.arrangement;
         let painter = ui.painter().with_clip_rect(rect);
         let ppp = ui.pixels_per_point();
-        let labels = Labels { painter: &painter, camera: self.camera, rect, ppp, ink: &model.ink };
+        let words = RefCell::new(Words::default());
+        let (camera, ink) = (self.camera, &model.ink);
+        let labels = Labels { painter: &painter, camera, rect, ppp, ink, words: &words };
         let space = model.content().map_or([0.0; 3], |content| content.machine.build_space_mm);
         labels.rulers(space.map(single));
         if let Some(handles) = handles {
             labels.letters(handles);
         }
+        // What has its place comes first: the rest makes room for it.
+        let pending = self.meshes.pending();
+        let hovered = self.hovered.and_then(|picked| arrangement.placement(picked.at));
+        labels.corner(model, arrangement, hovered, pending);
         if let Some(around) = model.nearby() {
-            dimensions::draw(&painter, model, around, |at| labels.pos(vec3(at)));
+            let mut words = words.borrow_mut();
+            dimensions::draw(&painter, model, around, &mut words, |at| labels.pos(vec3(at)));
         }
         if model.drag.nearby().is_none() {
             self.clearance_of_two(&labels, model);
         }
         labels.missing(model, arrangement);
-        let pending = self.meshes.pending();
-        let hovered = self.hovered.and_then(|picked| arrangement.placement(picked.at));
-        labels.corner(model, arrangement, hovered, pending);
+        let words = words.into_inner();
+        words.write_count(&painter, &model.ink, rect.bottom() - 22.0);
+        self.words_left_out = words.left_out();
     }
 
     /// Handles stand in the middle of what is selected, unless a frame is being drawn.

@@ -2,11 +2,13 @@
 
 use crate::state::model::Model;
 use crate::state::nearby::Nearby;
-use crate::widgets::theme::CAPTION;
-use egui::{Align2, FontId, Painter, Pos2, Rect, Stroke, Vec2, vec2};
+use crate::widgets::words::Words;
+use egui::{Align2, Painter, Pos2, Stroke, Vec2, vec2};
 
 /// Lines shorter than this on the screen, points, are seen end on: a ring stands for them.
 const SHORT: f32 = 6.0;
+/// So many lines have words, the first and worst: a cloud of them says nothing.
+const MOST_WORDS: usize = 8;
 
 /// Draws them; more weakly while they are out of date, as what is held has moved on. Where something is too
 /// near, the line is heavy, ends in crosses instead of strokes, and says so.
@@ -14,11 +16,11 @@ pub(crate) fn draw(
     painter: &Painter,
     model: &Model,
     around: &Nearby,
+    words: &mut Words,
     on_screen: impl Fn([f64; 3]) -> Option<Pos2>,
 ) {
     let strength = if model.is_measured_here(around) { 1.0 } else { 0.45 };
-    let mut taken: Vec<Rect> = Vec::new();
-    for line in &around.lines {
+    for (number, line) in around.lines.iter().enumerate() {
         let (Some(a), Some(b)) = (on_screen(line.ends_mm[0]), on_screen(line.ends_mm[1])) else {
             continue;
         };
@@ -26,28 +28,21 @@ pub(crate) fn draw(
         let ink = ink.gamma_multiply(strength);
         let stroke = Stroke::new(if line.is_too_near { 2.4 } else { 1.3 }, ink);
         span(painter, [a, b], line.is_too_near, stroke);
-        let font = FontId::proportional(CAPTION);
-        let galley = painter.layout_no_wrap(line.words(), font, ink);
+        if number >= MOST_WORDS {
+            words.leave_out(1);
+            continue;
+        }
         let along = b - a;
-        // FreePlaces a line that runs up, above any other.
+        // Beside a line that runs up, above any other.
         let (off, align) = if along.x.abs() < along.y.abs() {
             (vec2(8.0, 0.0), Align2::LEFT_CENTER)
         } else {
             (vec2(0.0, -7.0), Align2::CENTER_BOTTOM)
         };
-        let mut place = align.anchor_size(a + along * 0.5 + off, galley.size());
-        // Words do not lie on each other.
-        for _ in 0..4 {
-            let Some(other) = taken.iter().find(|other| other.intersects(place.expand(1.0))) else {
-                break;
-            };
-            place = place.translate(vec2(0.0, other.bottom() - place.top() + 3.0));
-        }
-        taken.push(place);
-        let sheet = model.ink.sheet.gamma_multiply(0.85);
-        painter.rect_filled(place.expand2(vec2(3.0, 1.0)), 2.0, sheet);
-        painter.galley(place.min, galley, ink);
+        let wanted = |size| align.anchor_size(a + along * 0.5 + off, size);
+        words.write(painter, &model.ink, wanted, line.words(), ink);
     }
+    words.leave_out(around.left_out);
 }
 
 /// The line itself: between oblique strokes, or crosses where something is too near.

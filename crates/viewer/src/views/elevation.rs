@@ -15,6 +15,7 @@ use crate::state::model::Model;
 use crate::widgets::placeholder::placeholder;
 use crate::widgets::theme::{CAPTION, Ink};
 use crate::widgets::ticks::nice_step;
+use crate::widgets::words::Words;
 use curve::Curve;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Role, Stroke, Ui, WidgetInfo, pos2, vec2};
 use scale::Scale;
@@ -67,7 +68,12 @@ impl View for ElevationView {
         self.draw_knob(&painter, &scale, model);
         if let Some(around) = model.nearby() {
             let [across, _] = self.side.axes();
-            dimensions::draw(&painter, model, around, |at| Some(scale.at([at[across], at[2]])));
+            let mut words = Words::default();
+            dimensions::draw(&painter, model, around, &mut words, |at| {
+                Some(scale.at([at[across], at[2]]))
+            });
+            // Its lower corners have the axis and the name of the layer.
+            words.write_count(&painter, &model.ink, painter.clip_rect().top() + 40.0);
         }
     }
 

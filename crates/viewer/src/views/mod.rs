@@ -2,12 +2,13 @@
 //!
 //! A view reads the model and returns actions; what it keeps for itself is only how it looks at
 //! things: zoom, direction, switches. No view knows another one: what several of them draw is in
-//! `dimensions`, `numbers` and the widgets.
+//! `dimensions`, `numbers`, `part_menu` and the widgets.
 
 mod chamber;
 mod dimensions;
 mod elevation;
 pub(crate) mod numbers;
+mod part_menu;
 mod plan;
 mod trace;
 pub(crate) mod traveller;

@@ -28,6 +28,7 @@ use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::placeholder::placeholder;
 use crate::widgets::theme::Theme;
+use crate::widgets::words::Words;
 use canvas::{Canvas, RULER};
 use eframe::egui_wgpu::{Callback, wgpu::DeviceType};
 use egui::{Pos2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
@@ -84,7 +85,9 @@ impl View for PlanView {
         overlay::attention(&painter, &canvas, model);
         if let Some(around) = model.nearby() {
             let at = |[x, y, _]: [f64; 3]| canvas.at([x, y].map(|mm| mm * base::NM_PER_MM));
-            dimensions::draw(&painter, model, around, |mm| Some(at(mm)));
+            let mut words = Words::default();
+            dimensions::draw(&painter, model, around, &mut words, |mm| Some(at(mm)));
+            words.write_count(&painter, &model.ink, painter.clip_rect().bottom() - 22.0);
         }
         canvas::rulers(ui.painter(), drawing, &canvas, pointer, ink);
         self.say_state(ui, inside, model, ready.as_ref(), self.is_out_of_date);

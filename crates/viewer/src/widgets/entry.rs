@@ -6,6 +6,18 @@ use egui::{Context, DragValue, Id, Key, Order, Response, RichText, Ui};
 use std::cell::RefCell;
 use std::ops::RangeInclusive;
 
+/// What a field shows in place of values that differ.
+pub(crate) const MIXED: &str = "mixed";
+
+/// What a field of numbers holds while its values differ: far below anything that may be typed. (No NaN, which
+/// fields take for a change in every frame.)
+pub(crate) const NO_NUMBER: f64 = -1e9;
+
+/// Whether a field holds no number, since its values differ.
+pub(crate) fn is_no_number(value: f64) -> bool {
+    value < 0.5 * NO_NUMBER
+}
+
 /// What may be typed into a field.
 pub(crate) struct Entry<'a> {
     /// Unit behind the number, with its space, such as " mm".
@@ -52,14 +64,18 @@ impl Entry<'_> {
             *read.borrow_mut() = Some(outcome);
             number
         };
-        let field = DragValue::new(&mut new)
+        let is_mixed = is_no_number(value);
+        let mut field = DragValue::new(&mut new)
             .range(self.range.clone())
             .clamp_existing_to_range(false)
-            .speed(self.step)
+            .speed(if is_mixed { 0.0 } else { self.step })
             .min_decimals(0)
             .max_decimals(self.decimals)
             .update_while_editing(false)
             .custom_parser(parse);
+        if is_mixed {
+            field = field.custom_formatter(|_, _| MIXED.to_owned());
+        }
         let response = put(ui, field);
         let mut read = read.into_inner();
         if is_left_by_esc(&response) {
@@ -107,6 +123,9 @@ impl Entry<'_> {
     }
 
     fn shown(&self, value: f64) -> String {
+        if is_no_number(value) {
+            return MIXED.to_owned();
+        }
         let word = self.words.iter().find(|(_, number)| number.to_bits() == value.to_bits());
         let scale = 10_f64.powi(i32::try_from(self.decimals).unwrap_or(0));
         let number = || format!("{}{}", (value * scale).round() / scale, self.unit);

@@ -1,9 +1,9 @@
 //! Fields of the traveller: a name, a number with its unit, limits and default.
 
-use crate::widgets::entry::{Entry, say_below, say_over};
+use crate::widgets::entry::{Entry, MIXED, NO_NUMBER, is_no_number, say_below, say_over};
 use crate::widgets::theme::Ink;
 use base::Unit;
-use egui::{Id, Response, RichText, Sense, Ui};
+use egui::{Response, RichText, Sense, Ui};
 use std::ops::RangeInclusive;
 
 /// A change of a field.
@@ -46,6 +46,17 @@ fn clean(value: f64) -> f64 {
 impl Number<'_> {
     /// Shows name and number in one row; says when it changed.
     pub(crate) fn show(self, ui: &mut Ui, value: f64, ink: &Ink) -> Option<Changed<f64>> {
+        self.show_common(ui, Some(value), ink)
+    }
+
+    /// The same for several things at once; without a value they differ, and stay so until a number is typed.
+    pub(crate) fn show_common(
+        self,
+        ui: &mut Ui,
+        value: Option<f64>,
+        ink: &Ink,
+    ) -> Option<Changed<f64>> {
+        let value = value.unwrap_or(NO_NUMBER);
         let entry = self.entry();
         let mut reset = false;
         let (response, new) = row(ui, self.name, |ui, label| {
@@ -61,7 +72,10 @@ impl Number<'_> {
                 let dot = label.rect.left_center() - egui::vec2(5.0, 0.0);
                 ui.painter().circle_filled(dot, 2.0, ink.accent);
             }
-            entry.show(ui, value, |ui, field| ui.add(field.suffix(self.unit)).labelled_by(label.id))
+            entry.show(ui, value, |ui, field| {
+                let unit = if is_no_number(value) { "" } else { self.unit };
+                ui.add(field.suffix(unit)).labelled_by(label.id)
+            })
         });
         say_below(ui, &response);
         if reset && let Some(default) = self.default {
@@ -90,7 +104,7 @@ impl Number<'_> {
 
 /// What nobody touched keeps its last digit, whatever the field shows of it.
 fn changed(before: f64, now: f64, response: &Response) -> Option<Changed<f64>> {
-    let differs = now.to_bits() != before.to_bits();
+    let differs = now.to_bits() != before.to_bits() && !is_no_number(now);
     differs.then(|| Changed { value: clean(now), merge: Some(gesture(response)) })
 }
 
@@ -129,38 +143,17 @@ pub(crate) fn whole(count: f64) -> u32 {
     whole
 }
 
-/// A whole number that may be absent, which is shown as "–" and reached below the least number.
-///
-/// `range` starts at 1 or above: 0 stands for "none" in the field and nowhere else.
-pub(crate) fn optional_count(
-    ui: &mut Ui,
-    name: &str,
-    value: Option<u32>,
-    range: RangeInclusive<u32>,
-    hint: &str,
-) -> Option<Changed<Option<u32>>> {
-    let before = value.unwrap_or(0);
-    let entry = count_entry(0..=*range.end(), "", &NONE);
-    let (response, new) = row(ui, name, |ui, label| {
-        let label = label.on_hover_text(hint);
-        entry.show(ui, f64::from(before), |ui, field| {
-            ui.add(field.custom_formatter(|number, _| shown_or_none(number))).labelled_by(label.id)
-        })
-    });
-    say_below(ui, &response);
-    let new = whole(new);
-    if new == before {
-        return None;
-    }
-    let value = (new > 0).then(|| new.max(*range.start()));
-    Some(Changed { value, merge: Some(gesture(&response)) })
-}
-
 /// How a number that is absent is shown and may be typed.
-const NONE: [(&str, f64); 4] = [("–", 0.0), ("-", 0.0), ("", 0.0), ("none", 0.0)];
+pub(crate) const NONE: [(&str, f64); 4] = [("–", 0.0), ("-", 0.0), ("", 0.0), ("none", 0.0)];
 
-fn shown_or_none(number: f64) -> String {
-    if number < 1.0 { NONE[0].0.to_owned() } else { format!("{number:.0}") }
+pub(crate) fn shown_or_none(number: f64) -> String {
+    if is_no_number(number) {
+        MIXED.to_owned()
+    } else if number < 1.0 {
+        NONE[0].0.to_owned()
+    } else {
+        format!("{number:.0}")
+    }
 }
 
 /// One of a few words.
@@ -171,16 +164,29 @@ pub(crate) fn choice<T: PartialEq + Clone>(
     words: &[(T, &str)],
     hint: &str,
 ) -> Option<T> {
+    choice_among(ui, (name, hint), Some(value), "", words)
+}
+
+/// The same; `otherwise` is shown where there is no value.
+pub(crate) fn choice_among<T: PartialEq + Clone>(
+    ui: &mut Ui,
+    (name, hint): (&str, &str),
+    value: Option<&T>,
+    otherwise: &str,
+    words: &[(T, &str)],
+) -> Option<T> {
     let mut new = None;
     row(ui, name, |ui, label| {
         let label = label.on_hover_text(hint);
-        let current = words.iter().find(|(v, _)| v == value).map_or("", |(_, word)| word);
+        let current = words.iter().find(|(v, _)| Some(v) == value);
+        let current = current.map_or(otherwise, |(_, word)| word);
         let width = (ui.available_width() - 8.0).clamp(60.0, 140.0);
         let combo =
             egui::ComboBox::from_id_salt(name).selected_text(current).width(width).truncate();
         let combo = combo.show_ui(ui, |ui| {
             for (v, word) in words {
-                if ui.selectable_label(v == value, *word).clicked() && v != value {
+                let is_it = Some(v) == value;
+                if ui.selectable_label(is_it, *word).clicked() && !is_it {
                     new = Some(v.clone());
                 }
             }
@@ -203,7 +209,7 @@ pub(crate) fn text(ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<C
 }
 
 /// A row with a name on the left and a field at a fixed distance from it.
-fn row<T>(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> T) -> T {
+pub(crate) fn row<T>(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Response) -> T) -> T {
     ui.horizontal(|ui| {
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.
@@ -221,7 +227,7 @@ pub(crate) fn to_column(ui: &mut Ui, left: f32) {
 }
 
 /// A key for the gesture that a field is in: typing into it or dragging it is one step.
-fn gesture(response: &Response) -> u64 {
+pub(crate) fn gesture(response: &Response) -> u64 {
     response.id.value()
 }
 
@@ -245,11 +251,6 @@ pub(crate) const UNITS: [(Unit, &str); 6] = [
     (Unit::Foot, "feet"),
     (Unit::Metre, "metres"),
 ];
-
-/// An id that no widget has.
-pub(crate) fn salt(parts: impl std::hash::Hash + std::fmt::Debug) -> Id {
-    Id::unique(parts)
-}
 
 #[cfg(test)]
 mod tests {

@@ -35,7 +35,8 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
             one(ron(dialog, "jobs").set_file_name(name).save_file())
         }
         Purpose::AddMeshes => meshes(dialog).pick_files(),
-        Purpose::Relink(_) => one(meshes(dialog).pick_file()),
+        Purpose::Relink(_) | Purpose::ReplaceMesh(_) => one(meshes(dialog).pick_file()),
+        Purpose::FindNamed(_) => one(ron(dialog, "machines and recipes").pick_file()),
         Purpose::UseRecipe(_) => one(ron(dialog, "recipes").pick_file()),
         Purpose::UseMachine => one(ron(dialog, "machines").pick_file()),
         Purpose::SaveRecipe(_) => one(ron(dialog, "recipes").set_file_name(name).save_file()),

@@ -1,12 +1,16 @@
 //! Files of a job and of the program's own, read and written.
 
-use crate::state::document::Content;
+use crate::state::document::{Content, Moved};
+use crate::state::first;
 use crate::state::settings::Settings;
+use crate::state::unfound::Unfound;
 use crate::work::recovery::{CopyFile, Orphan};
-use crate::work::tasks::{Context, Outcome};
+use crate::work::tasks::{Context, NewMesh, Outcome};
+use crate::work::watch;
 use pipeline::LoadError;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// What is kept from session to session.
 #[derive(Default)]
@@ -39,25 +43,52 @@ pub(crate) fn write_settings(settings: &Settings, folder: &Path) {
 }
 
 /// Reads a job with its machine and recipes; meshes follow one by one.
-pub(crate) fn open(path: PathBuf, context: &Context) {
-    context.send(match read_job(&path) {
-        Ok(content) => Outcome::Opened(path, Box::new(content)),
-        Err(error) => Outcome::Failed(format!("Cannot open the job: {error}")),
+/// Files that it names may have been `found` elsewhere.
+pub(crate) fn open(path: PathBuf, found: BTreeMap<String, PathBuf>, context: &Context) {
+    context.send(match read_job(&path, &found) {
+        Ok((content, moved)) => Outcome::Opened(path, Box::new(content), moved),
+        Err(NotRead::Job(error)) => Outcome::Failed(format!("Cannot open the job: {error}")),
+        Err(NotRead::Named(what, file, error)) => {
+            let why = error.to_string();
+            Outcome::Unfound(Box::new(Unfound { job: path, what, file, why, found }))
+        }
     });
 }
 
-fn read_job(path: &Path) -> Result<Content, LoadError> {
+/// Why a job was not read: for itself, or for a machine or recipe that it names.
+enum NotRead {
+    Job(Box<LoadError>),
+    Named(&'static str, String, Box<LoadError>),
+}
+
+/// The content as the job names its files, and what they are called where they were found.
+fn read_job(path: &Path, found: &BTreeMap<String, PathBuf>) -> Result<(Content, Moved), NotRead> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    let job = pipeline::load_job_file(path)?;
-    let machine = pipeline::load_machine_file(&folder.join(&job.machine))?;
+    let job = pipeline::load_job_file(path).map_err(|error| NotRead::Job(Box::new(error)))?;
+    let at = |file: &String| found.get(file).cloned().unwrap_or_else(|| folder.join(file));
+    let machine = pipeline::load_machine_file(&at(&job.machine))
+        .map_err(|error| NotRead::Named("machine", job.machine.clone(), Box::new(error)))?;
     let mut recipes = BTreeMap::new();
     let own = job.parts.iter().filter_map(|part| part.recipe.as_ref());
     for file in std::iter::once(&job.recipe).chain(own) {
         if !recipes.contains_key(file) {
-            recipes.insert(file.clone(), pipeline::load_recipe_file(&folder.join(file))?);
+            let recipe = pipeline::load_recipe_file(&at(file));
+            let recipe =
+                recipe.map_err(|error| NotRead::Named("recipe", file.clone(), Box::new(error)))?;
+            recipes.insert(file.clone(), recipe);
         }
     }
-    Ok(Content { job, machine, recipes })
+    let mut moved = Moved { folders: [folder.to_owned(), folder.to_owned()], ..Moved::default() };
+    for (old, path) in found {
+        let names = [old.clone(), pipeline::seen_from(path, folder)];
+        if *old == job.machine {
+            moved.machine = Some(names.clone());
+        }
+        if recipes.contains_key(old) {
+            moved.recipes.push(names);
+        }
+    }
+    Ok((Content { job, machine, recipes }, moved))
 }
 
 /// The demo job: in the folder that the program was started in, or beside the program.
@@ -75,7 +106,7 @@ pub fn demo_job() -> Option<PathBuf> {
 /// Opens the demo job.
 pub(crate) fn open_demo(context: &Context) {
     match demo_job() {
-        Some(path) => open(path, context),
+        Some(path) => open(path, BTreeMap::new(), context),
         None => context.send(Outcome::Failed(
             "The demo job is not beside this program: start it in the project's folder, or open \
              demo-jobs/tide_gauge_kit.ron from there."
@@ -84,11 +115,38 @@ pub(crate) fn open_demo(context: &Context) {
     }
 }
 
-/// Looks which of these files are there.
-pub(crate) fn look_for(paths: Vec<PathBuf>, context: &Context) {
-    let (there, missing): (Vec<_>, Vec<_>) = paths.into_iter().partition(|path| path.is_file());
-    let sentence = |path: PathBuf| format!("There is no file {}.", path.display());
-    context.send(Outcome::MeshFiles(there, missing.into_iter().map(sentence).collect()));
+/// Reads meshes that are to become parts of the job in a folder.
+pub(crate) fn read_meshes(paths: Vec<PathBuf>, folder: &Path, context: &Context) {
+    let (mut new, mut failed) = (Vec::new(), Vec::new());
+    context.progress.add_total(paths.len() as u64);
+    for path in paths {
+        if !path.is_file() {
+            failed.push(format!("There is no file {}.", path.display()));
+            continue;
+        }
+        let part = first::part(String::new(), pipeline::seen_from(&path, folder));
+        let stamp = watch::stamp(&path);
+        match pipeline::load_part_mesh(folder, &part, &context.progress) {
+            Ok(mesh) => new.push(NewMesh { path, loaded: Arc::new(mesh), stamp }),
+            Err(LoadError::Cancelled(_)) => return,
+            Err(error) => failed.push(format!("Not added: {error}")),
+        }
+        if context.progress.advance(1).is_err() {
+            return;
+        }
+    }
+    context.send(Outcome::MeshFiles(new, failed));
+}
+
+/// Looks in a folder for meshes that were not found where the job says: what the job calls each, and its name
+/// from the job's folder if it is there.
+pub(crate) fn look_beside(files: Vec<String>, beside: &Path, folder: &Path, context: &Context) {
+    let found = files.into_iter().filter_map(|file| {
+        let path = beside.join(Path::new(&file).file_name()?);
+        let is_there = path.is_file() && !folder.join(&file).is_file();
+        is_there.then(|| [file, pipeline::seen_from(&path, folder)])
+    });
+    context.send(Outcome::FoundBeside(found.collect()));
 }
 
 /// Reads a recipe for a part, or for the whole job.

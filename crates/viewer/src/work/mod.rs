@@ -7,6 +7,7 @@
 //!
 //! Nothing else in the window starts a thread, uses a thread pool, or reads or writes a file.
 
+pub(crate) mod cage;
 pub(crate) mod dialog;
 pub(crate) mod drag;
 pub(crate) mod drag_solver;
@@ -20,3 +21,4 @@ pub(crate) mod saving;
 pub(crate) mod scheduler;
 pub(crate) mod tasks;
 pub(crate) mod threads;
+pub(crate) mod watch;

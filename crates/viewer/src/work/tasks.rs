@@ -1,14 +1,16 @@
 //! What the scheduler runs: tasks of the app, and what they hand to it.
 
 use crate::state::actions::Purpose;
-use crate::state::document::Content;
-use crate::state::model::CageShape;
+use crate::state::document::{Content, Moved};
 use crate::state::results::{
-    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Survey, WrittenFile, mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Stamp, Survey, WrittenFile,
+    mesh_key,
 };
+use crate::state::unfound::Unfound;
 use crate::work::files::Startup;
 use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskContext;
+use crate::work::watch;
 use base::{Cancelled, PlacementId, Progress};
 use job::{Job, Machine, PartEntry, Recipe};
 use nesting::NestError;
@@ -28,12 +30,16 @@ pub(crate) enum Outcome {
     Started(Box<Startup>),
     /// Reading it failed; a sentence says why.
     NotStarted(String),
-    /// A job was read.
-    Opened(PathBuf, Box<Content>),
-    /// These mesh files are there; of the others, a sentence each.
-    MeshFiles(Vec<PathBuf>, Vec<String>),
-    /// A mesh was read, or a sentence says why not.
-    Mesh(MeshKey, Result<Arc<LoadedMesh>, String>),
+    /// A job was read; what files that it names are called where they were found.
+    Opened(PathBuf, Box<Content>, Moved),
+    /// A job was not read, because a file that it names is not to be had.
+    Unfound(Box<Unfound>),
+    /// These mesh files are new parts of the job; of those that were not read, a sentence each.
+    MeshFiles(Vec<NewMesh>, Vec<String>),
+    /// Meshes that were not found, and what they are called where they were found now.
+    FoundBeside(Vec<[String; 2]>),
+    /// A mesh was read, or a sentence says why not; and what its file was like.
+    Mesh(MeshKey, Result<Arc<LoadedMesh>, String>, Option<Stamp>),
     /// A recipe was read for a part, or for the whole job; its path as the job names it.
     Recipe(Option<usize>, String, Box<Recipe>),
     /// A machine was read; its path as the job names it.
@@ -74,17 +80,25 @@ pub(crate) enum Outcome {
     Failed(String),
 }
 
+/// A mesh that was read to become a part.
+pub(crate) struct NewMesh {
+    pub(crate) path: PathBuf,
+    pub(crate) loaded: Arc<LoadedMesh>,
+    pub(crate) stamp: Option<Stamp>,
+}
+
 /// A task of the app.
 pub(crate) type Context = TaskContext<Outcome>;
 
 /// Reads one mesh.
 pub(crate) fn mesh(folder: &Path, part: &PartEntry, context: &Context) {
+    let stamp = watch::stamp(&folder.join(&part.mesh));
     let mesh = match pipeline::load_part_mesh(folder, part, &context.progress) {
         Ok(mesh) => Ok(Arc::new(mesh)),
         Err(LoadError::Cancelled(_)) => return,
         Err(error) => Err(error.to_string()),
     };
-    context.send(Outcome::Mesh(mesh_key(part), mesh));
+    context.send(Outcome::Mesh(mesh_key(part), mesh, stamp));
 }
 
 /// What the window wants computed.
@@ -300,31 +314,6 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Con
         Err(NestError::Cancelled(_)) => {}
         Err(error) => context.send(Outcome::Failed(format!("Not nested: {error}."))),
     }
-}
-
-/// Puts placements into a cage; its mesh is written into the job's folder under a free name.
-pub(crate) fn cage(
-    built: &Built,
-    (folder, inputs): (&Path, &Inputs),
-    selected: &BTreeSet<PlacementId>,
-    CageShape { bar_mm, opening_mm }: CageShape,
-    context: &Context,
-) {
-    let names =
-        std::iter::once("cage.obj".to_owned()).chain((2..).map(|n| format!("cage-{n}.obj")));
-    let Some(file) = names.into_iter().find(|name| !folder.join(name).exists()) else { return };
-    let (loaded, shape) = (&built.build.loaded, [bar_mm, opening_mm]);
-    let caged =
-        pipeline::cage_placements(loaded, selected, shape, "cage", &file, &context.progress);
-    let written = caged.map_err(|error| error.to_string()).and_then(|caged| {
-        let path = folder.join(&file);
-        pipeline::write_mesh(&caged.mesh, &path, inputs).map_err(|error| error.to_string())?;
-        Ok(caged.job)
-    });
-    context.send(match written {
-        Ok(job) => Outcome::Caged(built.revision, Box::new(job)),
-        Err(sentence) => Outcome::Failed(format!("No cage: {sentence}.")),
-    });
 }
 
 #[cfg(test)]

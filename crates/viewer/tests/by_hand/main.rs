@@ -11,6 +11,8 @@ mod common;
 mod contact;
 mod fields;
 mod flat;
+mod hundreds;
+mod meshes;
 mod saving;
 mod sheet;
 mod window;

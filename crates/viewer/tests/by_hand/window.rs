@@ -86,12 +86,38 @@ impl Window {
     pub(crate) fn with_locked(locked: &str) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let open = Some(job(folder.path(), locked));
+        Self::on(folder, open)
+    }
+
+    /// A window on a job of so many cubes of 4 mm, each a part of its own, in rows of 20.
+    pub(crate) fn of_many(count: usize) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = job(folder.path(), "");
+        std::fs::write(folder.path().join("cube.obj"), cuboid([4, 4, 4])).expect("written");
+        let mut text = std::fs::read_to_string(&path).expect("the job");
+        text.truncate(text.find("parts: [").expect("parts"));
+        text.push_str("parts: [");
+        for number in 1..=count {
+            let at = [number % 20, number / 20 % 20, number / 400].map(|k| k as f64 * 8.0);
+            let [x, y, z] = [at[0] - 76.0, at[1] - 76.0, at[2] + 10.0];
+            let placed = format!("placements: [(location_mm: ({x:?}, {y:?}, {z:?}))]");
+            writeln!(text, "(name: \"part {number}\", mesh: \"cube.obj\", {placed}),")
+                .expect("written");
+        }
+        text.push_str("])");
+        std::fs::write(&path, text).expect("written");
+        Self::on(folder, Some(path))
+    }
+
+    fn on(folder: tempfile::TempDir, open: Option<PathBuf>) -> Self {
         let state_folder = Some(folder.path().join("state"));
         let harness = Harness::builder()
             .with_size(vec2(1440.0, 900.0))
             .allow_missing_glyphs()
             .wgpu()
-            .build_eframe(|cc| App::new(cc, Start { open, state_folder, type_paths: true }));
+            .build_eframe(|cc| {
+                App::new(cc, Start { open, state_folder, type_paths: true, ..Start::default() })
+            });
         let mut window = Self { harness, folder };
         window.settle();
         window.press_button("Look from the front");

@@ -6,9 +6,11 @@ use crate::state::arrangement::{Arrangement, PosedPlacement, vec3};
 use crate::state::model::Model;
 use crate::views::dimensions;
 use crate::widgets::theme::{CAPTION, Ink};
+use crate::widgets::words::Words;
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Stroke, vec2};
 use glam::Vec3;
 use render::Camera;
+use std::cell::RefCell;
 
 /// What labels are drawn with, and where points of the build space are on the screen.
 pub(super) struct Labels<'a> {
@@ -17,6 +19,8 @@ pub(super) struct Labels<'a> {
     pub(super) rect: Rect,
     pub(super) ppp: f32,
     pub(super) ink: &'a Ink,
+    /// The words that are placed so far: none lies on another.
+    pub(super) words: &'a RefCell<Words>,
 }
 
 impl Labels<'_> {
@@ -25,16 +29,23 @@ impl Labels<'_> {
         Some(self.rect.min + vec2(pixel.x, pixel.y) / self.ppp)
     }
 
-    /// Text on a bit of sheet, so that lines behind do not cross it.
+    /// Text in its place on a bit of sheet, whatever comes later.
     fn tag(&self, at: Pos2, align: Align2, text: String, colour: Color32) {
         let galley = self.painter.layout_no_wrap(text, FontId::proportional(CAPTION), colour);
         let place = align.anchor_size(at, galley.size());
+        self.words.borrow_mut().keep_off(place);
         self.painter.rect_filled(
             place.expand2(vec2(3.0, 1.0)),
             2.0,
             self.ink.sheet.gamma_multiply(0.85),
         );
         self.painter.galley(place.min, galley, colour);
+    }
+
+    /// Text at a place or near it, if there is room.
+    fn write(&self, at: Pos2, align: Align2, text: String, colour: Color32) {
+        let wanted = |size| align.anchor_size(at, size);
+        self.words.borrow_mut().write(self.painter, self.ink, wanted, text, colour);
     }
 
     /// Numbers at the long ticks of the floor's front and left edges, and the names of the axes.
@@ -93,7 +104,7 @@ impl Labels<'_> {
         let colour = self.ink.accent;
         dimensions::span(self.painter, [a, b], false, Stroke::new(1.4, colour));
         let at = a.lerp(b, 0.5) + vec2(0.0, -9.0);
-        self.tag(at, Align2::CENTER_BOTTOM, clearance.words(), colour);
+        self.write(at, Align2::CENTER_BOTTOM, clearance.words(), colour);
     }
 
     /// Where parts would stand whose meshes are missing.
@@ -101,7 +112,7 @@ impl Labels<'_> {
         for (at, location) in &arrangement.missing {
             if let Some(pos) = self.pos(vec3(*location)) {
                 let text = format!("{}: no mesh", model.placement_name(*at));
-                self.tag(pos + vec2(0.0, 12.0), Align2::CENTER_TOP, text, self.ink.stop);
+                self.write(pos + vec2(0.0, 12.0), Align2::CENTER_TOP, text, self.ink.stop);
             }
         }
     }

@@ -2,12 +2,13 @@
 
 use super::picking::Picked;
 use super::state::ChamberView;
-use crate::state::actions::{Action, Edit, Selecting};
+use crate::state::actions::{Action, Edit};
 use crate::state::arrangement::{Arrangement, PosedPlacement, half_extent, vec3};
 use crate::state::commands::Command;
 use crate::state::model::Model;
-use crate::state::moves::{self, DragRequest, DragStart};
+use crate::state::moves;
 use crate::state::rotation;
+use crate::views::part_menu::{self, item};
 use egui::{Response, Ui};
 
 impl ChamberView {
@@ -24,7 +25,7 @@ impl ChamberView {
                 self.menu_on.and_then(|picked| Some((picked, arrangement.placement(picked.at)?)));
             match on {
                 Some((picked, placed)) => {
-                    self.on_part(ui, model, arrangement, picked, placed, actions);
+                    self.on_part(ui, model, picked, placed, actions);
                 }
                 None => self.beside_parts(ui, model, arrangement, actions),
             }
@@ -35,7 +36,6 @@ impl ChamberView {
         &mut self,
         ui: &mut Ui,
         model: &Model,
-        arrangement: &Arrangement,
         picked: Picked,
         placed: &PosedPlacement,
         actions: &mut Vec<Action>,
@@ -44,36 +44,7 @@ impl ChamberView {
         if item(ui, "Put this face down") {
             actions.extend(Self::put_face_down(picked, placed).map(Action::Edit));
         }
-        if item(ui, "Rotate 90° about Z") {
-            let selected: Vec<&PosedPlacement> = arrangement.selected(&model.selection).collect();
-            if let Some(before) = DragStart::of(&selected) {
-                let label = moves::label("rotate", selected.len());
-                actions.push(moves::edit(label, before.after(DragRequest::Rotate(2, 90.0))).into());
-            }
-        }
-        if item(ui, "Set on the platform") {
-            let down = arrangement.selected(&model.selection).map(|placed| {
-                let mut placement = placed.placement;
-                placement.location_mm[2] -= placed.low[2];
-                (placed.at, moves::allowed(placement))
-            });
-            let down: Vec<_> = down.collect();
-            actions.push(moves::edit(moves::label("set down", down.len()), down).into());
-        }
-        if item(ui, Command::Lower.info().name) {
-            actions.push(Action::Command(Command::Lower));
-        }
-        if item(ui, "Duplicate") {
-            actions.push(Action::Command(Command::Duplicate));
-        }
-        if item(ui, "Delete") {
-            actions.push(Action::Command(Command::Delete));
-        }
-        if item(ui, "Select all copies") {
-            let copies = arrangement.placed.iter().filter(|other| other.at.part == placed.at.part);
-            let copies = copies.map(|other| other.at).collect();
-            actions.push(Action::Select(Selecting::Only, copies));
-        }
+        part_menu::commands(ui, model, placed.at, actions);
         ui.separator();
         if item(ui, "Show it close") {
             let mut to = self.camera;
@@ -136,13 +107,4 @@ impl ChamberView {
         placement.location_mm[2] = placed.low[2] + half[2];
         Some(moves::edit("put a face down", vec![(placed.at, moves::allowed(placement))]))
     }
-}
-
-/// A line of the menu; closes the menu when it is clicked.
-fn item(ui: &mut Ui, word: &str) -> bool {
-    let is_clicked = ui.add(egui::Button::new(word).frame(false)).clicked();
-    if is_clicked {
-        ui.close();
-    }
-    is_clicked
 }

@@ -61,6 +61,8 @@ pub(crate) struct ChamberView {
     pub(super) scene: Option<Arc<Scene>>,
     /// The pair whose clearance was last asked for.
     pub(super) asked: Option<[(PlacementId, Affine); 2]>,
+    /// How many words found no room when it was last drawn.
+    pub(super) words_left_out: usize,
     /// Where it was last drawn, and how many pixels a point had.
     pub(super) drawn_in: Option<(Rect, f32)>,
 }
@@ -90,6 +92,7 @@ impl ChamberView {
             menu_on: None,
             scene: None,
             asked: None,
+            words_left_out: 0,
             drawn_in: None,
         }
     }

@@ -1,7 +1,7 @@
 //! What one placement has otherwise than its recipe: power and speed of named exposures, as for a row of
 //! coupons.
 
-use super::part_details::EditPart;
+use super::part_form::EditPart;
 use super::strategy::exposures::words;
 use crate::state::content::Content;
 use crate::state::model::Model;

@@ -10,9 +10,10 @@ mod machine;
 mod material;
 mod nesting;
 mod output;
-mod part_details;
+mod part_form;
 mod part_order;
 mod parts;
+mod placement_form;
 mod prediction;
 mod recipe;
 mod recipe_editor;
@@ -28,6 +29,8 @@ use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
 use eframe::egui_wgpu::RenderState;
 use egui::collapsing_header::CollapsingState;
 use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
+use findings::Findings;
+use parts::Parts;
 use thumbnails::Thumbnails;
 
 /// What the traveller remembers beside the model.
@@ -36,12 +39,21 @@ pub(crate) struct Traveller {
     recipe: Option<String>,
     /// Small pictures of the parts.
     thumbnails: Thumbnails,
+    /// How the list of parts is looked at.
+    parts: Parts,
+    /// Which findings are listed.
+    findings: Findings,
 }
 
 impl Traveller {
     /// A sheet whose pictures are drawn with this graphics device.
     pub(crate) fn new(gpu: Option<&RenderState>) -> Self {
-        Self { recipe: None, thumbnails: Thumbnails::new(gpu) }
+        Self {
+            recipe: None,
+            thumbnails: Thumbnails::new(gpu),
+            parts: Parts::default(),
+            findings: Findings::default(),
+        }
     }
 
     /// Draws pictures of what has changed; `meshes` are those that are ready to be drawn.
@@ -83,9 +95,9 @@ impl Traveller {
         match which {
             Section::Machine => machine::show(ui, model, actions),
             Section::Recipe => recipe::show(ui, model, &mut self.recipe, actions),
-            Section::Parts => parts::show(ui, model, &self.thumbnails, actions),
+            Section::Parts => self.parts.show(ui, model, &self.thumbnails, actions),
             Section::Nesting => nesting::show(ui, model, actions),
-            Section::Findings => findings::show(ui, model, actions),
+            Section::Findings => self.findings.show(ui, model, actions),
             Section::Estimates => estimates::show(ui, model, actions),
             Section::Output => output::show(ui, model, actions),
         }

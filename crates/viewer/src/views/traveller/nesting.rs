@@ -31,7 +31,7 @@ pub(super) fn summary(model: &Model) -> String {
     };
     let is_unread = |mesh: &MeshState| match mesh {
         MeshState::Failed(_) => true,
-        MeshState::Waiting | MeshState::Loading | MeshState::Ready(_) => false,
+        MeshState::Loading | MeshState::Ready(_) => false,
     };
     let unread = model.results.meshes.values().any(is_unread);
     says + if unread { ", but for parts not read" } else { "" } + old

@@ -1,18 +1,32 @@
-//! The parts: how many, how they stand, whether their meshes are sound.
+//! The parts: how many, how they stand, whether their meshes are sound; and the form of those that are
+//! chosen.
 
-use super::part_details;
+mod list;
+mod order;
+mod row;
+
+use super::part_form;
 use super::thumbnails::Thumbnails;
-use crate::state::actions::{Action, Edit, Purpose, Selecting};
-use crate::state::edit::merge_key;
-use crate::state::free_places::FreePlaces;
+use crate::state::actions::{Action, Purpose, Selecting};
+use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
-use crate::widgets::entry::say_over;
-use crate::widgets::field::{count_entry, salt, whole};
 use crate::widgets::theme::CAPTION;
-use base::PlacementId;
-use egui::{Response, RichText, Ui};
-use job::{PartEntry, Placement};
+use egui::{ComboBox, RichText, TextEdit, Ui, WidgetInfo};
+use list::PartsList;
+use order::{Group, Sort, Wish};
+
+/// A job with more parts than this can be searched and sorted.
+const FEW: usize = 5;
+/// Of files that are not read, so many are listed.
+const MOST_FAILED: usize = 3;
+
+/// What the section remembers from frame to frame.
+#[derive(Default)]
+pub(super) struct Parts {
+    wish: Wish,
+    list: PartsList,
+}
 
 pub(super) fn summary(model: &Model) -> String {
     let Some(content) = model.content() else { return String::new() };
@@ -28,145 +42,132 @@ pub(super) fn summary(model: &Model) -> String {
     }
 }
 
-pub(super) fn show(ui: &mut Ui, model: &Model, thumbnails: &Thumbnails, actions: &mut Vec<Action>) {
-    let Some(content) = model.content() else { return };
-    if content.job.parts.is_empty() {
-        ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
-    }
-    for index in 0..content.job.parts.len() {
-        ui.push_id(("part", index), |ui| row(ui, model, thumbnails, index, actions));
-    }
-    if ui.button("Add meshes…").clicked() {
-        actions.push(Action::Ask(Purpose::AddMeshes));
-    }
-}
-
-/// One part in one line; unfolded while one of its placements is selected.
-fn row(
-    ui: &mut Ui,
-    model: &Model,
-    thumbnails: &Thumbnails,
-    index: usize,
-    actions: &mut Vec<Action>,
-) {
-    let Some(part) = model.content().and_then(|c| c.job.parts.get(index)) else { return };
-    let is_selected = model.selection.iter().any(|at| at.part == index);
-    ui.horizontal(|ui| {
-        // The columns from the left. The name takes what the columns after it leave, so theirs is
-        // the room that it spares.
-        let picture = thumbnails.show(ui, &model.ink, index, &part.name);
-        quantity(ui, model, index, part, actions);
-        let name = name(ui, part, is_selected, HEALTH_WIDTH);
-        health(ui, model, part);
-        if name.clicked() || picture.clicked() {
-            let how = if ui.input(|i| i.modifiers.command || i.modifiers.shift) {
-                Selecting::Toggle
-            } else {
-                Selecting::Only
-            };
-            let copies = (0..part.placements.len()).map(|copy| PlacementId { part: index, copy });
-            actions.push(Action::Select(how, copies.collect()));
+impl Parts {
+    pub(super) fn show(
+        &mut self,
+        ui: &mut Ui,
+        model: &Model,
+        thumbnails: &Thumbnails,
+        actions: &mut Vec<Action>,
+    ) {
+        let Some(content) = model.content() else { return };
+        let count = content.job.parts.len();
+        if count == 0 {
+            ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
         }
-    });
-    if let Some(MeshState::Failed(sentence)) = model.results.mesh(part) {
-        ui.colored_label(model.ink.stop, sentence);
-        if ui.button("Find the file…").clicked() {
-            actions.push(Action::Ask(Purpose::Relink(part.mesh.clone())));
+        changed(ui, model, actions);
+        not_read(ui, model, actions);
+        if count > FEW || self.wish != Wish::default() {
+            self.tools(ui);
         }
+        self.list.keep_up(model, &self.wish);
+        self.list.show(ui, model, thumbnails, actions);
+        self.found(ui, model, count, actions);
+        if ui.button("Add meshes…").clicked() {
+            actions.push(Action::Ask(Purpose::AddMeshes));
+        }
+        part_form::show(ui, model, actions);
     }
-    if is_selected {
-        let salt = salt(("selected part", index));
-        ui.indent(salt, |ui| part_details::show(ui, model, index, part, actions));
-    }
-}
 
-/// Room for the column of health, points.
-const HEALTH_WIDTH: f32 = 70.0;
-
-/// The name; `spare` points are left to what stands behind it.
-fn name(ui: &mut Ui, part: &PartEntry, is_selected: bool, spare: f32) -> Response {
-    let width = (ui.available_width() - spare).max(60.0);
-    let name = egui::Button::selectable(is_selected, &part.name).truncate();
-    let row = egui::Layout::left_to_right(egui::Align::Center);
-    let shown = ui.allocate_ui_with_layout(egui::vec2(width, 20.0), row, |ui| {
-        ui.set_min_width(width);
-        ui.add(name).on_hover_text(&part.mesh)
-    });
-    shown.inner
-}
-
-/// How many of the part are built; more of them get free places, or nesting is told.
-fn quantity(ui: &mut Ui, model: &Model, index: usize, part: &PartEntry, actions: &mut Vec<Action>) {
-    let asked = part.nest.as_ref().and_then(|nest| nest.quantity).map(|n| n as usize);
-    let before = asked.unwrap_or(part.placements.len());
-    let entry = count_entry(1..=999, " ×", &[]);
-    let (response, quantity) = entry.show(ui, before as f64, |ui, field| {
-        let response = ui.add(field.suffix(" ×"));
-        response.widget_info(|| {
-            let name = format!("Quantity of {}", part.name);
-            egui::WidgetInfo::labeled(egui::Role::SpinButton, true, name)
+    /// What is looked for, and in which order it is listed.
+    fn tools(&mut self, ui: &mut Ui) {
+        ui.horizontal(|ui| {
+            let width = ui.available_width() - 12.0; // its margins come on top
+            let field = TextEdit::singleline(&mut self.wish.search).hint_text("Search");
+            let field = ui.add(field.desired_width(width));
+            field.widget_info(|| WidgetInfo::labeled(egui::Role::TextInput, true, "Search parts"));
+            field.on_hover_text("Words of the name or of the file, in any order");
         });
-        response.on_hover_text("Quantity: how many of this part are built")
-    });
-    say_over(ui, &response);
-    let quantity = whole(quantity) as usize;
-    if quantity == before {
-        return;
+        ui.horizontal(|ui| {
+            let width = (ui.available_width() - 40.0) * 0.5; // what stands around the words comes on top
+            let hint = "In which order the list shows the parts. As listed is their order in the job: \
+                        drag a row to change it.";
+            choose(ui, ("Sort", hint), width, &mut self.wish.sort, &Sort::WORDS);
+            let hint = "What parts under one heading have in common.";
+            choose(ui, ("Group", hint), width, &mut self.wish.group, &Group::WORDS);
+        });
     }
-    let mut beside = FreePlaces::new(model);
-    let last = part.placements.len().saturating_sub(1);
-    let more = part
-        .placements
-        .get(last)
-        .filter(|_| asked.is_none())
-        .map_or(0, |_| quantity.saturating_sub(part.placements.len()));
-    let at = PlacementId { part: index, copy: last };
-    let new: Vec<Placement> = (0..more).map(|_| beside.place(at, part.placements[last])).collect();
-    let edit = Edit::new(format!("quantity of {}", part.name), move |content| {
-        set_quantity(&mut content.job.parts[index], quantity, new);
-    });
-    actions.push(edit.within(merge_key(response.id)).into());
-}
 
-/// Whether the mesh is sound, in a word.
-fn health(ui: &mut Ui, model: &Model, part: &PartEntry) {
-    let (mark, colour, says) = health_of(model, part);
-    ui.label(RichText::new(mark).size(CAPTION).color(colour)).on_hover_text(says);
-}
-
-/// A word and a colour for the state of a part's mesh, and a sentence.
-fn health_of(model: &Model, part: &PartEntry) -> (&'static str, egui::Color32, String) {
-    let ink = &model.ink;
-    match model.results.mesh(part) {
-        None | Some(MeshState::Waiting | MeshState::Loading) => {
-            ("reading", ink.soft, "The mesh is being read.".to_owned())
+    /// How many a search found, and a way to choose them.
+    fn found(&self, ui: &mut Ui, model: &Model, all: usize, actions: &mut Vec<Action>) {
+        if self.wish.search.trim().is_empty() {
+            return;
         }
-        Some(MeshState::Failed(sentence)) => ("not read", ink.stop, sentence.clone()),
-        Some(MeshState::Ready(mesh)) => {
-            let worst = mesh.findings.iter().map(base::Finding::severity).max();
-            let sentences: Vec<&str> = mesh.findings.iter().map(base::Finding::sentence).collect();
-            match worst {
-                Some(base::Severity::Stop) => ("stop", ink.stop, sentences.join("\n")),
-                Some(base::Severity::Caution) => ("caution", ink.caution, sentences.join("\n")),
-                Some(base::Severity::Note) | None => {
-                    ("sound", ink.soft, "The mesh is sound.".to_owned())
-                }
+        let shown = self.list.parts().count();
+        ui.horizontal(|ui| {
+            let says = format!("{shown} of {all} parts found");
+            ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
+            if shown > 0 && ui.small_button("Choose them").clicked() {
+                let copies = list::copies(model, self.list.parts());
+                actions.push(Action::Select(Selecting::Only, copies));
             }
-        }
+        });
     }
 }
 
-/// Takes copies off the end, or adds the new ones; where nesting is to place them, says so to nesting
-/// instead.
-fn set_quantity(part: &mut PartEntry, quantity: usize, new: Vec<Placement>) {
-    if let Some(nest) = &mut part.nest
-        && let Some(asked) = &mut nest.quantity
-    {
-        *asked = u32::try_from(quantity.max(nest.locked.len())).unwrap_or(u32::MAX);
+/// A choice in a row of tools; its words say what it is about.
+fn choose<T: PartialEq + Copy>(
+    ui: &mut Ui,
+    (name, hint): (&str, &str),
+    width: f32,
+    value: &mut T,
+    words: &[(T, &str)],
+) {
+    let now = words.iter().find(|(v, _)| v == value).map_or("", |(_, word)| word);
+    let shown = RichText::new(format!("{name}: {now}")).size(CAPTION);
+    let combo = ComboBox::from_id_salt(name).selected_text(shown).width(width).truncate();
+    let combo = combo.show_ui(ui, |ui| {
+        for (choice, word) in words {
+            ui.selectable_value(value, *choice, *word);
+        }
+    });
+    let called = format!("{name} parts");
+    combo.response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, &called));
+    combo.response.on_hover_text(hint);
+}
+
+/// Files that have changed since they were read, and a way to read them again.
+fn changed(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let files = &model.results.changed_meshes;
+    if files.is_empty() {
         return;
     }
-    while part.placements.len() > quantity.max(1) {
-        part.remove_placement(part.placements.len() - 1);
+    let name = |file: &String| file.rsplit('/').next().unwrap_or_default().to_owned();
+    let mut names: Vec<String> = files.iter().take(MOST_FAILED).map(name).collect();
+    if files.len() > MOST_FAILED {
+        names.push(format!("{} more", files.len() - MOST_FAILED));
     }
-    part.placements.extend(new);
+    let verb = if files.len() == 1 { "has" } else { "have" };
+    let says = format!("{} {verb} changed on disk.", names.join(", "));
+    ui.colored_label(model.ink.caution, says);
+    let button = ui.button("Read again").on_hover_text(Command::ReloadMeshes.info().name);
+    if button.clicked() {
+        actions.push(Action::Command(Command::ReloadMeshes));
+    }
+}
+
+/// Files that were not read, each with a way to find it again.
+fn not_read(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
+    let Some(content) = model.content() else { return };
+    let mut failed: Vec<(&str, &str)> = Vec::new();
+    for part in &content.job.parts {
+        if let Some(MeshState::Failed(sentence)) = model.results.mesh(part)
+            && !failed.iter().any(|(file, _)| *file == part.mesh)
+        {
+            failed.push((&part.mesh, sentence));
+        }
+    }
+    for (file, sentence) in failed.iter().take(MOST_FAILED) {
+        ui.push_id(("not read", *file), |ui| {
+            ui.colored_label(model.ink.stop, *sentence);
+            if ui.button("Find the file…").clicked() {
+                actions.push(Action::Ask(Purpose::Relink((*file).to_owned())));
+            }
+        });
+    }
+    if let Some(more) = failed.len().checked_sub(MOST_FAILED).filter(|more| *more > 0) {
+        let says =
+            format!("and {more} more; once one is found, the others are looked for beside it");
+        ui.colored_label(model.ink.stop, says);
+    }
 }

@@ -4,8 +4,8 @@ use super::recipe_editor::RecipeEditor;
 use crate::widgets::field::to_column;
 use crate::widgets::theme::CAPTION;
 use egui::{RichText, Ui};
-use job::Recipe;
 use job::recipe::ranges;
+use job::{Machine, Recipe};
 
 /// A depth of the powder that predictions are made for.
 struct Depth {
@@ -83,8 +83,15 @@ fn take_over(ui: &mut Ui, editor: &mut RecipeEditor<'_>, offset_mm: f64) {
     }
 }
 
+/// The offset with which the melt ends on the boundary over powder as deep as one layer, if it can be taken.
+pub(super) fn proposed(recipe: &Recipe, machine: &Machine) -> Option<f64> {
+    let offset_mm =
+        pipeline::proposed_offsets(recipe, machine).ok()?.nominal_mm.map(to_micrometre)?;
+    ranges::BEAM_OFFSET_MM.contains(&offset_mm).then_some(offset_mm)
+}
+
 /// Makes an offset that of all boundaries.
-fn take(recipe: &mut Recipe, offset_mm: f64) {
+pub(super) fn take(recipe: &mut Recipe, offset_mm: f64) {
     recipe.beam_offset_mm = offset_mm;
     recipe.hole_offset_mm = recipe.hole_offset_mm.map(|_| offset_mm);
 }

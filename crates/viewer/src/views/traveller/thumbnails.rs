@@ -14,7 +14,7 @@ use egui::{
     Color32, Rect, Response, Role, Sense, Stroke, StrokeKind, TextureId, Ui, WidgetInfo, vec2,
 };
 use glam::{Vec2, Vec3};
-use render::chamber::{ChamberRenderer, Instance, Scene, State};
+use render::chamber::{ChamberRenderer, Instance, MeshId, Scene, State};
 use render::{Camera, Projection};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -35,9 +35,15 @@ pub(super) struct Thumbnails {
     gpu: Option<Gpu>,
     scene: Option<Arc<Scene>>,
     texture: Option<TextureId>,
+    /// What was last looked at.
+    seen: Option<Seen>,
     /// Where each part's picture lies in the drawing, by index into the job's parts.
     cells: BTreeMap<usize, Rect>,
 }
+
+/// Of every part, where its mesh lies in memory and how it is rotated; the meshes that are ready; ink; pixels per
+/// point.
+type Seen = (Vec<(Option<usize>, [f64; 3])>, Vec<MeshId>, Ink, f32);
 
 struct Gpu {
     state: RenderState,
@@ -73,6 +79,20 @@ impl Thumbnails {
         response
     }
 
+    /// Whether the drawing is up to date; to look at hundreds of meshes takes longer than a frame has.
+    fn has_seen(
+        &mut self,
+        model: &Model,
+        prepared: &[DrawableMesh],
+        pixels_per_point: f32,
+    ) -> bool {
+        let ready = prepared.iter().map(|mesh| mesh.id).collect();
+        let now = (looks(model), ready, model.ink, pixels_per_point);
+        let is_seen = self.seen.as_ref() == Some(&now);
+        self.seen = Some(now);
+        is_seen
+    }
+
     /// Draws what has changed. `prepared` are the meshes that are ready to be drawn.
     pub(super) fn keep_up(
         &mut self,
@@ -80,6 +100,9 @@ impl Thumbnails {
         prepared: &[DrawableMesh],
         pixels_per_point: f32,
     ) {
+        if self.has_seen(model, prepared, pixels_per_point) {
+            return;
+        }
         let Some(gpu) = &mut self.gpu else { return };
         let parts = model.content().map_or(0, |content| content.job.parts.len()).min(MOST);
         let rows = parts.div_ceil(COLUMNS);
@@ -128,6 +151,17 @@ impl Thumbnails {
         let linear = wgpu::FilterMode::Linear;
         self.texture = Some(window.register_native_texture(device, &view, linear));
     }
+}
+
+/// What the picture of every part depends on.
+fn looks(model: &Model) -> Vec<(Option<usize>, [f64; 3])> {
+    let parts = model.content().map_or(&[][..], |content| &content.job.parts);
+    let look = |part: &job::PartEntry| {
+        let mesh = model.results.mesh(part).and_then(MeshState::ready);
+        let rotation = part.placements.first().map_or([0.0; 3], |first| first.rotation_deg);
+        (mesh.map(|mesh| Arc::as_ptr(mesh).addr()), rotation)
+    };
+    parts.iter().map(look).collect()
 }
 
 /// Looks at the middle of all cells.
