@@ -120,9 +120,13 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::ContourOpen => (vectors::contour_open(), Stop, "placement layers point"),
         Kind::CentrelineMissing => (vectors::centreline_missing(), Stop, "placement layers point"),
         Kind::CentrelineRepeated => {
-            (vectors::centreline_repeated(), Stop, "placement layers point")
+            let provoked = vectors::centreline_repeated().along(&[Kind::DoseDiffers]);
+            (provoked, Stop, "placement layers point")
         }
-        Kind::CentrelineAstray => (vectors::centreline_astray(), Stop, "placement layers point"),
+        Kind::CentrelineAstray => {
+            let provoked = vectors::centreline_astray().along(&[Kind::DoseDiffers]);
+            (provoked, Stop, "placement layers point")
+        }
         Kind::DoseDiffers => (vectors::dose_differs(), Stop, "placement layers point"),
         Kind::PieceVanishes => (doses::piece_vanishes(), Caution, "placement layers point"),
         Kind::PiecesMerge => (doses::pieces_merge(), Caution, "placement layers point"),

@@ -106,13 +106,13 @@ fn merge_short<T: Copy + PartialEq>(pieces: &mut Vec<Piece<T>>, shortest_nm: f64
     }
     if let Some(left_over) = joined(&mut short) {
         match merged.last_mut() {
-            Some(last) => last.append(left_over),
+            Some(last) => last.append(&left_over),
             None => merged.push(left_over),
         }
     }
     for piece in merged {
         match pieces.last_mut() {
-            Some(last) if last.what == piece.what => last.append(piece),
+            Some(last) if last.what == piece.what => last.append(&piece),
             _ => pieces.push(piece),
         }
     }
@@ -122,10 +122,10 @@ fn merge_short<T: Copy + PartialEq>(pieces: &mut Vec<Piece<T>>, shortest_nm: f64
 fn give_to_longer<T: Copy>(merged: &mut Vec<Piece<T>>, between: Piece<T>) {
     let Some(mut last) = merged.pop() else { return };
     match merged.last_mut() {
-        Some(before) if before.length >= last.length => before.append(between),
+        Some(before) if before.length >= last.length => before.append(&between),
         _ => {
             let what = last.what;
-            last = Piece { what, ..between.followed_by(last) };
+            last = Piece { what, ..between.followed_by(&last) };
         }
     }
     merged.push(last);
@@ -140,17 +140,17 @@ fn joined<T: Copy>(pieces: &mut Vec<Piece<T>>) -> Option<Piece<T>> {
         so_far >= half
     });
     let what = middle?.what;
-    let all = pieces.drain(..).reduce(Piece::followed_by)?;
+    let all = pieces.drain(..).reduce(|all, next| all.followed_by(&next))?;
     Some(Piece { what, ..all })
 }
 
 impl<T> Piece<T> {
-    fn append(&mut self, next: Self) {
+    fn append(&mut self, next: &Self) {
         self.length += next.length;
         self.points.extend_from_slice(&next.points[1..]);
     }
 
-    fn followed_by(mut self, next: Self) -> Self {
+    fn followed_by(mut self, next: &Self) -> Self {
         self.append(next);
         self
     }
