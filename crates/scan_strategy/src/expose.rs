@@ -270,25 +270,25 @@ impl Run<'_> {
         rims: &[Rim<'_>],
     ) -> Result<(), ExposeError> {
         let mut levels: Vec<Vec<(usize, Polyline)>> = Vec::new();
-        let mut order = ContourOrder::OutsideIn;
+        let Some(first) = rims.iter().find_map(|rim| rim.contours) else { return Ok(()) };
         for body in bodies.iter_mut() {
             let mut of_body: Vec<Vec<(usize, Polyline)>> = Vec::new();
             for (tag, rim) in rims.iter().enumerate() {
                 let Some(contours) = rim.contours else { continue };
-                order = contours.order;
                 for (number, level) in self.levels(body, rim, contours)?.into_iter().enumerate() {
                     of_body.resize(of_body.len().max(number + 1), Vec::new());
                     of_body[number].extend(level.into_iter().map(|line| (tag, line)));
                 }
             }
-            if order == ContourOrder::InsideOut {
+            if first.order == ContourOrder::InsideOut {
                 of_body.reverse();
             }
             levels.extend(of_body);
         }
         for lines in levels {
             let mut at = self.done.beam_at;
-            let runs = order_each(&lines, self.context.layer, &mut self.done.beam_at);
+            let runs =
+                order_each(&lines, (first.start, self.context.layer), &mut self.done.beam_at);
             for (tag, mut paths) in runs {
                 go_on_from(at, &mut paths);
                 at = paths.points().last().copied();
@@ -368,7 +368,7 @@ impl Run<'_> {
         lines: &[(i32, Polyline)],
     ) -> Result<(), ExposeError> {
         let beam_at = &mut self.done.beam_at;
-        for (step, paths) in order_each(lines, self.context.layer, beam_at) {
+        for (step, paths) in order_each(lines, (StartPoint::Nearest, self.context.layer), beam_at) {
             let exposure = (self.context.wall_exposure_index)(step);
             let exposure = exposure.ok_or(ExposeError::UnknownStep { step })?;
             self.push(exposure, ExposureKind::Centreline, region, paths);

@@ -66,20 +66,20 @@ pub(crate) fn order_polylines(
 /// Puts tagged polylines in an order with short jumps, and gives them in runs of the same tag.
 pub(crate) fn order_each<T: Copy + PartialEq>(
     lines: &[(T, Polyline)],
-    layer: u32,
+    (start, layer): (StartPoint, u32),
     beam_at: &mut Option<Point>,
 ) -> Vec<(T, Paths)> {
     let mut runs: Vec<(T, Vec<Point>, Vec<u32>)> = Vec::new();
     in_order(
         lines,
-        |(_, polyline)| candidates(polyline, StartPoint::Nearest, layer),
+        |(_, polyline)| candidates(polyline, start, layer),
         beam_at,
         |(tag, polyline), beam_at| {
             if runs.last().is_none_or(|(last, ..)| last != tag) {
                 runs.push((*tag, Vec::new(), Vec::new()));
             }
             if let Some((_, points, ends)) = runs.last_mut() {
-                run(polyline, StartPoint::Nearest, layer, *beam_at, points);
+                run(polyline, start, layer, *beam_at, points);
                 *beam_at = points.last().copied().or(*beam_at);
                 #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
                 ends.push(points.len() as u32);

@@ -171,13 +171,17 @@ fn key<'t>(node: &Node, text: &'t str) -> &'t str {
     &text[named.map_or(&node.span, |field| &field.value.span).clone()]
 }
 
-/// Pairs of equal keys, as many as go without one crossing another; O(n m) time on what is between a common
-/// beginning and a common end.
+/// Pairs of equal keys, as many as go without one crossing another; O(n m) time and memory on what is between
+/// a common beginning and a common end. Where that is too much, only what is before and after it is paired.
 fn matching(a: &[&str], b: &[&str]) -> Vec<(usize, usize)> {
+    const MOST: usize = 4_000_000;
     let start = a.iter().zip(b).take_while(|(a, b)| a == b).count();
     let ends = a[start..].iter().rev().zip(b[start..].iter().rev());
     let end = ends.take_while(|(a, b)| a == b).count();
-    let (n, m) = (a.len() - start - end, b.len() - start - end);
+    let (mut n, mut m) = (a.len() - start - end, b.len() - start - end);
+    if n.saturating_mul(m) > MOST {
+        (n, m) = (0, 0);
+    }
     let mut pairs: Vec<(usize, usize)> = (0..start).map(|i| (i, i)).collect();
     // longest[i][j]: of a from i on and b from j on, within the middle
     let mut longest = vec![0_u32; (n + 1) * (m + 1)];

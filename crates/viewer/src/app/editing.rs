@@ -8,6 +8,15 @@ use crate::state::moves;
 use base::PlacementId;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// What was selected before an edit.
+#[derive(Default)]
+pub(super) struct Chosen {
+    /// Each with the name of its part.
+    placements: Vec<(PlacementId, String)>,
+    /// The names of all parts.
+    parts: BTreeSet<String>,
+}
+
 impl App {
     pub(super) fn undo(&mut self) {
         self.model.let_go();
@@ -28,27 +37,33 @@ impl App {
     }
 
     /// What is selected, with the names of the parts.
-    pub(super) fn chosen_by_name(&self) -> Vec<(PlacementId, String)> {
-        let Some(content) = self.model.content() else { return Vec::new() };
+    pub(super) fn chosen_by_name(&self) -> Chosen {
+        let Some(content) = self.model.content() else { return Chosen::default() };
         let name = |at: &PlacementId| content.job.parts.get(at.part).map(|part| part.name.clone());
-        self.model.selection.iter().filter_map(|at| Some((*at, name(at)?))).collect()
+        let placements = self.model.selection.iter().filter_map(|at| Some((*at, name(at)?)));
+        let parts = content.job.parts.iter().map(|part| part.name.clone());
+        Chosen { placements: placements.collect(), parts: parts.collect() }
     }
 
     /// Lets the selection follow parts that now stand elsewhere in the list.
-    pub(super) fn choose_by_name(&mut self, chosen: &[(PlacementId, String)]) {
+    pub(super) fn choose_by_name(&mut self, before: &Chosen) {
         let Some(content) = self.model.content() else { return };
         let parts = &content.job.parts;
         let stays = |(at, name): &(PlacementId, String)| {
             parts.get(at.part).is_some_and(|part| part.name == *name)
         };
-        if chosen.iter().all(stays) {
+        if before.placements.iter().all(stays) {
             return;
         }
         let by_name: BTreeMap<&str, usize> =
             parts.iter().enumerate().map(|(part, entry)| (&*entry.name, part)).collect();
-        let now = chosen.iter().map(|(at, name)| {
-            let part = by_name.get(name.as_str()).copied().unwrap_or(at.part); // renamed
-            PlacementId { part, copy: at.copy }
+        let was_there =
+            |part: usize| parts.get(part).is_none_or(|part| before.parts.contains(&part.name));
+        let now = before.placements.iter().filter_map(|(at, name)| {
+            let known = by_name.get(name.as_str()).copied();
+            // a name that is new where the part stood: it was renamed; else the part is gone
+            let part = known.or_else(|| (!was_there(at.part)).then_some(at.part))?;
+            Some(PlacementId { part, copy: at.copy })
         });
         self.model.selection = now.collect();
     }

@@ -87,8 +87,9 @@ pub struct App {
     nesting_from: Option<u64>,
     /// What saves did to names of files since the search began, which does not know of it.
     moved_while_nesting: Vec<Moved>,
-    /// A document, by its number, that is to be saved here once an earlier save is done.
-    save_next: Option<(u64, PathBuf)>,
+    /// A document, by its number, that is to be saved once an earlier save is done: there, or where it belongs
+    /// by then.
+    save_next: Option<(u64, Option<PathBuf>)>,
 }
 
 /// A sentence that waits to be dismissed.

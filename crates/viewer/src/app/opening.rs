@@ -74,6 +74,9 @@ impl App {
     }
 
     pub(super) fn show_opened(&mut self, path: PathBuf, content: Content, moved: Moved) {
+        if self.is_in_the_way() {
+            return; // what was done while the file was read
+        }
         self.settings.remember(&path);
         self.show_document(Document::opened(path, content));
         if !moved.is_nothing() {

@@ -17,6 +17,14 @@ fn folder_of(file: &Path) -> &Path {
 impl App {
     /// Saves the job to its file. What was changed of machine and recipes goes beside it.
     pub(super) fn save(&mut self) {
+        if self.scheduler.running_in(TaskKind::Save).is_some() {
+            // Where the job belongs then is not known yet; what waits already saves it, too.
+            let waits = self.save_next.as_ref().is_some_and(|(of, _)| *of == self.document_number);
+            if !waits {
+                self.save_next = Some((self.document_number, None));
+            }
+            return;
+        }
         match self.model.document.as_ref().and_then(|document| document.path.clone()) {
             Some(path) => self.save_to(path),
             None => self.ask(Purpose::SaveJob),
@@ -27,7 +35,7 @@ impl App {
         let Some(document) = &self.model.document else { return };
         if self.scheduler.running_in(TaskKind::Save).is_some() {
             // What the earlier save calls its files is not known yet.
-            self.save_next = Some((self.document_number, path));
+            self.save_next = Some((self.document_number, Some(path)));
             return;
         }
         let folders = [document.folder.clone(), folder_of(&path).to_owned()];
@@ -67,7 +75,10 @@ impl App {
             && let Some((document, path)) = self.save_next.take()
             && document == self.document_number
         {
-            self.save_to(path);
+            match path {
+                Some(path) => self.save_to(path),
+                None => self.save(),
+            }
         }
     }
 
@@ -79,6 +90,11 @@ impl App {
         }
         let told = told(&job);
         let SavedJob { path, content, moved, written, .. } = job;
+        if moved.folders[0] != moved.folders[1] {
+            // Meshes are known by their names as seen from the folder.
+            self.scheduler.cancel(TaskKind::Mesh);
+            self.model.results.forget_meshes();
+        }
         let before = self.model.revision();
         if let Some(document) = &mut self.model.document {
             document.mark_saved(path, content, &moved);

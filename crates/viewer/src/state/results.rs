@@ -243,6 +243,13 @@ impl Results {
         *self = Self { generation: last_revision + 1, ..Self::default() };
     }
 
+    /// Lets go of all meshes: they are read again, under the names that they have now.
+    pub(crate) fn forget_meshes(&mut self) {
+        self.meshes.clear();
+        self.stamps.clear();
+        self.changed_meshes.clear();
+    }
+
     /// Whether some mesh is still being read.
     pub(crate) fn is_loading(&self) -> bool {
         self.meshes.values().any(|mesh| matches!(mesh, MeshState::Loading))

@@ -84,6 +84,9 @@ impl<'t> Reader<'t> {
         let mut value = self.factor()?;
         while let Some(sign) = self.take(&['*', '×', '·', '/', '÷']) {
             let factor = self.factor()?;
+            if matches!(sign, '/' | '÷') && factor == 0.0 {
+                return Err(Unread::NoValue);
+            }
             value = if matches!(sign, '/' | '÷') { value / factor } else { value * factor };
         }
         Ok(value)

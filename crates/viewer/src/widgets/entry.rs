@@ -91,6 +91,9 @@ impl Entry<'_> {
 
     /// The number that a text stands for, if it is allowed.
     fn read(&self, text: &str, value: f64) -> (Option<f64>, Read) {
+        if is_no_number(value) && text.trim() == MIXED {
+            return (None, Read::AsShown); // the field was left as it was
+        }
         let word = self.words.iter().find(|(word, _)| *word == text.trim());
         let number = match word.map_or_else(|| value_of(text, self.unit), |(_, number)| Ok(*number))
         {
@@ -198,8 +201,12 @@ fn refusal(response: &Response) -> Option<String> {
 
 /// Says below a row why what was typed in its field was not taken.
 pub(crate) fn say_below(ui: &mut Ui, response: &Response) {
-    if let Some(sentence) = refusal(response) {
-        ui.label(RichText::new(sentence).color(ui.visuals().warn_fg_color));
+    match refusal(response) {
+        Some(sentence) => {
+            ui.label(RichText::new(sentence).color(ui.visuals().warn_fg_color));
+        }
+        // fields below keep their ids, and by these what is being typed, whether it is said or not
+        None => ui.skip_ahead_auto_ids(1),
     }
 }
 
@@ -256,6 +263,13 @@ mod tests {
     fn what_is_shown_changes_nothing_even_where_the_number_has_more_digits_or_is_out_of_range() {
         assert_eq!(said(&LENGTH, "0.1841", 0.184_123), "as shown");
         assert_eq!(said(&LENGTH, "5", 5.0), "as shown");
+    }
+
+    #[test]
+    fn a_field_of_values_that_differ_can_be_left_as_it_is() {
+        assert_eq!(said(&LENGTH, "mixed", NO_NUMBER), "as shown");
+        assert_eq!(said(&LENGTH, "0.2", NO_NUMBER), "0.2");
+        assert!(said(&LENGTH, "thick", NO_NUMBER).ends_with("It stays mixed."));
     }
 
     #[test]

@@ -1,7 +1,8 @@
 //! Which machine and recipe files belong to one job alone, and what a new one is called.
 //!
 //! A file is a job's own if it lies beside it, is called after it (`plate.recipe.ron` beside `plate.ron`), is
-//! named by it, and is named by no other job in that folder. Only such a file is written over by saving.
+//! named by it, and no other text in that folder or a folder in it mentions its name. Only such a file is
+//! written over by saving.
 
 use job::Job;
 use std::collections::BTreeSet;
@@ -12,31 +13,31 @@ pub(super) struct OwnFiles {
     path: PathBuf,
     /// What the job of that file names at present; nothing if there is none.
     named: BTreeSet<String>,
-    /// What other jobs of the folder name.
-    named_by_others: BTreeSet<String>,
+    /// Texts of other jobs beside it, and in folders beside it, such as what nesting writes.
+    others: Vec<String>,
 }
 
 impl OwnFiles {
     /// Looks at the folder of a job's file.
     pub(super) fn of(path: &Path) -> Self {
-        let mut others = BTreeSet::new();
         let folder = folder_of(path);
         let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-        for entry in std::fs::read_dir(here).into_iter().flatten().flatten() {
-            let other = entry.path();
-            let is_ron = other.extension().is_some_and(|extension| extension == "ron");
-            if is_ron && other.file_name() != path.file_name() {
-                others.extend(named_in(&other));
-            }
-        }
-        Self { path: path.to_owned(), named: named_in(path), named_by_others: others }
+        let (mut files, folders): (Vec<PathBuf>, Vec<PathBuf>) =
+            inside(here).partition(|entry| entry.is_file());
+        files.retain(|other| other.file_name() != path.file_name());
+        files.extend(folders.iter().flat_map(|folder| inside(folder)).filter(|f| f.is_file()));
+        files.retain(|other| {
+            other.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("ron"))
+        });
+        let others = files.iter().filter_map(|other| std::fs::read_to_string(other).ok()).collect();
+        Self { path: path.to_owned(), named: named_in(path), others }
     }
 
     /// Whether saving the job may write over a file, as the job names it.
     pub(super) fn holds(&self, what: &str, file: &str) -> bool {
         is_called_after(&self.path, what, file)
             && self.named.contains(file)
-            && !self.named_by_others.contains(file)
+            && !self.others.iter().any(|text| text.contains(file))
     }
 
     /// A name for a new file that is to be the job's own.
@@ -51,6 +52,10 @@ impl OwnFiles {
         };
         names.find(is_free).unwrap_or_default()
     }
+}
+
+fn inside(folder: &Path) -> impl Iterator<Item = PathBuf> {
+    std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path())
 }
 
 /// Whether a file has the name of one that belongs to the job at `path`, beside it.

@@ -46,7 +46,9 @@ fn save_files(saved: &mut SavedJob) -> Result<(), SaveError> {
 
     let file = saved.content.job.machine.clone();
     let mut machine = saved.content.machine.clone();
-    let before = saved.before.as_ref().map(|before| before.machine.clone());
+    // what was saved last is in a file only if the job named that file then
+    let before = saved.before.as_ref().filter(|before| before.job.machine == file);
+    let before = before.map(|before| before.machine.clone());
     if let Some(new) = save_named(saved, &own, &file, &mut machine, before.as_ref())? {
         saved.content.machine = machine;
         saved.moved.machine = (new != file).then_some([file, new]);
@@ -54,7 +56,8 @@ fn save_files(saved: &mut SavedJob) -> Result<(), SaveError> {
     let used: Vec<String> = saved.content.used_recipes().into_iter().cloned().collect();
     for file in used {
         let Some(mut recipe) = saved.content.recipes.get(&file).cloned() else { continue };
-        let before = saved.before.as_ref().and_then(|before| before.recipes.get(&file).cloned());
+        let before = saved.before.as_ref().filter(|b| b.used_recipes().contains(&file));
+        let before = before.and_then(|before| before.recipes.get(&file).cloned());
         if let Some(new) = save_named(saved, &own, &file, &mut recipe, before.as_ref())? {
             saved.content.recipes.insert(file.clone(), recipe);
             if new != file {

@@ -33,7 +33,8 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     let called =
         if parts.len() == 1 { first.name.clone() } else { format!("{} parts", parts.len()) };
     heading(ui, &title(model, &called), &model.ink);
-    ui.push_id(("form of parts", indexes.first(), parts.len()), |ui| {
+    // what is typed is for those that are chosen now
+    ui.push_id(("form of parts", &model.selection), |ui| {
         let mut edit =
             |what: &str, merge: Option<u64>, change: Box<dyn Fn(&mut PartEntry) + Send>| {
                 let indexes = indexes.clone();
