@@ -184,7 +184,7 @@ impl Lines<'_> {
     /// All that a wall may have, by the widths that it has nearby: near the limits between them either will do,
     /// and where there is a wider place within reach its lines may come in.
     fn possible(&self, wall: &Wall, region: RegionKind) -> Option<Vec<Vec<Asked>>> {
-        let [low, high] = wall.halves;
+        let [low, _] = wall.halves;
         let mut possible = Vec::new();
         if low < self.required.half_single {
             possible.push(vec![self.single(wall)]);
@@ -193,8 +193,6 @@ impl Lines<'_> {
             possible.push(Vec::new());
             return Some(possible);
         };
-        let may_reach =
-            |half: f64| high >= half || !is_surely_narrow(self.walls, wall.disc.centre, half);
         // tips of corners are deeper than the sides of a ring
         let is_mitred = matches!(self.required.corners, Corners::Mitre { .. });
         if is_mitred && wall.disc.feet.iter().any(|foot| self.is_corner(*foot)) {
@@ -204,21 +202,31 @@ impl Lines<'_> {
         let just_fits =
             |ring: &usize| (rule.depths[*ring] - wall.disc.radius).abs() < OFF_NM + 2_000.0;
         let mut fitting = (1..rule.depths.len()).filter(just_fits);
-        if fitting.any(|ring| may_reach(rule.half_from(ring))) {
+        let reaching = self.reaching(wall, rule);
+        if fitting.any(|ring| ring < reaching) {
             return None;
         }
-        let hatch_reaches = may_reach(rule.half_narrow());
-        for rings in 1..=rule.depths.len() {
-            let is_too_narrow = !may_reach(rule.half_from(rings - 1));
-            if !is_too_narrow && low < rule.half_from(rings) {
-                let next_reaches = may_reach(rule.half_from(rings));
-                possible.push(Self::several(wall, rule, rings, [next_reaches, hatch_reaches]));
+        let hatch_reaches = reaching > rule.depths.len();
+        for rings in 1..=rule.depths.len().min(reaching) {
+            if low < rule.half_from(rings) {
+                let reach = [rings < reaching, hatch_reaches];
+                possible.push(Self::several(wall, rule, rings, reach));
             }
         }
         if hatch_reaches {
             possible.push(Vec::new());
         }
         Some(possible)
+    }
+
+    /// How many rings, hatch counting as one more, a wall has or may have reaching in from a wider place: where
+    /// one does, those for narrower walls do, too.
+    fn reaching(&self, wall: &Wall, rule: &WallRule) -> usize {
+        let may_reach = |half: f64| {
+            wall.halves[1] >= half || !is_surely_narrow(self.walls, wall.disc.centre, half)
+        };
+        let last = (0..=rule.depths.len()).rev().find(|&ring| may_reach(rule.half_from(ring)));
+        last.map_or(0, |ring| ring + 1)
     }
 
     /// Whether something runs across the wall rather than along it, as a ring does where it ends.
