@@ -19,7 +19,7 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 /// Layers for each thread that are worked on or wait for their turn: sums of a few layers, and the outlines
-/// of those in work, are all that is held. Not by [`in_order`](crate::in_order): looking at a layer is parallel
+/// of those in work, are all that is held. Not by [`in_order`](mod@crate::in_order): looking at a layer is parallel
 /// in itself, a thread that waits for its pieces may take up another layer, and must not sleep there until
 /// its own is done.
 const LAYERS_EACH: usize = 4;
