@@ -7,13 +7,12 @@ use super::expected::{Corners, Required};
 use super::facing::Facing;
 use super::grid::{Xy, length};
 use super::narrow::{WIDTH_NM, is_surely_narrow};
-use super::outcome::{Check, Marks, Tally};
+use super::outcome::{Check, Tally};
 use super::tracks::{Mark, Tracks};
-use super::wall_rules::{self, WallRule};
+use super::wall_rules::{STEP, WallRule, line_energy, melting_energy};
 use super::walls::{Edge, Walls, cross, dot};
-use base::NM_PER_MM;
 use base::finding::VectorsProblem;
-use scan_path::{ExposureKind, RegionKind};
+use scan_path::RegionKind;
 use scan_strategy::Melt;
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -34,29 +33,25 @@ const OFF_NM: f64 = 15_000.0;
 /// The middle sees both sides of a wall under more than this, rad; of a corner of more than 42° it does not.
 const ACROSS_RAD: f64 = 2.4;
 
-/// Energies come in steps of a tenth, half a step either way, and a little for rounding.
-const STEP: f64 = 1.06;
-
 /// Lines along the walls of a placement in a layer, ready to be asked what crosses a wall.
 struct Lines<'a> {
     required: &'a Required,
     walls: &'a Walls<'a>,
     facing: &'a Facing<'a>,
-    tracks: Tracks,
+    tracks: &'a Tracks,
     melt: Melt,
     /// Energy per length of each row of the table, J/mm.
     energies: Vec<f64>,
 }
 
-/// Looks across walls at some places, and at all lines along walls. Returns the places where it could not be
+/// Looks across walls at some places, and at all lines along walls, `tracks`. Returns the places where it could not be
 /// decided what the wall is to have.
 pub(super) fn check(
     check: &mut Check,
     required: &Required,
     (walls, facing): (&Walls, &Facing),
-    marks: &Marks,
+    tracks: &Tracks,
     places: &[Place],
-    cell: f64,
 ) -> Vec<Place> {
     if required.centrelines.is_none() {
         return places.to_vec();
@@ -66,9 +61,9 @@ pub(super) fn check(
         required,
         walls,
         facing,
-        tracks: Tracks::new(marks, ExposureKind::Centreline, cell),
+        tracks,
         melt: check.build.melt(check.build.placed[check.row].recipe),
-        energies: rows.map(|row| wall_rules::line_energy(check.build, row)).collect(),
+        energies: rows.map(|row| line_energy(check.build, row)).collect(),
     };
     let along = lines.tracks.marks.iter().flat_map(|mark| {
         samples(mark).map(|p| (p, mark.region)) // a line may lie where no hatch would
@@ -256,10 +251,7 @@ impl Lines<'_> {
 
     /// The centreline of a wall too thin for contours; that none is missing is for [`super::thin`] to see.
     fn single(&self, wall: &Wall) -> Asked {
-        let melts = |half: f64| {
-            self.melt.beam.energy_for_width(2.0 * half / NM_PER_MM, self.melt.threshold_j_mm2)
-        };
-        let energy = melts(wall.halves[0]) / STEP..=melts(wall.halves[1]) * STEP;
+        let energy = melting_energy(self.melt, wall.halves);
         Asked { depth: None, energy, is_required: false }
     }
 

@@ -5,14 +5,13 @@ use super::disc::Disc;
 use super::expected::{CentrelineRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
 use super::narrow::{FEWEST, WIDTH_NM, may_be_cut};
-use super::outcome::{Check, Marks, Tally};
+use super::outcome::{Check, Tally};
 use super::tracks::{Mark, Tracks};
-use super::wall_rules::line_energy;
+use super::wall_rules::{line_energy, melting_energy};
 use super::walls::{Walls, point};
 use base::finding::VectorsProblem;
 use base::{NM_PER_MM, Point};
-use scan_path::{ExposureKind, RegionKind};
-use scan_strategy::Melt;
+use scan_path::RegionKind;
 
 /// How far a centreline may lie off the true middle: the tolerance of the centrelines, 5 µm, half as
 /// much again for bends, nm.
@@ -30,12 +29,8 @@ const STRAIGHT_NM: f64 = 300_000.0;
 /// Shorter marks may bridge two junctions, and then two lines share them, nm.
 const BRIDGE_NM: f64 = 150_000.0;
 
-/// Energies per length that melt a wall of half a width, J/mm: steps of a tenth, half a step either way.
-fn wanted_energy(melt: Melt, half: f64) -> std::ops::RangeInclusive<f64> {
-    let for_half =
-        |half: f64| melt.beam.energy_for_width(2.0 * half / NM_PER_MM, melt.threshold_j_mm2);
-    for_half(half - WIDTH_NM) / 1.06..=for_half(half + WIDTH_NM) * 1.06
-}
+/// Sides of a wall face each other if its middle sees them under more than this, rad.
+const FACING_RAD: f64 = 2.9;
 
 #[derive(Default)]
 struct Faults {
@@ -47,15 +42,8 @@ struct Faults {
 
 /// Compares the centrelines of a placement in a layer with what is asked for. Where one is missing is
 /// for [`super::thin`] to find.
-pub(super) fn check(
-    check: &mut Check,
-    required: &Required,
-    walls: &Walls,
-    marks: &Marks,
-    cell: f64,
-) {
+pub(super) fn check(check: &mut Check, required: &Required, walls: &Walls, tracks: &Tracks) {
     let Some(rule) = &required.centrelines else { return };
-    let tracks = Tracks::new(marks, ExposureKind::Centreline, cell);
     let melt = check.build.melt(check.build.placed[check.row].recipe);
     let energy = |mark: &Mark| line_energy(check.build, mark.exposure);
     let single_half = required.half_single - WIDTH_NM;
@@ -76,7 +64,10 @@ pub(super) fn check(
         let is_core = mark.region == RegionKind::Core && mark.length() > BRIDGE_NM;
         let single = is_core.then(|| Disc::touching(walls, middle, single_half)).flatten();
         if let Some(disc) = single {
-            if disc.is_across() && !wanted_energy(melt, disc.radius).contains(&energy(mark)) {
+            if disc.angle > FACING_RAD
+                && !melting_energy(melt, [disc.radius - WIDTH_NM, disc.radius + WIDTH_NM])
+                    .contains(&energy(mark))
+            {
                 faults.energy.add(middle, 0.0);
             }
             tracks.near(middle, OFF_MIDDLE_NM, &mut near);
@@ -132,7 +123,7 @@ fn is_astray(walls: &Walls, rule: &CentrelineRule, mark: &Mark) -> bool {
         return true;
     }
     let disc = Disc::touching(walls, mark.at(0.5), most + OFF_MIDDLE_NM);
-    if let Some(Disc { centre: [x, y], .. }) = disc.filter(Disc::is_across)
+    if let Some(Disc { centre: [x, y], .. }) = disc.filter(|disc| disc.angle > FACING_RAD)
         && (x - mark.at(0.5)[0]).hypot(y - mark.at(0.5)[1]) > FAR_OFF_NM
     {
         return true;

@@ -34,15 +34,7 @@ impl Disc {
         let angle = cross(a, b).atan2(dot(a, b)).abs();
         Some(Self { centre, radius, feet: [foot, other], angle })
     }
-
-    /// Whether its two places face each other, as the sides of a wall do.
-    pub(super) fn is_across(&self) -> bool {
-        self.angle > FACING_RAD
-    }
 }
-
-/// Sides of a wall face each other if its middle sees them under more than this, rad.
-const FACING_RAD: f64 = 2.9;
 
 /// Centres of growing discs that touch the boundary at a place.
 struct Ray {

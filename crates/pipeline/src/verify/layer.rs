@@ -7,11 +7,12 @@ use super::order::RoundsOf;
 use super::outcome::{Check, Marks, Outcome};
 use super::overlap::Placed;
 use super::sweep::Sweep;
+use super::tracks::Tracks;
 use super::walls::{Walls, xy};
 use super::{across, centrelines, contours, dose, hatch, order, part_order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
-use scan_path::Layer;
+use scan_path::{ExposureKind, Layer};
 
 /// Checks every placement's marks in one layer. No block names a placement that the job does not
 /// have: the reader refuses rows that the file's table lacks, and the table is as long as the job's.
@@ -77,9 +78,10 @@ fn placement<'a>(
     let facing = Facing::new(around, cell);
     contours::check(check, &required, &walls, &facing, marks, cell);
     let narrow = hatch::check(check, &required, around, &walls, (marks, &passes), sweep);
-    let undecided = across::check(check, &required, (&walls, &facing), marks, &narrow, cell);
+    let lines = Tracks::new(marks, ExposureKind::Centreline, cell);
+    let undecided = across::check(check, &required, (&walls, &facing), &lines, &narrow);
     dose::check(check, &required, marks, &undecided);
-    centrelines::check(check, &required, &walls, marks, cell);
-    thin::check(check, &required, around, &walls, marks);
+    centrelines::check(check, &required, &walls, &lines);
+    thin::check(check, &required, around, &walls, (marks, &lines));
     walls
 }

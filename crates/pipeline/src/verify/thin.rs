@@ -22,7 +22,7 @@ pub(super) fn check(
     required: &Required,
     around: &Around,
     walls: &Walls,
-    marks: &Marks,
+    (marks, tracks): (&Marks, &Tracks),
 ) {
     let half = required.half_single;
     let Some(bounds) = around.own.first().and_then(|section| section.region.bounds()) else {
@@ -55,7 +55,6 @@ pub(super) fn check(
     let point_mm2 = (lattice.pitch_nm() / NM_PER_MM).powi(2);
     check.outcome.thin_unexposed_mm2 += thin.count() as f64 * point_mm2;
     if let Some(rule) = &required.centrelines {
-        let tracks = Tracks::new(marks, ExposureKind::Centreline, half);
         let wall = Wall { lattice: &lattice, rim: &rim, body: &body, half, walls, tracks };
         wall.middles(check, thin, rule);
     }
@@ -68,7 +67,7 @@ struct Wall<'a> {
     body: &'a Bits,
     half: f64,
     walls: &'a Walls<'a>,
-    tracks: Tracks,
+    tracks: &'a Tracks,
 }
 
 impl Wall<'_> {

@@ -8,6 +8,8 @@
 use crate::build::Build;
 use job::Recipe;
 use job::recipe::ThinWalls;
+use scan_strategy::Melt;
+use std::ops::RangeInclusive;
 
 const NM: f64 = base::NM_PER_MM;
 
@@ -96,6 +98,16 @@ impl WallRule {
 pub(super) fn line_energy(build: &Build, row: u16) -> f64 {
     let row = build.header.exposures.get(usize::from(row));
     row.map_or(f64::NAN, |row| row.power_w / row.power_factor.unwrap_or(1.0) / row.speed_mm_s)
+}
+
+/// Energies come in steps of a tenth: half a step either way, and a little for rounding.
+pub(super) const STEP: f64 = 1.06;
+
+/// Energies per length, J/mm, that melt walls from one half width to another, nm.
+pub(super) fn melting_energy(melt: Melt, halves: [f64; 2]) -> RangeInclusive<f64> {
+    let [least, most] =
+        halves.map(|half| melt.beam.energy_for_width(2.0 * half / NM, melt.threshold_j_mm2));
+    least / STEP..=most * STEP
 }
 
 /// Half the width below which a wall has one centreline, nm: where each of two contours would push the

@@ -4,15 +4,12 @@ use super::App;
 use super::prompt::{Closing, Prompt};
 use crate::state::actions::{Edit, Purpose};
 use crate::state::document::Moved;
+use crate::work::own_files::folder_of;
 use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::saving;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context, Outcome};
-use std::path::{Path, PathBuf};
-
-fn folder_of(file: &Path) -> &Path {
-    file.parent().unwrap_or(Path::new(""))
-}
+use std::path::PathBuf;
 
 impl App {
     /// Saves the job to its file. What was changed of machine and recipes goes beside it.

@@ -67,7 +67,7 @@ pub(super) fn is_called_after(path: &Path, what: &str, file: &str) -> bool {
 }
 
 /// The folder that a job's paths start from.
-pub(super) fn folder_of(file: &Path) -> &Path {
+pub(crate) fn folder_of(file: &Path) -> &Path {
     file.parent().unwrap_or(Path::new(""))
 }
 
