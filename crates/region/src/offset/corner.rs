@@ -36,6 +36,8 @@ pub(super) struct Rounding {
 pub(super) enum WideJoin {
     /// An arc, with chords of at most this angle.
     Arc { step: f64 },
+    /// A polygon around the arc, whose edges turn by at most this angle.
+    Around { step: f64 },
     /// A tip cut off at this many times the distance.
     Cut { limit: f64 },
 }
@@ -63,10 +65,19 @@ impl Rounding {
         }
     }
 
+    /// Round joins by polygons around the arcs, which lie off by at most this part of the distance.
+    pub(super) fn around(shift: f64, part: f64) -> Self {
+        let max_tan = ((1.0 + part) * (1.0 + part) - 1.0).sqrt();
+        // a little less than what a plain mitre may turn
+        Self { shift, max_tan, wide: WideJoin::Around { step: 1.998 * max_tan.atan() } }
+    }
+
     /// How far the offset may lie from the region, nm.
     pub(super) fn reach(&self) -> f64 {
         let factor = match self.wide {
-            WideJoin::Arc { .. } => (1.0 + self.max_tan * self.max_tan).sqrt(),
+            WideJoin::Arc { .. } | WideJoin::Around { .. } => {
+                (1.0 + self.max_tan * self.max_tan).sqrt()
+            }
             WideJoin::Cut { limit } => limit,
         };
         self.shift.abs() * factor
@@ -150,27 +161,51 @@ pub(super) fn push_wide(a: &Edge, b: &Edge, half: f64, rounding: &Rounding, out:
         }
         WideJoin::Arc { step } => {
             out.push(a.moved(a.length, shift));
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
-            let chords = (2.0 * half / step).ceil().clamp(1.0, 1e5) as u32;
-            // Opening corners of an inset turn right, of an outset left.
-            let turn = -2.0 * half * shift.signum();
-            let from = [-shift * a.unit[1], shift * a.unit[0]];
+            let chords = steps(half, step);
             for i in 1..chords {
-                let (sin, cos) = (turn * f64::from(i) / f64::from(chords)).sin_cos();
-                out.push([
-                    b.start[0] + cos * from[0] - sin * from[1],
-                    b.start[1] + sin * from[0] + cos * from[1],
-                ]);
+                out.push(on_arc(a, b, half, shift, f64::from(i) / f64::from(chords)));
             }
             out.push(b.moved(0.0, shift));
         }
+        WideJoin::Around { step } => {
+            let corners = steps(half, step);
+            let wider = shift / (half / f64::from(corners)).cos();
+            for i in 0..corners {
+                let part = (f64::from(i) + 0.5) / f64::from(corners);
+                out.push(on_arc(a, b, half, wider, part));
+            }
+        }
     }
+}
+
+/// Into how many parts of at most `step` a corner is divided that turns by twice `half`.
+pub(super) fn steps(half: f64, step: f64) -> u32 {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
+    let steps = (2.0 * half / step).ceil().clamp(1.0, 1e5) as u32;
+    steps
+}
+
+/// A direction turned on from that of edge `a` by a part of the corner; opening corners of an inset turn
+/// right, of an outset left.
+pub(super) fn turned(a: &Edge, half: f64, shift: f64, part: f64) -> Vec2 {
+    let (sin, cos) = (-2.0 * half * shift.signum() * part).sin_cos();
+    let [x, y] = a.unit;
+    [cos * x - sin * y, sin * x + cos * y]
+}
+
+/// A point on the arc about the corner between two edges.
+fn on_arc(a: &Edge, b: &Edge, half: f64, shift: f64, part: f64) -> Vec2 {
+    let unit = turned(a, half, shift, part);
+    [b.start[0] - shift * unit[1], b.start[1] + shift * unit[0]]
 }
 
 /// How much a wide corner shortens its edges (negative: prolongs).
 pub(super) fn wide_trim(half: f64, rounding: &Rounding) -> f64 {
     match rounding.wide {
         WideJoin::Arc { .. } => 0.0,
+        WideJoin::Around { step } => {
+            -rounding.shift.abs() * (half / f64::from(steps(half, step))).tan()
+        }
         WideJoin::Cut { limit } => {
             let (sin, cos) = half.sin_cos();
             -rounding.shift.abs() * (limit - cos) / sin

@@ -3,7 +3,8 @@
 use base::{GRID_LIMIT_NM, Point};
 
 use super::corner::{
-    Corner, Edge, Rounding, Vec2, corner, cross, dot, push_edges, push_wide, wide_trim,
+    Corner, Edge, Rounding, Vec2, WideJoin, corner, cross, dot, push_edges, push_wide, steps,
+    turned, wide_trim,
 };
 use super::raw::round;
 use crate::region::Region;
@@ -18,6 +19,37 @@ pub(super) struct Direct {
     pub(super) reaches_far: bool,
 }
 
+/// The curve of one ring for the engine, in nm: as [`offset`] has it before it is proved, so that it may
+/// cross itself, but its winding number is right (see [`Chain`]). `None` where that takes more than
+/// local steps.
+pub(super) fn curve(ring: &[Point], rounding: &Rounding) -> Option<Vec<Vec2>> {
+    let mut work = Work::default();
+    work.load(ring);
+    work.move_edges(rounding)?;
+    Some(work.curve)
+}
+
+/// The edges with every corner that is to be a polygon around an arc made of edges without length, so that
+/// it may swallow edges like any other; `None` for other joins.
+fn with_arcs_as_edges(edges: &[Edge], rounding: &Rounding) -> Option<Vec<Edge>> {
+    let WideJoin::Around { step } = rounding.wide else { return None };
+    let mut before = edges.last()?;
+    let mut all = Vec::with_capacity(2 * edges.len());
+    for edge in edges {
+        if let Corner::Wide { half } = corner(before, edge, rounding) {
+            let corners = steps(half, step);
+            for i in 1..corners {
+                let part = f64::from(i) / f64::from(corners);
+                let unit = turned(before, half, rounding.shift, part);
+                all.push(Edge { start: edge.start, unit, length: 0.0 });
+            }
+        }
+        all.push(*edge);
+        before = edge;
+    }
+    Some(all)
+}
+
 /// Offsets ring by ring; `None` where that takes more than local steps.
 pub(super) fn offset(region: &Region, rounding: &Rounding) -> Option<Direct> {
     let mut result = Region::empty();
@@ -26,15 +58,8 @@ pub(super) fn offset(region: &Region, rounding: &Rounding) -> Option<Direct> {
     let mut reaches_far = false;
     for ring in region.rings() {
         work.load(ring);
-        reaches_far |= if work.set_plain_corners(rounding) {
-            work.emit_plain(rounding);
-            work.reaches_far
-        } else {
-            let mut chain = Chain::new(&work.edges, rounding)?;
-            chain.merge(rounding)?;
-            chain.emit(rounding, &mut work.curve, &mut work.ring)?;
-            work.reaches_far || chain.reaches_far(rounding)
-        };
+        work.move_edges(rounding)?;
+        reaches_far |= work.reaches_far;
         if !work.is_sound() {
             return None;
         }
@@ -88,15 +113,27 @@ impl Work {
         in_range && fits
     }
 
-    fn emit_plain(&mut self, rounding: &Rounding) {
-        self.ring.reserve(self.edges.len());
-        for (edge, &trim) in self.edges.iter().zip(&self.trims) {
-            self.ring.push(round(edge.moved(trim, rounding.shift)));
+    /// Makes the curve; `None` where that takes more than local steps, or it is not finite.
+    fn move_edges(&mut self, rounding: &Rounding) -> Option<()> {
+        if self.set_plain_corners(rounding) {
+            let moved = |(edge, trim): (&Edge, &f64)| edge.moved(*trim, rounding.shift);
+            self.curve.extend(self.edges.iter().zip(&self.trims).map(moved));
+            return Some(());
         }
+        let mut merge = |edges: &[Edge]| {
+            let mut chain = Chain::new(edges, rounding)?;
+            chain.merge(rounding)?;
+            self.curve.clear();
+            chain.emit(rounding, &mut self.curve);
+            self.reaches_far |= chain.reaches_far(rounding);
+            self.curve.iter().all(|p| p[0].is_finite() && p[1].is_finite()).then_some(())
+        };
+        merge(&self.edges).or_else(|| merge(&with_arcs_as_edges(&self.edges, rounding)?))
     }
 
-    /// Drops repeated points; whether a ring on the grid is left.
+    /// Rounds the curve to the grid and drops repeated points; whether a ring on the grid is left.
     fn is_sound(&mut self) -> bool {
+        self.ring.extend(self.curve.iter().map(|&p| round(p)));
         self.ring.dedup();
         while self.ring.len() > 1 && self.ring.first() == self.ring.last() {
             self.ring.pop();
@@ -245,13 +282,8 @@ impl<'a> Chain<'a> {
         })
     }
 
-    /// Writes the ring; `None` if it is not finite.
-    fn emit(
-        &self,
-        rounding: &Rounding,
-        curve: &mut Vec<Vec2>,
-        ring: &mut Vec<Point>,
-    ) -> Option<()> {
+    /// Writes the corners that are left.
+    fn emit(&self, rounding: &Rounding, curve: &mut Vec<Vec2>) {
         for i in (0..self.edges.len()).filter(|&i| !self.is_gone[i]) {
             let edge = &self.edges[i];
             match self.corners[i] {
@@ -261,8 +293,6 @@ impl<'a> Chain<'a> {
                 _ => curve.push(edge.moved(self.from[i], rounding.shift)),
             }
         }
-        ring.extend(curve.iter().map(|&p| round(p)));
-        curve.iter().all(|p| p[0].is_finite() && p[1].is_finite()).then_some(())
     }
 }
 

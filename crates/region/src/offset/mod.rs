@@ -27,7 +27,7 @@ use crate::engine;
 use crate::islands::grouped;
 use crate::properness::is_clear;
 use crate::region::{Region, edges, ring_area_twice, ring_bounds};
-use corner::Rounding;
+use corner::{Rounding, Vec2};
 use direct::Direct;
 pub use join::Join;
 
@@ -48,9 +48,12 @@ pub struct Inset {
 /// O(n log n) for islands that keep their topology.
 pub fn inset(region: &Region, distance_nm: i32, join: Join) -> Region {
     if distance_nm < 0 {
-        return grow(region, f64::from(distance_nm.unsigned_abs()), join);
+        return outset(region, distance_nm.checked_neg().unwrap_or(i32::MAX), join);
     }
-    inset_islands(region, distance_nm, join, |_, _, _| {})
+    if distance_nm == 0 {
+        return region.clone();
+    }
+    inset_islands(region, &Rounding::new(f64::from(distance_nm), join), |_, _, _| {})
 }
 
 /// The points of the plane at most `distance_nm` from a region, outer corners as by `join`.
@@ -61,7 +64,10 @@ pub fn outset(region: &Region, distance_nm: i32, join: Join) -> Region {
     if distance_nm < 0 {
         return inset(region, distance_nm.checked_neg().unwrap_or(i32::MAX), join);
     }
-    grow(region, f64::from(distance_nm), join)
+    if distance_nm == 0 {
+        return region.clone();
+    }
+    grow(region, &Rounding::new(-f64::from(distance_nm), join))
 }
 
 /// What a disc of the given radius can reach inside the region: an inset, grown again.
@@ -89,7 +95,8 @@ pub fn inset_with_lost(region: &Region, distance_nm: i32, join: Join) -> Inset {
         return Inset { region: inset(region, distance_nm, join), lost: Region::empty() };
     }
     let mut lost = Region::empty();
-    let region = inset_islands(region, distance_nm, join, |island, shrunk, is_suspicious| {
+    let rounding = Rounding::new(f64::from(distance_nm), join);
+    let region = inset_islands(region, &rounding, |island, shrunk, is_suspicious| {
         if is_suspicious {
             lost.append(&lost_of(island, shrunk, distance_nm));
         }
@@ -99,26 +106,30 @@ pub fn inset_with_lost(region: &Region, distance_nm: i32, join: Join) -> Inset {
 
 /// The parts of a region that no disc of a radius inside it holds: walls, and what is left of every corner.
 ///
-/// Discs count as 1 % larger, so that no rounding slivers stay. For radii of 0 or less nothing is left.
+/// Discs count as up to 0.6 % larger, so that no rounding slivers stay. For radii of 0 or less nothing is left.
 pub fn unreached(region: &Region, radius_nm: i32) -> Region {
     let mut left = Region::empty();
     if radius_nm > 0 {
-        let reach = f64::from(radius_nm) * 1.01 + 10.0;
-        // chords lie inside of their arcs, by less than the 1 % there is to spare
-        let round = Join::Round { chord_tolerance_nm: (radius_nm.unsigned_abs() / 150).max(1) };
-        inset_islands(region, radius_nm, round, |island, shrunk, _| {
-            left.append(&difference(island, &grow(shrunk, reach, round)));
+        let radius = f64::from(radius_nm);
+        let shrinking = Rounding::around(radius, ROUNDNESS);
+        let growing = Rounding::around(-(radius * (1.0 + 2.0 * ROUNDNESS) + 10.0), ROUNDNESS);
+        inset_islands(region, &shrinking, |island, shrunk, _| {
+            left.append(&difference(island, &grow(shrunk, &growing)));
         });
     }
     left
 }
+
+/// How far polygons in place of discs may lie off, as a part of the radius.
+const ROUNDNESS: f64 = 1.0 / 500.0;
 
 fn lost_of(island: &Region, shrunk: &Region, distance_nm: i32) -> Region {
     if shrunk.is_empty() {
         return island.clone();
     }
     let reach = f64::from(distance_nm) * 1.01 + 10.0;
-    let rest = difference(island, &grow(shrunk, reach, Join::Mitre { limit: 2.0 }));
+    let growing = Rounding::new(-reach, Join::Mitre { limit: 2.0 });
+    let rest = difference(island, &grow(shrunk, &growing));
     let mut lost = Region::empty();
     for rings in grouped(&rest) {
         let (lo, hi) = ring_bounds(rest.ring(rings[0]));
@@ -133,17 +144,15 @@ fn lost_of(island: &Region, shrunk: &Region, distance_nm: i32) -> Region {
 /// Insets island by island; `each` sees the island, its inset and whether that is suspicious.
 fn inset_islands(
     region: &Region,
-    distance_nm: i32,
-    join: Join,
+    rounding: &Rounding,
     mut each: impl FnMut(&Region, &Region, bool),
 ) -> Region {
-    if distance_nm == 0 || region.is_empty() {
-        return region.clone();
+    if region.is_empty() {
+        return Region::empty();
     }
-    let distance = f64::from(distance_nm);
     let groups = grouped(region);
     if let [_] = groups.as_slice() {
-        let (shrunk, is_suspicious) = inset_island(region, distance, join);
+        let (shrunk, is_suspicious) = inset_island(region, rounding);
         each(region, &shrunk, is_suspicious);
         return shrunk;
     }
@@ -151,25 +160,24 @@ fn inset_islands(
     result.reserve(region.points().len(), region.ring_count());
     for rings in groups {
         let island = region.picked(&rings);
-        let (shrunk, is_suspicious) = inset_island(&island, distance, join);
+        let (shrunk, is_suspicious) = inset_island(&island, rounding);
         each(&island, &shrunk, is_suspicious);
         result.append(&shrunk);
     }
     result
 }
 
-fn inset_island(island: &Region, distance: f64, join: Join) -> (Region, bool) {
-    if is_narrow(island, distance) {
+fn inset_island(island: &Region, rounding: &Rounding) -> (Region, bool) {
+    if is_narrow(island, rounding.shift) {
         return (Region::empty(), true);
     }
-    let rounding = Rounding::new(distance, join);
-    if let Some(Direct { region, reaches_far }) = direct::offset(island, &rounding)
+    if let Some(Direct { region, reaches_far }) = direct::offset(island, rounding)
         && is_like(island, &region)
         && is_clear(&region)
     {
         return (region, reaches_far);
     }
-    (by_engine(island, &rounding), true)
+    (by_engine(island, rounding), true)
 }
 
 /// Whether the box of an island is too narrow for anything to be left of it.
@@ -187,13 +195,13 @@ fn is_like(a: &Region, b: &Region) -> bool {
     a.ring_count() == b.ring_count() && a.rings().zip(b.rings()).all(|(r, s)| turn(r) == turn(s))
 }
 
-fn grow(region: &Region, distance: f64, join: Join) -> Region {
-    if distance == 0.0 || region.is_empty() {
-        return region.clone();
+/// An outset: the shift is negative.
+fn grow(region: &Region, rounding: &Rounding) -> Region {
+    if region.is_empty() {
+        return Region::empty();
     }
-    let rounding = Rounding::new(-distance, join);
-    if !leaves_grid(region, &rounding)
-        && let Some(Direct { region: grown, .. }) = direct::offset(region, &rounding)
+    if !leaves_grid(region, rounding)
+        && let Some(Direct { region: grown, .. }) = direct::offset(region, rounding)
         && is_like(region, &grown)
         && is_clear(&grown)
     {
@@ -201,7 +209,7 @@ fn grow(region: &Region, distance: f64, join: Join) -> Region {
     }
     let mut result = Region::empty();
     for cluster in clusters(region, rounding.reach()) {
-        result.append(&by_engine(&region.picked(&cluster), &rounding));
+        result.append(&by_engine(&region.picked(&cluster), rounding));
     }
     result
 }
@@ -255,7 +263,10 @@ fn leader_of(leader: &mut [usize], mut a: usize) -> usize {
 
 /// The offset by the general engine, without the slivers that rounding leaves.
 fn by_engine(region: &Region, rounding: &Rounding) -> Region {
-    let curve = raw::curve(region, rounding);
+    // The cut curve has far fewer crossings than the raw one.
+    let ring_curve =
+        |ring| direct::curve(ring, rounding).unwrap_or_else(|| raw::ring_curve(ring, rounding));
+    let curve: Vec<Vec<Vec2>> = region.rings().map(ring_curve).collect();
     let resolved = match raw::on_grid(&curve) {
         Some(rings) => engine::resolve(rings.rings(), FillRule::Positive),
         None => engine::resolve_wide(&raw::rounded(&curve)),

@@ -5,16 +5,12 @@ use base::{GRID_LIMIT_NM, Point};
 use super::corner::{Corner, Rounding, Vec2, corner, push_edges, push_wide, wide_trim};
 use crate::region::Region;
 
-/// The raw curve of every ring, in nm.
+/// The raw curve of a ring, in nm.
 ///
 /// Corners between edges that keep their direction are cut where the moved edges meet; at an edge
 /// that would be turned around the curve runs through the old corner instead, so that it bounds
 /// exactly what the edges sweep.
-pub(super) fn curve(region: &Region, rounding: &Rounding) -> Vec<Vec<Vec2>> {
-    region.rings().map(|ring| ring_curve(ring, rounding)).collect()
-}
-
-fn ring_curve(ring: &[Point], rounding: &Rounding) -> Vec<Vec2> {
+pub(super) fn ring_curve(ring: &[Point], rounding: &Rounding) -> Vec<Vec2> {
     let mut edges = Vec::new();
     push_edges(ring, &mut edges);
     let n = edges.len();

@@ -20,7 +20,8 @@ fn to_clipper(region: &Region) -> Paths<One> {
 
 /// The offset by its definition: the raw curve, resolved by Clipper2.
 fn by_clipper(region: &Region, shift: f64, join: Join) -> Paths<One> {
-    let curve = raw::curve(region, &Rounding::new(shift, join));
+    let curve =
+        region.rings().map(|r| raw::ring_curve(r, &Rounding::new(shift, join))).collect::<Vec<_>>();
     let rings: Vec<Vec<(f64, f64)>> =
         curve.iter().map(|r| r.iter().map(|p| (p[0].round(), p[1].round())).collect()).collect();
     let none: Vec<Vec<(f64, f64)>> = Vec::new();
