@@ -11,7 +11,7 @@ use crate::body::Body;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
 use crate::facing::Facing;
-use crate::fill::{FillScratch, fill};
+use crate::fill::{Area, FillScratch, fill};
 use crate::frame::MIN_SPACING_NM;
 use crate::holes::with_holes_widened;
 use crate::kind::{Kind, Rim, can_be_chained, kinds, rims};
@@ -24,7 +24,7 @@ use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
 use job::Recipe;
 use job::recipe::{ContourOrder, Contours, Joins, Sequence, StartPoint, ThinWalls};
-use region::{Join, Region, intersection};
+use region::{Join, Region};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
 /// Part of what a section is exposed to, so that the same of all placements can come together.
@@ -311,20 +311,22 @@ impl Run<'_> {
         let contours = kind.strategy.contours.as_ref();
         let distance = self.context.recipe.hatch_depth_nm(contours, hatch);
         let distance = distance.map_err(|off| off_grid("the hatch's depth", off))?;
-        let mut region = Region::empty();
+        let below = kind.rules.as_ref().map_or(0, |rules| rules.narrow_below() / 2);
+        let (mut region, mut walls) = (Region::empty(), Region::empty());
         for body in bodies.iter_mut() {
-            let below = kind.rules.as_ref().map_or(0, |rules| rules.narrow_below() / 2);
-            region.append(body.wide(distance, below));
+            region.append(body.inset(distance));
+            if below > distance {
+                walls.append(body.narrow(below));
+            }
         }
-        if let Some(within) = &kind.place.within {
-            region = intersection(&region, within);
-        }
+        let without = Some(&walls).filter(|walls| !walls.is_empty());
+        let area = Area { region: &region, without, within: kind.place.within.as_ref() };
         for pass in hatch.passes() {
             let exposure = self.exposure(&pass.exposure)?;
             let spreading = self.context.spreading_direction_deg;
             let lines = (pass_angle_deg(hatch, &pass, layer, spreading), pass.spacing_mm);
             let beam_at = &mut self.done.beam_at;
-            let marks = fill(&region, hatch, lines, beam_at, &mut self.scratch)?;
+            let marks = fill(area, hatch, lines, beam_at, &mut self.scratch)?;
             if !marks.is_empty() {
                 let paths = Paths::Segments(marks);
                 self.push(exposure, ExposureKind::Hatch, kind.region, paths);

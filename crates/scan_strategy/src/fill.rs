@@ -9,25 +9,55 @@ use base::{NM_PER_MM, Point};
 use job::recipe::{Hatch, Pattern};
 use region::Region;
 
+/// What is to be filled: what the ends of lines may touch, gaps to contours already taken off.
+///
+/// Lines are cut at three regions, which is far cheaper than to make one of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Area<'a> {
+    /// Nothing beyond this.
+    pub region: &'a Region,
+    /// Nothing in here.
+    pub without: Option<&'a Region>,
+    /// Nothing beyond this either.
+    pub within: Option<&'a Region>,
+}
+
+impl<'a> From<&'a Region> for Area<'a> {
+    fn from(region: &'a Region) -> Self {
+        Self { region, without: None, within: None }
+    }
+}
+
 /// Memory that [`fill`] reuses from call to call.
 #[derive(Clone, Debug, Default)]
 pub struct FillScratch {
     along: HatchScratch,
     across: HatchScratch,
+    other: HatchScratch,
 }
 
-/// Marks that fill `region` as `hatch` says, in the order they are run, on lines at an angle, degrees
+/// Crosses an area with the lines of a frame.
+fn cross(area: &Area<'_>, frame: &Frame, lines: &mut HatchScratch, other: &mut HatchScratch) {
+    lines.cross(area.region, frame);
+    for (cut_at, keep_within) in [(area.without, false), (area.within, true)] {
+        if let Some(region) = cut_at {
+            other.cross(region, frame);
+            lines.cut(other, keep_within);
+        }
+    }
+}
+
+/// Marks that fill an area as `hatch` says, in the order they are run, on lines at an angle, degrees
 /// from +X, and of a spacing, mm, which passes may have otherwise than `hatch`.
 ///
-/// `region` is what the ends of the lines may touch: gaps to contours are already taken off.
 /// Starts near `beam_at` and leaves there where the beam ends. Lines, stripes and cells are
 /// anchored to the origin of the build space and rotated with the scan angle.
 ///
 /// # Errors
 /// [`ExposeError::Spacing`], [`ExposeError::Division`] or [`ExposeError::Angle`] if the recipe's
 /// numbers cannot be used.
-pub fn fill(
-    region: &Region,
+pub fn fill<'a>(
+    area: impl Into<Area<'a>>,
     hatch: &Hatch,
     (angle_deg, spacing_mm): (f64, f64),
     beam_at: &mut Option<Point>,
@@ -46,7 +76,8 @@ pub fn fill(
             .ok_or(ExposeError::Division { width_mm, overlap_mm })
     };
     let mut marks = Vec::new();
-    scratch.along.cross(region, &frame);
+    let area = area.into();
+    cross(&area, &frame, &mut scratch.along, &mut scratch.other);
     match hatch.pattern {
         Pattern::Lines => {
             let pieces = divide::whole(&scratch.along, min_length);
@@ -60,7 +91,7 @@ pub fn fill(
         Pattern::Cells { size_mm, overlap_mm, order } => {
             let bands = bands(size_mm, overlap_mm)?;
             let across = frame_at(angle_deg + 90.0)?;
-            scratch.across.cross(region, &across);
+            cross(&area, &across, &mut scratch.across, &mut scratch.other);
             let pieces = divide::cells(
                 (&scratch.along, &frame),
                 (&scratch.across, &across),

@@ -30,7 +30,7 @@ pub use angle::scan_angle_deg;
 pub use error::ExposeError;
 pub use expose::{Context, Exposed, Known, Round, expose, expose_after};
 pub use facing::{Facing, facing};
-pub use fill::{FillScratch, fill};
+pub use fill::{Area, FillScratch, fill};
 pub use frame::MIN_SPACING_NM;
 pub use scanline::{HatchScratch, hatch_lines};
 pub use thin::ThinReport;

@@ -74,6 +74,21 @@ impl HatchScratch {
         }
     }
 
+    /// Leaves of every line only what lies within the other region, or only what does not; both were crossed
+    /// with the same frame.
+    pub(crate) fn cut(&mut self, other: &Self, keep_within: bool) {
+        let mut theirs = other.lines().peekable();
+        let mut left = Vec::with_capacity(self.crossing_count);
+        let mut ends = Vec::with_capacity(self.ends.len());
+        for (k, ours) in self.lines() {
+            while theirs.next_if(|(line, _)| *line < k).is_some() {}
+            let theirs = theirs.next_if(|(line, _)| *line == k).map_or(&[][..], |(_, them)| them);
+            cut_line(ours, theirs, keep_within, &mut left);
+            ends.push(u32::try_from(left.len()).unwrap_or(u32::MAX));
+        }
+        (self.crossing_count, self.ends, self.crossings) = (left.len(), ends, left);
+    }
+
     /// Line numbers in rising order with their sorted crossings `u`, nm; an even number each.
     pub(crate) fn lines(&self) -> impl Iterator<Item = (i32, &[f64])> {
         let mut start = 0;
@@ -171,6 +186,22 @@ impl HatchScratch {
                 }
                 from = to;
             }
+        }
+    }
+}
+
+/// Appends where `ours` within `theirs`, or outside of it, starts and ends; all rise, and every pair has a length.
+fn cut_line(ours: &[f64], theirs: &[f64], keep_within: bool, left: &mut Vec<f64>) {
+    let (mut i, mut j) = (0, 0);
+    let mut is_kept = false;
+    while i < ours.len() {
+        let at = theirs.get(j).map_or(ours[i], |&other| other.min(ours[i]));
+        i += ours[i..].iter().take_while(|&&u| u <= at).count();
+        j += theirs[j..].iter().take_while(|&&u| u <= at).count();
+        let is_kept_now = i % 2 == 1 && (j % 2 == 1) == keep_within;
+        if is_kept != is_kept_now {
+            left.push(at);
+            is_kept = is_kept_now;
         }
     }
 }

@@ -22,12 +22,20 @@ impl Disc {
         let away = [p[0] - foot[0], p[1] - foot[1]];
         let scale = 1.0 / length(away).max(1.0);
         let ray = Ray { foot, inwards: away.map(|a| a * scale) };
-        let mut touched: Option<(f64, Xy)> = None;
+        let (mut radius, mut other) = (most, None);
         walls.visit_near(foot, 2.0 * most, |edge| {
-            let found = ray.touches(edge);
-            touched = touched.into_iter().chain(found).min_by(|a, b| a.0.total_cmp(&b.0));
+            // every smaller disc at the foot lies within the one found so far
+            let centre = ray.at(radius);
+            let away = [edge.start[0] - centre[0], edge.start[1] - centre[1]];
+            let reach = radius + edge.length;
+            if dot(away, away) <= reach * reach
+                && let Some((found, at)) = ray.touches(edge)
+                && (found < radius || other.is_none() && found <= most)
+            {
+                (radius, other) = (found, Some(at));
+            }
         });
-        let (radius, other) = touched.filter(|(radius, _)| *radius <= most)?;
+        let other = other?;
         let radius = radius.max(near.distance);
         let centre = ray.at(radius);
         let [a, b] = [foot, other].map(|q| [q[0] - centre[0], q[1] - centre[1]]);
@@ -52,23 +60,32 @@ impl Ray {
     fn touches(&self, edge: &Edge) -> Option<(f64, Xy)> {
         const EXACT_NM: f64 = 20.0;
         let from = |q: Xy| [q[0] - self.foot[0], q[1] - self.foot[1]];
+        let mut least: Option<(f64, Xy)> = None;
+        let mut add = |radius: f64, q: Xy| {
+            if radius > 0.0 && least.is_none_or(|(least, _)| radius < least) {
+                least = Some((radius, q));
+            }
+        };
         // the distance of a centre `foot + r·inwards` from a point or a line, set to `r` less the leeway
-        let at_end = |q: Xy| {
+        for q in [edge.start, edge.end] {
             let v = from(q);
             let ahead = dot(v, self.inwards) - EXACT_NM;
-            (ahead > 0.0).then(|| ((dot(v, v) - EXACT_NM * EXACT_NM) / (2.0 * ahead), q))
-        };
+            if ahead > 0.0 {
+                add((dot(v, v) - EXACT_NM * EXACT_NM) / (2.0 * ahead), q);
+            }
+        }
         // on either side of the line; a distance below nothing is on neither
         let normal = [-edge.unit[1], edge.unit[0]];
         let beside = -dot(from(edge.start), normal);
-        let along = [1.0, -1.0].into_iter().filter_map(|side| {
+        for side in [1.0, -1.0] {
             let radius = (side * beside + EXACT_NM) / (1.0 - side * dot(normal, self.inwards));
             let centre = self.at(radius);
             let t = dot([centre[0] - edge.start[0], centre[1] - edge.start[1]], edge.unit);
-            let q = [edge.start[0] + t * edge.unit[0], edge.start[1] + t * edge.unit[1]];
-            (radius >= EXACT_NM && (0.0..=edge.length).contains(&t)).then_some((radius, q))
-        });
-        let ends = [at_end(edge.start), at_end(edge.end)].into_iter().flatten();
-        ends.chain(along).filter(|(r, _)| *r > 0.0).min_by(|a, b| a.0.total_cmp(&b.0))
+            if radius >= EXACT_NM && (0.0..=edge.length).contains(&t) {
+                let q = [edge.start[0] + t * edge.unit[0], edge.start[1] + t * edge.unit[1]];
+                add(radius, q);
+            }
+        }
+        least
     }
 }

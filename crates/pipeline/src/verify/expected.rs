@@ -38,6 +38,29 @@ pub(super) struct KindRule {
     pub(super) hatch: Option<HatchRule>,
     /// What narrow walls have along them instead of hatch.
     pub(super) walls: Option<WallRule>,
+    /// The number of the first kind with the same contours; its own if there is none before.
+    shares_contours_of: usize,
+}
+
+impl KindRule {
+    fn shares_contours(&self, other: &Self) -> bool {
+        let is_cut_alike = match (&self.walls, &other.walls) {
+            (Some(a), Some(b)) => a.has_same_contours(b),
+            (None, None) => true,
+            (Some(_), None) | (None, Some(_)) => false,
+        };
+        is_cut_alike
+            && self.contours.as_ref().zip(other.contours.as_ref()).is_some_and(|(a, b)| {
+                let depths = |rule: &ContourRule| rule.all_depths().collect::<Vec<f64>>();
+                let further = |rule: &ContourRule| -> Vec<u16> {
+                    rule.further.iter().map(|(_, row)| *row).collect()
+                };
+                a.order == b.order
+                    && further(a) == further(b)
+                    && a.depths.len() == b.depths.len()
+                    && same_depths(&depths(a), &depths(b))
+            })
+    }
 }
 
 pub(super) struct ContourRule {
@@ -210,7 +233,7 @@ impl Required {
         let kinds = [(RegionKind::Core, &recipe.core)].into_iter().chain(facing);
         let energy = |row: u16| wall_rules::line_energy(build, row);
         let half_single = wall_rules::half_single(build, placed.recipe, recipe, &rows, &energy);
-        let kinds: Vec<KindRule> = kinds
+        let mut kinds: Vec<KindRule> = kinds
             .map(|(region, strategy)| {
                 let mut kind = kind_rule(recipe, region, strategy, (layer, spreading), &rows);
                 kind.walls = kind.contours.as_ref().zip(kind.hatch.as_ref()).and_then(|(c, h)| {
@@ -221,6 +244,10 @@ impl Required {
                 kind
             })
             .collect();
+        for number in 0..kinds.len() {
+            let first = kinds.iter().position(|kind| kind.shares_contours(&kinds[number]));
+            kinds[number].shares_contours_of = first.unwrap_or(number);
+        }
         let half_narrow = kinds.iter().filter_map(|kind| Some(kind.walls.as_ref()?.half_narrow()));
         let half_narrow = half_narrow.fold(half_single, f64::max);
         Self {
@@ -255,27 +282,7 @@ impl Required {
     /// The rule of contours of a kind of region, and the first of the kinds that share it: they have their
     /// contours in one, labelled as any of them.
     pub(super) fn shared_contours(&self, region: RegionKind) -> Option<(&ContourRule, RegionKind)> {
-        let own = self.kind(region)?;
-        let rule = own.contours.as_ref()?;
-        let shares = |kind: &&KindRule| {
-            let is_cut_alike = match (&kind.walls, &own.walls) {
-                (Some(a), Some(b)) => a.has_same_contours(b),
-                (None, None) => true,
-                (Some(_), None) | (None, Some(_)) => false,
-            };
-            is_cut_alike
-                && kind.contours.as_ref().is_some_and(|other| {
-                    let depths = |rule: &ContourRule| rule.all_depths().collect::<Vec<f64>>();
-                    let further = |rule: &ContourRule| -> Vec<u16> {
-                        rule.further.iter().map(|(_, row)| *row).collect()
-                    };
-                    other.order == rule.order
-                        && further(other) == further(rule)
-                        && other.depths.len() == rule.depths.len()
-                        && same_depths(&depths(other), &depths(rule))
-                })
-        };
-        let first = self.kinds.iter().find(shares).unwrap_or(own);
+        let first = &self.kinds[self.kind(region)?.shares_contours_of];
         Some((first.contours.as_ref()?, first.region))
     }
 
@@ -343,7 +350,7 @@ fn kind_rule(
         }
     });
     let is_hatch_first = strategy.sequence == Sequence::HatchFirst;
-    KindRule { region, is_hatch_first, contours, hatch, walls: None }
+    KindRule { region, is_hatch_first, contours, hatch, walls: None, shares_contours_of: 0 }
 }
 
 fn same_depths(a: &[f64], b: &[f64]) -> bool {

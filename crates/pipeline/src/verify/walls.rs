@@ -65,8 +65,13 @@ impl<'a> Walls<'a> {
 
     /// The nearest edge within `reach`, nm.
     pub(super) fn nearest(&self, p: Xy, reach: f64) -> Option<Near> {
-        let mut best = None;
-        self.grid.near(p, reach, |number| best = self.nearer(best, number, p, reach));
+        let within = |reach: f64| {
+            let mut best = None;
+            self.grid.near(p, reach, |number| best = self.nearer(best, number, p, reach));
+            best
+        };
+        // mostly it is much nearer, and fewer cells tell
+        let best = within(reach / 4.0).or_else(|| within(reach));
         best.map(|(distance, t, number)| self.near_of(p, distance, t, number))
     }
 
