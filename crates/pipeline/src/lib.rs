@@ -13,12 +13,14 @@
 //! ```
 
 mod build;
+mod build_time;
 mod cage;
 mod checks;
 mod clearance;
 mod dose;
 mod export;
 mod exposures;
+mod head;
 mod in_order;
 mod inputs;
 mod layers;
@@ -38,6 +40,7 @@ mod write;
 mod write_job;
 
 pub use build::{Build, BuildError};
+pub use build_time::BuildTime;
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
@@ -49,6 +52,7 @@ pub use dose::{
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
+pub use head::head;
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layers::{ComputedLayer, LayerError};

@@ -18,7 +18,14 @@ use scan_strategy::{
 
 fn exposure(name: &str) -> Exposure {
     let name = name.to_owned();
-    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, path_run_in_mm: 1.0, path_run_out_mm: 1.0 }
+    Exposure {
+        name,
+        power_w: 30.0,
+        speed_mm_s: 5000.0,
+        runs: job::recipe::Runs::Typed,
+        path_run_in_mm: 1.0,
+        path_run_out_mm: 1.0,
+    }
 }
 
 /// Beam offset 0.2, two contours at 0.3, hatch at 0.2 with a gap of 0.1.
