@@ -19,6 +19,7 @@
 //! commanded speed from the first point to the last.
 
 pub mod geometry;
+pub mod servo;
 
 mod corner;
 mod head;

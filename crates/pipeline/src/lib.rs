@@ -35,6 +35,7 @@ mod sections;
 mod strokes;
 mod survey;
 mod tables;
+mod time_variants;
 mod verify;
 mod write;
 mod write_job;
@@ -67,6 +68,7 @@ pub use powder::powder;
 pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
+pub use time_variants::{TimeError, TimeVariant, time_variants};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{
     Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,

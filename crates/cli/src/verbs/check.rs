@@ -77,12 +77,8 @@ fn say_time(time: &BuildTime, is_ideal: bool) {
     ];
     let parts = parts.iter().filter(|(_, s)| *s > 0.0);
     let parts: Vec<_> = parts.map(|(name, s)| format!("{name} {}", duration(*s))).collect();
-    let speeds = if is_ideal {
-        ", at commanded speeds: the machine does not say how its mirrors move, and real ones need longer"
-    } else {
-        ""
-    };
-    line(&format!("time: {} ({}){speeds}", duration(time.until_done_s()), parts.join(", ")));
+    let (all, speeds) = (duration(time.until_done_s()), super::time::speeds(is_ideal));
+    line(&format!("time: {all} ({}). {speeds}", parts.join(", ")));
     if time.cooling_s > 0.0 {
         line(&format!("then {} of cooling, unopened", duration(time.cooling_s)));
     }

@@ -33,13 +33,13 @@ fn delays() {
 fn what_moves() {
     let says = "head.acceleration_mm_s2[1] is 0; it must be at least 1000 and at most 1e10";
     check(|head| head.acceleration_mm_s2[1] = 0.0, says);
-    let says = "head.jerk_mm_s3 is inf; it must be at least 1e6 and at most 1e15";
+    let says = "head.jerk_mm_s3 is inf; it must be at least 1000000 and at most 1e15";
     check(|head| head.jerk_mm_s3 = Some(f64::INFINITY), says);
     let says = "head.servo.damping is 0; it must be at least 0.05 and at most 5";
     check(|head| head.servo = Servo::SecondOrder { damping: 0.0 }, says);
     let says = "head.corner_tolerance_um is 0; it must be at least 0.1 and at most 1000";
     check(|head| head.corner_tolerance_um = 0.0, says);
-    let says = "head.command_rate_hz is 1; it must be at least 100 and at most 1e7";
+    let says = "head.command_rate_hz is 1; it must be at least 100 and at most 10000000";
     check(|head| head.command_rate_hz = 1.0, says);
     let says = "head.command_bits is 40; it must be at least 8 and at most 32";
     check(|head| head.command_bits = 40, says);

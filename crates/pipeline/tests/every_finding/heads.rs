@@ -2,11 +2,12 @@
 
 use crate::jobs::{loaded, of_layers};
 use crate::solids::cuboid;
+use crate::vectors::verified_build;
 use crate::{Provoked, found};
 use base::{Kind, Progress};
-use job::machine::{Corners, Head};
-use job::recipe::Joins;
-use pipeline::{Build, Loaded};
+use job::machine::{BuildTimes, Corners, Head};
+use job::recipe::{Joins, Runs};
+use pipeline::{Build, Loaded, time_variants};
 
 /// A plate on a machine that says how its head moves.
 fn on(head: Head) -> Loaded {
@@ -53,6 +54,57 @@ pub(crate) fn light_too_short() -> Provoked {
 pub(crate) fn light_too_long() -> Provoked {
     let head = Head { longest_mark_us: Some(1000.0), ..swift() };
     of_layers(&with_run_ins(on(head)))
+}
+
+/// Each row has the run-in of its own speed, the proof works it out by itself, and another one is refused.
+#[test]
+fn run_ins_that_follow_from_the_head_are_proven() {
+    let mut loaded = on(Head::TO_BEGIN_WITH);
+    for exposure in loaded.recipes.iter_mut().flat_map(|entry| &mut entry.recipe.exposures) {
+        exposure.runs = Runs::Auto;
+    }
+    let build = Build::new(loaded, &Progress::default()).unwrap();
+    assert!(build.header.exposures.len() > 2, "walls have rows of their own");
+    for row in &build.header.exposures {
+        // v²/2a for 10⁷ mm/s², and 200 µs of settling
+        let wanted = row.speed_mm_s * row.speed_mm_s / 2e7 + row.speed_mm_s * 2e-4;
+        assert!((row.path_run_in_mm - wanted).abs() < 1e-8, "{row:?}");
+        assert!((row.path_run_out_mm - wanted).abs() < 1e-8, "{row:?}");
+    }
+    let Provoked { findings, .. } = verified_build(&build, |_, _| {});
+    assert_eq!(findings, []);
+    for row in [0, build.header.exposures.len() - 1] {
+        let Provoked { findings, .. } =
+            verified_build(&build, |_, header| header.exposures[row].path_run_out_mm += 0.001);
+        let kinds: Vec<Kind> = findings.iter().map(base::Finding::kind).collect();
+        assert_eq!(kinds, [Kind::HeaderDiffers]);
+    }
+    let slow = of_layers(&build);
+    assert!(slow.findings.iter().all(|finding| finding.kind() != Kind::PathsStartSlowly));
+}
+
+/// Parts of the time add up, and variants differ where they should.
+#[test]
+fn times_of_a_build_add_up() {
+    let mut loaded = on(Head::TO_BEGIN_WITH);
+    loaded.machine.recoat_time_s = 10.0;
+    loaded.machine.times = BuildTimes { warm_up_s: 600.0, min_layer_s: 30.0, cooling_s: 900.0 };
+    let build = Build::new(loaded, &Progress::default()).unwrap();
+    let variants = time_variants(&build, &Progress::default()).unwrap();
+    let time = variants[0].time;
+    let layers = f64::from(build.layer_count());
+    assert!((time.recoat_s - 10.0 * layers).abs() < 1e-9);
+    assert!(
+        (time.until_done_s() - 600.0 - 30.0 * layers).abs() < 1e-6,
+        "every layer waits: {time:?}"
+    );
+    assert!((time.total_s() - time.until_done_s() - 900.0).abs() < 1e-9);
+    let timeline = |k| build.timeline(&build.layer(k, &Progress::default()).unwrap().layer);
+    let beam_s: f64 = (0..build.layer_count()).map(|k| timeline(k).total_s()).sum();
+    assert!((time.beam_s() - beam_s).abs() < 1e-9 && time.jumps_s > 0.0 && time.settling_s > 0.0);
+    let wider = variants.iter().find(|variant| variant.change.contains("wider")).unwrap();
+    assert!(wider.time.exposure_s < 0.99 * time.exposure_s, "{variants:?}");
+    assert!(variants.iter().any(|variant| variant.change.contains("one way")));
 }
 
 /// On the same head a machine that can do what it is asked to has nothing to say.
