@@ -116,7 +116,7 @@ def main():
     rates, jump, tolerance = (1.0e7, 7.0e6), 8000.0, 0.01
     head = [*rates, tolerance, jump]
     rows, wanted = [], []
-    for _ in range(12):
+    for _ in range(8):
         way, start, end = random.uniform(-4, 4, 2), random.uniform(-4000, 4000, 2), random.uniform(-4000, 4000, 2)
         rows.append([0, *way, *start, *end])
         wanted.append(turn_time(way, start, end, jump, rates))

@@ -198,7 +198,7 @@ impl Timeline {
         let duration_s = self.end_s(index) - step.start_s;
         let direction = direction(step.from, to);
         let Some(head) = self.head.filter(|_| step.speed_mm_s >= 0.0) else {
-            return self.steady(direction, length_mm, duration_s);
+            return steady(direction, length_mm, duration_s);
         };
         match step.kind {
             MoveKind::Wait | MoveKind::Dwell => Run::Rest,
@@ -214,13 +214,6 @@ impl Timeline {
                 Run::Straight(direction, Ramp::lasting(length_mm, duration_s, ends, rate))
             }
         }
-    }
-
-    fn steady(&self, direction: Option<[f64; 2]>, length_mm: f64, duration_s: f64) -> Run {
-        let Some(direction) = direction.filter(|_| duration_s > 0.0) else { return Run::Rest };
-        let speed = length_mm / duration_s;
-        let ramp = Ramp { speeds_mm_s: [speed; 3], rates_mm_s2: [1.0; 2], duration_s };
-        Run::Straight(direction, ramp)
     }
 
     /// Speed at the end of a move: that at the start of the next.
@@ -255,4 +248,12 @@ fn direction(from: Point, to: Point) -> Option<[f64; 2]> {
     let length_mm = from.distance(to) / NM_PER_MM;
     let way = [0, 1].map(|i| to.to_mm()[i] - from.to_mm()[i]);
     (length_mm > 0.0).then(|| way.map(|x| x / length_mm))
+}
+
+/// A move at one speed all along.
+fn steady(direction: Option<[f64; 2]>, length_mm: f64, duration_s: f64) -> Run {
+    let Some(direction) = direction.filter(|_| duration_s > 0.0) else { return Run::Rest };
+    let speed = length_mm / duration_s;
+    let ramp = Ramp { speeds_mm_s: [speed; 3], rates_mm_s2: [1.0; 2], duration_s };
+    Run::Straight(direction, ramp)
 }

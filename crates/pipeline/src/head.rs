@@ -2,7 +2,7 @@
 
 use crate::build::Build;
 use job::Machine;
-use job::machine::Corners;
+use job::machine::{Corners, Servo};
 use motion::{Head, Timeline};
 use scan_path::Layer;
 
@@ -24,6 +24,16 @@ pub fn head(machine: &Machine) -> Option<Head> {
             Corners::RunPast => motion::Corners::RunPast,
         },
         corner_tolerance_mm: head.corner_tolerance_um / UM_PER_MM,
+    })
+}
+
+/// How the spot follows what is commanded; `None` where the machine does not say it.
+pub fn servo(machine: &Machine) -> Option<motion::servo::Servo> {
+    let head = machine.head.as_ref()?;
+    let lag_s = head.lag_us / US_PER_S;
+    Some(match head.servo {
+        Servo::FirstOrder => motion::servo::Servo::FirstOrder { lag_s },
+        Servo::SecondOrder { damping } => motion::servo::Servo::SecondOrder { lag_s, damping },
     })
 }
 

@@ -53,7 +53,7 @@ pub use dose::{
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
-pub use head::head;
+pub use head::{head, servo};
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layers::{ComputedLayer, LayerError};

@@ -4,6 +4,9 @@ use crate::check_machine;
 use job::Machine;
 use job::machine::{Corners, Head, Servo};
 
+type OfHead = fn(&mut Head) -> &mut f64;
+type OfMachine = fn(&mut Machine) -> &mut f64;
+
 /// Breaks one value of a valid head.
 #[track_caller]
 fn check(spoil: impl FnOnce(&mut Head), sentence: &str) {
@@ -12,7 +15,7 @@ fn check(spoil: impl FnOnce(&mut Head), sentence: &str) {
 
 #[test]
 fn delays() {
-    let delays: [(&str, fn(&mut Head) -> &mut f64); 5] = [
+    let delays: [(&str, OfHead); 5] = [
         ("settle_us", |h| &mut h.settle_us),
         ("lag_us", |h| &mut h.lag_us),
         ("laser_on_delay_us", |h| &mut h.laser_on_delay_us),
@@ -57,7 +60,7 @@ fn where_it_hangs() {
 
 #[test]
 fn what_else_takes_time() {
-    let times: [(&str, fn(&mut Machine) -> &mut f64, u32); 3] = [
+    let times: [(&str, OfMachine, u32); 3] = [
         ("warm_up_s", |m| &mut m.times.warm_up_s, 86_400),
         ("min_layer_s", |m| &mut m.times.min_layer_s, 3600),
         ("cooling_s", |m| &mut m.times.cooling_s, 604_800),

@@ -27,13 +27,13 @@ struct Worst {
     count: u64,
     layers: Span,
     /// How bad it is, what there is and what there should be, and where, mm.
-    worst: Option<(f64, [f64; 2], [f64; 3])>,
+    case: Option<(f64, [f64; 2], [f64; 3])>,
 }
 
 impl Worst {
     fn take(&mut self, layer: u32, is: f64, wanted: f64, at: [f64; 3]) {
         let mut one =
-            Self { count: 1, worst: Some(((is - wanted).abs(), [is, wanted], at)), ..*self };
+            Self { count: 1, case: Some(((is - wanted).abs(), [is, wanted], at)), ..*self };
         one.layers = Span::default();
         one.layers.add_layer(layer);
         self.add(&one);
@@ -43,14 +43,14 @@ impl Worst {
     fn add(&mut self, other: &Self) {
         self.count += other.count;
         self.layers.add(other.layers);
-        let badness = |worst: &Self| worst.worst.map_or(-1.0, |(badness, ..)| badness);
+        let badness = |worst: &Self| worst.case.map_or(-1.0, |(badness, ..)| badness);
         if badness(other) > badness(self) {
-            self.worst = other.worst;
+            self.case = other.case;
         }
     }
 
     fn finding(&self, problem: impl Fn(u64, [f64; 2]) -> MotionProblem) -> Option<Finding> {
-        let ((first, last), (_, numbers, at)) = self.layers.layers().zip(self.worst)?;
+        let ((first, last), (_, numbers, at)) = self.layers.layers().zip(self.case)?;
         Some(Finding::new(problem(self.count, numbers)).at_layers(first, last).at_point(at))
     }
 }

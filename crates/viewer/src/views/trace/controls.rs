@@ -28,8 +28,8 @@ const IDEAL: (&str, &str) = (
 );
 const WITH_MASS: (&str, &str) = (
     "mirrors with mass",
-    "Mirrors speed up, slow down and settle as the machine says. That the spot lags behind them, evenly, and \
-     that the light comes late, is not drawn.",
+    "Mirrors speed up, slow down and settle as the machine says. How far the spot is behind what is commanded stands \
+     beside the speed.",
 );
 
 /// Buttons, pace, and what the beam does at the cursor.
@@ -92,6 +92,17 @@ fn pace(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Pace of the beam"));
 }
 
+/// How far the spot is from where the mirrors are told to point, in words; nothing if the machine does not say how
+/// they follow.
+fn behind(shown: &ShownLayer, time_s: f64, told_mm: [f64; 2]) -> String {
+    let servo = pipeline::servo(&shown.build.loaded.machine);
+    let spot = servo.and_then(|servo| shown.timeline.spot_at(servo, time_s));
+    spot.map_or(String::new(), |spot| {
+        let off_mm = (told_mm[0] - spot[0]).hypot(told_mm[1] - spot[1]);
+        format!(" · spot {off_mm:.3} mm behind")
+    })
+}
+
 /// What the beam does at the cursor, in words.
 fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
     let total = beam_time(shown.timeline.total_s());
@@ -109,5 +120,6 @@ fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
     };
     let time = beam_time(time_s);
     let speed = (beam.speed_mm_s * 10.0).round() / 10.0;
-    format!("{time} of {total} · {kind} · {} W · {speed} mm/s", beam.power_w)
+    let behind = behind(shown, time_s, beam.position_mm);
+    format!("{time} of {total} · {kind} · {} W · {speed} mm/s{behind}", beam.power_w)
 }

@@ -131,7 +131,14 @@ fn in_words(head: &Head) -> String {
         Lens::None => format!("; in its corner the beam is {x_deg:.1}° and {y_deg:.1}° off"),
         Lens::FlatField => String::new(),
     };
-    format!("The smallest step in the middle of the field is {step_um:.2} µm{angles}.")
+    // at 1 m/s, in µm: a µs is a µm
+    let (begins, ends) =
+        (head.laser_on_delay_us - head.lag_us, head.laser_off_delay_us - head.lag_us);
+    let between_um = 1e6 / head.command_rate_hz;
+    format!(
+        "The smallest step in the middle of the field is {step_um:.2} µm{angles}. At 1 m/s places are {between_um:.1} \
+         µm apart; marks begin {begins:+.0} µm and end {ends:+.0} µm along their way from where they should."
+    )
 }
 
 fn push(
