@@ -44,6 +44,8 @@ pub(crate) enum Verb {
     Dose(DoseArgs),
     /// Slice a job: write its sections as 3MF with slice stacks
     Slice(SliceArgs),
+    /// Work out how long a build takes, as it is and with the hatch or the order changed
+    Time(TimeArgs),
 }
 
 #[derive(ClapArgs)]
@@ -277,6 +279,15 @@ fn place(text: &str) -> Result<[f64; 2], String> {
         Some([Ok(x), Ok(y)]) if x.is_finite() && y.is_finite() => Ok([x, y]),
         _ => Err("a place is X,Y: two numbers in mm with a comma between them".to_owned()),
     }
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct TimeArgs {
+    /// Job file (.ron)
+    pub(crate) job: PathBuf,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(ClapArgs)]

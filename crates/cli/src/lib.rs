@@ -44,6 +44,7 @@ pub fn run<E: std::error::Error>(
         Verb::Draw(args) => verbs::draw::run(&args),
         Verb::Dose(args) => verbs::dose::run(&args),
         Verb::Slice(args) => verbs::slice::run(&args),
+        Verb::Time(args) => verbs::time::run(&args),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,

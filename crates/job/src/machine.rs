@@ -1,38 +1,18 @@
 //! The machine: what one machine file describes.
 
+pub mod ranges;
+
 mod field;
+mod head;
 
 pub use field::{Correction, FieldCorrection, StepCorrection};
+pub use head::{BuildTimes, Corners, Head, Lens, Servo};
 
 use crate::Invalid;
 use crate::check::{Checker, above};
+use crate::recipe::ranges::RUN_MM;
+use crate::recipe::{Exposure, Runs};
 use serde::{Deserialize, Serialize};
-
-/// The ranges of a machine's numbers, for its rules and for whoever offers them to be edited.
-pub mod ranges {
-    use std::ops::RangeInclusive;
-
-    /// Edges of the build space, mm: parts lie within ±1073 mm of its centre, where the grid ends.
-    pub const BUILD_SPACE_MM: RangeInclusive<f64> = 10.0..=2000.0;
-    /// Directions, degrees.
-    pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
-    /// Time between two layers, s.
-    pub const RECOAT_TIME_S: RangeInclusive<f64> = 0.0..=3600.0;
-    /// Wavelength, nm.
-    pub const WAVELENGTH_NM: RangeInclusive<f64> = 100.0..=20_000.0;
-    /// Most power at the bed, W; it must be above 0.
-    pub const MAX_POWER_W: f64 = 1000.0;
-    /// Radius of the beam at the bed, mm.
-    pub const SPOT_RADIUS_MM: RangeInclusive<f64> = 0.01..=2.0;
-    /// Fastest mark or jump, mm/s; it must be above 0.
-    pub const MAX_SPEED_MM_S: f64 = 100_000.0;
-    /// How many times its power an exposure may get at a measured place.
-    pub const POWER_FACTOR: RangeInclusive<f64> = 0.5..=2.0;
-    /// What beam offsets may get on top at a measured place, mm.
-    pub const OFFSET_CHANGE_MM: RangeInclusive<f64> = -0.5..=0.5;
-    /// Most measured places: nobody builds as many coupons.
-    pub const MOST_PLACES: usize = 1000;
-}
 
 /// A laser-sintering machine.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -53,8 +33,14 @@ pub struct Machine {
     pub recoat_time_s: f64,
     /// The laser.
     pub laser: Laser,
-    /// The two mirrors.
+    /// How fast the two mirrors may be asked to go.
     pub scan_head: ScanHead,
+    /// How the mirrors move. Without it they are taken to be ideal: at the commanded speed at once.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub head: Option<Head>,
+    /// What takes time in a build beside beam and recoating; nothing when absent.
+    #[serde(default, skip_serializing_if = "BuildTimes::is_unknown")]
+    pub times: BuildTimes,
     /// What was measured at places of the build space: how power and beam offsets are corrected there, and
     /// in between. Nothing is corrected when absent.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -90,6 +76,10 @@ impl Machine {
             head.jump_speed_mm_s,
             above(0.0, ranges::MAX_SPEED_MM_S),
         );
+        if let Some(head) = &self.head {
+            c.within("head", |c| head.check(c));
+        }
+        c.within("times", |c| self.times.check(c));
         field::check(&mut c, &self.field_corrections, self.build_space_mm);
         c.finish()
     }
@@ -97,6 +87,26 @@ impl Machine {
     /// What is corrected at a place, mm to the right and to the back of the centre of the platform.
     pub fn correction_at(&self, at_mm: [f64; 2]) -> Correction {
         Correction::between(&self.field_corrections, at_mm)
+    }
+
+    /// Run-ins can follow from the head only where there is one, and must have room.
+    pub(crate) fn check_runs(&self, c: &mut Checker, exposure: &Exposure) {
+        if exposure.runs == Runs::Typed {
+            return;
+        }
+        let Some(head) = &self.head else {
+            let allowed = format_args!(
+                "Typed, since machine {:?} does not say how its head moves (exposure {:?})",
+                self.name, exposure.name
+            );
+            return c.report("runs", "Auto", allowed);
+        };
+        let run_mm = head.run_in_mm(exposure.speed_mm_s);
+        let most_mm = RUN_MM.end();
+        if run_mm > *most_mm {
+            let value = format_args!("{run_mm:.3} mm by the head (exposure {:?})", exposure.name);
+            c.report("path_run_in_mm", value, format_args!("at most {most_mm}"));
+        }
     }
 
     /// A power and a speed that an exposure asks for must be within the machine's limits.
@@ -138,7 +148,7 @@ pub struct Laser {
     pub spot_radius_mm: f64,
 }
 
-/// The scan head's limits. Its dynamics come with the time estimate.
+/// The scan head's limits; [`Head`] says how it moves.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ScanHead {

@@ -122,13 +122,35 @@ pub struct Exposure {
     pub power_w: f64,
     /// Speed of the mark, mm/s.
     pub speed_mm_s: f64,
-    /// Run-in of each path, which is a row of marks between two jumps: the stretch before its first
-    /// mark at constant speed with the laser off, mm.
+    /// Whether the two lengths below count, or what follows from the machine's head.
+    #[serde(default, skip_serializing_if = "Runs::are_typed")]
+    pub runs: Runs,
+    /// Run-in of each path, which is a row of marks between two jumps: the stretch straight before its first
+    /// mark in which the beam gets to its speed, with the laser off, mm.
     #[serde(default)]
     pub path_run_in_mm: f64,
-    /// Run-out of each path: the stretch after its last mark at constant speed with the laser off, mm.
+    /// Run-out of each path: the stretch straight after its last mark in which the beam brakes, with the laser
+    /// off, mm.
     #[serde(default)]
     pub path_run_out_mm: f64,
+}
+
+/// Where the lengths of run-in and run-out come from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Runs {
+    /// They are typed.
+    #[default]
+    Typed,
+    /// They follow from the machine's head and the speed: v²/2a, and what the beam covers while the mirrors
+    /// settle. Typed lengths are kept, but do not count.
+    Auto,
+}
+
+impl Runs {
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+    fn are_typed(&self) -> bool {
+        *self == Self::Typed
+    }
 }
 
 /// How one kind of region is exposed.

@@ -2,11 +2,11 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
-use job::machine::{FieldCorrection, Laser, ScanHead};
+use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy as Scan, ThinWalls,
-    Travel,
+    Hatch, HatchPass, Joins, Material, Pattern, Runs, Sequence, StartPoint, Strategy as Scan,
+    ThinWalls, Travel,
 };
 use job::{
     AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
@@ -68,7 +68,7 @@ fn what_is_wrong_is_told_with_line_and_column() {
         with("recoat_time_s", "recoat_time"),
         "line 6, column 5 of the machine: There is no field `recoat_time` here; there are \
          `version`, `name`, `notes`, `build_space_mm`, `spreading_direction_deg`, \
-         `recoat_time_s`, `laser`, `scan_head`, `field_corrections`. Correct the name of the field, or take \
+         `recoat_time_s`, `laser`, `scan_head`, `head`, `times`, `field_corrections`. Correct the name of the field, or take \
          it out",
     );
     check(
@@ -343,10 +343,11 @@ fn material() -> impl Strategy<Value = Material> {
 
 fn recipe() -> impl Strategy<Value = Recipe> {
     let exposure = |name: &'static str| {
-        (f64::MIN_POSITIVE..=1000.0, 1e-9..=100_000.0, 0.0..=50.0, 0.0..=50.0).prop_map(
-            move |(power_w, speed_mm_s, path_run_in_mm, path_run_out_mm)| {
+        let runs = prop::sample::select(vec![Runs::Typed, Runs::Auto]);
+        (f64::MIN_POSITIVE..=1000.0, 1e-9..=100_000.0, runs, 0.0..=50.0, 0.0..=50.0).prop_map(
+            move |(power_w, speed_mm_s, runs, path_run_in_mm, path_run_out_mm)| {
                 let name = name.to_owned();
-                Exposure { name, power_w, speed_mm_s, path_run_in_mm, path_run_out_mm }
+                Exposure { name, power_w, speed_mm_s, runs, path_run_in_mm, path_run_out_mm }
             },
         )
     };
@@ -400,8 +401,17 @@ fn machine() -> impl Strategy<Value = Machine> {
     let laser = (100.0..=20_000.0, 1e-6..=1000.0, 0.01..=2.0);
     let head = (1e-6..=100_000.0, 1e-6..=100_000.0);
     let spreading = (-360.0..=360.0, 0.0..=3600.0);
-    (text(), any::<String>(), space, spreading, laser, head, field_corrections()).prop_map(
-        |(name, notes, build_space_mm, (direction, recoat_time_s), laser, head, places)| Machine {
+    let more = (field_corrections(), (prop::option::of(dynamics()), build_times()));
+    (text(), any::<String>(), space, spreading, laser, head, more).prop_map(
+        |(
+            name,
+            notes,
+            build_space_mm,
+            (direction, recoat_time_s),
+            laser,
+            head,
+            (places, dynamics),
+        )| Machine {
             version: Machine::VERSION,
             name,
             notes,
@@ -410,8 +420,55 @@ fn machine() -> impl Strategy<Value = Machine> {
             recoat_time_s,
             laser: Laser { wavelength_nm: laser.0, max_power_w: laser.1, spot_radius_mm: laser.2 },
             scan_head: ScanHead { max_mark_speed_mm_s: head.0, jump_speed_mm_s: head.1 },
+            head: dynamics.0,
+            times: dynamics.1,
             field_corrections: places,
         },
+    )
+}
+
+fn dynamics() -> impl Strategy<Value = Head> {
+    let servo = prop_oneof![
+        Just(Servo::FirstOrder),
+        (0.05..=5.0).prop_map(|damping| Servo::SecondOrder { damping }),
+    ];
+    let corners = prop_oneof![
+        Just(Corners::SlowDown),
+        Just(Corners::RunPast),
+        (0.0..=1e5).prop_map(|wait_us| Corners::Dwell { wait_us }),
+    ];
+    let optional = (prop::option::of(1e6..=1e15), prop::option::of(1e6..=1e9));
+    let times = prop::array::uniform5(0.0..=1e5);
+    let geometry =
+        (10.0..=5000.0, 0.0..=500.0, prop::array::uniform2(10.0..=2000.0), any::<bool>());
+    let commands = (100.0..=1e7, 8..=32_u32, 0.1..=1000.0);
+    (prop::array::uniform2(1e3..=1e10), optional, times, servo, corners, geometry, commands)
+        .prop_map(|(acceleration_mm_s2, optional, times, servo, corners, geometry, commands)| {
+            Head {
+                acceleration_mm_s2,
+                jerk_mm_s3: optional.0,
+                settle_us: times[0],
+                lag_us: times[1],
+                servo,
+                laser_on_delay_us: times[2],
+                laser_off_delay_us: times[3],
+                shortest_mark_us: times[4],
+                longest_mark_us: optional.1,
+                corners,
+                corner_tolerance_um: commands.2,
+                command_rate_hz: commands.0,
+                command_bits: commands.1,
+                distance_mm: geometry.0,
+                mirror_separation_mm: geometry.1,
+                lens: if geometry.3 { Lens::FlatField } else { Lens::None },
+                field_size_mm: geometry.2,
+            }
+        })
+}
+
+fn build_times() -> impl Strategy<Value = BuildTimes> {
+    (0.0..=86_400.0, 0.0..=3600.0, 0.0..=604_800.0).prop_map(
+        |(warm_up_s, min_layer_s, cooling_s)| BuildTimes { warm_up_s, min_layer_s, cooling_s },
     )
 }
 

@@ -74,7 +74,7 @@ fn live_edit(c: &mut Criterion) {
             b.iter(|| {
                 let build = bench.build(Some(&first), black_box(spacing_mm * 1.01));
                 let computed = build.layer(100, &Progress::default()).expect("a layer");
-                scan_path::Timeline::new(&computed.layer, &build.header)
+                build.timeline(&computed.layer)
             });
         });
     }

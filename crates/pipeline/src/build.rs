@@ -1,7 +1,8 @@
 //! A job made ready: every placement posed and indexed, so that any layer can be asked for.
 
 use crate::checks::{
-    LayerReport, energy_outside_window, nothing_to_build, outside_build_space, uneven_correction,
+    LayerReport, energy_outside_window, nothing_to_build, outside_build_space, outside_field,
+    uneven_correction,
 };
 use crate::exposures::{Exposures, ExposuresError};
 use crate::load::Loaded;
@@ -122,12 +123,13 @@ impl Build {
     fn put(&mut self, id: PlacementId, placement: &Placement, posed: Arc<Posed>) {
         let machine = &self.loaded.machine;
         let outside = outside_build_space(machine, posed.bounds_mm);
+        let outside = outside.into_iter().chain(outside_field(machine, posed.bounds_mm));
         let uneven = uneven_correction(machine, posed.bounds_mm);
         let (_, recipe) = self.loaded.parts[id.part];
         let is_changed = !self.loaded.job.parts[id.part].changes_of(id.copy).is_empty();
         let own = is_changed.then(|| &self.exposures.of(id, recipe).recipe);
         let energy = own.into_iter().flat_map(energy_outside_window);
-        for finding in outside.into_iter().chain(uneven).chain(energy) {
+        for finding in outside.chain(uneven).chain(energy) {
             self.findings.push(finding.at_placement(self.loaded.named(id)));
         }
         let growth_layers = self.loaded.recipes[recipe].recipe.z_growth_layers();

@@ -5,7 +5,7 @@ use crate::powder::powder;
 use base::{NM_PER_MM, PlacementId};
 use estimate::{Beam, EstimateError};
 use job::machine::StepCorrection;
-use job::recipe::{Exposure, ThinWalls};
+use job::recipe::{Exposure, Runs, ThinWalls};
 use job::{ExposureChange, Job, Machine, Recipe, free_name};
 use scan_path::ExposureRow;
 use scan_strategy::{ExposeError, Melt, energy_factor, energy_steps};
@@ -82,7 +82,33 @@ impl Exposures {
             }
         }
         table.add_walls(machine.laser.max_power_w)?;
+        table.derive_runs(machine);
         Ok(table)
+    }
+
+    /// Run-ins and run-outs that follow from the head, each for the speed of its row.
+    fn derive_runs(&mut self, machine: &Machine) {
+        let Some(head) = &machine.head else { return };
+        let Self { rows, variants, .. } = self;
+        let mut derive = |row: usize, exposure: &Exposure| {
+            if exposure.runs == Runs::Auto {
+                let run_mm = to_nano(head.run_in_mm(rows[row].speed_mm_s));
+                (rows[row].path_run_in_mm, rows[row].path_run_out_mm) = (run_mm, run_mm);
+            }
+        };
+        for variant in variants {
+            for (row, exposure) in variant.rows.iter().zip(&variant.recipe.exposures) {
+                derive(*row, exposure);
+            }
+            let ThinWalls::Expose { exposure: name, .. } = &variant.recipe.thin_walls else {
+                continue;
+            };
+            let named = variant.recipe.exposures.iter().find(|exposure| exposure.name == *name);
+            let of_walls = variant.walls.iter().flat_map(|(_, rows)| rows);
+            for (row, exposure) in of_walls.zip(named.into_iter().cycle()) {
+                derive(*row, exposure);
+            }
+        }
     }
 
     /// A recipe with changes of a placement and the correction of its place: one that is known, or a new one.

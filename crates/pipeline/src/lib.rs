@@ -13,12 +13,14 @@
 //! ```
 
 mod build;
+mod build_time;
 mod cage;
 mod checks;
 mod clearance;
 mod dose;
 mod export;
 mod exposures;
+mod head;
 mod in_order;
 mod inputs;
 mod layers;
@@ -33,11 +35,13 @@ mod sections;
 mod strokes;
 mod survey;
 mod tables;
+mod time_variants;
 mod verify;
 mod write;
 mod write_job;
 
 pub use build::{Build, BuildError};
+pub use build_time::BuildTime;
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
 pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
@@ -49,6 +53,7 @@ pub use dose::{
 };
 pub use export::{DrawError, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
+pub use head::{head, servo};
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layers::{ComputedLayer, LayerError};
@@ -63,6 +68,7 @@ pub use powder::powder;
 pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
+pub use time_variants::{TimeError, TimeVariant, time_variants};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{
     Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,

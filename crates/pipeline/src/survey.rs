@@ -1,12 +1,13 @@
 //! One look through all layers: sums, extents and findings, for whoever wants them.
 
 use crate::build::Build;
-use crate::checks::LayerReport;
+use crate::checks::{LayerReport, Watch};
+use crate::head::head;
 use crate::layers::{ComputedLayer, LayerError, RUN};
 use crate::sections::Sections;
 use base::{Cancelled, Progress};
+use motion::LayerTime;
 use region::Region;
-use scan_path::layer_time_s;
 
 /// Sums over one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -19,8 +20,9 @@ pub struct LayerSums {
     pub jump_mm: f64,
     /// Marks.
     pub marks: u64,
-    /// Time from the first to the last move, s, at commanded speeds; without spreading.
-    pub time_s: f64,
+    /// Time from the first to the last move; without spreading. At commanded speeds if the machine does not say
+    /// how its head moves.
+    pub time: LayerTime,
 }
 
 /// What a placement covers in one layer.
@@ -105,6 +107,7 @@ impl Build {
             let films = sections.films(layer);
             computed.report.add_films(row, layer, self.height_mm(layer), &films);
         }
+        let time = self.watch(&mut computed);
         let regions = || sections.iter().map(|sections| sections.region(i64::from(layer)));
         let extents = regions().enumerate();
         let paths = &computed.report.paths;
@@ -114,11 +117,26 @@ impl Build {
                 mark_mm: paths.mark_length_mm(),
                 jump_mm: paths.jump_length_mm(),
                 marks: paths.marks,
-                time_s: layer_time_s(&computed.layer, &self.header),
+                time,
             },
             extents: extents.filter_map(|(row, of)| Some((row, extent(layer, of)?))).collect(),
             report: computed.report,
         }
+    }
+
+    /// Follows the beam through a layer: how long it takes, and what the head cannot do goes to the report.
+    fn watch(&self, computed: &mut ComputedLayer) -> LayerTime {
+        let (machine, layer) = (&self.loaded.machine, &computed.layer);
+        let mut time = LayerTime::default();
+        let head = head(machine);
+        let height_mm = self.height_mm(layer.index);
+        let mut watch = Watch::new(machine, layer, height_mm, &mut computed.report);
+        motion::walk(layer, &self.header, head.as_ref(), |step| {
+            time.add(step.step.kind, step.duration_s);
+            watch.look_at(&step);
+        });
+        watch.finish();
+        time
     }
 }
 

@@ -95,10 +95,10 @@ pub struct ExposureRow {
     pub power_w: f64,
     /// Speed of the mark, mm/s at the bed.
     pub speed_mm_s: f64,
-    /// Stretch before each path at constant speed with the laser off, mm.
+    /// Straight stretch before each path in which the beam gets to its speed, laser off, mm.
     #[serde(alias = "run_in_mm")] // in format version 1
     pub path_run_in_mm: f64,
-    /// Stretch after each path at constant speed with the laser off, mm.
+    /// Straight stretch after each path in which the beam may slow down, laser off, mm.
     #[serde(alias = "run_out_mm")] // in format version 1
     pub path_run_out_mm: f64,
     /// How many times the power that is to arrive the power is, where some gets lost at a place of the

@@ -12,7 +12,6 @@ mod header;
 mod layer;
 mod layer_bytes;
 mod manifest;
-mod moves;
 mod reader;
 mod stats;
 mod svg;
@@ -24,7 +23,6 @@ pub use header::{ExposureRow, Header, MAX_LAYERS, MeltRow, PartRow, PlacementRow
 pub use layer::{Block, ExposureKind, Layer, Paths, RegionKind};
 pub use layer_bytes::{EncodeError, MAX_LAYER_BYTES, Malformed};
 pub use manifest::{FORMAT_VERSION, LayerRow, ManifestError, Totals};
-pub use moves::{BeamState, Move, MoveKind, Timeline, layer_time_s};
 pub use reader::{LayerBytes, ReadError, VectorReader};
 pub use stats::{PathStats, stats};
 pub use svg::{SvgOptions, layer_svg};

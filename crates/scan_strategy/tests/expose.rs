@@ -10,15 +10,15 @@ use job::recipe::{
     Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
 };
 use region::{Join, Region, difference, inset};
-use scan_path::stats;
-use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind};
+use scan_path::{Block, ExposureKind, Layer, Paths, RegionKind, stats};
 use scan_strategy::{
     Context, Exposed, Facing, Melt, Round, energy_factor, energy_steps, expose, facing,
 };
 
 fn exposure(name: &str) -> Exposure {
-    let name = name.to_owned();
-    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, path_run_in_mm: 1.0, path_run_out_mm: 1.0 }
+    let (name, runs) = (name.to_owned(), job::recipe::Runs::Typed);
+    let (path_run_in_mm, path_run_out_mm) = (1.0, 1.0);
+    Exposure { name, power_w: 30.0, speed_mm_s: 5000.0, runs, path_run_in_mm, path_run_out_mm }
 }
 
 /// Beam offset 0.2, two contours at 0.3, hatch at 0.2 with a gap of 0.1.

@@ -78,6 +78,12 @@ kinds! {
     InexactSections "inexact_sections",
     PlacementsOverlap "placements_overlap",
     CentrelinesFailed "centrelines_failed",
+    // mirrors and laser
+    OutsideField "outside_field",
+    PathsStartSlowly "paths_start_slowly",
+    CornersSlow "corners_slow",
+    LightTooShort "light_too_short",
+    LightTooLong "light_too_long",
     // arrangement
     Overlap "overlap",
     Clearance "clearance",

@@ -7,6 +7,7 @@ use super::import::{FileProblem, StlProblem};
 use super::job::JobProblem;
 use super::layers::LayerProblem;
 use super::mesh::{ShellProblem, SurfaceProblem};
+use super::motion::MotionProblem;
 use super::vector_file::VectorFileProblem;
 use super::vectors::VectorsProblem;
 
@@ -50,6 +51,8 @@ stages! {
     Job(JobProblem),
     /// Sections and paths of layers.
     Layer(LayerProblem),
+    /// What mirrors and laser cannot do.
+    Motion(MotionProblem),
     /// Clearance and removal.
     Arrangement(ArrangementProblem),
     /// A vector file by itself.

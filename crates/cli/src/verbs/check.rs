@@ -4,8 +4,9 @@ use super::ready::ready;
 use crate::args::CheckArgs;
 use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
+use base::duration;
 use mesh::{HealthReport, health};
-use pipeline::{load_mesh_file, prove_clearance};
+use pipeline::{BuildTime, load_mesh_file, prove_clearance};
 use serde_json::json;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
@@ -20,10 +21,13 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.file)?;
     let mut found = build.findings.clone();
+    let mut time = None;
     if !build.must_stop() {
         let survey = with_progress("Looking through all layers", |progress| {
             build.survey(progress, &mut |_| Ok(()))
         })?;
+        let layers = survey.layers.iter().map(|layer| layer.time);
+        time = Some(BuildTime::of(&build.loaded.machine, layers));
         let layers = build.layer_findings(&survey.report);
         let clearance = with_progress("Proving clearance", |progress| {
             prove_clearance(&build.loaded, progress)
@@ -40,7 +44,8 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
             .map(|m| json!({ "file": m.file, "health": m.health }))
             .collect();
         json(&json!({
-            "layers": build.layer_count(), "meshes": meshes, "findings": found
+            "layers": build.layer_count(), "meshes": meshes, "time": time,
+            "at_commanded_speeds": build.loaded.machine.head.is_none(), "findings": found
         }))?;
         return Ok(Outcome::of(&found));
     }
@@ -54,7 +59,29 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     for mesh in &build.loaded.meshes {
         describe(&mesh.file, &mesh.health);
     }
+    if let Some(time) = &time {
+        say_time(time, build.loaded.machine.head.is_none());
+    }
     Ok(findings(&found))
+}
+
+/// How long the build takes, and what with.
+fn say_time(time: &BuildTime, is_ideal: bool) {
+    let parts = [
+        ("warm-up", time.warm_up_s),
+        ("spreading", time.recoat_s),
+        ("light on", time.exposure_s),
+        ("jumps", time.jumps_s),
+        ("settling", time.settling_s),
+        ("waiting for a layer's time", time.waiting_s),
+    ];
+    let parts = parts.iter().filter(|(_, s)| *s > 0.0);
+    let parts: Vec<_> = parts.map(|(name, s)| format!("{name} {}", duration(*s))).collect();
+    let (all, speeds) = (duration(time.until_done_s()), super::time::speeds(is_ideal));
+    line(&format!("time: {all} ({}). {speeds}", parts.join(", ")));
+    if time.cooling_s > 0.0 {
+        line(&format!("then {} of cooling, unopened", duration(time.cooling_s)));
+    }
 }
 
 fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {

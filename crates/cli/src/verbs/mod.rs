@@ -9,5 +9,6 @@ pub(crate) mod nest;
 pub(crate) mod prove;
 mod ready;
 pub(crate) mod slice;
+pub(crate) mod time;
 pub(crate) mod verify;
 pub(crate) mod write;

@@ -116,6 +116,7 @@ impl Recipe {
         c.each("exposures", &self.exposures, |c, exposure| {
             let Exposure { name, power_w, speed_mm_s, .. } = exposure;
             machine.check_exposure(c, name, Some(*power_w), Some(*speed_mm_s));
+            machine.check_runs(c, exposure);
         });
         let of_holes = self.hole_offset_mm.map(|own| ("hole_offset_mm", own));
         for (field, own) in [("beam_offset_mm", self.beam_offset_mm)].into_iter().chain(of_holes) {

@@ -2,9 +2,10 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
+mod heads;
 mod jobs;
 
-use job::machine::{FieldCorrection, Laser, ScanHead};
+use job::machine::{BuildTimes, FieldCorrection, Head, Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
     Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
@@ -16,6 +17,7 @@ fn exposure(name: &str) -> Exposure {
         name: name.to_owned(),
         power_w: 24.0,
         speed_mm_s: 4000.0,
+        runs: job::recipe::Runs::Typed,
         path_run_in_mm: 0.8,
         path_run_out_mm: 0.8,
     }
@@ -82,6 +84,8 @@ fn machine() -> Machine {
         recoat_time_s: 12.0,
         laser: Laser { wavelength_nm: 10_600.0, max_power_w: 30.0, spot_radius_mm: 0.25 },
         scan_head: ScanHead { max_mark_speed_mm_s: 6000.0, jump_speed_mm_s: 8000.0 },
+        head: Some(Head { jerk_mm_s3: Some(1e11), ..Head::TO_BEGIN_WITH }),
+        times: BuildTimes { warm_up_s: 3600.0, min_layer_s: 20.0, cooling_s: 7200.0 },
         field_corrections: vec![place(0.0, 0.0), place(90.0, -90.0)],
     }
 }

@@ -1,6 +1,7 @@
 //! What one or more layers had to report, by placement.
 
 use super::growth::Films;
+use super::motion::Motion;
 use super::overlap::Overlap;
 use super::sections::Sections;
 use super::thin_walls::ThinWalls;
@@ -24,6 +25,7 @@ pub struct LayerReport {
 #[derive(Clone, Debug, Default)]
 struct PlacementReport {
     films: Films,
+    motion: Motion,
     sections: Sections,
     thin_walls: ThinWalls,
     overlap: Overlap,
@@ -36,6 +38,7 @@ impl LayerReport {
         for (&row, from) in &other.placements {
             let into = self.placements.entry(row).or_default();
             into.films.add(&from.films);
+            into.motion.add(&from.motion);
             into.sections.add(&from.sections);
             into.thin_walls.add(&from.thin_walls);
             into.overlap.add(&from.overlap);
@@ -68,6 +71,13 @@ impl LayerReport {
         self.at(row).overlap.add_layer(layer, other, at);
     }
 
+    /// Takes up what of the marks of a row of the placement table the head cannot do as it is asked to.
+    pub(super) fn add_motion(&mut self, row: u32, motion: &Motion) {
+        if !motion.is_nothing() {
+            self.at(row).motion.add(motion);
+        }
+    }
+
     fn at(&mut self, row: u32) -> &mut PlacementReport {
         self.placements.entry(row).or_default()
     }
@@ -84,6 +94,7 @@ impl LayerReport {
             let all = report.thin_walls.findings(recipe).into_iter();
             let all = all.chain(report.films.finding(recipe));
             let all = all.chain(report.sections.findings());
+            let all = all.chain(report.motion.findings());
             let all = all.chain(report.overlap.finding(|other| Some(about(other)?.0)));
             findings.extend(all.map(|finding| finding.at_placement(placement.clone())));
         }

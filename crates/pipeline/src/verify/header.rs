@@ -2,13 +2,14 @@
 //! say. Of the tables that the writer makes, only what melts and the names of walls' rows are taken.
 
 use super::rows::{OwnExposure, is_near, own_exposures};
+use super::runs::{by_head, of_walls};
 use crate::build::Build;
 use crate::posed::Placed;
 use crate::tables::melt_row;
 use base::Finding;
 use base::finding::VectorsProblem;
 use job::recipe::Exposure;
-use job::{Placement, Recipe};
+use job::{Machine, Placement, Recipe};
 use scan_path::{ExposureRow, Header, MeltRow, PlacementRow};
 use std::fmt::Debug;
 
@@ -56,8 +57,10 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
 /// The exposure table: named exposures of the recipes, what placements have otherwise, those of walls.
 fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
     let recipes = &build.loaded.recipes;
+    let machine = &build.loaded.machine;
     let of_recipe = |recipe: &'_ Recipe| -> Vec<String> {
-        recipe.exposures.iter().map(|e| wanted_exposure(&recipe.name, e, None)).collect()
+        let wanted = |e: &Exposure| wanted_exposure(&recipe.name, &by_head(machine, e), None);
+        recipe.exposures.iter().map(wanted).collect()
     };
     let of_recipes: Vec<_> = recipes.iter().flat_map(|entry| of_recipe(&entry.recipe)).collect();
     let own = own_exposures(build);
@@ -68,8 +71,7 @@ fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
     let of_build = build.header.exposures.get(count..).unwrap_or_default();
     faults.compare("exposures of walls", &names(walls), &names(of_build));
     for row in walls {
-        let most_w = build.loaded.machine.laser.max_power_w;
-        let wanted = wanted_wall(row, named, most_w);
+        let wanted = wanted_wall(row, named, build);
         faults.differ("exposure of walls", stated_exposure(row, ""), wanted);
     }
     for (row, wanted) in named.iter().zip(&of_recipes) {
@@ -77,7 +79,7 @@ fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
     }
     for (row, own) in named.iter().skip(of_recipes.len()).zip(&own) {
         let stated = stated_exposure(row, &own.exposure.name);
-        faults.differ("exposure", stated, wanted_own(row, own));
+        faults.differ("exposure", stated, wanted_own(row, own, machine));
     }
 }
 
@@ -140,7 +142,8 @@ fn placement(
 
 /// An exposure of walls as it should be: one of the others with the energy per length that its name tells,
 /// a power of 1.1 times that; by less power, or by less speed where the machine has no more power.
-fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], most_w: f64) -> String {
+fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], build: &Build) -> String {
+    let most_w = build.loaded.machine.laser.max_power_w;
     let Some((name, factor)) = row.name.rsplit_once(" × ") else {
         return "an exposure with a factor in its name".to_owned();
     };
@@ -155,18 +158,19 @@ fn wanted_wall(row: &ExposureRow, named: &[ExposureRow], most_w: f64) -> String 
     let is_right = is_near(row.power_w, power_w) && is_near(row.speed_mm_s, speed_mm_s);
     let [power_w, speed_mm_s] =
         if is_right { [row.power_w, row.speed_mm_s] } else { [power_w, speed_mm_s] };
-    let numbers = [power_w, speed_mm_s, of.path_run_in_mm, of.path_run_out_mm];
+    let [run_in_mm, run_out_mm] = of_walls(build, of, speed_mm_s);
+    let numbers = [power_w, speed_mm_s, run_in_mm, run_out_mm];
     exposure(&row.name, &of.recipe, numbers, of.power_factor)
 }
 
 /// An exposure that a placement has otherwise, with the numbers of the row where they are right but for
 /// rounding.
-fn wanted_own(row: &ExposureRow, own: &OwnExposure<'_>) -> String {
+fn wanted_own(row: &ExposureRow, own: &OwnExposure<'_>, machine: &Machine) -> String {
     let mut wanted = own.exposure.clone();
     if own.has_numbers_of(row) {
         (wanted.power_w, wanted.speed_mm_s) = (row.power_w, row.speed_mm_s);
     }
-    wanted_exposure(&own.recipe.name, &wanted, own.power_factor)
+    wanted_exposure(&own.recipe.name, &by_head(machine, &wanted), own.power_factor)
 }
 
 /// An exposure as the file states it; its name as the job has it, if it only has a number more.

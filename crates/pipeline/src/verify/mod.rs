@@ -88,6 +88,7 @@ mod passes;
 mod pieces;
 mod pieces_of_lines;
 mod rows;
+mod runs;
 mod strip;
 mod sweep;
 mod thin;

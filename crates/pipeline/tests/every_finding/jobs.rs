@@ -33,8 +33,11 @@ pub(crate) fn recipe() -> Recipe {
     recipe
 }
 
+/// A machine that does not say how its head moves.
 pub(crate) fn machine() -> Machine {
-    load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap()
+    let mut machine = load_machine_file(&assets().join("machines/bench_co2_30w.ron")).unwrap();
+    machine.head = None;
+    machine
 }
 
 /// A job of these parts.
@@ -132,7 +135,7 @@ pub(crate) fn standing_with(mesh: &Mesh, change: impl Fn(&mut Recipe)) -> Build 
 }
 
 /// What the layers of a build have to report.
-fn of_layers(build: &Build) -> Provoked {
+pub(crate) fn of_layers(build: &Build) -> Provoked {
     let survey = build.survey(&Progress::default(), &mut |_| Ok(())).unwrap();
     found(build.layer_findings(&survey.report))
 }

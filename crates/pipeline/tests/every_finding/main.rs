@@ -6,6 +6,7 @@
 mod arrangements;
 mod doses;
 mod files;
+mod heads;
 mod jobs;
 mod meshes;
 #[path = "../../../scan_path/tests/vector_file/repack.rs"]
@@ -84,6 +85,11 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::InexactSections => (jobs::inexact_sections(), Caution, "placement layers"),
         Kind::PlacementsOverlap => (jobs::placements_overlap(), Stop, "placement layers point"),
         Kind::CentrelinesFailed => (jobs::centrelines_failed(), Caution, "placement layers point"),
+        Kind::OutsideField => (heads::outside_field(), Stop, "placement"),
+        Kind::PathsStartSlowly => (heads::paths_start_slowly(), Note, "placement layers point"),
+        Kind::CornersSlow => (heads::corners_slow(), Note, "placement layers point"),
+        Kind::LightTooShort => (heads::light_too_short(), Caution, "placement layers point"),
+        Kind::LightTooLong => (heads::light_too_long(), Caution, "placement layers point"),
         Kind::Overlap => (arrangements::cubes(5.0), Stop, "placement point"),
         Kind::Clearance => (arrangements::cubes(21.0), Stop, "placement point"),
         Kind::WallClearance => (arrangements::cubes(79.0), Stop, "placement point"),

@@ -7,7 +7,7 @@ use base::{Kind, Point, Progress};
 use job::Recipe;
 use job::recipe::{FacingStrategy, Travel};
 use mesh::Mesh;
-use pipeline::verify_against;
+use pipeline::{Build, verify_against};
 use scan_path::{
     Block, ExposureKind, Header, Layer, Paths, RegionKind, VectorWriter, encode_layer,
 };
@@ -26,7 +26,14 @@ fn verified_with(
     change: impl Fn(&mut Recipe),
     fault: impl FnOnce(&mut Layer, &mut Header),
 ) -> Provoked {
-    let build = standing_with(mesh, change);
+    verified_build(&standing_with(mesh, change), fault)
+}
+
+/// The same with any build.
+pub(crate) fn verified_build(
+    build: &Build,
+    fault: impl FnOnce(&mut Layer, &mut Header),
+) -> Provoked {
     let progress = Progress::default();
     let mut layers: Vec<Layer> =
         (0..build.layer_count()).map(|k| build.layer(k, &progress).unwrap().layer).collect();
@@ -40,7 +47,7 @@ fn verified_with(
         writer.push(encode_layer(layer, &header).unwrap()).unwrap();
     }
     writer.finish().unwrap();
-    found(verify_against(&path, &build, &progress).unwrap().findings)
+    found(verify_against(&path, build, &progress).unwrap().findings)
 }
 
 fn block() -> Mesh {

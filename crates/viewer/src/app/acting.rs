@@ -141,7 +141,7 @@ impl App {
         let timeline = &shown.timeline;
         let now = self.model.cursor.time_s;
         let moves = timeline.moves();
-        let is_mark = |step: &&scan_path::Move| step.kind == scan_path::MoveKind::Mark;
+        let is_mark = |step: &&motion::Move| step.kind == motion::MoveKind::Mark;
         let tiny = 1e-9;
         let found = if by > 0 {
             let from = moves.partition_point(|step| step.start_s <= now + tiny);

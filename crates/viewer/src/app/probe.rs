@@ -10,7 +10,7 @@ impl App {
     pub fn shown_marks(&self) -> usize {
         let shown = self.model.shown_layer().filter(|(_, stale)| !stale);
         let moves = shown.map_or(&[][..], |(shown, _)| shown.timeline.moves());
-        moves.iter().filter(|step| step.kind == scan_path::MoveKind::Mark).count()
+        moves.iter().filter(|step| step.kind == motion::MoveKind::Mark).count()
     }
 
     /// Whether the plan draws the dose of the layer at the cursor as the job is now, and whether the

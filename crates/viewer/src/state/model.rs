@@ -131,7 +131,7 @@ impl Model {
         base::layers::middle_mm(self.cursor.layer, self.layer_thickness_mm())
     }
 
-    /// Time that the shown layer takes, s, at commanded speeds.
+    /// Time that the shown layer takes, s, without spreading.
     pub(crate) fn layer_time_s(&self) -> f64 {
         self.results.layer.as_ref().map_or(0.0, |shown| shown.timeline.total_s())
     }

@@ -5,9 +5,10 @@
 use crate::state::nearby::Nearby;
 use base::{Finding, Unit};
 use job::{Job, PartEntry};
+use motion::Timeline;
 use pipeline::{Build, Clearance, Extent, LayerSums, LoadedMesh, Verdict};
 use region::Region;
-use scan_path::{Header, Layer, Timeline};
+use scan_path::{Header, Layer};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -60,7 +61,7 @@ pub(crate) struct ShownLayer {
     pub(crate) build: Arc<Build>,
     /// The vectors.
     pub(crate) layer: Layer,
-    /// The vectors in time, at commanded speeds.
+    /// The vectors in time, as far as the machine says how its head moves; else at commanded speeds.
     pub(crate) timeline: Timeline,
     /// What is to be fused, by row of the placement table; empty where the layer has nothing.
     pub(crate) regions: Vec<Region>,
@@ -76,7 +77,7 @@ impl ShownLayer {
     fn bytes(&self) -> usize {
         let vectors: usize = self.layer.blocks.iter().map(|b| b.paths.points().len()).sum();
         let outline: usize = self.regions.iter().map(|r| r.points().len()).sum();
-        vectors * 8 + outline * 8 + self.timeline.moves().len() * 32 + 1024
+        vectors * 8 + outline * 8 + self.timeline.moves().len() * 40 + 1024
     }
 }
 

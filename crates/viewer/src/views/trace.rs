@@ -1,4 +1,4 @@
-//! The trace: laser power and speed against time within the layer, at commanded speeds.
+//! The trace: laser power and speed against time within the layer.
 
 mod axis;
 mod columns;

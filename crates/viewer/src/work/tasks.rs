@@ -18,7 +18,6 @@ use pipeline::{
     Build, BuildError, Inputs, Judged, LayerError, LoadError, Loaded, LoadedMesh, NestRequest,
     SoFar, Stops, not_fit,
 };
-use scan_path::Timeline;
 use slicing::Scratch;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -178,7 +177,7 @@ fn layer(built: &Built, index: u32, progress: &Progress) -> Result<ShownLayer, L
         revision: built.revision,
         index,
         build: Arc::clone(&built.build),
-        timeline: Timeline::new(&computed.layer, &built.build.header),
+        timeline: built.build.timeline(&computed.layer),
         layer: computed.layer,
         regions,
     })

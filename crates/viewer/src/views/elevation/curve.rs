@@ -6,7 +6,8 @@ use super::scale::Scale;
 use crate::state::model::Model;
 use crate::widgets::theme::CAPTION;
 use egui::{Align2, FontId, Painter, Pos2, Rect, Shape, Stroke, pos2};
-use pipeline::LayerSums;
+use job::Machine;
+use pipeline::{BuildTime, LayerSums};
 
 /// What the curve shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -14,18 +15,20 @@ pub(super) enum Curve {
     #[default]
     Area,
     Length,
-    Time,
+    Beam,
+    Layer,
 }
 
 impl Curve {
-    pub(super) const ALL: [Self; 3] = [Self::Area, Self::Length, Self::Time];
+    pub(super) const ALL: [Self; 4] = [Self::Area, Self::Length, Self::Beam, Self::Layer];
 
     /// What it is called in the list.
     pub(super) fn word(self) -> &'static str {
         match self {
             Self::Area => "fused area, mm²",
             Self::Length => "mark length, m",
-            Self::Time => "beam time, s",
+            Self::Beam => "beam time, s",
+            Self::Layer => "layer time, s",
         }
     }
 
@@ -33,15 +36,18 @@ impl Curve {
         match self {
             Self::Area => "mm²",
             Self::Length => "m",
-            Self::Time => "s",
+            Self::Beam | Self::Layer => "s",
         }
     }
 
-    fn of(self, sums: &LayerSums) -> f64 {
+    fn of(self, sums: &LayerSums, machine: Option<&Machine>) -> f64 {
         match self {
             Self::Area => sums.area_mm2,
             Self::Length => sums.mark_mm / 1000.0,
-            Self::Time => sums.time_s,
+            Self::Beam => sums.time.total_s(),
+            Self::Layer => {
+                machine.map_or(0.0, |machine| BuildTime::of_layer(machine, sums.time).total_s())
+            }
         }
     }
 }
@@ -52,7 +58,8 @@ pub(super) fn draw(curve: Curve, painter: &Painter, scale: &Scale, model: &Model
     let ink = &model.ink;
     let rect = scale.curve;
     painter.line_segment([rect.left_bottom(), rect.left_top()], Stroke::new(1.0, ink.soft));
-    let most = layers.iter().map(|sums| curve.of(sums)).fold(0.0, f64::max);
+    let machine = model.content().map(|content| &content.machine);
+    let most = layers.iter().map(|sums| curve.of(sums, machine)).fold(0.0, f64::max);
     if most <= 0.0 {
         return;
     }
@@ -64,7 +71,7 @@ pub(super) fn draw(curve: Curve, painter: &Painter, scale: &Scale, model: &Model
     let mut points: Vec<Pos2> = Vec::new();
     for (index, sums) in layers.iter().enumerate() {
         let y = scale.y((index as f64 + 0.5) * thickness);
-        let x = x(curve.of(sums));
+        let x = x(curve.of(sums, machine));
         match points.last_mut() {
             Some(last) if (last.y - y).abs() < 0.75 => last.x = last.x.max(x),
             _ => points.push(pos2(x, y)),
@@ -93,8 +100,9 @@ pub(super) fn layer_line(
     let from = pos2(scale.area.left() - 6.0, y);
     painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
     let sums = model.results.survey.layers.get(layer as usize);
-    let value =
-        sums.map_or(String::new(), |sums| format!(" · {:.1} {}", curve.of(sums), curve.unit()));
+    let machine = model.content().map(|content| &content.machine);
+    let value = |sums| format!(" · {:.1} {}", curve.of(sums, machine), curve.unit());
+    let value = sums.map_or(String::new(), value);
     let text = format!("layer {layer} · {height_mm:.2} mm{value}");
     let below = y - 18.0 < rest.top();
     let (align, dy) = if below { (Align2::RIGHT_TOP, 3.0) } else { (Align2::RIGHT_BOTTOM, -3.0) };

@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use crate::widgets::theme::Ink;
 use egui::{Painter, Stroke};
-use scan_path::{MoveKind, Timeline};
+use motion::Timeline;
 
 /// Moves of the tail.
 const TAIL: usize = 24;
@@ -28,12 +28,12 @@ pub(super) fn draw(
         let nm = |p: base::Point| [f64::from(p.x), f64::from(p.y)];
         let end = if step == index { spot } else { canvas.at(nm(to)) };
         let age = (index - step) as f32 / TAIL as f32;
-        let is_mark = timeline.moves()[step].kind == MoveKind::Mark;
+        let is_mark = timeline.moves()[step].kind.is_lit();
         let width = if is_mark { 2.0 } else { 1.0 };
         let colour = ink.accent.gamma_multiply((1.0 - age) * if is_mark { 1.0 } else { 0.5 });
         painter.line_segment([canvas.at(nm(from)), end], Stroke::new(width, colour));
     }
-    if beam.kind == MoveKind::Mark {
+    if beam.kind.is_lit() {
         painter.circle(spot, 4.0, ink.accent, Stroke::new(1.0, ink.sheet));
     } else {
         painter.circle(spot, 4.0, ink.sheet, Stroke::new(1.5, ink.accent));

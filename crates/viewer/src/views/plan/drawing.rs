@@ -5,8 +5,9 @@ use super::mark_grid::MarkGrid;
 use crate::state::results::ShownLayer;
 use crate::work::threads::Background;
 use base::Point;
+use motion::MoveKind;
 use render::plan::{FillSet, LineSet, Segment};
-use scan_path::{ExposureKind, Layer, MoveKind, Paths};
+use scan_path::{ExposureKind, Layer, Paths};
 use std::sync::Arc;
 
 /// Lines of one kind, and the move that each of them is.
@@ -104,6 +105,8 @@ fn collect(shown: &ShownLayer, has_ways: bool) -> [Collected; 5] {
             (MoveKind::Mark, Some(ExposureKind::Centreline) | None) => 2,
             (MoveKind::Jump, _) => 3,
             (MoveKind::RunIn | MoveKind::RunOut, _) => 4,
+            // on the spot
+            (MoveKind::Wait | MoveKind::Dwell | MoveKind::RunPast, _) => continue,
         };
         if step.mark == 0 {
             along_mm = 0.0;

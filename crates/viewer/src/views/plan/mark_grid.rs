@@ -2,7 +2,7 @@
 //! cross it.
 
 use base::Point;
-use scan_path::{MoveKind, Timeline};
+use motion::{MoveKind, Timeline};
 
 /// Most cells along one axis.
 const MOST: usize = 512;
@@ -176,7 +176,7 @@ mod tests {
         let (kind, region) = (scan_path::ExposureKind::Hatch, RegionKind::Core);
         let paths = Paths::Segments(segments);
         let block = Block { placement: 0, exposure: 0, kind, region, paths };
-        Timeline::new(&Layer { index: 0, blocks: vec![block] }, &header())
+        Timeline::new(&Layer { index: 0, blocks: vec![block] }, &header(), None)
     }
 
     /// Every point of a lattice finds the mark that a look at all marks finds.

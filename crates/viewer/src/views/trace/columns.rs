@@ -3,7 +3,7 @@
 //! Sums over groups of moves are made once for a layer; a picture then looks at a few hundred
 //! moves for each of its columns, however long the layer.
 
-use scan_path::Timeline;
+use motion::{Piece, Timeline};
 use std::sync::Arc;
 
 /// Moves that are summed up as one.
@@ -64,14 +64,65 @@ impl Sums {
 #[expect(clippy::cast_possible_truncation, reason = "drawn in single precision")]
 fn values(timeline: &Timeline, index: usize) -> Pair {
     let step = &timeline.moves()[index];
-    [timeline.power_w(step) as f32, timeline.speed_mm_s(step) as f32]
+    [timeline.power_w(step) as f32, step.speed_mm_s as f32]
 }
 
 /// The sum over a part of one move.
 fn of_move(timeline: &Timeline, index: usize, from_s: f64, to_s: f64) -> Sum {
-    let values = values(timeline, index);
-    let time_s = (to_s - from_s).max(0.0);
+    if timeline.is_ideal() {
+        return even(values(timeline, index), to_s - from_s);
+    }
+    let [power, _] = values(timeline, index);
+    let mut sum = Sum::NOTHING;
+    for piece in timeline.pieces(index) {
+        let start = (from_s - piece.start_s).clamp(0.0, piece.duration_s);
+        let end = (to_s - piece.start_s).clamp(start, piece.duration_s);
+        for part in 0..PARTS {
+            let at = |part: u32| start + (end - start) * f64::from(part) / f64::from(PARTS);
+            let (speed, next) = (speed(&piece, at(part)), speed(&piece, at(part + 1)));
+            let mut one = even([power, f32::midpoint(speed, next)], at(part + 1) - at(part));
+            one.range[1] = [speed.min(next), speed.max(next)];
+            sum.add(&one);
+        }
+    }
+    sum
+}
+
+fn even(values: Pair, time_s: f64) -> Sum {
+    let time_s = time_s.max(0.0);
     Sum { range: values.map(|v| [v, v]), integral: values.map(|v| f64::from(v) * time_s), time_s }
+}
+
+/// Straight parts of which a curve of the speed is drawn, from one change of acceleration to the next: along a
+/// mark it is straight anyway.
+const PARTS: u32 = 4;
+
+#[expect(clippy::cast_possible_truncation, reason = "drawn in single precision")]
+fn speed(piece: &Piece, after_s: f64) -> f32 {
+    let velocity = [0, 1].map(|i| piece.velocity_mm_s[i] + piece.acceleration_mm_s2[i] * after_s);
+    velocity[0].hypot(velocity[1]) as f32
+}
+
+/// A move as it is drawn where there is room for it.
+fn steps_of(timeline: &Timeline, index: usize) -> Vec<Step> {
+    let values = values(timeline, index);
+    if timeline.is_ideal() {
+        let (from_s, to_s) = (timeline.moves()[index].start_s, timeline.end_s(index));
+        return vec![Step { from_s, to_s, values, end_values: values }];
+    }
+    let parts = timeline.pieces(index).into_iter().flat_map(|piece| {
+        (0..PARTS).map(move |part| {
+            let at = |part: u32| piece.duration_s * f64::from(part) / f64::from(PARTS);
+            let (from, to) = (at(part), at(part + 1));
+            Step {
+                from_s: piece.start_s + from,
+                to_s: piece.start_s + to,
+                values: [values[0], speed(&piece, from)],
+                end_values: [values[0], speed(&piece, to)],
+            }
+        })
+    });
+    parts.collect()
 }
 
 /// What one pixel spans.
@@ -83,13 +134,14 @@ pub(super) struct Column {
     pub(super) mean: Pair,
 }
 
-/// One move.
+/// A move, or a part of one.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Step {
     pub(super) from_s: f64,
     pub(super) to_s: f64,
-    /// Power and speed.
+    /// Power and speed at its start and end.
     pub(super) values: Pair,
+    pub(super) end_values: Pair,
 }
 
 /// What there is to draw.
@@ -121,13 +173,8 @@ impl Columns {
         let first = timeline.index_at(window[0]).unwrap_or(0);
         let last = timeline.index_at(window[1]).unwrap_or(0);
         let span = if last - first < count {
-            let step = |index: usize| Step {
-                from_s: timeline.moves()[index].start_s,
-                to_s: timeline.end_s(index),
-                values: values(timeline, index),
-            };
             let last = if timeline.moves().is_empty() { 0 } else { last + 1 };
-            Span::Steps((first..last).map(step).collect())
+            Span::Steps((first..last).flat_map(|index| steps_of(timeline, index)).collect())
         } else {
             let width_s = (window[1] - window[0]) / count as f64;
             let mut columns: Vec<Column> = Vec::with_capacity(count);
@@ -200,7 +247,7 @@ mod tests {
         let paths = Paths::Segments((0..lines).map(line).collect());
         let (kind, region) = (ExposureKind::Hatch, RegionKind::Core);
         let block = Block { placement: 0, exposure: 0, kind, region, paths };
-        Timeline::new(&Layer { index: 0, blocks: vec![block] }, &header)
+        Timeline::new(&Layer { index: 0, blocks: vec![block] }, &header, None)
     }
 
     #[test]

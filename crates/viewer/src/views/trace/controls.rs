@@ -8,6 +8,7 @@ use crate::widgets::format::beam_time;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{BODY, CAPTION};
 use egui::{Rect, RichText, Role, Ui, UiBuilder, WidgetInfo, vec2};
+use motion::MoveKind;
 
 /// Seconds of the beam in a second of the person, with their words.
 const PACES: [(f64, &str); 6] = [
@@ -18,6 +19,18 @@ const PACES: [(f64, &str); 6] = [
     (0.0001, "10,000 × slower"),
     (10.0, "10 × faster"),
 ];
+
+/// What the speeds are, and more of it.
+const IDEAL: (&str, &str) = (
+    "at commanded speeds",
+    "Every move is taken to run at the speed that is asked for. The machine does not say how its mirrors \
+     speed up and settle: a real scan head needs longer.",
+);
+const WITH_MASS: (&str, &str) = (
+    "mirrors with mass",
+    "Mirrors speed up, slow down and settle as the machine says. How far the spot is behind what is commanded stands \
+     beside the speed.",
+);
 
 /// Buttons, pace, and what the beam does at the cursor.
 pub(super) fn controls(
@@ -50,10 +63,8 @@ pub(super) fn controls(
             ui.add(egui::Label::new(text).truncate());
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 let caption = |text: &str| RichText::new(text).size(CAPTION).color(ink.soft);
-                ui.add(egui::Label::new(caption("at commanded speeds"))).on_hover_text(
-                    "Every move is taken to run at the speed that is asked for. How the mirrors \
-                     speed up, settle and lag is not in it yet: a real scan head needs longer.",
-                );
+                let (says, explained) = if shown.timeline.is_ideal() { IDEAL } else { WITH_MASS };
+                ui.add(egui::Label::new(caption(says))).on_hover_text(explained);
                 if is_summed && ui.available_width() > 150.0 {
                     ui.label(caption("line: mean, band: range")).on_hover_text(
                         "There are more moves than pixels: each column shows the mean over its \
@@ -81,6 +92,17 @@ fn pace(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     combo.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, "Pace of the beam"));
 }
 
+/// How far the spot is from where the mirrors are told to point, in words; nothing if the machine does not say how
+/// they follow.
+fn behind(shown: &ShownLayer, time_s: f64, told_mm: [f64; 2]) -> String {
+    let servo = pipeline::servo(&shown.build.loaded.machine);
+    let spot = servo.and_then(|servo| shown.timeline.spot_at(servo, time_s));
+    spot.map_or(String::new(), |spot| {
+        let off_mm = (told_mm[0] - spot[0]).hypot(told_mm[1] - spot[1]);
+        format!(" · spot {off_mm:.3} mm behind")
+    })
+}
+
 /// What the beam does at the cursor, in words.
 fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
     let total = beam_time(shown.timeline.total_s());
@@ -88,11 +110,16 @@ fn now(model: &Model, shown: &ShownLayer, stale: bool) -> String {
     let beam = shown.timeline.at(time_s).filter(|_| !stale);
     let Some(beam) = beam else { return format!("layer of {total}") };
     let kind = match beam.kind {
-        scan_path::MoveKind::Jump => "jump",
-        scan_path::MoveKind::RunIn => "run-in",
-        scan_path::MoveKind::Mark => "mark",
-        scan_path::MoveKind::RunOut => "run-out",
+        MoveKind::Jump => "jump",
+        MoveKind::Wait => "settling",
+        MoveKind::RunIn => "run-in",
+        MoveKind::Mark => "mark",
+        MoveKind::Dwell => "waiting in a corner",
+        MoveKind::RunPast => "past a corner",
+        MoveKind::RunOut => "run-out",
     };
     let time = beam_time(time_s);
-    format!("{time} of {total} · {kind} · {} W · {} mm/s", beam.power_w, beam.speed_mm_s)
+    let speed = (beam.speed_mm_s * 10.0).round() / 10.0;
+    let behind = behind(shown, time_s, beam.position_mm);
+    format!("{time} of {total} · {kind} · {} W · {speed} mm/s{behind}", beam.power_w)
 }

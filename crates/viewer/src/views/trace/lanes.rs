@@ -44,7 +44,7 @@ pub(super) struct Lane<'a> {
 }
 
 impl Lane<'_> {
-    /// Draws it: steps where there is room for them, else what each pixel column spans, with its
+    /// Draws it: the very curve where there is room for them, else what each pixel column spans, with its
     /// mean. Words go into `rest`.
     pub(super) fn draw(&self, columns: &Columns, rest: Rect) {
         let most = columns.most[self.signal.index()].max(1e-9);
@@ -88,9 +88,10 @@ impl Lane<'_> {
     fn steps(&self, painter: &Painter, steps: &[Step], most: f32) {
         let mut points: Vec<Pos2> = Vec::with_capacity(2 * steps.len());
         for step in steps {
-            let height = self.y(step.values[self.signal.index()], most);
-            let [from, to] = [step.from_s, step.to_s].map(|time_s| self.axis.x(time_s));
-            points.extend([pos2(from, height), pos2(to, height)]);
+            let ends = [(step.from_s, step.values), (step.to_s, step.end_values)];
+            points.extend(ends.map(|(time_s, values)| {
+                pos2(self.axis.x(time_s), self.y(values[self.signal.index()], most))
+            }));
         }
         painter.add(Shape::line(points, self.stroke(1.4)));
     }

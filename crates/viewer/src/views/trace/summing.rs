@@ -7,7 +7,7 @@ use crate::work::threads::{Priority, Threads};
 use std::sync::Arc;
 
 /// A layer of up to so many moves is summed within a frame.
-const AT_ONCE: usize = 400_000;
+const AT_ONCE: usize = 40_000;
 
 /// How far the sums of a layer are.
 pub(super) enum Summed {

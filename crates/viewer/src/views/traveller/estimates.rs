@@ -6,6 +6,7 @@ use crate::state::model::Model;
 use crate::widgets::format::duration;
 use crate::widgets::theme::CAPTION;
 use egui::{Grid, RichText, Ui};
+use pipeline::BuildTime;
 
 /// Sums over all layers.
 #[derive(Default)]
@@ -14,7 +15,7 @@ struct Sums {
     mark_m: f64,
     jump_m: f64,
     marks: u64,
-    beam_s: f64,
+    time: BuildTime,
 }
 
 fn sums(model: &Model) -> Sums {
@@ -25,15 +26,33 @@ fn sums(model: &Model) -> Sums {
         sums.mark_m += layer.mark_mm / 1000.0;
         sums.jump_m += layer.jump_mm / 1000.0;
         sums.marks += layer.marks;
-        sums.beam_s += layer.time_s;
+    }
+    if let Some(content) = model.content() {
+        let layers = model.results.survey.layers.iter().map(|layer| layer.time);
+        sums.time = BuildTime::of(&content.machine, layers);
     }
     sums
 }
 
-/// Time for all layers: the beam's, and one recoat each.
-fn build_time_s(model: &Model, sums: &Sums) -> f64 {
-    let recoat = model.content().map_or(0.0, |content| content.machine.recoat_time_s);
-    sums.beam_s + recoat * f64::from(model.layer_count())
+/// What the time goes into, in rows; what takes none is left out.
+fn time_rows(time: &BuildTime) -> Vec<(&'static str, String)> {
+    let mut rows = vec![("Build time", duration(time.until_done_s()))];
+    let parts = [
+        ("warm-up", time.warm_up_s),
+        ("spreading", time.recoat_s),
+        ("light on", time.exposure_s),
+        ("jumps", time.jumps_s),
+        ("settling", time.settling_s),
+        ("waiting for a layer's time", time.waiting_s),
+    ];
+    rows.extend(parts.into_iter().filter(|(_, s)| *s > 0.0).map(|(name, s)| (name, duration(s))));
+    let cooling = if time.cooling_s > 0.0 {
+        format!("{} of cooling, unopened", duration(time.cooling_s))
+    } else {
+        "hours of cooling, unopened".to_owned()
+    };
+    rows.push(("and then", cooling));
+    rows
 }
 
 pub(super) fn summary(model: &Model) -> String {
@@ -49,7 +68,7 @@ pub(super) fn summary(model: &Model) -> String {
         };
         return format!("{layers} layers; {so_far}");
     }
-    format!("{layers} layers, {}", duration(build_time_s(model, &sums(model))))
+    format!("{layers} layers, {}", duration(sums(model).time.until_done_s()))
 }
 
 pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
@@ -68,11 +87,9 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         x * y * height / 1000.0
     });
     let ratio = if sums.mark_m > 0.0 { 100.0 * sums.jump_m / sums.mark_m } else { 0.0 };
-    let rows = [
-        ("Height", format!("{height:.1} mm, {layers} layers")),
-        ("Build time", duration(build_time_s(model, &sums))),
-        ("of that, beam", duration(sums.beam_s)),
-        ("and then", "hours of cooling, unopened".to_owned()),
+    let mut rows = vec![("Height", format!("{height:.1} mm, {layers} layers"))];
+    rows.extend(time_rows(&sums.time));
+    rows.extend([
         ("Fused", format!("{:.1} cm³", sums.fused_cm3)),
         (
             "Powder spread",
@@ -80,7 +97,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         ),
         ("Marks", format!("{} in all, {:.1} m", sums.marks, sums.mark_m)),
         ("Jumps", format!("{:.1} m, {ratio:.0} % of the marks", sums.jump_m)),
-    ];
+    ]);
     Grid::new("estimates").num_columns(2).spacing([16.0, 3.0]).show(ui, |ui| {
         for (name, value) in rows {
             ui.label(RichText::new(name).color(model.ink.soft));
@@ -96,7 +113,12 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
     } else {
         ""
     };
-    let note = "Times at commanded speeds: real mirrors need longer. Powder as if spread in the \
-                build space alone, without overflow.";
+    let is_ideal = model.content().is_none_or(|content| content.machine.head.is_none());
+    let times = if is_ideal {
+        "Times at commanded speeds: real mirrors need longer; the machine does not say how much."
+    } else {
+        "Times with mirrors as the machine says."
+    };
+    let note = format!("{times} Powder as if spread in the build space alone, without overflow.");
     ui.label(RichText::new(format!("{note} {so_far}")).size(CAPTION).color(model.ink.soft));
 }

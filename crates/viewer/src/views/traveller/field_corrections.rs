@@ -1,6 +1,6 @@
 //! What the machine measured at places of its build space: a table with a row for each.
 
-use super::machine::edit;
+use super::machine_edit::edit;
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading};

@@ -1,7 +1,8 @@
 //! The machine: build space, laser, scan head.
 
-use super::field_corrections;
-use crate::state::actions::{Action, Edit, Purpose};
+use super::machine_edit::edit;
+use super::{field_corrections, head};
+use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{Number, heading, text};
 use egui::Ui;
@@ -39,6 +40,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             }
         }
     }
+    head::show(ui, model, machine, actions);
     field_corrections::show(ui, model, machine, actions);
     if ui.button("Use another machine…").clicked() {
         actions.push(Action::Ask(Purpose::UseMachine));
@@ -157,18 +159,3 @@ const SCAN_HEAD: [Field; 2] = [
         of: |m| &mut m.scan_head.jump_speed_mm_s,
     },
 ];
-
-/// An edit of the machine.
-pub(super) fn edit(
-    what: &str,
-    merge: Option<u64>,
-    set: impl FnOnce(&mut Machine) + Send + 'static,
-) -> Action {
-    let mut edit = Edit::new(format!("machine: {}", what.to_lowercase()), |content| {
-        set(&mut content.machine);
-    });
-    if let Some(key) = merge {
-        edit = edit.within(key);
-    }
-    edit.into()
-}

@@ -7,7 +7,7 @@ use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
 use egui::Ui;
 use job::Recipe;
-use job::recipe::{Exposure, FacingStrategy, Joins, ThinWalls, ranges};
+use job::recipe::{Exposure, FacingStrategy, Joins, Runs, ThinWalls, ranges};
 use pipeline::grouped;
 
 pub(super) fn summary(model: &Model) -> String {
@@ -239,14 +239,19 @@ fn exposure_fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize, exp
             editor.number(ui, "Speed", " mm/s", 1.0..=speed, 5.0, hint, move |r| {
                 r.exposures.get_mut(index).map(|e| &mut e.speed_mm_s)
             });
-            let hint = "Stretch at constant speed with the laser off, before each mark.";
-            editor.number(ui, "Run-in", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
-                r.exposures.get_mut(index).map(|e| &mut e.path_run_in_mm)
-            });
-            let hint = "Stretch at constant speed with the laser off, after each mark.";
-            editor.number(ui, "Run-out", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
-                r.exposures.get_mut(index).map(|e| &mut e.path_run_out_mm)
-            });
+            let words = [(Runs::Typed, "as typed"), (Runs::Auto, "from the head")];
+            let hint = "Where run-in and run-out come from: v²/2a and settling, if the machine says how its \
+                        head moves, or the lengths below.";
+            if let Some(runs) = choice(ui, "Runs", &exposure.runs, &words, hint) {
+                editor.edit("runs", None, move |recipe| {
+                    if let Some(exposure) = recipe.exposures.get_mut(index) {
+                        exposure.runs = runs;
+                    }
+                });
+            }
+            if exposure.runs == Runs::Typed {
+                run_lengths(ui, editor, index);
+            }
             if strategy::is_unused(editor.recipe, &exposure.name)
                 && ui.button("Remove this exposure").clicked()
             {
@@ -255,6 +260,17 @@ fn exposure_fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize, exp
                 });
             }
         });
+    });
+}
+
+fn run_lengths(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize) {
+    let hint = "Stretch before each row of marks in which the beam gets to its speed, laser off.";
+    editor.number(ui, "Run-in", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
+        r.exposures.get_mut(index).map(|e| &mut e.path_run_in_mm)
+    });
+    let hint = "Stretch after each row of marks in which the beam brakes, laser off.";
+    editor.number(ui, "Run-out", " mm", ranges::RUN_MM, 0.01, hint, move |r| {
+        r.exposures.get_mut(index).map(|e| &mut e.path_run_out_mm)
     });
 }
 

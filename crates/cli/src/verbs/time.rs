@@ -1,0 +1,60 @@
+//! `time`: how long a build takes, and what it would take if a few things were otherwise.
+
+use super::ready::ready;
+use crate::args::TimeArgs;
+use crate::console::{json, line, with_progress};
+use crate::outcome::{Failure, Outcome};
+use base::duration;
+use pipeline::{BuildTime, TimeVariant, time_variants};
+use serde_json::json;
+
+pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
+    let build = ready(&args.job)?;
+    let variants =
+        with_progress("Looking through all layers", |progress| time_variants(&build, progress))?;
+    let is_ideal = build.loaded.machine.head.is_none();
+    if args.json {
+        let rows = variants.iter().map(|v| json!({ "change": v.change, "time": v.time }));
+        json(&json!({ "at_commanded_speeds": is_ideal, "variants": rows.collect::<Vec<_>>() }))?;
+        return Ok(Outcome::Done);
+    }
+    table(&variants);
+    line(&speeds(is_ideal));
+    Ok(Outcome::Done)
+}
+
+/// What the times are of.
+pub(super) fn speeds(is_ideal: bool) -> String {
+    if is_ideal {
+        "At commanded speeds: the machine does not say how its mirrors move, and real ones need longer."
+            .to_owned()
+    } else {
+        "With mirrors that move as the machine says.".to_owned()
+    }
+}
+
+/// A column: its title, and what it shows.
+type Column = (&'static str, fn(&BuildTime) -> f64);
+
+const COLUMNS: [Column; 7] = [
+    ("warm-up", |t| t.warm_up_s),
+    ("spreading", |t| t.recoat_s),
+    ("light on", |t| t.exposure_s),
+    ("jumps", |t| t.jumps_s),
+    ("settling", |t| t.settling_s),
+    ("waiting", |t| t.waiting_s),
+    ("in all", BuildTime::until_done_s),
+];
+
+fn table(variants: &[TimeVariant]) {
+    let widest = variants.iter().map(|v| v.change.chars().count()).max().unwrap_or(0);
+    let titles = COLUMNS.map(|(title, _)| format!("{title:>11}")).concat();
+    line(&format!("{:widest$}{titles}  change", ""));
+    let first = variants.first().map_or(0.0, |v| v.time.until_done_s());
+    for variant in variants {
+        let cells = COLUMNS.map(|(_, of)| format!("{:>11}", duration(of(&variant.time)))).concat();
+        let by = variant.time.until_done_s() - first;
+        let sign = if by < 0.0 { "−" } else { "+" };
+        line(&format!("{:widest$}{cells}  {sign}{}", variant.change, duration(by.abs())));
+    }
+}
