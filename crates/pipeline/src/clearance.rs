@@ -7,6 +7,7 @@ use crate::load::{
 };
 use base::{Affine, Cancelled, Finding, Kind, NamedPlacement, PlacementId, Progress};
 use nesting::{Body, Contact, Proof, Removal, Space, proof, removal};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
@@ -66,6 +67,21 @@ pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance
     let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
     findings.extend(removal.iter().flat_map(|found| checks::removal(found, &placements)));
     Ok(Clearance { space, proof, removal, placements, findings })
+}
+
+/// Indexes the meshes of a job for exact distances, which otherwise happens when the first of them is asked
+/// for: a search with a time limit should not begin with it, since it cannot be ended in the middle. A
+/// million triangles take a second or two.
+///
+/// # Errors
+/// [`Cancelled`] on request; asked before each mesh.
+pub fn index_meshes(loaded: &Loaded, progress: &Progress) -> Result<(), Cancelled> {
+    progress.add_total(loaded.meshes.len() as u64);
+    loaded.meshes.par_iter().try_for_each(|mesh| {
+        progress.check()?;
+        mesh.solid().surface();
+        progress.advance(1)
+    })
 }
 
 /// Proves the arrangement of a job that was written from `loaded`, read back from its file: poses, machine and

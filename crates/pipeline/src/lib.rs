@@ -42,7 +42,9 @@ mod write_job;
 pub use build::{Build, BuildError};
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
-pub use clearance::{Clearance, is_arranged_alike, prove_clearance, prove_written_job};
+pub use clearance::{
+    Clearance, index_meshes, is_arranged_alike, prove_clearance, prove_written_job,
+};
 pub use dose::{
     Assumed, BuildDose, BuildPrediction, Closed, DoseDrawing, DoseError, DoseQuestion, DoseRange,
     Gap, HatchMean, Histogram, LayerChoice, LayerDose, OutlineDeviation, PartBoundary, Picture,

@@ -136,6 +136,9 @@ pub fn nest_job(
     let space = space(loaded);
     let schedule = Schedule::start(request.seconds, progress);
     let plan = Plan::new(loaded, request);
+    let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
+    // Nothing to compare with where there is no time to find it.
+    let before = before(loaded, &plan, &space, thickness, &schedule.comparing);
     let mut arrangement = if request.compact {
         compacted(&plan, &space, &schedule)?
     } else {
@@ -148,7 +151,6 @@ pub fn nest_job(
         (false, Err(Cancelled), Ok(())) => Ended::TimeUp,
         (false, ..) => Ended::Stopped,
     };
-    let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
     let quiet = Progress::default(); // wanted of a search that was stopped, too
     let mut findings = checks::unplaced(&loaded.job, &arrangement);
     if plan.keeps_all() && !arrangement.unplaced.is_empty() {
@@ -161,9 +163,7 @@ pub fn nest_job(
     Ok(Nested {
         jobs: jobs_of(loaded, &plan, &arrangement.builds),
         figures,
-        // Nothing to compare with where there is no time to find it.
-        before: before(loaded, &plan, &space, thickness, &schedule.closing)
-            .unwrap_or(Before::Nothing),
+        before: before.unwrap_or(Before::Nothing),
         ended,
         findings,
     })

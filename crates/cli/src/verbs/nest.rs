@@ -7,8 +7,8 @@ use crate::outcome::{Failure, Outcome};
 use base::Finding;
 use nesting::Figures;
 use pipeline::{
-    Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, default_output, load, nest_job,
-    prove_written_job, write_job,
+    Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, default_output, index_meshes,
+    load, nest_job, prove_written_job, write_job,
 };
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -27,6 +27,7 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     let first = args.out.clone().unwrap_or_else(|| default_output(&args.job, "_nested.ron"));
     (0..args.builds.clamp(1, 100))
         .try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
+    with_progress("Getting the meshes ready", |progress| index_meshes(&loaded, progress))?;
     let start = Instant::now();
     let nested = search(args, &loaded, start)?;
     if !args.json {

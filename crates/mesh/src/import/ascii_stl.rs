@@ -15,11 +15,11 @@
 //! so a part stays whole. Coordinates are rounded to the nearest `f32`, the precision of the
 //! binary form, so that both forms of a file give the same mesh.
 
+use super::encoding::without_mark;
 use super::error::ImportError;
 use super::facets::Facets;
 use super::limits::Limits;
 use super::object::ImportedObject;
-use super::without_mark;
 use base::finding::StlProblem;
 use base::{Finding, Progress};
 

@@ -5,13 +5,13 @@
 //! (`g`), smoothing and materials do not divide a part. Polygons are cut into triangles.
 //! Everything else is ignored; curved surfaces with a finding.
 
+use super::encoding::{refuse_wide_text, without_mark};
 use super::error::ImportError;
 use super::facets::Tally;
 use super::limits::Limits;
 use super::object::ImportedObject;
 use super::polygon::triangulate;
 use super::weld::{BATCH, Welder};
-use super::{refuse_wide_text, without_mark};
 use crate::Mesh;
 use base::finding::FileProblem;
 use base::{Finding, Progress};

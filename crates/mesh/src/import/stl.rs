@@ -8,11 +8,11 @@
 //! (counter-clockwise outside); the stored normals are only compared with it.
 
 use super::ascii_stl;
+use super::encoding::refuse_wide_text;
 use super::error::ImportError;
 use super::facets::Facets;
 use super::limits::Limits;
 use super::object::ImportedObject;
-use super::refuse_wide_text;
 use crate::Mesh;
 use base::finding::StlProblem;
 use base::{Finding, Progress};

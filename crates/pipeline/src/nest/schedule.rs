@@ -1,8 +1,9 @@
 //! When a search ends, and when what comes after it does.
 //!
-//! Two handles are cancelled: that of the search, and then that of the last moves by exact distances. A share
-//! of the time is set aside for these, so that the whole keeps its time whatever the parts; what was
-//! reported until then is proven, and stays.
+//! Three handles are cancelled, one after the other: that of what the search is compared with, that of the
+//! search, and that of the last moves by exact distances. Shares of the time are set aside for the first and
+//! the last, so that the whole keeps its time whatever the parts; what was reported until then is proven,
+//! and stays.
 
 use base::Progress;
 use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
@@ -15,6 +16,11 @@ const SET_ASIDE: f64 = 0.15;
 const LEAST_SET_ASIDE_S: f64 = 0.3;
 const MOST_SET_ASIDE_S: f64 = 5.0;
 
+/// Most of the time that goes into what a search is compared with: a share, and seconds. For a few hundred
+/// parts it takes hundredths of a second; thousands do without.
+const COMPARING: f64 = 0.1;
+const MOST_COMPARING_S: f64 = 2.0;
+
 /// A search that is cancelled by the person has so long for its last moves, s: a program that answers later
 /// seems to hang.
 const AFTER_CANCEL_S: f64 = 1.5;
@@ -25,6 +31,7 @@ const LOOK: Duration = Duration::from_millis(20);
 /// What has to end by now.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 struct Due {
+    comparing: bool,
     search: bool,
     closing: bool,
 }
@@ -35,7 +42,9 @@ fn due(elapsed_s: f64, limit_s: Option<f64>, cancelled_s: Option<f64>) -> Due {
     let since_cancel = cancelled_s.map(|at| elapsed_s - at);
     let is_over = |at: f64| elapsed_s >= at;
     let search_ends = limit_s.map(|limit| limit - set_aside_s(limit));
+    let compared = limit_s.map_or(MOST_COMPARING_S, |s| (COMPARING * s).min(MOST_COMPARING_S));
     Due {
+        comparing: is_over(compared) || cancelled_s.is_some(),
         search: search_ends.is_some_and(is_over) || cancelled_s.is_some(),
         closing: limit_s.is_some_and(is_over) || since_cancel.is_some_and(|s| s >= AFTER_CANCEL_S),
     }
@@ -47,7 +56,8 @@ fn set_aside_s(limit_s: f64) -> f64 {
 
 /// The handles of one search, cancelled by the clock and by the person.
 pub(super) struct Schedule {
-    /// A stage of the person's handle.
+    /// Two stages of the person's handle.
+    pub(super) comparing: Progress,
     pub(super) search: Progress,
     pub(super) closing: Progress,
     clock: Option<(SyncSender<()>, JoinHandle<()>)>,
@@ -57,9 +67,11 @@ impl Schedule {
     /// Starts the clock. `whole` is the person's handle. Where the system starts no thread for the clock, the
     /// search goes on until it converges or is cancelled, and then takes the time that it takes.
     pub(super) fn start(limit_s: Option<f64>, whole: &Progress) -> Self {
-        let (search, closing) = (whole.stage(), Progress::default());
+        let (comparing, search) = (whole.stage(), whole.stage());
+        let closing = Progress::default();
         let (done, finished) = sync_channel::<()>(1);
-        let (own_search, own_closing, whole) = (search.clone(), closing.clone(), whole.clone());
+        let whole = whole.clone();
+        let own = [comparing.clone(), search.clone(), closing.clone()];
         let watch = move || {
             let start = Instant::now();
             let mut cancelled_s = None;
@@ -69,16 +81,15 @@ impl Schedule {
                     cancelled_s.get_or_insert(elapsed_s);
                 }
                 let due = due(elapsed_s, limit_s, cancelled_s);
-                if due.search {
-                    own_search.cancel();
-                }
-                if due.closing {
-                    own_closing.cancel();
-                }
+                let ends = [due.comparing, due.search, due.closing];
+                own.iter()
+                    .zip(ends)
+                    .filter(|(_, ends)| *ends)
+                    .for_each(|(handle, _)| handle.cancel());
             }
         };
         let thread = std::thread::Builder::new().name("time limit".to_owned()).spawn(watch);
-        Self { search, closing, clock: thread.ok().map(|thread| (done, thread)) }
+        Self { comparing, search, closing, clock: thread.ok().map(|thread| (done, thread)) }
     }
 }
 
@@ -116,8 +127,8 @@ mod tests {
         // Cancelled after two seconds: whatever the limit, at once and a little later.
         let due_at = |elapsed, limit| due(elapsed, limit, Some(2.0));
         for limit in [None, Some(60.0)] {
-            assert_eq!(due_at(2.0, limit), Due { search: true, closing: false });
-            assert_eq!(due_at(3.5, limit), Due { search: true, closing: true });
+            assert_eq!(due_at(2.0, limit), Due { comparing: true, search: true, closing: false });
+            assert_eq!(due_at(3.5, limit), Due { comparing: true, search: true, closing: true });
         }
     }
 }
