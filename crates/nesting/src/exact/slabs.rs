@@ -31,7 +31,7 @@ impl PlacedBodies {
             let bottom = |i: usize| self.bounds[i].as_ref().map_or(0.0, |b| b.lo[2]);
             order.sort_by(|a, b| bottom(*a).total_cmp(&bottom(*b)).then(a.cmp(b)));
             // Every other sweep divides in the middle of the slabs of the one before.
-            let first = if sweep % 2 == 0 { 0 } else { MOST_AT_ONCE / 2 };
+            let first = if sweep.is_multiple_of(2) { 0 } else { MOST_AT_ONCE / 2 };
             let (lowest, rest) = order.split_at(first);
             missing_mm = 0.0;
             let slabs = std::iter::once(lowest).chain(rest.chunks(MOST_AT_ONCE));
