@@ -70,7 +70,7 @@ pub(crate) fn read_text(path: &Path) -> Result<String, TextError> {
     }
     String::from_utf8(bytes).map_err(|error| {
         let valid = error.utf8_error().valid_up_to();
-        let line = 1 + error.as_bytes()[..valid].iter().filter(|b| **b == b'\n').count();
+        let line = error.as_bytes()[..valid].split(|b| *b == b'\n').count();
         encoding(format!("line {line} has a letter that is not UTF-8; save the file as UTF-8"))
     })
 }

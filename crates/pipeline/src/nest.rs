@@ -140,7 +140,7 @@ pub fn nest_job(
     // Nothing to compare with where there is no time to find it.
     let before = before(loaded, &plan, &space, thickness, &schedule.comparing);
     let mut arrangement = if request.compact {
-        compacted(&plan, &space, &schedule)?
+        compacted(&plan, &space, &schedule)
     } else {
         searched(&plan, &space, request, &schedule, &mut |arrangement| {
             report(&SoFar { arrangement, loaded, plan: &plan })
@@ -195,7 +195,7 @@ fn searched(
 /// Most copies that are arranged at once: some hundred chambers full of small parts.
 const MOST_COPIES: u64 = 20_000;
 
-fn compacted(plan: &Plan, space: &Space, schedule: &Schedule) -> Result<Arrangement, NestError> {
+fn compacted(plan: &Plan, space: &Space, schedule: &Schedule) -> Arrangement {
     /// More hardly ever bring anything.
     const ROUNDS: u32 = 60;
     let mut build = plan.present.clone();
@@ -203,7 +203,7 @@ fn compacted(plan: &Plan, space: &Space, schedule: &Schedule) -> Result<Arrangem
     // Without the time to see that it may stay, everything stays where it was.
     compaction(&plan.items, &mut build, space, ROUNDS, search, closing).unwrap_or(false);
     let converged = search.check().is_ok();
-    Ok(Arrangement { builds: vec![build], converged, ..Arrangement::default() })
+    Arrangement { builds: vec![build], converged, ..Arrangement::default() }
 }
 
 fn jobs_of(loaded: &Loaded, plan: &Plan, builds: &[Vec<Placed>]) -> Vec<Job> {

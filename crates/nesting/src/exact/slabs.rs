@@ -37,7 +37,9 @@ impl PlacedBodies {
             let slabs = std::iter::once(lowest).chain(rest.chunks(MOST_AT_ONCE));
             for slab in slabs.filter(|slab| !slab.is_empty()) {
                 let mut mask = vec![false; may_move.len()];
-                slab.iter().for_each(|i| mask[*i] = true);
+                for i in slab {
+                    mask[*i] = true;
+                }
                 if goal == Goal::Separated && self.missing_of(&mask, progress)? <= 0.0 {
                     continue;
                 }

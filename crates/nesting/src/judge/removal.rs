@@ -268,17 +268,20 @@ impl Disassembly<'_> {
     fn may_be_ahead(&self, other: usize, body: usize, d: Vec3) -> bool {
         let (Some(a), Some(b)) = (&self.bounds[body], &self.bounds[other]) else { return false };
         let (mut from, mut to) = (0.0_f64, f64::INFINITY);
-        for k in 0..3 {
+        for (k, along) in d.into_iter().enumerate() {
             let (first, last) =
                 (b.lo[k] - TOLERANCE_MM - a.hi[k], b.hi[k] + TOLERANCE_MM - a.lo[k]);
-            if d[k] == 0.0 {
+            if along == 0.0 {
                 if first > 0.0 || last < 0.0 {
                     return false;
                 }
                 continue;
             }
-            let (near, far) =
-                if d[k] > 0.0 { (first / d[k], last / d[k]) } else { (last / d[k], first / d[k]) };
+            let (near, far) = if along > 0.0 {
+                (first / along, last / along)
+            } else {
+                (last / along, first / along)
+            };
             (from, to) = (from.max(near), to.min(far));
         }
         from <= to
