@@ -25,7 +25,7 @@ pub use dose::{DoseProblem, Lost};
 pub use import::{FileProblem, StlProblem, SuggestedUnit};
 pub use job::{JobProblem, UNEVEN_OFFSET_MM, UNEVEN_POWER_PERCENT};
 pub use kind::Kind;
-pub use layers::LayerProblem;
+pub use layers::{LONGEST_CLOSED_MM, LayerProblem};
 pub use limit::{Limit, Source};
 pub use mesh::{ShellProblem, SurfaceProblem};
 pub use motion::MotionProblem;

@@ -13,7 +13,8 @@ use std::path::PathBuf;
                   controller runs it, and follow the machine's own safety rules.\n\nAn output never \
                   replaces a file that it is made from.\n\nExit codes: \
                   0 done, 1 the job has a stop finding or a file is not verified, 2 wrong use or \
-                  unreadable input."
+                  unreadable input, 130 ended by Ctrl-C or another signal.\n\nHATCHWRIGHT_LIMITS=2 in the \
+                  environment allows files that hold twice as much as the usual limits."
 )]
 pub(crate) struct Args {
     #[command(subcommand)]
@@ -65,8 +66,11 @@ pub(crate) struct WriteArgs {
     #[arg(long)]
     pub(crate) despite_stops: bool,
     /// Number of threads; all cores when absent. The bytes do not depend on it
-    #[arg(long)]
+    #[arg(long, value_parser = threads)]
     pub(crate) threads: Option<usize>,
+    /// Do not prove the clearances first: parts that are too near are then not noticed unless they overlap
+    #[arg(long)]
+    pub(crate) unproven: bool,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -86,8 +90,8 @@ pub(crate) struct NestArgs {
     /// Let the parts sink from where they are, by exact distances, instead of nesting them anew
     #[arg(long)]
     pub(crate) compact: bool,
-    /// End the search after so many seconds, but not before there is an arrangement; by itself when
-    /// absent. Ctrl-C ends it too: the best arrangement so far is written
+    /// End after so many seconds of nesting; by itself when absent. Meshes are read before, and what is
+    /// written is proven after. Ctrl-C ends it too: the best arrangement so far is written
     #[arg(long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// Rounds that bring nothing after which the search ends by itself
@@ -103,7 +107,7 @@ pub(crate) struct NestArgs {
     #[arg(long, default_value_t = 16)]
     pub(crate) builds: usize,
     /// Number of threads; all cores when absent. The result does not depend on it
-    #[arg(long)]
+    #[arg(long, value_parser = threads)]
     pub(crate) threads: Option<usize>,
     /// List all pairs nearer than twice the clearance, not only the nearest ten
     #[arg(long)]
@@ -259,6 +263,14 @@ pub(crate) struct DoseArgs {
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Most threads: more than any machine of one person has cores, and few enough to start.
+const MOST_THREADS: usize = 1024;
+
+fn threads(text: &str) -> Result<usize, String> {
+    let wanted = || format!("a whole number from 1 to {MOST_THREADS} is wanted");
+    text.parse().ok().filter(|n| (1..=MOST_THREADS).contains(n)).ok_or_else(wanted)
 }
 
 /// Two layers, either of which may be left out, with two dots between them.

@@ -1,9 +1,11 @@
 //! Printing: text for people, JSON for machines, progress bars for terminals.
 
+use crate::interrupt;
 use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use pipeline::grouped;
+use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 use std::sync::mpsc::{RecvTimeoutError, sync_channel};
@@ -11,12 +13,18 @@ use std::time::Duration;
 
 /// Prints one line to standard output. A reader that has gone away (`| head`) is no failure.
 pub(crate) fn line(text: &str) {
-    writeln!(std::io::stdout(), "{text}").ok();
+    writeln!(std::io::stdout(), "{}", plain(text)).ok();
+}
+
+/// Text without what would steer a terminal: names come from files that anybody may have written.
+fn plain(text: &str) -> Cow<'_, str> {
+    let steers = |c: char| c.is_control() && c != '\n' && c != '\t';
+    if text.contains(steers) { text.replace(steers, "\u{fffd}").into() } else { text.into() }
 }
 
 /// Prints one sentence to standard error.
 pub(crate) fn error(sentence: &str) {
-    writeln!(std::io::stderr(), "error: {sentence}").ok();
+    writeln!(std::io::stderr(), "error: {}", plain(sentence)).ok();
 }
 
 /// Prints a value as JSON.
@@ -46,6 +54,7 @@ pub(crate) fn whole(path: &Path) -> String {
 /// Runs `work` with a progress bar when standard error is a terminal.
 pub(crate) fn with_progress<T: Send>(label: &str, work: impl FnOnce(&Progress) -> T + Send) -> T {
     let progress = Progress::default();
+    interrupt::watch(&progress);
     if !std::io::stderr().is_terminal() {
         return work(&progress);
     }

@@ -1,10 +1,11 @@
 //! The headless verbs. Parses the command line, runs the pipeline, prints text or JSON.
 //!
 //! Exit codes: 0 done, 1 the job has a stop finding (or a file is not verified), 2 wrong use or
-//! unreadable input.
+//! unreadable input, 130 ended by a signal.
 
 mod args;
 mod console;
+mod interrupt;
 mod outcome;
 mod verbs;
 
@@ -30,6 +31,9 @@ pub fn run<E: std::error::Error>(
         }
     };
     let verb = args.verb.unwrap_or(Verb::Open(OpenArgs { files: Vec::new() }));
+    if !matches!(verb, Verb::Open(_)) {
+        interrupt::listen();
+    }
     let outcome = match verb {
         Verb::Open(args) => sorted_out(args.files).and_then(|(job, meshes)| {
             window(job, meshes).map(|()| Outcome::Done).map_err(Failure::from)
@@ -49,6 +53,7 @@ pub fn run<E: std::error::Error>(
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::Stopped) => ExitCode::from(1),
+        Err(_) if interrupt::was_asked() => ExitCode::from(interrupt::EXIT_CODE),
         Err(Failure(sentence)) => {
             console::error(&sentence);
             ExitCode::from(2)

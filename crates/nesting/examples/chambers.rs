@@ -42,7 +42,7 @@ fn chamber(items: &[Item], seconds: f64, voxel: &str) -> Result<()> {
     let patience = std::env::args().nth(6).map_or(Ok(usual.patience), |n| n.parse())?;
     let options = Options { voxel_mm, seed, patience, ..usual };
     let space = Space { size_mm: [180., 180., 250.], wall_clearance_mm: 3.0, clearance_mm: 3.0 };
-    let baseline = boxes_baseline(items, &space)?;
+    let baseline = boxes_baseline(items, &space, &Progress::default())?;
     let boxes = figures(items, &baseline, &space, 0.1, &Progress::default())?;
     let copies: u32 = items.iter().map(|i| i.quantity).sum();
     println!("{copies} parts of {} items", items.len());
@@ -221,7 +221,13 @@ fn strip(
     seconds: f64,
 ) -> Result<()> {
     let mut space = Space { size_mm: [x, y, 1e4], wall_clearance_mm: 0.0, clearance_mm: 0.0 };
-    let boxes = figures(items, &boxes_baseline(items, &space)?, &space, 1.0, &Progress::default())?;
+    let boxes = figures(
+        items,
+        &boxes_baseline(items, &space, &Progress::default())?,
+        &space,
+        1.0,
+        &Progress::default(),
+    )?;
     space.size_mm[2] = boxes.height_mm * 1.05;
     let options = Options { max_builds: 1, ..Options::default() };
     let Timed { first_s, end_s, arrangement: a } = timed(items, &space, &options, seconds, false)?;

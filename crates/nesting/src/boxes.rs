@@ -5,10 +5,10 @@ use crate::model::{Item, Locked, NestError, Placed, Space};
 use crate::orientation::{linear_map, rotations, scaled};
 use crate::solid::Bounds;
 use base::vec3::Vec3;
-use base::{Affine, Progress};
+use base::{Affine, Cancelled, Progress};
 
 /// Differences of sums of sizes and gaps up to this are rounding, mm.
-const NOISE_MM: f64 = 1e-9;
+pub(crate) const NOISE_MM: f64 = 1e-9;
 
 /// Arranges the bounding boxes of all copies in one build, as high as it takes, whatever the
 /// height of the space: largest box first, each in the orientation and at the place where its top is
@@ -17,17 +17,21 @@ const NOISE_MM: f64 = 1e-9;
 ///
 /// # Errors
 /// [`NestError::NoRoom`] if a part is wider or deeper than the room in every orientation,
-/// [`NestError::UnusableMesh`] for one without vertices.
-pub fn boxes_baseline(items: &[Item], space: &Space) -> Result<Vec<Placed>, NestError> {
+/// [`NestError::UnusableMesh`] for one without vertices, [`NestError::Cancelled`] on request.
+pub fn boxes_baseline(
+    items: &[Item],
+    space: &Space,
+    progress: &Progress,
+) -> Result<Vec<Placed>, NestError> {
     let oriented = all_boxes(items)?;
     let mut order = Vec::new();
     for (i, (item, oriented)) in items.iter().zip(&oriented).enumerate() {
         order.extend((0..item.quantity).map(|copy| (volume(oriented), i, copy)));
     }
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-    let mut stack = Stack::new(&oriented, space, f64::INFINITY);
+    let mut stack = Stack::new(&oriented, space, f64::INFINITY, progress);
     let place = |(_, item, copy)| {
-        let pose = stack.insert(item).ok_or(NestError::NoRoom)?;
+        let pose = stack.insert(item)?.ok_or(NestError::NoRoom)?;
         Ok(Placed { item, copy, pose, locked: false })
     };
     order.into_iter().map(place).collect()
@@ -55,18 +59,20 @@ pub(crate) fn boxes_in_builds(
         .partition(|&copy| oriented[copies[copy].item].iter().any(|(_, size)| fits(size)));
     let mut builds = Vec::new();
     while (!pool.is_empty() || builds.is_empty()) && builds.len() < max_builds.max(1) {
-        let mut stack = Stack::new(&oriented, space, room[2]);
+        let mut stack = Stack::new(&oriented, space, room[2], progress);
         if builds.is_empty() {
             stack.lock(items, locked);
         }
         let mut build: Vec<Placed> = Vec::new();
         let size = |copy: &CopyToPlace| volume(&oriented[copy.item]);
         pool = fill_in_order(copies, &pool, size, progress, |copy, item| {
-            let pose = stack.insert(item);
+            // Cancelled in between, the next look at the handle ends it all.
+            let pose = stack.insert(item).ok().flatten();
             let copy = copies[copy].copy;
             build.extend(pose.map(|pose| Placed { item, copy, pose, locked: false }));
             pose.is_some()
         })?;
+        progress.check()?;
         if build.is_empty() && !builds.is_empty() {
             break; // an empty build holds none of the rest
         }
@@ -86,15 +92,22 @@ struct Stack<'a> {
     taken: Vec<Bounds>,
     /// Per item and orientation, below what height there is no room: boxes are only ever added.
     full_below: Vec<Vec<f64>>,
+    progress: &'a Progress,
 }
 
 impl<'a> Stack<'a> {
-    fn new(oriented: &'a [Vec<(Affine, Vec3)>], space: &Space, height: f64) -> Self {
+    fn new(
+        oriented: &'a [Vec<(Affine, Vec3)>],
+        space: &Space,
+        height: f64,
+        progress: &'a Progress,
+    ) -> Self {
         let (origin, [width, depth, _]) = space.room();
         let full_below =
             oriented.iter().map(|orientations| vec![0.0; orientations.len()]).collect();
         let room = [width, depth, height];
-        Self { oriented, origin, room, gap: space.clearance_mm, taken: Vec::new(), full_below }
+        let gap = space.clearance_mm;
+        Self { oriented, origin, room, gap, taken: Vec::new(), full_below, progress }
     }
 
     fn lock(&mut self, items: &[Item], locked: &[Locked]) {
@@ -108,9 +121,10 @@ impl<'a> Stack<'a> {
     }
 
     /// Puts in a box of an item and returns the pose; `None` if there is no room.
-    fn insert(&mut self, item: usize) -> Option<Affine> {
+    fn insert(&mut self, item: usize) -> Result<Option<Affine>, Cancelled> {
         let mut best: Option<(Vec3, Vec3, Affine)> = None;
         for (n, (map, size)) in self.oriented[item].iter().enumerate() {
+            self.progress.check()?;
             // The top must be lower than that of the orientations before, and below the ceiling.
             let before = best.map_or(f64::INFINITY, |(at, size, _)| at[2] + size[2]);
             let most = before.min(self.room[2] + 2.0 * NOISE_MM) - size[2];
@@ -121,13 +135,14 @@ impl<'a> Stack<'a> {
                 best = Some((at, *size, *map));
             }
         }
-        let (at, size, map) = best?;
+        let Some((at, size, map)) = best else { return Ok(None) };
         self.taken.push(Bounds { lo: at, hi: [0, 1, 2].map(|k| at[k] + size[k]) });
-        Some(Affine::translation([0, 1, 2].map(|k| self.origin[k] + at[k])) * map)
+        let to_mm = [0, 1, 2].map(|k| self.origin[k] + at[k]);
+        Ok(Some(Affine::translation(to_mm) * map))
     }
 }
 
-fn all_boxes(items: &[Item]) -> Result<Vec<Vec<(Affine, Vec3)>>, NestError> {
+pub(crate) fn all_boxes(items: &[Item]) -> Result<Vec<Vec<(Affine, Vec3)>>, NestError> {
     let some = |(i, item): (usize, &Item)| {
         let boxes = boxes_of(item);
         let bad = || NestError::UnusableMesh { item: i, name: item.name.clone() };
@@ -226,10 +241,10 @@ mod tests {
     fn equal_cubes_fill_their_box_and_plates_are_laid_flat() {
         let space = Space { size_mm: [36., 36., 99.], wall_clearance_mm: 1., clearance_mm: 2. };
         let cubes = [item([10.; 3], 27)];
-        let placed = boxes_baseline(&cubes, &space).unwrap();
+        let placed = boxes_baseline(&cubes, &space, &Progress::default()).unwrap();
         assert!((top_mm(&cubes, &placed) - 35.0).abs() < 1e-9);
         let plate = [item([2., 30., 30.], 3)];
-        let placed = boxes_baseline(&plate, &space).unwrap();
+        let placed = boxes_baseline(&plate, &space, &Progress::default()).unwrap();
         assert!((top_mm(&plate, &placed) - 11.0).abs() < 1e-9);
     }
 

@@ -14,21 +14,22 @@ use base::{Cancelled, Progress};
 /// them; true if any moved. What is locked stays, and parts that are too near to something do not
 /// move. If a part could not be taken out afterwards that could before, everything stays.
 ///
-/// When `progress` is cancelled, what was reached until then counts.
+/// When `progress` is cancelled, what was reached until then counts, if there is time to see that it may:
+/// `closing` ends that, too.
 ///
 /// # Errors
-/// [`Cancelled`] before anything was done.
+/// [`Cancelled`] before anything was done, or by `closing`: everything is as it was.
 pub fn compaction(
     items: &[Item],
     build: &mut [Placed],
     space: &Space,
     rounds: u32,
     progress: &Progress,
+    closing: &Progress,
 ) -> Result<bool, Cancelled> {
     progress.check()?;
-    let Some(bodies) = bodies_of(items, build) else { return Ok(false) };
-    let quiet = Progress::default();
-    let before = removal(&bodies, &quiet)?;
+    let bodies = bodies_of(items, build, closing)?;
+    let before = removal(&bodies, closing)?;
     let mut now = build.to_vec();
     let bodies = if space.clearance_mm > SHORTEST_MM {
         let mut all = PlacedBodies::new(bodies, *space);
@@ -44,9 +45,9 @@ pub fn compaction(
         for p in now.iter_mut().filter(|p| !p.locked) {
             *p = moved.next().unwrap_or(*p);
         }
-        bodies_of(items, &now).unwrap_or_default()
+        bodies_of(items, &now, closing)?
     };
-    if now == build || removal(&bodies, &quiet)?.trapped.len() > before.trapped.len() {
+    if now == build || removal(&bodies, closing)?.trapped.len() > before.trapped.len() {
         return Ok(false);
     }
     build.copy_from_slice(&now);

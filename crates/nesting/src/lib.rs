@@ -32,7 +32,7 @@
 //! bodies (`exact::distance`), and both see parts through `solid`: an error in the search or in the
 //! moves cannot hide itself, but one in these two could. The tests therefore compare the distance with
 //! plain formulas of their own. `cage` and `compaction` are outside this diagram; of `boxes` the search
-//! takes one arrangement to start from where it is the lower one.
+//! takes one arrangement to start from where it is the lower one, and of `shelves` the very first.
 
 mod boxes;
 pub mod cage;
@@ -44,6 +44,7 @@ mod model;
 mod orientation;
 mod random;
 mod search;
+mod shelves;
 mod solid;
 
 pub use boxes::boxes_baseline;
@@ -59,7 +60,7 @@ pub use model::{
     Arrangement, CopyId, Item, Locked, NestError, OnBetter, Options, Orientations, Placed, Space,
     Summary,
 };
-pub use search::nest::nest;
+pub use search::nest::{nest, nest_and_close};
 pub use solid::{Body, Solid};
 
 #[cfg(test)]

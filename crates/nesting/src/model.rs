@@ -220,6 +220,17 @@ pub enum NestError {
         /// Which of the item's locked copies it is, from 1.
         copy: u32,
     },
+    /// More copies than are arranged at once.
+    #[error(
+        "there are {copies} copies to arrange, more than {limit}, the limit; ask for fewer, or set the \
+         environment variable HATCHWRIGHT_LIMITS to 2 to allow twice as many"
+    )]
+    TooManyCopies {
+        /// All copies of all parts.
+        copies: u64,
+        /// Most of them.
+        limit: u64,
+    },
     /// Cancelled before there was any arrangement. Not a failure.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),

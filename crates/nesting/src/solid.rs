@@ -1,8 +1,8 @@
 //! Parts made ready for exact distances: surfaces, and points that certainly lie in their material.
 
 use crate::model::{Item, Placed};
-use base::Affine;
 use base::vec3::{Vec3, add, cross, length, sub};
+use base::{Affine, Cancelled, Progress};
 use mesh::Mesh;
 use mesh::distance::{Posed, Surface};
 use rayon::prelude::*;
@@ -112,15 +112,29 @@ pub(crate) fn take_poses(build: &mut [Placed], bodies: &[Body]) {
     }
 }
 
-/// The bodies of a build, their meshes indexed side by side; `None` if a placement names no item.
-pub(crate) fn bodies_of(items: &[Item], build: &[Placed]) -> Option<Vec<Body>> {
-    let is_used = |i: usize| build.iter().any(|p| p.item == i);
-    items.par_iter().enumerate().filter(|(i, _)| is_used(*i)).for_each(|(_, item)| {
+/// The bodies of a build, their meshes indexed side by side. Placements that name no item have none.
+///
+/// # Errors
+/// [`Cancelled`] on request; asked before each mesh.
+pub(crate) fn bodies_of(
+    items: &[Item],
+    build: &[Placed],
+    progress: &Progress,
+) -> Result<Vec<Body>, Cancelled> {
+    let mut used = vec![false; items.len()];
+    for p in build {
+        if let Some(used) = used.get_mut(p.item) {
+            *used = true;
+        }
+    }
+    items.par_iter().zip(used).filter(|(_, used)| *used).try_for_each(|(item, _)| {
+        progress.check()?;
         item.solid.surface();
-    });
+        Ok(())
+    })?;
     let body =
         |p: &Placed| Some(Body { solid: Arc::clone(&items.get(p.item)?.solid), pose: p.pose });
-    build.iter().map(body).collect()
+    Ok(build.iter().filter_map(body).collect())
 }
 
 /// Smallest and largest coordinate.
@@ -155,6 +169,21 @@ impl Bounds {
     pub(crate) fn moved(&self, by: Vec3) -> Self {
         Self { lo: add(self.lo, by), hi: add(self.hi, by) }
     }
+}
+
+/// Pairs of bodies whose boxes are at most `limit` apart, in order.
+pub(crate) fn near_pairs(bounds: &[Option<Bounds>], limit: f64) -> Vec<(usize, usize)> {
+    let mut order: Vec<(usize, &Bounds)> =
+        bounds.iter().enumerate().filter_map(|(i, b)| Some((i, b.as_ref()?))).collect();
+    order.sort_by(|a, b| a.1.lo[0].total_cmp(&b.1.lo[0]).then(a.0.cmp(&b.0)));
+    let mut pairs = Vec::new();
+    for (n, (i, a)) in order.iter().enumerate() {
+        let reach = order[n + 1..].iter().take_while(|(_, b)| b.lo[0] <= a.hi[0] + limit);
+        let near = reach.filter(|(_, b)| a.distance(b) <= limit);
+        pairs.extend(near.map(|(j, _)| (*i.min(j), *i.max(j))));
+    }
+    pairs.sort_unstable();
+    pairs
 }
 
 /// Pieces of surface are connected by common vertices.

@@ -6,7 +6,7 @@
 #![expect(clippy::print_stdout, clippy::unwrap_used, reason = "a measuring tool")]
 
 use base::{Affine, Point, Progress};
-use mesh::import::{Format, import_from};
+use mesh::import::{Format, Limits, import_from};
 use mesh::{Mesh, Topology};
 use pipeline::in_order;
 use region::{Join, Region, inset};
@@ -40,7 +40,8 @@ fn read(path: &str) -> Mesh {
     let mut file = std::fs::File::open(path).unwrap();
     let length = file.metadata().unwrap().len();
     let mut imported =
-        import_from(&mut file, length, Format::Stl, None, &Progress::default()).unwrap();
+        import_from(&mut file, length, Format::Stl, None, &Limits::default(), &Progress::default())
+            .unwrap();
     imported.objects.remove(0).mesh
 }
 

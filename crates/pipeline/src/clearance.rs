@@ -2,9 +2,14 @@
 //! part can be taken out.
 
 use crate::checks;
-use crate::load::Loaded;
+use crate::load::{
+    LoadError, Loaded, load_job_file, load_machine_file, load_part_mesh, load_recipe_file,
+};
 use base::{Affine, Cancelled, Finding, Kind, NamedPlacement, PlacementId, Progress};
 use nesting::{Body, Contact, Proof, Removal, Space, proof, removal};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::path::Path;
 use std::sync::Arc;
 
 /// What was found of an arrangement.
@@ -62,6 +67,53 @@ pub fn prove_clearance(loaded: &Loaded, progress: &Progress) -> Result<Clearance
     let removal = if overlaps { None } else { Some(removal(&bodies, progress)?) };
     findings.extend(removal.iter().flat_map(|found| checks::removal(found, &placements)));
     Ok(Clearance { space, proof, removal, placements, findings })
+}
+
+/// Indexes the meshes of a job for exact distances, which otherwise happens when the first of them is asked
+/// for: a search with a time limit should not begin with it, since it cannot be ended in the middle. A
+/// million triangles take a second or two.
+///
+/// # Errors
+/// [`Cancelled`] on request; asked before each mesh.
+pub fn index_meshes(loaded: &Loaded, progress: &Progress) -> Result<(), Cancelled> {
+    progress.add_total(loaded.meshes.len() as u64);
+    loaded.meshes.par_iter().try_for_each(|mesh| {
+        progress.check()?;
+        mesh.solid().surface();
+        progress.advance(1)
+    })
+}
+
+/// Proves the arrangement of a job that was written from `loaded`, read back from its file: poses, machine and
+/// recipes are those of the files. Meshes are not read again; each part has that of the part of its name.
+///
+/// # Errors
+/// [`LoadError`] if the file or one that it names cannot be read, or on cancellation.
+pub fn prove_written_job(
+    path: &Path,
+    loaded: &Loaded,
+    progress: &Progress,
+) -> Result<Clearance, LoadError> {
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let job = load_job_file(path)?;
+    let machine = load_machine_file(&folder.join(&job.machine))?;
+    let known: BTreeMap<&str, usize> = loaded
+        .job
+        .parts
+        .iter()
+        .zip(&loaded.parts)
+        .map(|(part, (mesh, _))| (part.name.as_str(), *mesh))
+        .collect();
+    let written = Loaded::assemble(
+        job,
+        machine,
+        |file| load_recipe_file(&folder.join(file)),
+        |part| match known.get(part.name.as_str()) {
+            Some(mesh) => Ok(Arc::clone(&loaded.meshes[*mesh])),
+            None => load_part_mesh(folder, part, progress).map(Arc::new),
+        },
+    )?;
+    Ok(prove_clearance(&written, progress)?)
 }
 
 /// Whether the proof of one arrangement is the proof of another: the same surfaces at the same places

@@ -206,12 +206,9 @@ impl Build {
                 waiting.push((row, here));
             }
         }
-        for (i, (a, first)) in waiting.iter().enumerate() {
-            for (b, second) in &waiting[i + 1..] {
-                if let Some([x, y]) = overlap(first, second).map(Point::to_mm) {
-                    report.add_overlap(*a, *b, index, [x, y, z_mm]);
-                }
-            }
+        for (a, b, point) in overlaps(&waiting) {
+            let [x, y] = point.to_mm();
+            report.add_overlap(a, b, index, [x, y, z_mm]);
         }
         if self.loaded.job.part_order.next == NextPart::Rotating {
             let first = self.first_row(index);
@@ -301,10 +298,29 @@ fn nearest(waiting: &[(u32, &Region)], beam_at: Option<Point>) -> Option<usize> 
     (0..waiting.len()).min_by(|&a, &b| distance(waiting[a].1).total_cmp(&distance(waiting[b].1)))
 }
 
-/// A point that lies in both regions, if there is one.
-fn overlap(a: &Region, b: &Region) -> Option<Point> {
-    let ((a_low, a_high), (b_low, b_high)) = (a.bounds()?, b.bounds()?);
-    let apart =
-        a_high.x < b_low.x || b_high.x < a_low.x || a_high.y < b_low.y || b_high.y < a_low.y;
-    if apart { None } else { intersection(a, b).points().first().copied() }
+/// For each placement the first of those after it that it overlaps, and a point in both. Only those whose
+/// bounds meet are looked at, found along X: thousands of placements have millions of pairs.
+fn overlaps(waiting: &[(u32, &Region)]) -> Vec<(u32, u32, Point)> {
+    let bounds = waiting.iter().enumerate();
+    let mut boxes: Vec<_> = bounds.filter_map(|(n, (_, r))| Some((r.bounds()?, n))).collect();
+    boxes.sort_by_key(|((low, _), n)| (low.x, *n));
+    let mut near: Vec<Vec<usize>> = vec![Vec::new(); waiting.len()];
+    for (k, ((low, high), n)) in boxes.iter().enumerate() {
+        let reached = boxes[k + 1..].iter().take_while(|((other, _), _)| other.x <= high.x);
+        let meet = |((from, to), _): &&((Point, Point), usize)| from.y <= high.y && low.y <= to.y;
+        for (_, m) in reached.filter(meet) {
+            near[*n.min(m)].push(*n.max(m));
+        }
+    }
+    let mut found = Vec::new();
+    for (n, mut others) in near.into_iter().enumerate() {
+        others.sort_unstable();
+        let (a, first) = waiting[n];
+        let shared = |m: usize| {
+            let point = intersection(first, waiting[m].1).points().first().copied()?;
+            Some((a, waiting[m].0, point))
+        };
+        found.extend(others.into_iter().find_map(shared));
+    }
+    found
 }

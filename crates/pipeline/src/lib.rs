@@ -22,8 +22,10 @@ mod export;
 mod exposures;
 mod head;
 mod in_order;
+mod input_files;
 mod inputs;
 mod layers;
+mod leftovers;
 mod load;
 mod nest;
 mod offsets;
@@ -44,7 +46,9 @@ pub use build::{Build, BuildError};
 pub use build_time::BuildTime;
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
 pub use checks::{Group, LayerReport, grouped};
-pub use clearance::{Clearance, is_arranged_alike, prove_clearance};
+pub use clearance::{
+    Clearance, index_meshes, is_arranged_alike, prove_clearance, prove_written_job,
+};
 pub use dose::{
     Assumed, BuildDose, BuildPrediction, Closed, DoseDrawing, DoseError, DoseQuestion, DoseRange,
     Gap, HatchMean, Histogram, LayerChoice, LayerDose, OutlineDeviation, PartBoundary, Picture,

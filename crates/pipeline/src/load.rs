@@ -4,14 +4,14 @@ use crate::checks::{
     earlier_versions, energy_outside_window, growth_rounded, missing_mesh, of_mesh_file,
     outside_common_practice,
 };
+use crate::input_files::{self, LIMITS_VARIABLE, TextError, limit_factor, raised};
 use crate::inputs::Inputs;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Unit};
 use job::{Job, JobError, Machine, PartEntry, Recipe};
 use mesh::health::turn_inside_out;
-use mesh::import::{Format, ImportError, import_from};
+use mesh::import::{Format, ImportError, Limits, import_from};
 use mesh::{HealthReport, Mesh, Topology, health};
 use nesting::Solid;
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -49,6 +49,18 @@ pub enum LoadError {
         path: PathBuf,
         /// What is wrong, and where.
         source: ImportError,
+    },
+    /// More than a stated limit.
+    #[error("the {what} holds more than {limit} {of}, the limit; make do with less, or set the environment variable {LIMITS_VARIABLE} to 2 to allow twice as much of everything: {}", path.display())]
+    TooLarge {
+        /// Job, machine, recipe or mesh.
+        what: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// What there is too much of.
+        of: &'static str,
+        /// The limit.
+        limit: u64,
     },
     /// The job asks for an object that the mesh file does not hold.
     #[error("no object is named {wanted:?}; the file holds {held}. Name one of these, or leave `object` out: {}", path.display())]
@@ -164,10 +176,24 @@ pub fn load(job_path: &Path, progress: &Progress) -> Result<Loaded, LoadError> {
 /// Reads a job file and nothing that it names.
 ///
 /// # Errors
-/// If the file cannot be read, or is no valid job.
+/// If the file cannot be read, is no valid job, or has more parts or placements than the limits.
 pub fn load_job_file(path: &Path) -> Result<Job, LoadError> {
-    parse("job", path, Job::from_ron)
+    let job = parse("job", path, Job::from_ron)?;
+    let placements: usize = job.parts.iter().map(|part| part.placements.len()).sum();
+    for (of, count, most) in
+        [("parts", job.parts.len(), MOST_PARTS), ("placements", placements, MOST_PLACEMENTS)]
+    {
+        let limit = raised(most);
+        if count as u64 > limit {
+            return Err(LoadError::TooLarge { what: "job", path: path.to_owned(), of, limit });
+        }
+    }
+    Ok(job)
 }
+
+/// Most parts and placements of a job: a hundred times what a chamber of this kind holds.
+const MOST_PARTS: u64 = 5_000;
+const MOST_PLACEMENTS: u64 = 50_000;
 
 /// Reads a machine file.
 ///
@@ -198,13 +224,28 @@ pub fn load_mesh_file(
     let format = Format::from_extension(extension)
         .ok_or_else(|| LoadError::UnknownFormat { path: path.to_owned() })?;
     let unreadable = |source| LoadError::Unreadable { what: "mesh", path: path.to_owned(), source };
-    let mut file = fs::File::open(path).map_err(unreadable)?;
-    let length = file.metadata().map_err(unreadable)?.len();
-    match import_from(&mut file, length, format, unit, progress) {
+    let (mut file, length) = input_files::open(path).map_err(unreadable)?;
+    let limits = Limits::default().times(limit_factor());
+    match import_from(&mut file, length, format, unit, &limits, progress) {
         Ok(imported) => Ok(imported),
+        Err(ImportError::TooLarge { what: of, limit }) => {
+            Err(LoadError::TooLarge { what: "mesh", path: path.to_owned(), of, limit })
+        }
         Err(ImportError::Cancelled(cancelled)) => Err(cancelled.into()),
         Err(source) => Err(LoadError::Mesh { path: path.to_owned(), source }),
     }
+}
+
+/// So many names of objects are said when another one is wanted, and so many letters of each.
+const NAMES_SAID: usize = 20;
+const LETTERS_SAID: usize = 80;
+
+/// A name, cut where it is too long for a sentence.
+fn clipped(name: &str) -> String {
+    if name.chars().count() <= LETTERS_SAID {
+        return name.to_owned();
+    }
+    name.chars().take(LETTERS_SAID).chain(['…']).collect()
 }
 
 fn parse<T>(
@@ -212,10 +253,11 @@ fn parse<T>(
     path: &Path,
     from_ron: impl Fn(&str) -> Result<T, JobError>,
 ) -> Result<T, LoadError> {
-    let text = fs::read_to_string(path).map_err(|source| LoadError::Unreadable {
-        what,
-        path: path.to_owned(),
-        source,
+    let text = input_files::read_text(path).map_err(|error| match error {
+        TextError::Io(source) => LoadError::Unreadable { what, path: path.to_owned(), source },
+        TextError::TooLong(limit) => {
+            LoadError::TooLarge { what, path: path.to_owned(), of: "bytes", limit }
+        }
     })?;
     from_ron(&text).map_err(|source| LoadError::Invalid { path: path.to_owned(), source })
 }
@@ -238,15 +280,16 @@ pub fn load_part_mesh(
             if o.name.is_empty() {
                 "one without a name".to_owned()
             } else {
-                format!("{:?}", o.name)
+                format!("{:?}", clipped(&o.name))
             }
         })
+        .take(NAMES_SAID)
         .collect::<Vec<_>>();
     let mut objects = imported.objects;
     if let Some(wanted) = &part.object {
         objects.retain(|object| &object.name == wanted);
         if objects.is_empty() {
-            let (wanted, held) = (wanted.clone(), held.join(", "));
+            let (wanted, held) = (clipped(wanted), held.join(", "));
             return Err(LoadError::NoSuchObject { path, wanted, held });
         }
     }

@@ -3,21 +3,21 @@
 
 mod plan;
 mod poses;
+mod schedule;
 
 use crate::checks;
 use crate::clearance::{poses, space};
+use crate::input_files::raised;
 use crate::load::Loaded;
 use base::{Cancelled, Finding, PlacementId, Progress};
 use job::{Job, NestRules};
 use nesting::{
     Arrangement, Figures, NestError, Options, Placed, Space, boxes_baseline, compaction, figures,
-    nest, time_saved_s,
+    nest_and_close, time_saved_s,
 };
 use plan::Plan;
+use schedule::Schedule;
 use std::collections::BTreeSet;
-use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
-use std::thread::JoinHandle;
-use std::time::Duration;
 
 /// What to arrange, and for how long.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,8 +28,8 @@ pub struct NestRequest {
     pub only: Option<BTreeSet<PlacementId>>,
     /// Do not search: let what may move sink from where it is, by exact distances, without rotating.
     pub compact: bool,
-    /// Ends the search after so many seconds, but not before there is an arrangement; `None`: when
-    /// it converges.
+    /// Seconds for the whole, the last moves by exact distances included; `None`: until it converges. A
+    /// first arrangement, of bounding boxes, is there in any case.
     pub seconds: Option<f64>,
     /// Equal seeds give equal arrangements if the search converges.
     pub seed: u64,
@@ -122,8 +122,11 @@ impl SoFar<'_> {
 /// arrangement; false stops the search, as cancelling `progress` does: what there is then is
 /// returned. Reads the job and changes nothing.
 ///
+/// Time limit and cancelling hold within a second or so, however many parts there are and however large.
+///
 /// # Errors
-/// [`NestError`] for parts or a space that cannot be, or if stopped before the first arrangement.
+/// [`NestError`] for parts or a space that cannot be, for more copies than the limit, or if stopped before
+/// the first arrangement.
 pub fn nest_job(
     loaded: &Loaded,
     request: &NestRequest,
@@ -131,21 +134,23 @@ pub fn nest_job(
     report: &mut dyn FnMut(&SoFar) -> bool,
 ) -> Result<Nested, NestError> {
     let space = space(loaded);
+    let schedule = Schedule::start(request.seconds, progress);
     let plan = Plan::new(loaded, request);
-    let timed = progress.stage();
+    let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
+    // Nothing to compare with where there is no time to find it.
+    let before = before(loaded, &plan, &space, thickness, &schedule.comparing);
     let mut arrangement = if request.compact {
-        compacted(&plan, &space, request, &timed)?
+        compacted(&plan, &space, &schedule)
     } else {
-        searched(&plan, &space, request, &timed, &mut |arrangement| {
+        searched(&plan, &space, request, &schedule, &mut |arrangement| {
             report(&SoFar { arrangement, loaded, plan: &plan })
         })?
     };
-    let ended = match (arrangement.converged, timed.check(), progress.check()) {
+    let ended = match (arrangement.converged, schedule.search.check(), progress.check()) {
         (true, ..) => Ended::Converged,
         (false, Err(Cancelled), Ok(())) => Ended::TimeUp,
         (false, ..) => Ended::Stopped,
     };
-    let thickness = loaded.recipes[0].recipe.layer_thickness_mm;
     let quiet = Progress::default(); // wanted of a search that was stopped, too
     let mut findings = checks::unplaced(&loaded.job, &arrangement);
     if plan.keeps_all() && !arrangement.unplaced.is_empty() {
@@ -158,50 +163,24 @@ pub fn nest_job(
     Ok(Nested {
         jobs: jobs_of(loaded, &plan, &arrangement.builds),
         figures,
-        before: before(loaded, &plan, &space, thickness)?,
+        before: before.unwrap_or(Before::Nothing),
         ended,
         findings,
     })
-}
-
-/// Cancels a stage after a time, unless dropped before.
-struct Timer(Option<(SyncSender<()>, JoinHandle<()>)>);
-
-impl Timer {
-    /// A timer if the request has a time limit. Where the system starts no thread for it, the search
-    /// goes on until it converges or is stopped.
-    fn start(request: &NestRequest, timed: &Progress) -> Self {
-        let limit = request.seconds.and_then(|s| Duration::try_from_secs_f64(s).ok());
-        Self(limit.and_then(|limit| {
-            let (done, finished) = sync_channel::<()>(1);
-            let timed = timed.clone();
-            let wait = move || {
-                if finished.recv_timeout(limit) == Err(RecvTimeoutError::Timeout) {
-                    timed.cancel();
-                }
-            };
-            let thread = std::thread::Builder::new().name("time limit".to_owned()).spawn(wait);
-            Some((done, thread.ok()?))
-        }))
-    }
-}
-
-impl Drop for Timer {
-    fn drop(&mut self) {
-        if let Some((done, thread)) = self.0.take() {
-            drop(done);
-            thread.join().ok();
-        }
-    }
 }
 
 fn searched(
     plan: &Plan,
     space: &Space,
     request: &NestRequest,
-    timed: &Progress,
+    schedule: &Schedule,
     report: &mut dyn FnMut(&Arrangement) -> bool,
 ) -> Result<Arrangement, NestError> {
+    let copies: u64 = plan.items.iter().map(|item| u64::from(item.quantity)).sum();
+    let limit = raised(MOST_COPIES);
+    if copies > limit {
+        return Err(NestError::TooManyCopies { copies, limit });
+    }
     let options = Options {
         seed: request.seed,
         even_area: request.even_area,
@@ -209,26 +188,22 @@ fn searched(
         patience: request.patience,
         ..Options::default()
     };
-    let mut timer = None; // it runs from the first arrangement on
-    nest(&plan.items, &plan.locked, space, &options, timed, &mut |a| {
-        timer.get_or_insert_with(|| Timer::start(request, timed));
-        report(a)
-    })
+    let Schedule { search, closing, .. } = schedule;
+    nest_and_close(&plan.items, &plan.locked, space, &options, search, closing, report)
 }
 
-fn compacted(
-    plan: &Plan,
-    space: &Space,
-    request: &NestRequest,
-    timed: &Progress,
-) -> Result<Arrangement, NestError> {
+/// Most copies that are arranged at once: some hundred chambers full of small parts.
+const MOST_COPIES: u64 = 20_000;
+
+fn compacted(plan: &Plan, space: &Space, schedule: &Schedule) -> Arrangement {
     /// More hardly ever bring anything.
     const ROUNDS: u32 = 60;
     let mut build = plan.present.clone();
-    let _timer = Timer::start(request, timed);
-    compaction(&plan.items, &mut build, space, ROUNDS, timed)?;
-    let converged = timed.check().is_ok();
-    Ok(Arrangement { builds: vec![build], converged, ..Arrangement::default() })
+    let Schedule { search, closing, .. } = schedule;
+    // Without the time to see that it may stay, everything stays where it was.
+    compaction(&plan.items, &mut build, space, ROUNDS, search, closing).unwrap_or(false);
+    let converged = search.check().is_ok();
+    Arrangement { builds: vec![build], converged, ..Arrangement::default() }
 }
 
 fn jobs_of(loaded: &Loaded, plan: &Plan, builds: &[Vec<Placed>]) -> Vec<Job> {
@@ -265,6 +240,7 @@ fn before(
     plan: &Plan,
     space: &Space,
     thickness: f64,
+    progress: &Progress,
 ) -> Result<Before, Cancelled> {
     let layers = |height: f64| base::layers::layer_count(height, thickness);
     let complete = loaded
@@ -279,7 +255,8 @@ fn before(
         let top = nesting::bounds_of(meshes).map_or(0.0, |(_, hi)| hi[2]);
         return Ok(Before::Placements(layers(top)));
     }
-    let Ok(boxes) = boxes_baseline(&plan.items, space) else { return Ok(Before::Nothing) };
-    let f = figures(&plan.items, &boxes, space, thickness, &Progress::default())?;
+    let boxes = boxes_baseline(&plan.items, space, progress);
+    let Ok(boxes) = boxes else { return Ok(Before::Nothing) };
+    let f = figures(&plan.items, &boxes, space, thickness, progress)?;
     Ok(Before::Boxes(f.layers))
 }

@@ -4,6 +4,7 @@ use crate::build::Build;
 use crate::checks::LayerReport;
 use crate::inputs::{Inputs, PathError};
 use crate::layers::{ComputedLayer, LayerError};
+use crate::leftovers;
 use base::{Cancelled, Finding, Progress, Severity};
 use scan_path::slices_3mf::SlicesError;
 use scan_path::{EncodeError, Totals, VectorWriter, WriteError, encode_layer};
@@ -210,11 +211,9 @@ fn write_beside<T>(
         _ => Path::new("."),
     };
     std::fs::create_dir_all(folder).map_err(io)?;
-    let mut temporary = tempfile::Builder::new();
-    #[cfg(unix)] // readable as any file the person makes, not by its owner alone
-    temporary.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let temporary = temporary.tempfile_in(folder).map_err(io)?;
-    let mut writer = BufWriter::new(temporary.reopen().map_err(io)?);
+    leftovers::clear(folder);
+    let temporary = leftovers::temporary_in(folder).map_err(io)?;
+    let mut writer = BufWriter::new(temporary.as_file().try_clone().map_err(io)?);
     let result = fill(&mut writer)?;
     writer.flush().map_err(io)?;
     writer.get_ref().sync_all().map_err(io)?;

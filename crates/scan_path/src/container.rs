@@ -197,6 +197,13 @@ mod tests {
             let error = read(bad, 9000);
             assert!(error.contains(word), "byte {at}: {error}");
         }
+        // In the local record: method, CRC-32, both sizes.
+        for at in [8, 14, 18, 22] {
+            let mut bad = good.clone();
+            bad[at] ^= 1;
+            let error = read(bad, 9000);
+            assert!(error.contains("contradicts"), "byte {at}: {error}");
+        }
         assert!(read(good, 0).contains("at most 0"));
     }
 }

@@ -115,50 +115,77 @@ fn join_where_orientation_flips(chains: &[Chain]) -> (Vec<Vec<Point>>, Vec<Vec<P
 /// Step 2: for each chain the one that follows it, a permutation. Repeatedly joins all pairs of an
 /// end and a beginning that are each other's nearest; that is what taking the nearest pair of all,
 /// over and over, arrives at. Lower indices win ties.
+///
+/// Tips that coincide are one place: a hundred copies of a triangle are then joined in one round, not in
+/// a hundred rounds that look at all the others.
 fn nearest_beginnings(chains: &[Vec<Point>]) -> Vec<usize> {
     let mut next = vec![usize::MAX; chains.len()];
-    let mut ends = sorted_by_x(chains, end);
-    let mut beginnings = sorted_by_x(chains, beginning);
+    let mut ends = places(chains, end);
+    let mut beginnings = places(chains, beginning);
     while !ends.is_empty() {
-        let mut nearest_end = vec![usize::MAX; chains.len()];
-        for &(point, b) in &beginnings {
-            nearest_end[b] = nearest(point, &ends);
-        }
-        for &(point, e) in &ends {
-            let b = nearest(point, &beginnings);
+        let nearest_end: Vec<usize> =
+            beginnings.iter().map(|place| nearest(place.point, &ends)).collect();
+        let nearest_beginning: Vec<usize> =
+            ends.iter().map(|place| nearest(place.point, &beginnings)).collect();
+        for (e, (place, b)) in ends.iter_mut().zip(nearest_beginning).enumerate() {
             if nearest_end[b] == e {
-                next[e] = b;
+                let count = place.waiting().len().min(beginnings[b].waiting().len());
+                for (from, to) in place.waiting().iter().zip(beginnings[b].waiting()) {
+                    next[*from] = *to;
+                }
+                place.joined += count;
+                beginnings[b].joined += count;
             }
         }
-        ends.retain(|&(_, e)| next[e] == usize::MAX);
-        let mut taken = vec![false; chains.len()];
-        for &b in next.iter().filter(|&&b| b != usize::MAX) {
-            taken[b] = true;
-        }
-        beginnings.retain(|&(_, b)| !taken[b]);
+        ends.retain(|place| !place.waiting().is_empty());
+        beginnings.retain(|place| !place.waiting().is_empty());
     }
     next
 }
 
-fn sorted_by_x(chains: &[Vec<Point>], of: impl Fn(&[Point]) -> Point) -> Vec<(Point, usize)> {
-    let mut points: Vec<_> = chains.iter().enumerate().map(|(i, c)| (of(c), i)).collect();
-    points.sort_unstable();
-    points
+/// Where chains end, or begin.
+struct Place {
+    point: Point,
+    /// The chains, rising.
+    chains: Vec<usize>,
+    /// How many of these are joined already.
+    joined: usize,
 }
 
-/// The index that goes with the point nearest to `to`; `among` is sorted by x and not empty.
-fn nearest(to: Point, among: &[(Point, usize)]) -> usize {
-    let split = among.partition_point(|(p, _)| p.x < to.x);
-    let mut best = (u64::MAX, usize::MAX);
-    let mut look = |&(p, i): &(Point, usize)| {
-        let dx = u64::from(p.x.abs_diff(to.x)).pow(2);
+impl Place {
+    fn waiting(&self) -> &[usize] {
+        &self.chains[self.joined..]
+    }
+}
+
+/// All places, by rising x.
+fn places(chains: &[Vec<Point>], of: impl Fn(&[Point]) -> Point) -> Vec<Place> {
+    let mut points: Vec<_> = chains.iter().enumerate().map(|(i, c)| (of(c), i)).collect();
+    points.sort_unstable();
+    let same = points.chunk_by(|p, q| p.0 == q.0);
+    same.map(|same| Place {
+        point: same[0].0,
+        chains: same.iter().map(|(_, chain)| *chain).collect(),
+        joined: 0,
+    })
+    .collect()
+}
+
+/// The index of the place nearest to a point, of equals that with the lowest chain that waits; `among` is
+/// sorted by x and not empty.
+fn nearest(to: Point, among: &[Place]) -> usize {
+    let split = among.partition_point(|place| place.point.x < to.x);
+    let mut best = (u64::MAX, usize::MAX, usize::MAX);
+    let mut look = |(k, place): (usize, &Place)| {
+        let dx = u64::from(place.point.x.abs_diff(to.x)).pow(2);
         // Fits: differences are below 2³¹, their squares below 2⁶².
-        best = best.min((dx + u64::from(p.y.abs_diff(to.y)).pow(2), i));
+        let square = dx + u64::from(place.point.y.abs_diff(to.y)).pow(2);
+        best = best.min((square, place.waiting().first().copied().unwrap_or(usize::MAX), k));
         dx <= best.0 // further out in x nothing can be nearer
     };
-    let _ = among[split..].iter().all(&mut look);
-    let _ = among[..split].iter().rev().all(&mut look);
-    best.1
+    let _ = among.iter().enumerate().skip(split).all(&mut look);
+    let _ = among[..split].iter().enumerate().rev().all(&mut look);
+    best.2
 }
 
 fn beginning(chain: &[Point]) -> Point {
@@ -167,4 +194,23 @@ fn beginning(chain: &[Point]) -> Point {
 
 fn end(chain: &[Point]) -> Point {
     chain.last().copied().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Eight hundred copies of one contour, and a gap in two more: each copy is closed by itself, by a line as
+    /// long as it is.
+    #[test]
+    fn copies_of_a_chain_are_closed_one_by_one() {
+        let chain = |points: &[[i32; 2]]| points.iter().map(|[x, y]| Point::new(*x, *y)).collect();
+        let copy: Vec<Point> = chain(&[[0, 0], [300, 0], [300, 400]]);
+        let mut chains = vec![copy; 800];
+        chains.push(chain(&[[9000, 0], [9100, 0], [9100, 50]]));
+        chains.push(chain(&[[9100, 60], [9000, 60], [9000, 10]]));
+        let next = nearest_beginnings(&chains);
+        assert_eq!(next[..800], (0..800).collect::<Vec<_>>());
+        assert_eq!(next[800..], [801, 800]);
+    }
 }

@@ -263,9 +263,14 @@ fn size_suggests(unit: SuggestedUnit, largest_mm: f64, then_mm: f64, limit_mm: f
         "The largest side measures {largest_mm:.4} mm. If the file is in {name}, it is \
          {then_mm:.1} mm."
     );
-    said(kind, sentence)
-        .caution("Import it again with that unit, or state the unit to keep this size.")
-        .limit(format!("{side} {limit_mm} mm"), CommonPractice)
+    let found = said(kind, sentence);
+    let found = if unit == SuggestedUnit::Inches {
+        // Many parts are that small.
+        found.note("If it is too small, import it again with that unit.")
+    } else {
+        found.caution("Import it again with that unit, or state the unit to keep this size.")
+    };
+    found.limit(format!("{side} {limit_mm} mm"), CommonPractice)
 }
 
 fn faces_too_short(count: u64, line: u64) -> Entry {

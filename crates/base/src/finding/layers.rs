@@ -120,13 +120,25 @@ impl LayerProblem {
     }
 }
 
+/// Contours are closed by straight lines no longer than this without a stop, mm: about the width of a beam, so
+/// that what is built differs by no more than one. A longer one makes up a wall, or leaves one out. By
+/// judgement, no source.
+pub const LONGEST_CLOSED_MM: f64 = 0.5;
+
 fn open_sections(gaps: u64, longest_mm: f64) -> Entry {
     let what = counted(
         gaps,
         "contour did not close and was closed by a straight line",
         "contours did not close and were closed by straight lines",
     );
-    said(Kind::OpenSections, format!("The mesh has holes, so {what} of up to {longest_mm:.3} mm."))
-        .caution("Repair the mesh, or look at these layers before you run the job.")
-        .limit("none: contours close by the mesh's own adjacency", Program)
+    let found = said(
+        Kind::OpenSections,
+        format!("The mesh has holes, so {what} of up to {longest_mm:.3} mm."),
+    );
+    let found = if longest_mm > LONGEST_CLOSED_MM {
+        found.stop("Repair the mesh: where such a line runs, the part is a guess.")
+    } else {
+        found.caution("Repair the mesh, or look at these layers before you run the job.")
+    };
+    found.limit(format!("lines of at most {LONGEST_CLOSED_MM} mm"), Program)
 }

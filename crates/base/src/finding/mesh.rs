@@ -49,6 +49,8 @@ pub enum SurfaceProblem {
         count: u64,
         /// How many of them are of two different shells.
         between_shells: u64,
+        /// Whether there are so many neighbours that not all were looked at.
+        ended_early: bool,
     },
 }
 
@@ -64,8 +66,8 @@ impl SurfaceProblem {
             Self::InconsistentOrientation { count } => inconsistent_orientation(count),
             Self::DegenerateTriangles { count } => degenerate_triangles(count),
             Self::DuplicateTriangles { count } => duplicate_triangles(count),
-            Self::SelfIntersections { count, between_shells } => {
-                self_intersections(count, between_shells)
+            Self::SelfIntersections { count, between_shells, ended_early } => {
+                self_intersections(count, between_shells, ended_early)
             }
         }
     }
@@ -138,7 +140,7 @@ fn duplicate_triangles(count: u64) -> Entry {
     said(Kind::DuplicateTriangles, sentence).caution("Remove the copies.").limit("none", Geometry)
 }
 
-fn self_intersections(count: u64, between_shells: u64) -> Entry {
+fn self_intersections(count: u64, between_shells: u64, ended_early: bool) -> Entry {
     let what =
         counted(count, "pair of triangles touches or crosses", "pairs of triangles touch or cross");
     let whose = match between_shells {
@@ -146,7 +148,13 @@ fn self_intersections(count: u64, between_shells: u64) -> Entry {
         n if n == count => "all between different shells".to_owned(),
         n => format!("{n} of them between different shells"),
     };
-    let sentence = format!("{what}, {whose}. Overlapping solids are merged in every section.");
+    let more = if ended_early {
+        " There may be more: so many triangles are next to each other that not all pairs were looked at."
+    } else {
+        ""
+    };
+    let sentence =
+        format!("{what}, {whose}.{more} Overlapping solids are merged in every section.");
     said(Kind::SelfIntersections, sentence)
         .caution("Where a single surface crosses itself, check the layers around it.")
         .limit("none: a surface does not meet itself", Geometry)

@@ -41,7 +41,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
             .loaded
             .meshes
             .iter()
-            .map(|m| json!({ "file": m.file, "health": m.health }))
+            .map(|m| json!({ "file": m.file, "sound": m.health.is_sound(), "health": m.health }))
             .collect();
         json(&json!({
             "layers": build.layer_count(), "meshes": meshes, "time": time,
@@ -84,6 +84,7 @@ fn say_time(time: &BuildTime, is_ideal: bool) {
     }
 }
 
+/// Of a mesh alone the question is whether it is sound: the answer counts as a stop finding does.
 fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
     let (imported, reports) = with_progress("Checking", |progress| {
         let imported = load_mesh_file(&args.file, args.unit, progress)?;
@@ -99,20 +100,26 @@ fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
         let name = name_of(args, &object.name);
         found.extend(report.findings.iter().cloned().map(|f| f.at_part(&name)));
     }
+    let is_sound = reports.iter().all(HealthReport::is_sound);
+    let outcome = if is_sound { Outcome::of(&found) } else { Outcome::Stopped };
     if args.json {
         let objects: Vec<_> = imported
             .objects
             .iter()
             .zip(&reports)
-            .map(|(o, health)| json!({ "name": o.name, "part_number": o.part_number, "health": health }))
+            .map(|(o, health)| {
+                let sound = health.is_sound();
+                json!({ "name": o.name, "part_number": o.part_number, "sound": sound, "health": health })
+            })
             .collect();
-        json(&json!({ "objects": objects, "findings": found }))?;
-        return Ok(Outcome::of(&found));
+        json(&json!({ "sound": is_sound, "objects": objects, "findings": found }))?;
+        return Ok(outcome);
     }
     for (object, report) in imported.objects.iter().zip(&reports) {
         describe(&name_of(args, &object.name), report);
     }
-    Ok(findings(&found))
+    findings(&found);
+    Ok(outcome)
 }
 
 /// An object's own name; the file's where it has none, as in STL.

@@ -2,13 +2,13 @@
 
 use super::prove::{apply, as_json, show};
 use crate::args::{NestArgs, Objective};
-use crate::console::{error, findings, json, line, whole, with_progress};
+use crate::console::{findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
-use base::{Finding, Progress};
+use base::Finding;
 use nesting::Figures;
 use pipeline::{
-    Before, Clearance, Ended, Inputs, Loaded, NestRequest, Nested, SoFar, default_output, load,
-    nest_job, prove_clearance, write_job,
+    Before, Clearance, Ended, Loaded, NestRequest, Nested, SoFar, default_output, index_meshes,
+    load, nest_job, prove_written_job, write_job,
 };
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -21,13 +21,22 @@ pub(crate) fn run(args: &NestArgs) -> Result<Outcome, Failure> {
     if let Some(threads) = args.threads {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
-    let mut loaded = with_progress("Reading the job", |progress| load(&args.job, progress))?;
+    let mut loaded =
+        with_progress("Reading the job and its meshes", |progress| load(&args.job, progress))?;
     apply(&args.clearances, &mut loaded.job)?;
     let first = args.out.clone().unwrap_or_else(|| default_output(&args.job, "_nested.ron"));
     (0..args.builds.clamp(1, 100))
         .try_for_each(|number| loaded.inputs.check(&numbered(&first, number)))?;
-    let nested = search(args, &loaded)?;
-    let builds = write_builds(args, &loaded.inputs, &first, &nested)?;
+    with_progress("Getting the meshes ready", |progress| index_meshes(&loaded, progress))?;
+    let start = Instant::now();
+    let nested = search(args, &loaded, start)?;
+    if !args.json {
+        line(&format!(
+            "{:7.1} s: nesting has ended; what it found is written, read back and proven",
+            start.elapsed().as_secs_f64()
+        ));
+    }
+    let builds = write_builds(args, &loaded, &first, &nested)?;
     let mut found: Vec<Finding> = loaded.findings.clone();
     found.extend(nested.findings.iter().cloned());
     found.extend(builds.iter().flat_map(|build| build.proven.findings.iter().cloned()));
@@ -55,10 +64,11 @@ struct Written<'a> {
     figures: &'a Figures,
 }
 
-/// Writes the job of every build, and proves what was written, read back.
+/// Writes the job of every build, and proves what was written, read back. The meshes are those that are
+/// there already.
 fn write_builds<'a>(
     args: &NestArgs,
-    inputs: &Inputs,
+    loaded: &Loaded,
     first: &Path,
     nested: &'a Nested,
 ) -> Result<Vec<Written<'a>>, Failure> {
@@ -68,10 +78,9 @@ fn write_builds<'a>(
         .filter(|(_, (job, _))| !job.parts.is_empty())
         .map(|(number, (job, figures))| {
             let path = numbered(first, number);
-            write_job(job, from, &path, inputs)?;
-            let proven = with_progress("Proving clearance", |progress| {
-                let loaded = load(&path, progress)?;
-                Ok::<_, Failure>(prove_clearance(&loaded, progress)?)
+            write_job(job, from, &path, &loaded.inputs)?;
+            let proven = with_progress("Proving what was written", |progress| {
+                prove_written_job(&path, loaded, progress)
             })?;
             Ok(Written { path, proven, figures })
         })
@@ -104,7 +113,7 @@ fn nested_as_json(nested: &Nested, builds: &[Written], found: &[Finding]) -> Val
 }
 
 /// Runs the search, with a time limit if there is one.
-fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
+fn search(args: &NestArgs, loaded: &Loaded, start: Instant) -> Result<Nested, Failure> {
     let request = NestRequest {
         only: None,
         compact: args.compact,
@@ -117,9 +126,7 @@ fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
         max_builds: args.builds,
         patience: args.patience,
     };
-    let start = Instant::now();
     with_progress("Nesting", |progress| {
-        on_interrupt(progress)?;
         let mut report = |so_far: &SoFar| {
             let a = so_far.arrangement;
             if !args.json {
@@ -141,18 +148,6 @@ fn search(args: &NestArgs, loaded: &Loaded) -> Result<Nested, Failure> {
         };
         Ok(nest_job(loaded, &request, progress, &mut report)?)
     })
-}
-
-/// Ctrl-C ends the search; what there is then is written. A second one ends the program.
-fn on_interrupt(progress: &Progress) -> Result<(), Failure> {
-    let progress = progress.clone();
-    Ok(ctrlc::set_handler(move || {
-        if progress.check().is_err() {
-            std::process::exit(130); // as shells have it: 128 + SIGINT
-        }
-        error("stopping; the best arrangement so far is kept (again to leave at once)");
-        progress.cancel();
-    })?)
 }
 
 /// The file of a build: the name as given, then with -2, -3 …

@@ -4,7 +4,7 @@ use super::ready::ready;
 use crate::args::WriteArgs;
 use crate::console::{SAFETY, findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
-use pipeline::{Build, Judged, Stops, default_output, not_fit, write_judged};
+use pipeline::{Build, Judged, Stops, default_output, not_fit, prove_clearance, write_judged};
 use scan_path::Totals;
 use serde_json::json;
 use std::path::Path;
@@ -13,7 +13,7 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     if let Some(threads) = args.threads {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
-    let build = ready(&args.job)?;
+    let mut build = ready(&args.job)?;
     let path = args.out.clone().unwrap_or_else(|| default_output(&args.job, ".hwv"));
     build.loaded.inputs.check(&path)?;
     let stops = if args.despite_stops {
@@ -22,8 +22,18 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     } else {
         Stops::Refuse
     };
-    let judged =
+    let clearance = if args.unproven {
+        None
+    } else {
+        Some(with_progress("Proving clearances", |progress| {
+            prove_clearance(&build.loaded, progress)
+        })?)
+    };
+    build.findings.extend(clearance.iter().flat_map(|c| c.findings.iter().cloned()));
+    let mut judged =
         with_progress("Writing layers", |progress| write_judged(&build, &path, stops, progress))?;
+    // Said once, by the proof.
+    judged.findings.retain(|finding| !clearance.as_ref().is_some_and(|c| c.says(finding)));
     if args.json {
         let Judged { file, totals, findings } = &judged;
         json(&json!({ "written": file, "totals": totals, "findings": findings }))?;

@@ -312,6 +312,26 @@ fn check_looks_through_a_whole_job() {
     check(folder, &["verify", unfit, "--job", JOB], 1, &["overlaps"]);
 }
 
+/// Two copies half a millimetre apart: no layer shows anything, the proof before writing does.
+#[test]
+fn write_proves_clearances_and_threads_are_bounded() {
+    let folder = small_job();
+    let folder = folder.path();
+    check(folder, &["write", JOB, "--threads", "100000"], 2, &["from 1 to 1024"]);
+    let job = fs::read_to_string(folder.join(JOB)).unwrap();
+    let near = job.replace(
+        "(location_mm: (0, 0, 20))",
+        "(location_mm: (0, 0, 20)), (location_mm: (0, 0, 60.5))",
+    );
+    fs::write(folder.join(JOB), near).unwrap();
+    let said = check(folder, &["prove", JOB], 1, &["stop"]);
+    assert!(!said.contains("OVERLAP"), "{said}");
+    check(folder, &["write", JOB], 1, &["Nothing was written"]);
+    assert!(!folder.join(FILE).exists());
+    check(folder, &["write", JOB, "--unproven"], 0, &[]);
+    assert!(folder.join(FILE).exists());
+}
+
 /// Files of an earlier version open, and are said to be; units may be written in many ways.
 #[test]
 fn a_job_of_an_earlier_version_is_read_and_said_to_be() {

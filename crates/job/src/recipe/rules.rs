@@ -138,8 +138,17 @@ fn check_tiles(c: &mut Checker, field: &str, size_mm: f64, overlap_mm: f64) {
     c.number("overlap_mm", overlap_mm, 0.0..=most);
 }
 
+/// Most exposures that are run one after the other over the same lines: each melts the spot again, and more
+/// than two or three are a slip of copying lines.
+const MOST_PASSES: usize = 10;
+
 fn check_exposures(c: &mut Checker, recipe: &Recipe, names: &[String]) {
     c.not_empty("exposures", names);
+    if names.len() > MOST_PASSES {
+        let (value, allowed) = (format!("{} names", names.len()), format!("at most {MOST_PASSES}"));
+        c.report("exposures", value, allowed);
+        return;
+    }
     for (i, name) in names.iter().enumerate() {
         recipe.check_exposure_name(c, &format!("exposures[{i}]"), name);
     }

@@ -16,24 +16,34 @@ use std::ops::ControlFlow;
 /// A touch in a single point counts like a crossing: solids that touch are sintered together.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct SelfIntersections {
-    /// All pairs.
+    /// All pairs, as far as was looked: see `ended_early`.
     pub count: usize,
     /// Those of triangles that belong to different shells.
     pub between_shells: usize,
     /// The first [`super::PLACES_KEPT`] pairs found, by rising triangles.
     pub first: Vec<ContactPlace>,
+    /// Whether there were so many neighbours that not all of them were looked at: where thousands of
+    /// triangles share an edge, there are millions.
+    pub ended_early: bool,
 }
+
+/// Pairs of triangles whose boxes meet that are looked at, per triangle of the mesh and beside that. A
+/// sound mesh has some ten per triangle; a second goes through millions.
+const PAIRS_PER_TRIANGLE: u64 = 100;
+const PAIRS_IN_ANY_CASE: u64 = 10_000_000;
 
 /// The outcome of the search.
 #[derive(Default)]
 pub(super) struct Found {
     pairs: Faults<ContactPlace>,
     between_shells: usize,
+    ended_early: bool,
     /// Shells in contact with another, repeatedly.
     touched: Vec<bool>,
 }
 
-/// Tests all pairs whose boxes meet, except degenerate triangles and duplicates.
+/// Tests all pairs whose boxes meet, except degenerate triangles and duplicates; ends early where there are
+/// very many.
 pub(super) fn find(
     mesh: &Mesh,
     hierarchy: &Hierarchy,
@@ -42,8 +52,14 @@ pub(super) fn find(
     progress: &Progress,
 ) -> Result<Found, Cancelled> {
     let mut found = Found::default();
+    let mut left = PAIRS_IN_ANY_CASE + PAIRS_PER_TRIANGLE * mesh.triangles.len() as u64;
     hierarchy.self_pairs(progress, |s, t| {
         let (i, j) = (s as usize, t as usize);
+        left -= 1;
+        if left == 0 {
+            found.ended_early = true;
+            return ControlFlow::Break(());
+        }
         if is_degenerate[i] || is_degenerate[j] {
             return ControlFlow::Continue(());
         }
@@ -85,8 +101,8 @@ impl Found {
     }
 
     pub(super) fn into_report(self) -> SelfIntersections {
-        let Faults { count, first } = self.pairs;
-        SelfIntersections { count, between_shells: self.between_shells, first }
+        let Self { pairs: Faults { count, first }, between_shells, ended_early, .. } = self;
+        SelfIntersections { count, between_shells, first, ended_early }
     }
 }
 

@@ -103,10 +103,18 @@ fn nested_shells(shells: &[&Shell], mesh: &Mesh) -> Option<Finding> {
 
 fn self_intersections(report: &HealthReport) -> Option<Finding> {
     let found = &report.self_intersections;
-    let first = found.first.first()?;
+    let first = found.first.first();
+    if first.is_none() && !found.ended_early {
+        return None;
+    }
     let problem = SurfaceProblem::SelfIntersections {
         count: found.count as u64,
         between_shells: found.between_shells as u64,
+        ended_early: found.ended_early,
     };
-    Some(Finding::new(problem).at_point(first.point_mm))
+    let finding = Finding::new(problem);
+    Some(match first {
+        Some(first) => finding.at_point(first.point_mm),
+        None => finding,
+    })
 }

@@ -15,9 +15,10 @@
 //! so a part stays whole. Coordinates are rounded to the nearest `f32`, the precision of the
 //! binary form, so that both forms of a file give the same mesh.
 
+use super::encoding::without_mark;
 use super::error::ImportError;
 use super::facets::Facets;
-use super::limits::MAX_TRIANGLES;
+use super::limits::Limits;
 use super::object::ImportedObject;
 use base::finding::StlProblem;
 use base::{Finding, Progress};
@@ -45,15 +46,11 @@ pub(super) fn looks_like(bytes: &[u8]) -> bool {
     bytes.get(..5).is_some_and(|word| word.eq_ignore_ascii_case(b"solid")) && is_text(bytes)
 }
 
-/// Skips the mark that some editors put before UTF-8 text.
-fn without_mark(bytes: &[u8]) -> &[u8] {
-    bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
-}
-
 /// Reads the text form; `scale` is mm in the unit of the file.
 pub(super) fn read(
     bytes: &[u8],
     scale: f64,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<ImportedObject, ImportError> {
@@ -62,7 +59,7 @@ pub(super) fn read(
     let facets = Facets::new(bytes.len() / BYTES_PER_FACET, scale);
     let mut reader =
         Reader { words, facets, count: 0, solids: 0, name: String::new(), odd: Odd::default() };
-    reader.run(progress)?;
+    reader.run(limits.triangles, progress)?;
     reader.odd.report(reader.solids, findings);
     let mesh = reader.facets.finish("line", findings)?;
     Ok(ImportedObject { name: reader.name, ..ImportedObject::unnamed(mesh) })
@@ -105,15 +102,15 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn run(&mut self, progress: &Progress) -> Result<(), ImportError> {
+    fn run(&mut self, most: u64, progress: &Progress) -> Result<(), ImportError> {
         let mut credited = 0;
         let mut open: Option<&[u8]> = None; // name of the solid we are in
         while let Some(word) = self.words.next() {
             if is(word, "facet") && open.is_some() {
                 self.facet()?;
                 self.count += 1;
-                if self.count > MAX_TRIANGLES {
-                    return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+                if self.count > most {
+                    return Err(ImportError::TooLarge { what: "triangles", limit: most });
                 }
                 if self.count.is_multiple_of(STEP) {
                     progress.advance((self.words.at - credited) as u64)?;

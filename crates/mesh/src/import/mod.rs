@@ -18,6 +18,7 @@
 //! whatever the bytes.
 
 mod ascii_stl;
+mod encoding;
 mod error;
 mod facets;
 mod limits;
@@ -33,7 +34,7 @@ use base::{Finding, Progress, Unit};
 use std::io::Read;
 
 pub use error::ImportError;
-pub use limits::{FREE_INFLATED_BYTES, MAX_INFLATE_RATIO, MAX_INFLATED_BYTES, MAX_TRIANGLES};
+pub use limits::{FREE_INFLATED_BYTES, Limits, MAX_INFLATE_RATIO, MAX_TRIANGLES};
 pub use object::ImportedObject;
 pub use size::{INCHES_BELOW_MM, METRES_BELOW_MM, MICRONS_ABOVE_MM};
 
@@ -86,8 +87,8 @@ pub fn centre_from_corner([x, y, z]: [f64; 3], platform_mm: [f64; 2]) -> [f64; 3
 /// Reads the objects of a mesh file.
 ///
 /// `unit` is what the person said; `None` means the unit that the file states (3MF) or mm. If
-/// nobody said a unit, a size that suggests another one becomes a finding. Linear in time and
-/// memory; single-threaded.
+/// nobody said a unit, a size that suggests another one becomes a finding. The usual [`Limits`] hold.
+/// Linear in time and memory; single-threaded.
 ///
 /// # Errors
 /// [`ImportError`] if there is nothing usable, if the file breaks off, or if what it says cannot
@@ -98,15 +99,29 @@ pub fn import(
     unit: Option<Unit>,
     progress: &Progress,
 ) -> Result<Imported, ImportError> {
+    import_within(bytes, format, unit, &Limits::default(), progress)
+}
+
+fn import_within(
+    bytes: &[u8],
+    format: Format,
+    unit: Option<Unit>,
+    limits: &Limits,
+    progress: &Progress,
+) -> Result<Imported, ImportError> {
     if bytes.is_empty() {
         return Err(ImportError::Empty);
     }
     let mut findings = Vec::new();
     let scale = unit.unwrap_or_default().mm();
     let (objects, file_unit) = match format {
-        Format::Stl => (vec![stl::read(bytes, scale, &mut findings, progress)?], Unit::Millimetre),
-        Format::Obj => (obj::read(bytes, scale, &mut findings, progress)?, Unit::Millimetre),
-        Format::ThreeMf => threemf::read(bytes, unit, &mut findings, progress)?,
+        Format::Stl => {
+            (vec![stl::read(bytes, scale, limits, &mut findings, progress)?], Unit::Millimetre)
+        }
+        Format::Obj => {
+            (obj::read(bytes, scale, limits, &mut findings, progress)?, Unit::Millimetre)
+        }
+        Format::ThreeMf => threemf::read(bytes, unit, limits, &mut findings, progress)?,
     };
     conclude(objects, findings, unit, file_unit)
 }
@@ -125,8 +140,12 @@ pub fn import_from(
     length: u64,
     format: Format,
     unit: Option<Unit>,
+    limits: &Limits,
     progress: &Progress,
 ) -> Result<Imported, ImportError> {
+    if length > limits.bytes {
+        return Err(ImportError::TooLarge { what: "bytes", limit: limits.bytes });
+    }
     let failed = |from: usize| {
         move |e: std::io::Error| ImportError::Read { from: from as u64, problem: e.to_string() }
     };
@@ -139,15 +158,20 @@ pub fn import_from(
     if is_streamed {
         let mut findings = Vec::new();
         let scale = unit.unwrap_or_default().mm();
-        let object = stl::read_announced(reader, length, scale, &mut findings, progress)?;
+        let object = stl::read_announced(reader, length, scale, limits, &mut findings, progress)?;
         return conclude(vec![object], findings, unit, Unit::Millimetre);
     }
-    reader.read_to_end(&mut bytes).map_err(failed(bytes.len()))?;
-    import(&bytes, format, unit, progress)
+    // One byte more than there should be shows that there is more.
+    let more = (limits.bytes + 1).saturating_sub(bytes.len() as u64);
+    reader.take(more).read_to_end(&mut bytes).map_err(failed(bytes.len()))?;
+    if bytes.len() as u64 > limits.bytes {
+        return Err(ImportError::TooLarge { what: "bytes", limit: limits.bytes });
+    }
+    import_within(&bytes, format, unit, limits, progress)
 }
 
 fn conclude(
-    objects: Vec<ImportedObject>,
+    mut objects: Vec<ImportedObject>,
     mut findings: Vec<Finding>,
     unit: Option<Unit>,
     file_unit: Unit,
@@ -156,8 +180,22 @@ fn conclude(
         let found = findings.first().map(|finding| format!(" ({})", finding.sentence()));
         return Err(ImportError::NoTriangles { detail: found.unwrap_or_default() });
     }
+    for object in &mut objects {
+        object.name = shown_name(&object.name);
+        object.part_number = object.part_number.as_deref().map(shown_name);
+    }
     if unit.is_none() {
         findings.extend(size::check(&objects, file_unit));
     }
     Ok(Imported { objects, findings })
+}
+
+/// Longest name of an object, characters, as in a job.
+const LONGEST_NAME: usize = 1000;
+
+/// A name as one line of plain text: what steers a terminal becomes a space, what is longer than
+/// [`LONGEST_NAME`] is cut.
+fn shown_name(name: &str) -> String {
+    let plain = |c: char| if c.is_control() { ' ' } else { c };
+    name.chars().take(LONGEST_NAME).map(plain).collect::<String>().trim().to_owned()
 }

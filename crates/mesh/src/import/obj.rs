@@ -5,9 +5,10 @@
 //! (`g`), smoothing and materials do not divide a part. Polygons are cut into triangles.
 //! Everything else is ignored; curved surfaces with a finding.
 
+use super::encoding::{refuse_wide_text, without_mark};
 use super::error::ImportError;
 use super::facets::Tally;
-use super::limits::MAX_TRIANGLES;
+use super::limits::Limits;
 use super::object::ImportedObject;
 use super::polygon::triangulate;
 use super::weld::{BATCH, Welder};
@@ -22,13 +23,22 @@ const STEP: u64 = 1 << 14;
 pub(super) fn read(
     bytes: &[u8],
     scale: f64,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<Vec<ImportedObject>, ImportError> {
+    refuse_wide_text(bytes, "OBJ")?;
+    let bytes = without_mark(bytes);
     progress.add_total(bytes.len() as u64);
     let file = parse(bytes, progress)?;
     file.report(findings);
-    let mut builder = Builder { file: &file, scale, tally: Tally::default(), triangle_count: 0 };
+    let mut builder = Builder {
+        file: &file,
+        scale,
+        most: limits.triangles,
+        tally: Tally::default(),
+        triangle_count: 0,
+    };
     let mut objects = Vec::new();
     for (k, (name, first)) in file.objects.iter().enumerate() {
         let end = file.objects.get(k + 1).map_or(file.faces.len(), |next| next.1);
@@ -187,6 +197,8 @@ fn shown(word: &[u8]) -> String {
 struct Builder<'a> {
     file: &'a File,
     scale: f64,
+    /// Most triangles.
+    most: u64,
     tally: Tally,
     triangle_count: u64,
 }
@@ -228,8 +240,8 @@ impl Builder<'_> {
             triangulate(&polygon, &mut cut);
             triangles.extend(cut.iter().map(|triangle| triangle.map(|k| indices[k])));
             self.triangle_count += cut.len() as u64;
-            if self.triangle_count > MAX_TRIANGLES {
-                return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+            if self.triangle_count > self.most {
+                return Err(ImportError::TooLarge { what: "triangles", limit: self.most });
             }
             progress.check()?;
         }

@@ -8,9 +8,10 @@
 //! (counter-clockwise outside); the stored normals are only compared with it.
 
 use super::ascii_stl;
+use super::encoding::refuse_wide_text;
 use super::error::ImportError;
 use super::facets::Facets;
-use super::limits::MAX_TRIANGLES;
+use super::limits::Limits;
 use super::object::ImportedObject;
 use crate::Mesh;
 use base::finding::StlProblem;
@@ -29,14 +30,18 @@ const STREAM_STEP: usize = 1310;
 pub(super) fn read(
     bytes: &[u8],
     scale: f64,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<ImportedObject, ImportError> {
+    if !is_as_announced(bytes, bytes.len() as u64) {
+        refuse_wide_text(bytes, "STL")?;
+    }
     if is_binary(bytes) {
-        let mesh = read_binary(bytes, scale, findings, progress)?;
+        let mesh = read_binary(bytes, scale, limits, findings, progress)?;
         Ok(ImportedObject::unnamed(mesh))
     } else {
-        ascii_stl::read(bytes, scale, findings, progress)
+        ascii_stl::read(bytes, scale, limits, findings, progress)
     }
 }
 
@@ -103,11 +108,12 @@ fn records<'a>(
 fn read_binary(
     bytes: &[u8],
     scale: f64,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<Mesh, ImportError> {
     let records = records(bytes, findings)?;
-    let mut facets = begin(records.len() as u64, scale, progress)?;
+    let mut facets = begin(records.len() as u64, scale, limits, progress)?;
     let mut offset = HEADER as u64;
     for chunk in records.chunks(STEP) {
         push(&mut facets, chunk, &mut offset)?;
@@ -122,11 +128,12 @@ pub(super) fn read_announced(
     reader: &mut dyn Read,
     length: u64,
     scale: f64,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<ImportedObject, ImportError> {
     let count = length.saturating_sub(HEADER as u64) / RECORD as u64;
-    let mut facets = begin(count, scale, progress)?;
+    let mut facets = begin(count, scale, limits, progress)?;
     let mut offset = HEADER as u64;
     let mut buffer = vec![[0; RECORD]; STREAM_STEP];
     while offset < length {
@@ -142,12 +149,17 @@ pub(super) fn read_announced(
     Ok(ImportedObject::unnamed(facets.finish("byte", findings)?))
 }
 
-fn begin(count: u64, scale: f64, progress: &Progress) -> Result<Facets, ImportError> {
-    if count > MAX_TRIANGLES {
-        return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+fn begin(
+    count: u64,
+    scale: f64,
+    limits: &Limits,
+    progress: &Progress,
+) -> Result<Facets, ImportError> {
+    if count > limits.triangles {
+        return Err(ImportError::TooLarge { what: "triangles", limit: limits.triangles });
     }
     progress.add_total(count);
-    #[expect(clippy::cast_possible_truncation, reason = "at most MAX_TRIANGLES")]
+    #[expect(clippy::cast_possible_truncation, reason = "at most MAX_TRIANGLES of the limits")]
     Ok(Facets::new(count as usize, scale))
 }
 

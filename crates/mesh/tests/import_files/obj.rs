@@ -56,6 +56,27 @@ fn vertices_at_one_position_are_one() {
 }
 
 #[test]
+fn a_mark_of_the_encoding_takes_no_vertex_and_other_encodings_are_named() {
+    check_cube(&format!("\u{feff}{CUBE}"));
+    for wide in [u16::to_le_bytes, u16::to_be_bytes] {
+        for mark in ["", "\u{feff}"] {
+            let text = format!("{mark}{CUBE}");
+            let bytes: Vec<u8> = text.encode_utf16().flat_map(wide).collect();
+            let error = read(&bytes, Format::Obj).unwrap_err().to_string();
+            assert!(error.contains("UTF-16"), "{error}");
+        }
+    }
+}
+
+#[test]
+fn names_are_one_line_of_plain_text() {
+    let long = "x".repeat(2_000_000);
+    let imported = obj(&format!("o \u{1b}[31mred\u{7}{long}\n{CUBE}")).unwrap();
+    let name = &imported.objects[0].name;
+    assert!(name.starts_with("[31mred x") && name.chars().count() <= 1000, "{name:.40}");
+}
+
+#[test]
 fn polygons_with_notches_keep_their_volume() {
     // a prism over an L, faces as single polygons: area 3, height 1
     let text = "v 0 0 0\nv 2 0 0\nv 2 1 0\nv 1 1 0\nv 1 2 0\nv 0 2 0

@@ -2,7 +2,7 @@
 
 use crate::{bytes, check_welded, kinds, only, open, read, volume};
 use base::{Progress, Unit};
-use mesh::import::{Format, ImportError, import, import_from};
+use mesh::import::{Format, ImportError, Limits, import, import_from};
 
 type Facet = [[f32; 3]; 3];
 
@@ -281,7 +281,14 @@ fn large_files_are_welded_across_batches_and_growths() {
 fn reading_from_a_stream_gives_the_same() {
     let stream = |bytes: &[u8], length: usize| {
         let (mut reader, length) = (bytes, length as u64);
-        import_from(&mut reader, length, Format::Stl, None, &Progress::default())
+        import_from(
+            &mut reader,
+            length,
+            Format::Stl,
+            None,
+            &Limits::default(),
+            &Progress::default(),
+        )
     };
     let soup: Vec<Facet> =
         (0..5000).map(|k| TETRAHEDRON[k % 4].map(|p| p.map(|c| c * k as f32))).collect();

@@ -300,7 +300,8 @@ fn components_that_multiply_beyond_the_limit_are_refused_before_they_are_built()
             );
         }
         let error = import_model(&model("", &resources, r#"<item objectid="59"/>"#)).unwrap_err();
-        assert!(matches!(error, ImportError::TooLarge { what: "triangles", .. }), "{error}");
+        assert!(matches!(error, ImportError::TooLarge { .. }), "{error}");
+        assert!(error.to_string().contains("counting those within others each time"), "{error}");
     }
     // deep, but small: a chain of 20,000 objects is no problem
     let mut resources = format!(r#"<object id="1">{TETRAHEDRON}</object>"#);
@@ -332,6 +333,23 @@ fn what_unpacks_beyond_the_limit_is_refused() {
     }
     assert!(patched >= 1);
     assert!(read(&lying, Format::ThreeMf).is_err());
+}
+
+/// The second model is written under another name, which is then changed to that of the first.
+#[test]
+fn two_entries_of_one_name_are_refused() {
+    let object = format!(r#"<object id="1">{TETRAHEDRON}</object>"#);
+    let text = model("", &object, r#"<item objectid="1"/>"#);
+    let bytes = package(&[("3D/a.model", text.as_bytes()), ("3D/b.model", b"<other/>")]);
+    assert!(read(&bytes, Format::ThreeMf).is_ok());
+    let mut twice = bytes;
+    for at in 0..twice.len() - 10 {
+        if twice[at..].starts_with(b"3D/b.model") {
+            twice[at + 3] = b'a';
+        }
+    }
+    let error = read(&twice, Format::ThreeMf).unwrap_err().to_string();
+    assert!(error.contains("same name"), "{error}");
 }
 
 #[test]

@@ -1,8 +1,9 @@
 //! A linear program with sparse rows, solved by `clarabel`.
 
+use base::Progress;
 use clarabel::algebra::CscMatrix;
 use clarabel::solver::{
-    DefaultSettingsBuilder, DefaultSolver, IPSolver, SolverStatus, SupportedConeT,
+    DefaultInfo, DefaultSettingsBuilder, DefaultSolver, IPSolver, SolverStatus, SupportedConeT,
 };
 
 /// Unknowns with a cost each, and rows that bound weighted sums of them from above. The sum of cost ×
@@ -34,8 +35,9 @@ impl LinearProgram {
         self.bounds.push(bound);
     }
 
-    /// The best unknowns, by an interior-point method in one thread; `None` if the solver finds none.
-    pub(super) fn solution(self) -> Option<Vec<f64>> {
+    /// The best unknowns, by an interior-point method in one thread; `None` if the solver finds none, or is
+    /// cancelled, which it asks between two steps.
+    pub(super) fn solution(self, progress: &Progress) -> Option<Vec<f64>> {
         let Self { cost, bounds, rows, columns, values } = self;
         let unknowns = cost.len();
         let matrix = CscMatrix::new_from_triplets(bounds.len(), unknowns, rows, columns, values);
@@ -44,6 +46,8 @@ impl LinearProgram {
         let cone = [SupportedConeT::NonnegativeConeT(bounds.len())];
         let mut solver =
             DefaultSolver::new(&no_squares, &cost, &matrix, &bounds, &cone, settings).ok()?;
+        let progress = progress.clone();
+        solver.set_termination_callback(move |_: &DefaultInfo<f64>| progress.check().is_err());
         solver.solve();
         let usable =
             matches!(solver.solution.status, SolverStatus::Solved | SolverStatus::AlmostSolved)
@@ -69,7 +73,7 @@ mod tests {
                 program.at_most(&[(0, 1.0), (1, 2.0)], 4.0);
                 program.at_most(&[(0, 3.0), (1, 1.0)], 6.0);
             }
-            program.solution()
+            program.solution(&Progress::default())
         };
         let best = program(true).unwrap();
         assert!((best[0] - 1.6).abs() < 1e-6 && (best[1] - 1.2).abs() < 1e-6, "{best:?}");

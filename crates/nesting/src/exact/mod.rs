@@ -10,5 +10,6 @@ mod linear_program;
 pub(crate) mod motion;
 pub(crate) mod placed_bodies;
 pub(crate) mod separation;
+mod slabs;
 pub(crate) mod slide;
 pub(crate) mod touching;

@@ -16,7 +16,7 @@
 use crate::exact::distance::nearest;
 use crate::exact::linear_program::LinearProgram;
 use crate::exact::placed_bodies::PlacedBodies;
-use crate::solid::Body;
+use crate::solid::{Body, near_pairs};
 use base::vec3::{Vec3, dot, length, midpoint, sub};
 use base::{Affine, Cancelled, Progress};
 use rayon::prelude::*;
@@ -95,7 +95,7 @@ impl Goal {
 }
 
 /// How far bodies move in a round, mm.
-struct StepLimits {
+pub(super) struct StepLimits {
     /// Longest step along an axis, and the shortest that is tried.
     longest: f64,
     shortest: f64,
@@ -104,14 +104,14 @@ struct StepLimits {
 }
 
 /// A row of the program: `normal · (move of the first − move of the second) ≥ need_mm`.
-struct Row {
+pub(super) struct Row {
     pair: [usize; 2],
     normal: Vec3,
     need_mm: f64,
 }
 
 /// Two bodies near each other after a move.
-struct NearPair {
+pub(super) struct NearPair {
     row: Row,
     distance_mm: f64,
     triangles: [u32; 2],
@@ -126,7 +126,7 @@ struct Round {
 }
 
 /// Triangles last found nearest, by pair.
-type Hints = BTreeMap<[usize; 2], [u32; 2]>;
+pub(super) type Hints = BTreeMap<[usize; 2], [u32; 2]>;
 
 impl PlacedBodies {
     /// Moves all bodies that `may_move` towards the goal, in so many rounds at most. Returns the sum of
@@ -174,7 +174,8 @@ impl PlacedBodies {
         pressed
     }
 
-    fn separate_at(
+    /// All that may move at once, in so many rounds at most.
+    pub(super) fn separate_together(
         &mut self,
         may_move: &[bool],
         goal: Goal,
@@ -221,20 +222,15 @@ impl PlacedBodies {
         hints.clear();
         hints.extend(near.iter().map(|n| (n.row.pair, n.triangles)));
         let pairs: Vec<[usize; 2]> = near.iter().map(|n| n.row.pair).collect();
-        let missing = |near: &[NearPair]| -> f64 {
-            near.iter()
-                .map(|n| (clearance - MARGIN_USED_BY_ROUNDING * MARGIN_MM - n.distance_mm).max(0.0))
-                .sum()
-        };
-        let missing_before = missing(&near);
+        let missing_before = missing(&near, clearance);
         let merit_before = self.merit(goal, &still, missing_before);
         let mut best = (merit_before, missing_before, None);
         let mut rows: Vec<Row> = near.into_iter().map(|n| n.row).collect();
         for _ in 0..MAX_CUTTING_ROUNDS {
             progress.check()?;
-            let Some(moves) = self.solve(may_move, goal, &rows, step_mm) else { break };
+            let Some(moves) = self.solve(may_move, goal, &rows, step_mm, progress) else { break };
             let near = self.near_after(&moves, &pairs, clearance, hints, progress)?;
-            let missing_mm = missing(&near);
+            let missing_mm = missing(&near, clearance);
             let merit = self.merit(goal, &moves, missing_mm);
             if merit < best.0 {
                 best = (merit, missing_mm, Some(moves));
@@ -262,10 +258,9 @@ impl PlacedBodies {
     }
 
     /// Pairs, one of which may move, whose boxes are nearer than `reach`.
-    fn pairs_within(&self, may_move: &[bool], reach: f64) -> Vec<[usize; 2]> {
-        let n = self.bodies.len();
-        let all = (0..n).flat_map(|a| (a + 1..n).map(move |b| [a, b]));
-        all.filter(|pair| {
+    pub(super) fn pairs_within(&self, may_move: &[bool], reach: f64) -> Vec<[usize; 2]> {
+        let near = near_pairs(&self.bounds, reach).into_iter().map(|(a, b)| [a, b]);
+        near.filter(|pair| {
             let [Some(a), Some(b)] = pair.map(|i| self.bounds[i].as_ref()) else { return false };
             pair.iter().any(|i| may_move[*i]) && a.distance(b) < reach
         })
@@ -274,7 +269,7 @@ impl PlacedBodies {
 
     /// Those pairs that are nearer than `within` once all have made their moves, as rows that hold for
     /// moves from where they are now.
-    fn near_after(
+    pub(super) fn near_after(
         &self,
         moves: &[Vec3],
         pairs: &[[usize; 2]],
@@ -322,6 +317,7 @@ impl PlacedBodies {
         goal: Goal,
         rows: &[Row],
         step_mm: f64,
+        progress: &Progress,
     ) -> Option<Vec<Vec3>> {
         let mut count = 0;
         let first: Vec<Option<usize>> = may_move
@@ -364,10 +360,16 @@ impl PlacedBodies {
             program.at_most(&[(missing, -1.0)], 0.0);
             program.cost[missing] = PENALTY;
         }
-        let x = program.solution()?;
+        let x = program.solution(progress)?;
         let of = |first: &Option<usize>| first.map_or([0.0; 3], |f| [x[f], x[f + 1], x[f + 2]]);
         Some(first.iter().map(of).collect())
     }
+}
+
+/// What pairs miss of the clearance, mm, together.
+pub(super) fn missing(near: &[NearPair], clearance: f64) -> f64 {
+    let least = clearance - MARGIN_USED_BY_ROUNDING * MARGIN_MM;
+    near.iter().map(|n| (least - n.distance_mm).max(0.0)).sum()
 }
 
 fn unit(v: Vec3) -> Option<Vec3> {

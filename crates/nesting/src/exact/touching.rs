@@ -113,7 +113,7 @@ fn sink_all(
         progress.check()?;
         let before = bodies[i].lo[2];
         for direction in directions(round, random) {
-            slide(bodies, i, direction, walls);
+            slide(bodies, i, direction, walls, progress)?;
         }
         sunk += before - bodies[i].lo[2];
     }
@@ -173,7 +173,13 @@ impl Facets {
 }
 
 /// Moves body `i` along `direction` until it meets a wall or another body.
-fn slide(bodies: &mut [Facets], i: usize, direction: Vec3, (lo, hi): (Vec3, Vec3)) {
+fn slide(
+    bodies: &mut [Facets],
+    i: usize,
+    direction: Vec3,
+    (lo, hi): (Vec3, Vec3),
+    progress: &Progress,
+) -> Result<(), Cancelled> {
     let me = &bodies[i];
     let mut far = f64::INFINITY;
     for k in 0..3 {
@@ -185,16 +191,17 @@ fn slide(bodies: &mut [Facets], i: usize, direction: Vec3, (lo, hi): (Vec3, Vec3
     }
     for (j, other) in bodies.iter().enumerate() {
         if far <= TOUCH_MM {
-            return;
+            return Ok(());
         }
         if j != i && swept_boxes_meet(me, other, direction, far) {
-            far = far.min(free_way(me, other, direction, far));
+            far = far.min(free_way(me, other, direction, far, progress)?);
         }
     }
     let far = far - BACKOFF * (1.0 + far.abs());
     if far.is_finite() && far > TOUCH_MM {
         bodies[i].shift(direction.map(|c| c * far));
     }
+    Ok(())
 }
 
 fn swept_boxes_meet(a: &Facets, b: &Facets, d: Vec3, far: f64) -> bool {
@@ -205,7 +212,13 @@ fn swept_boxes_meet(a: &Facets, b: &Facets, d: Vec3, far: f64) -> bool {
 }
 
 /// How far `a` can move along `d`, at most `far`, in lengths of `d`, before it meets `b`.
-fn free_way(a: &Facets, b: &Facets, d: Vec3, far: f64) -> f64 {
+fn free_way(
+    a: &Facets,
+    b: &Facets,
+    d: Vec3,
+    far: f64,
+    progress: &Progress,
+) -> Result<f64, Cancelled> {
     let frame = Frame::new(d);
     let ahead = |t: &&[Vec3; 3]| facing(t, d) > 0.0;
     let behind = |t: &&[Vec3; 3]| facing(t, d) < 0.0;
@@ -214,6 +227,7 @@ fn free_way(a: &Facets, b: &Facets, d: Vec3, far: f64) -> f64 {
     obstacles.sort_by(|p, q| p.lo[0].total_cmp(&q.lo[0]));
     let mut way = far;
     for t in a.triangles.iter().filter(ahead) {
+        progress.check()?;
         let own = frame.seen(t);
         for other in &obstacles {
             if other.lo[0] >= own.hi[0] - TOUCH_MM {
@@ -229,7 +243,7 @@ fn free_way(a: &Facets, b: &Facets, d: Vec3, far: f64) -> f64 {
             }
         }
     }
-    way
+    Ok(way)
 }
 
 /// Positive for a facet whose outside looks along `d`.
@@ -310,12 +324,16 @@ mod tests {
     fn a_ball_over_a_ball_stops_where_they_touch() {
         let (a, mut b) = (facets(&samples::ball(5.0, 96)), facets(&samples::ball(5.0, 96)));
         b.shift([6.0, 0.0, 30.0]);
-        let way = free_way(&b, &a, [0., 0., -1.], 100.0);
+        let way = free_way(&b, &a, [0., 0., -1.], 100.0, &Progress::default()).unwrap();
         // Centres 10 apart: 8 above. Chords of 96-gons fall short by at most 5(1 − cos 1.9°).
         assert!((way - 22.0).abs() < 0.02, "{way}");
-        assert!((free_way(&b, &a, [0., 0., -2.], 100.0) - way / 2.0).abs() < 1e-9);
+        assert!(
+            (free_way(&b, &a, [0., 0., -2.], 100.0, &Progress::default()).unwrap() - way / 2.0)
+                .abs()
+                < 1e-9
+        );
         b.shift([5.0, 0.0, 0.0]);
-        assert!(free_way(&b, &a, [0., 0., -1.], 100.0) >= 100.0);
+        assert!(free_way(&b, &a, [0., 0., -1.], 100.0, &Progress::default()).unwrap() >= 100.0);
     }
 
     #[test]
@@ -326,8 +344,8 @@ mod tests {
             facets(&samples::cuboid([1., 0., 3.], [2., 1., 4.])),
         ];
         let walls = ([0.; 3], [9.; 3]);
-        slide(&mut stack, 1, [0., 0., -1.], walls);
-        slide(&mut stack, 2, [0., 0., -1.], walls);
+        slide(&mut stack, 1, [0., 0., -1.], walls, &Progress::default()).unwrap();
+        slide(&mut stack, 2, [0., 0., -1.], walls, &Progress::default()).unwrap();
         assert!((stack[1].lo[2] - 1.0).abs() < 1e-8);
         assert!(stack[2].lo[2].abs() < 1e-8);
     }

@@ -6,7 +6,7 @@
 
 use crate::exact::distance::{Gap, WallGap, judged_gap, nearest, wall_gaps};
 use crate::model::Space;
-use crate::solid::{Body, Bounds};
+use crate::solid::{Body, Bounds, near_pairs};
 use base::{Cancelled, Progress};
 use rayon::prelude::*;
 
@@ -60,19 +60,4 @@ pub fn proof(bodies: &[Body], space: &Space, progress: &Progress) -> Result<Proo
         found.into_iter().flatten().filter(|g| g.violates || g.distance_mm < limit).collect();
     pairs.sort_by(|a, b| a.distance_mm.total_cmp(&b.distance_mm).then(a.bodies.cmp(&b.bodies)));
     Ok(Proof { pairs, walls })
-}
-
-/// Pairs of bodies whose boxes are at most `limit` apart, in order.
-fn near_pairs(bounds: &[Option<Bounds>], limit: f64) -> Vec<(usize, usize)> {
-    let mut order: Vec<(usize, &Bounds)> =
-        bounds.iter().enumerate().filter_map(|(i, b)| Some((i, b.as_ref()?))).collect();
-    order.sort_by(|a, b| a.1.lo[0].total_cmp(&b.1.lo[0]).then(a.0.cmp(&b.0)));
-    let mut pairs = Vec::new();
-    for (n, (i, a)) in order.iter().enumerate() {
-        let reach = order[n + 1..].iter().take_while(|(_, b)| b.lo[0] <= a.hi[0] + limit);
-        let near = reach.filter(|(_, b)| a.distance(b) <= limit);
-        pairs.extend(near.map(|(j, _)| (*i.min(j), *i.max(j))));
-    }
-    pairs.sort_unstable();
-    pairs
 }

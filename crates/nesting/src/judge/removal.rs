@@ -6,7 +6,7 @@
 //! What one file holds is one body, so links of a chain within it never count.
 
 use crate::exact::distance::TOLERANCE_MM;
-use crate::solid::{Body, Bounds};
+use crate::solid::{Body, Bounds, near_pairs};
 use base::vec3::Vec3;
 use base::{Cancelled, Progress};
 use mesh::distance::is_in_the_way;
@@ -107,17 +107,8 @@ fn trapped_pairs(
     directions: &[Vec3],
     progress: &Progress,
 ) -> Result<Vec<Trapped>, Cancelled> {
-    let mut pairs = Vec::new();
-    for (i, a) in bounds.iter().enumerate() {
-        for (j, b) in bounds.iter().enumerate().take(i) {
-            // Parts whose boxes do not meet come apart across the gap, along an axis, either of them.
-            if let (Some(a), Some(b)) = (a, b)
-                && a.distance(b) <= 0.0
-            {
-                pairs.push((j, i));
-            }
-        }
-    }
+    // Parts whose boxes do not meet come apart across the gap, along an axis, either of them.
+    let pairs = near_pairs(bounds, 0.0);
     progress.add_total(pairs.len() as u64);
     let found = pairs
         .par_iter()
@@ -206,9 +197,11 @@ impl Disassembly<'_> {
         order: &mut Vec<(usize, Vec3)>,
     ) -> Result<Vec<Trapped>, Cancelled> {
         let n = self.bodies.len();
+        let mut members_of: Vec<Vec<usize>> = vec![Vec::new(); n];
+        unit_of.iter().enumerate().for_each(|(body, unit)| members_of[*unit].push(body));
         let mut units: Vec<Unit> = (0..n)
             .map(|unit| {
-                let members: Vec<usize> = (0..n).filter(|b| unit_of[*b] == unit).collect();
+                let members = std::mem::take(&mut members_of[unit]);
                 let tops = members.iter().filter_map(|&m| Some(self.bounds[m].as_ref()?.hi[2]));
                 let top = tops.fold(f64::NEG_INFINITY, f64::max);
                 Unit { members, free: vec![0; self.directions.len()], top }
@@ -258,14 +251,40 @@ impl Disassembly<'_> {
         let n = self.bodies.len();
         while unit.free[direction] < unit.members.len() * n {
             let (m, other) = (unit.members[unit.free[direction] / n], unit.free[direction] % n);
-            let counts = !self.gone[other] && !unit.members.contains(&other);
             let d = self.directions[direction];
+            let counts = !self.gone[other]
+                && !unit.members.contains(&other)
+                && self.may_be_ahead(other, m, d);
             if counts && blocks(&self.bodies[other], &self.bodies[m], d, self.progress)? {
                 return Ok(false);
             }
             unit.free[direction] += 1;
         }
         Ok(true)
+    }
+
+    /// Whether the box of a body moving this way, ever so far, would meet that of another: most are not even
+    /// near its way, and their triangles need not be asked.
+    fn may_be_ahead(&self, other: usize, body: usize, d: Vec3) -> bool {
+        let (Some(a), Some(b)) = (&self.bounds[body], &self.bounds[other]) else { return false };
+        let (mut from, mut to) = (0.0_f64, f64::INFINITY);
+        for (k, along) in d.into_iter().enumerate() {
+            let (first, last) =
+                (b.lo[k] - TOLERANCE_MM - a.hi[k], b.hi[k] + TOLERANCE_MM - a.lo[k]);
+            if along == 0.0 {
+                if first > 0.0 || last < 0.0 {
+                    return false;
+                }
+                continue;
+            }
+            let (near, far) = if along > 0.0 {
+                (first / along, last / along)
+            } else {
+                (last / along, first / along)
+            };
+            (from, to) = (from.max(near), to.min(far));
+        }
+        from <= to
     }
 
     /// What holds a unit that cannot be taken out: for each direction the first body in the way.

@@ -79,7 +79,7 @@ pub(crate) fn is_removable(
     build: &[Placed],
     progress: &Progress,
 ) -> Result<bool, Cancelled> {
-    bodies_of(items, build).map_or(Ok(true), |all| Ok(removal(&all, progress)?.is_free()))
+    Ok(removal(&bodies_of(items, build, progress)?, progress)?.is_free())
 }
 
 /// A build after `work` on its bodies; `work` is passed which of them may move.
@@ -90,7 +90,7 @@ fn moved_and_judged(
     progress: &Progress,
     work: impl FnOnce(&mut PlacedBodies, &[bool]) -> Result<(), Cancelled>,
 ) -> Result<ExactBuild, Cancelled> {
-    let bodies = bodies_of(items, build).unwrap_or_default(); // every placement names an item
+    let bodies = bodies_of(items, build, progress)?;
     let mut all = PlacedBodies::new(bodies, *space);
     let may_move: Vec<bool> = build.iter().map(|p| !p.locked).collect();
     work(&mut all, &may_move)?;

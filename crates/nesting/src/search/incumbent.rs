@@ -17,6 +17,10 @@ use std::collections::BTreeMap;
 /// the person waits for what was found.
 const REPORT_RATIO: f64 = 0.99;
 
+/// The same while voxels are coarse. Nothing was reported then, and with many parts that was all of the time
+/// that people give a search; nearer to 1, the coarse search takes much longer.
+const COARSE_REPORT_RATIO: f64 = 0.97;
+
 /// Height that may be given up for an even area along Z, as a factor. Larger, the build takes noticeably
 /// longer; 1, hardly any even arrangement is as low as the best. By taste.
 const HIGHER_FOR_EVEN_AREA: f64 = 1.005;
@@ -34,13 +38,15 @@ type Best = (Vec<Vec<Placed>>, Vec<usize>);
 /// What the search has at present, and the best that was reported.
 pub(super) struct Incumbent<'a> {
     pub(super) refiner: Refiner<'a>,
-    /// Whether what the search finds may be reported: not while its voxels are coarse.
-    pub(super) may_report: bool,
+    /// Whether voxels are coarse: then less of what the search finds is reported.
+    pub(super) is_coarse: bool,
     /// What is wanted in the end.
     pub(super) last_goal: Goal,
     /// Whether the caller said that it is enough.
     stopped: bool,
     progress: &'a Progress,
+    /// Ends what comes after the search.
+    closing: &'a Progress,
     on_better: OnBetter<'a>,
     /// Per build what the search has at present.
     current: Vec<VoxelBuild>,
@@ -54,15 +60,17 @@ impl<'a> Incumbent<'a> {
         refiner: Refiner<'a>,
         even_area: bool,
         progress: &'a Progress,
+        closing: &'a Progress,
         on_better: OnBetter<'a>,
     ) -> Self {
         Self {
             refiner,
-            may_report: true,
+            is_coarse: false,
             // What was evened out along Z must not sink again.
             last_goal: if even_area { Goal::LowestTop } else { Goal::Compact },
             stopped: false,
             progress,
+            closing,
             on_better,
             current: Vec::new(),
             unplaced: Vec::new(),
@@ -72,7 +80,7 @@ impl<'a> Incumbent<'a> {
 
     /// Whether the search has found anything yet.
     pub(super) fn has_result(&self) -> bool {
-        !self.current.is_empty()
+        self.best.is_some() || !self.current.is_empty()
     }
 
     /// Makes what all builds hold the present state of the search.
@@ -98,10 +106,11 @@ impl<'a> Incumbent<'a> {
             return self.go_on(); // to let all of them sink takes longer than it is worth
         }
         let last = self.refiner.last_top_mm(b);
-        let is_lower_by_enough = last.is_none_or(|last| top < REPORT_RATIO * last);
+        let ratio = if self.is_coarse { COARSE_REPORT_RATIO } else { REPORT_RATIO };
+        let is_lower_by_enough = last.is_none_or(|last| top < ratio * last);
         let rounding = new.rounding;
         self.current[b] = new;
-        if rounding == Rounding::Nearest && (!is_lower_by_enough || !self.may_report) {
+        if rounding == Rounding::Nearest && !is_lower_by_enough {
             self.go_on()
         } else {
             self.report_current()
@@ -112,6 +121,20 @@ impl<'a> Incumbent<'a> {
     pub(super) fn report(&mut self, builds: &[BuildState]) -> Result<(), Stopped> {
         self.set_current(builds);
         self.report_current()
+    }
+
+    /// Reports boxes in rows and layers: they keep their clearances by sums of sizes, and as the first
+    /// arrangement they are not looked at any closer.
+    pub(super) fn report_first(
+        &mut self,
+        builds: Vec<Vec<Placed>>,
+        unplaced: Vec<usize>,
+    ) -> Result<(), Stopped> {
+        let searched = std::mem::replace(&mut self.unplaced, unplaced);
+        let reported = self.set_best(builds);
+        self.unplaced = searched;
+        reported?;
+        self.go_on()
     }
 
     /// Reports an arrangement that is exact already if it is better than the last.
@@ -149,12 +172,8 @@ impl<'a> Incumbent<'a> {
         }
     }
 
-    /// Reports the present state if that is allowed, and if, made exact, it is valid and better than the
-    /// last.
+    /// Reports the present state if, made exact, it is valid and better than the last.
     fn report_current(&mut self) -> Result<(), Stopped> {
-        if !self.may_report {
-            return self.go_on();
-        }
         match self.exact_builds(Goal::Separated, self.progress) {
             Ok(Some(exact)) if self.is_better(&exact) => self.set_best(exact),
             _ => self.go_on(),
@@ -266,10 +285,10 @@ impl<'a> Incumbent<'a> {
         Arrangement { converged, ..self.arrangement(&builds, &unplaced) }
     }
 
-    /// What was found, as low as exact distances get it, if that is better than the best. It takes a
-    /// second or so, and is wanted of a search that was cancelled, too.
+    /// What was found, as low as exact distances get it, if that is better than the best, and if there is
+    /// time for it. It is wanted of a search that was cancelled, too.
     fn lowest(&mut self) -> Option<Vec<Vec<Placed>>> {
-        let exact = self.exact_builds(self.last_goal, &Progress::default()).ok().flatten();
+        let exact = self.exact_builds(self.last_goal, self.closing).ok().flatten();
         exact.filter(|builds| self.is_better(builds))
     }
 

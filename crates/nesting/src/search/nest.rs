@@ -13,7 +13,7 @@ use mesh::measures;
 
 /// Arranges all copies of all items in as few and as low builds as it finds.
 ///
-/// The first arrangement comes early and every later one, handed to `on_better`, is better:
+/// The first arrangement, of bounding boxes in rows and layers, comes at once, and every later one, handed to `on_better`, is better:
 /// fewer parts unplaced, fewer builds, or less height. The search ends by itself once rounds of it
 /// bring nothing (see [`Options::patience`]), or when `on_better` returns false or `progress` is
 /// cancelled; then the best so far is returned. For equal arguments the sequence of arrangements is
@@ -33,6 +33,25 @@ pub fn nest(
     progress: &Progress,
     on_better: OnBetter,
 ) -> Result<Arrangement, NestError> {
+    nest_and_close(items, locked, space, options, progress, &Progress::default(), on_better)
+}
+
+/// The same with an end to what comes after the search, too. However a search ends, what it has at that
+/// time is then made as low as exact distances get it; when `closing` is cancelled that ends as well, and
+/// the best arrangement that was reported is what there is. Both handles are asked so often that
+/// a tenth of a second is long, but for meshes of millions of triangles.
+///
+/// # Errors
+/// As [`nest`].
+pub fn nest_and_close(
+    items: &[Item],
+    locked: &[Locked],
+    space: &Space,
+    options: &Options,
+    progress: &Progress,
+    closing: &Progress,
+    on_better: OnBetter,
+) -> Result<Arrangement, NestError> {
     check(items, locked, space, options)?;
     let locked_placements = locked_placements(items.len(), locked);
     let copies = copies_to_place(items, &locked_placements);
@@ -40,7 +59,7 @@ pub fn nest(
     progress.add_total(passes.len() as u64 * items.len() as u64);
     let search = LocalSearch::new(copies.clone(), options.seed, options.patience, progress);
     let refiner = Refiner::new(items, space, locked_placements, copies, passes[0].voxel_mm);
-    let incumbent = Incumbent::new(refiner, options.even_area, progress, on_better);
+    let incumbent = Incumbent::new(refiner, options.even_area, progress, closing, on_better);
     let mut run = Run { items, space, options, search, incumbent };
     match run.search(locked, &passes) {
         Ok(()) => Ok(run.incumbent.finish(true)),

@@ -190,8 +190,11 @@ pub(super) fn placements_of(copies: &[CopyToPlace], build: &BuildState) -> Vec<P
         pose: build.space.pose(p),
         locked: false,
     };
-    let order = build.removal_order();
+    let mut rank = vec![None; copies.len()];
+    for (n, copy) in build.removal_order().into_iter().enumerate() {
+        rank[copy] = Some(n);
+    }
     let mut placements: Vec<&VoxelPlacement> = build.placements.iter().collect();
-    placements.sort_by_key(|p| Reverse(order.iter().position(|c| *c == p.copy_index)));
+    placements.sort_by_key(|p| Reverse(rank.get(p.copy_index).copied().flatten()));
     placements.into_iter().map(placed).collect()
 }

@@ -11,10 +11,15 @@ use super::voxels::resolution::Rounding;
 use crate::boxes::boxes_in_builds;
 use crate::exact::separation::Goal;
 use crate::model::{Item, Locked, NestError, Options, Space};
+use crate::shelves::shelves;
 
 /// Random orders of the large parts that are tried on coarse voxels before the search refines the best
 /// one: some tenths of a second each. By taste.
 const FIRST_ORDERS: u32 = 24;
+
+/// More copies are arranged by their boxes alone: what blocks what is kept for all pairs, and a step of the
+/// search looks at all parts.
+const MOST_SEARCHED: usize = 4000;
 
 /// See the module.
 pub(super) struct Run<'a> {
@@ -32,14 +37,19 @@ impl Run<'_> {
     /// [`NestError::Cancelled`] if it ends early: what was found until then counts.
     pub(super) fn search(&mut self, locked: &[Locked], passes: &[Pass]) -> Result<(), NestError> {
         let progress = self.search.progress;
+        progress.check()?;
+        self.report_shelves(locked)?;
+        self.report_boxes(locked)?;
+        if self.search.copies.len() > MOST_SEARCHED {
+            return Ok(());
+        }
         let mut space = VoxelSpace::new(self.items, locked, self.space, passes[0], progress)?;
         let mut builds = Vec::new();
         self.fill_all(&space, &mut builds)?;
         self.incumbent.report(&builds)?;
-        self.report_boxes(locked)?;
         let last = passes.len() - 1;
         for (n, pass) in passes.iter().enumerate() {
-            self.incumbent.may_report = n == 0 || n == last;
+            self.incumbent.is_coarse = n != 0 && n != last;
             if n > 0 {
                 let next = VoxelSpace::new(self.items, locked, self.space, *pass, progress)?;
                 if space.rounding == Rounding::Nearest {
@@ -76,6 +86,14 @@ impl Run<'_> {
             ended?;
         }
         Ok(())
+    }
+
+    /// Something to hold at once, however many copies there are.
+    fn report_shelves(&mut self, locked: &[Locked]) -> Result<(), NestError> {
+        let most = self.options.max_builds;
+        let (builds, unplaced) =
+            shelves(self.items, locked, &self.search.copies, self.space, most)?;
+        Ok(self.incumbent.report_first(builds, unplaced)?)
     }
 
     /// Bounding boxes are placed by exact sums of their sizes, so they suit parts that are like boxes, or

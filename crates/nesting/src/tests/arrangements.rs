@@ -120,7 +120,8 @@ fn two_brackets_make_a_box() {
     let items = [item(bracket, 2, Orientations::QuarterTurns)];
     let a = run(&items, &[], &space([20., 5., 60.], 0., 0.), &quick());
     assert!((a.summary.height_mm - 10.0).abs() < 1e-6, "{:?}", a.summary);
-    let boxes = boxes_baseline(&items, &space([20., 5., 60.], 0., 0.)).unwrap();
+    let boxes =
+        boxes_baseline(&items, &space([20., 5., 60.], 0., 0.), &Progress::default()).unwrap();
     assert!(top_mm(&items, &boxes) > 10.0);
 }
 
@@ -207,7 +208,7 @@ fn equal_seeds_give_equal_arrangements_on_any_number_of_threads() {
     };
     let one = with(1);
     assert_eq!(one, with(3));
-    let boxes = boxes_baseline(&mixed(), &space).unwrap();
+    let boxes = boxes_baseline(&mixed(), &space, &Progress::default()).unwrap();
     assert!(one.summary.height_mm < top_mm(&mixed(), &boxes));
 }
 
@@ -229,6 +230,36 @@ fn every_arrangement_shown_is_valid_and_better_and_the_search_can_be_stopped() {
     progress.cancel();
     let result = nest(&items, &[], &space, &quick(), &progress, &mut |_| true);
     assert!(matches!(result, Err(NestError::Cancelled(_))));
+}
+
+/// The clock of this test is the number of arrangements: after the first, or the second, both handles are
+/// cancelled. What is returned is the last that was shown, and nothing was shown after it.
+#[test]
+fn nothing_is_done_after_the_last_handle_is_cancelled() {
+    let items = mixed();
+    let space = space([30., 30., 80.], 1., 1.);
+    for shown_first in [1, 2] {
+        let (search, closing) = (Progress::default(), Progress::default());
+        let (mut shown, mut last, mut steps) = (0, Arrangement::default(), 0);
+        let mut on_better = |a: &Arrangement| {
+            shown += 1;
+            last = a.clone();
+            if shown == shown_first {
+                search.cancel();
+                closing.cancel();
+                steps = search.steps().0;
+            }
+            true
+        };
+        let options = quick();
+        let a =
+            crate::nest_and_close(&items, &[], &space, &options, &search, &closing, &mut on_better)
+                .unwrap();
+        assert_eq!((shown, &a.builds), (shown_first, &last.builds));
+        assert!(search.steps().0 <= steps + 1 && !a.converged);
+        assert_each_copy_once(&items, &a);
+        assert_apart(&items, &a.builds[0], &space);
+    }
 }
 
 #[test]

@@ -31,6 +31,21 @@ fn low(all: &PlacedBodies, index: usize) -> f64 {
     all.bounds[index].unwrap().lo[2]
 }
 
+/// More cubes than are moved at once, two by two a millimetre too near, in layers: slab by slab all of them
+/// get their clearance.
+#[test]
+fn many_bodies_go_apart_slab_by_slab() {
+    let place = |n: u32| {
+        let [x, y, z] = [n % 8, n / 8 % 8, n / 64].map(f64::from);
+        let near = if n % 2 == 1 { -1.0 } else { 0.0 };
+        [-46.0 + 10.0 * x + near, -46.0 + 10.0 * y, 4.0 + 10.0 * z]
+    };
+    let bodies: Vec<Body> = (0..256).map(|n| cube(6.5, place(n))).collect();
+    let (all, missing) = separated(bodies, &[true; 256], Goal::Separated);
+    let proof = crate::proof(&all.bodies, &SPACE, &Progress::default()).unwrap();
+    assert!(missing <= 0.0 && proof.holds());
+}
+
 #[test]
 fn what_is_too_near_goes_apart_and_not_much_farther() {
     let balls = [0.0, 10.5].map(|x| at(samples::ball(5.0, 24), [x, 0.0, 20.0])).to_vec();

@@ -240,8 +240,8 @@ fn check_run(
 /// # Errors
 /// If the file cannot be opened or is no vector file.
 pub fn open_vector_file(path: &Path) -> Result<VectorReader<BufReader<File>>, VerifyError> {
-    let file =
-        File::open(path).map_err(|source| VerifyError::Io { path: path.to_owned(), source })?;
+    let (file, _) = crate::input_files::open(path)
+        .map_err(|source| VerifyError::Io { path: path.to_owned(), source })?;
     VectorReader::open(BufReader::new(file)).map_err(|source| VerifyError::read(path, source))
 }
 

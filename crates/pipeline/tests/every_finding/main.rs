@@ -81,7 +81,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::ThinWallsRescued => (jobs::thin_wall(0.3), Note, "placement layers"),
         Kind::ThinWallsLost => (jobs::thin_wall(0.06), Caution, "placement layers point"),
         Kind::FilmsLost => (jobs::films_lost(), Caution, "placement layers point"),
-        Kind::OpenSections => (jobs::open_sections(), Caution, "placement layers point"),
+        Kind::OpenSections => (jobs::open_sections(), Stop, "placement layers point"),
         Kind::InexactSections => (jobs::inexact_sections(), Caution, "placement layers"),
         Kind::PlacementsOverlap => (jobs::placements_overlap(), Stop, "placement layers point"),
         Kind::CentrelinesFailed => (jobs::centrelines_failed(), Caution, "placement layers point"),

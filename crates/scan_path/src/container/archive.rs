@@ -3,7 +3,7 @@
 //! Accepts any ISO/IEC 21320-1 file, also one that another program wrote. No size is trusted:
 //! allocations are bounded by bytes that are really there, or by a limit the caller sets.
 
-use super::records::{Entry, end_records};
+use super::records::{Entry, end_records, u16_at, u32_at, u64_at};
 use std::collections::BTreeMap;
 use std::io::{self, Read, Seek, SeekFrom};
 
@@ -100,6 +100,9 @@ impl<R: Read + Seek> Archive<R> {
         if record.len() as u64 != LOCAL_RECORD || !record.starts_with(b"PK\x03\x04") {
             return Err(damaged("no local record where the directory says".to_owned()));
         }
+        if !local_agrees(&record, entry) {
+            return Err(damaged("its local record contradicts the directory".to_owned()));
+        }
         let name_size = u64::from(u16_at(&record, 26));
         let extra_size = u64::from(u16_at(&record, 28));
         let local_name = read_at(&mut self.input, entry.offset + LOCAL_RECORD, name_size)?;
@@ -161,6 +164,23 @@ impl<R: Read + Seek> Archive<R> {
         }
         Ok(oddities)
     }
+}
+
+/// Whether a local record says the same of an entry's data as the directory: programs that read from the
+/// front know nothing else. What follows the data, or stands in a ZIP64 field, is not said here.
+fn local_agrees(record: &[u8], entry: &Entry) -> bool {
+    const FOLLOWS_DATA: u16 = 1 << 3;
+    let far = u64::from(u32::MAX);
+    let method = if entry.deflated { 8 } else { 0 };
+    let follows = u16_at(record, 6) & FOLLOWS_DATA != 0;
+    let agrees = |at: usize, value: u64| {
+        let said = u64::from(u32_at(record, at));
+        said == value || said == far || follows && said == 0
+    };
+    u16_at(record, 8) == method
+        && (u32_at(record, 14) == entry.crc || follows && u32_at(record, 14) == 0)
+        && agrees(18, entry.packed_size)
+        && agrees(22, entry.size)
 }
 
 /// Unpacks at most one byte more than `size`.
@@ -327,16 +347,4 @@ fn read_at<R: Read + Seek>(input: &mut R, position: u64, size: u64) -> io::Resul
     let mut bytes = Vec::new(); // grows with what is there, whatever `size` claims
     input.by_ref().take(size).read_to_end(&mut bytes)?;
     Ok(bytes)
-}
-
-fn u16_at(bytes: &[u8], at: usize) -> u16 {
-    u16::from_le_bytes([bytes[at], bytes[at + 1]])
-}
-
-fn u32_at(bytes: &[u8], at: usize) -> u32 {
-    u32::from(u16_at(bytes, at)) | (u32::from(u16_at(bytes, at + 2)) << 16)
-}
-
-fn u64_at(bytes: &[u8], at: usize) -> u64 {
-    u64::from(u32_at(bytes, at)) | (u64::from(u32_at(bytes, at + 4)) << 32)
 }

@@ -107,3 +107,15 @@ fn low_u32(value: u64) -> u32 {
 fn low_u16(value: u64) -> u16 {
     u16::try_from(value).unwrap_or(IN_ZIP64_COUNT)
 }
+
+pub(super) fn u16_at(bytes: &[u8], at: usize) -> u16 {
+    u16::from_le_bytes([bytes[at], bytes[at + 1]])
+}
+
+pub(super) fn u32_at(bytes: &[u8], at: usize) -> u32 {
+    u32::from(u16_at(bytes, at)) | (u32::from(u16_at(bytes, at + 2)) << 16)
+}
+
+pub(super) fn u64_at(bytes: &[u8], at: usize) -> u64 {
+    u64::from(u32_at(bytes, at)) | (u64::from(u32_at(bytes, at + 4)) << 32)
+}

@@ -15,7 +15,7 @@ mod package;
 mod xml;
 
 use super::error::ImportError;
-use super::limits::MAX_TRIANGLES;
+use super::limits::Limits;
 use super::object::ImportedObject;
 use crate::Mesh;
 use base::finding::FileProblem;
@@ -28,16 +28,17 @@ use std::collections::{BTreeSet, HashMap};
 pub(super) fn read(
     bytes: &[u8],
     unit: Option<Unit>,
+    limits: &Limits,
     findings: &mut Vec<Finding>,
     progress: &Progress,
 ) -> Result<(Vec<ImportedObject>, Unit), ImportError> {
     progress.add_total(1);
-    let models = Models::read(bytes, progress)?;
+    let models = Models::read(bytes, limits, progress)?;
     let stated = models.parts[0].unit;
     if let Some(used) = unit.filter(|unit| *unit != stated) {
         findings.push(Finding::new(FileProblem::UnitOverruled { stated, used }));
     }
-    let objects = models.build(unit, findings, progress)?;
+    let objects = models.build(unit, limits, findings, progress)?;
     progress.advance(1)?;
     Ok((objects, unit.unwrap_or(stated)))
 }
@@ -50,12 +51,26 @@ struct Models {
     root_part: String,
 }
 
+/// Triangles and objects within an object, itself included, each as often as it is there. Saturates.
+#[derive(Clone, Copy, Default)]
+struct Size {
+    triangles: u64,
+    instances: u64,
+}
+
+impl Size {
+    fn add(&mut self, other: Self) {
+        self.triangles = self.triangles.saturating_add(other.triangles);
+        self.instances = self.instances.saturating_add(other.instances);
+    }
+}
+
 /// An object: index of its model, index in its model.
 type Handle = (usize, usize);
 
 impl Models {
-    fn read(bytes: &[u8], progress: &Progress) -> Result<Self, ImportError> {
-        let mut package = Package::open(bytes)?;
+    fn read(bytes: &[u8], limits: &Limits, progress: &Progress) -> Result<Self, ImportError> {
+        let mut package = Package::open(bytes, limits)?;
         let root_part = package.root_model()?;
         package.check_relationships(&root_part)?;
         let root = model::read(package.part(&root_part)?, true, progress)?;
@@ -97,17 +112,17 @@ impl Models {
             })
     }
 
-    /// Number of triangles of every object with all that it is made of, counting each object as
-    /// at least one: bounds the work before it is done. Saturates.
-    fn sizes(&self) -> Result<Vec<Vec<u64>>, ImportError> {
-        let mut sizes: Vec<Vec<u64>> = self.parts.iter().map(|_| Vec::new()).collect();
+    /// How large every object is with all that it is made of: bounds the work before it is done.
+    fn sizes(&self) -> Result<Vec<Vec<Size>>, ImportError> {
+        let mut sizes: Vec<Vec<Size>> = self.parts.iter().map(|_| Vec::new()).collect();
         // Other parts first: only the root refers to them. Within a model, objects refer back.
         for (m, model) in self.parts.iter().enumerate().rev() {
             for object in &model.objects {
-                let mut size = object.mesh.triangles.len() as u64 + 1;
+                let triangles = object.mesh.triangles.len() as u64;
+                let mut size = Size { triangles, instances: 1 };
                 for component in &object.components {
                     let (model, object) = self.find(m, component)?;
-                    size = size.saturating_add(sizes[model][object]);
+                    size.add(sizes[model][object]);
                 }
                 sizes[m].push(size);
             }
@@ -119,18 +134,23 @@ impl Models {
     fn build(
         &self,
         unit: Option<Unit>,
+        limits: &Limits,
         findings: &mut Vec<Finding>,
         progress: &Progress,
     ) -> Result<Vec<ImportedObject>, ImportError> {
         let sizes = self.sizes()?;
         let items = &self.parts[0].items;
-        let mut total = 0_u64;
+        let mut total = Size::default();
         for item in items {
             let (model, object) = self.find(0, &item.place)?;
-            total = total.saturating_add(sizes[model][object]);
+            total.add(sizes[model][object]);
         }
-        if total > MAX_TRIANGLES {
-            return Err(ImportError::TooLarge { what: "triangles", limit: MAX_TRIANGLES });
+        if total.instances > limits.instances {
+            let what = "objects, counting those within others each time";
+            return Err(ImportError::TooLarge { what, limit: limits.instances });
+        }
+        if total.triangles > limits.triangles {
+            return Err(ImportError::TooLarge { what: "triangles", limit: limits.triangles });
         }
         let mut objects = Vec::new();
         let mut supports = 0;
@@ -202,7 +222,7 @@ impl Models {
     }
 
     fn append(&self, mesh: &mut Mesh, part: &Mesh, place: &Affine) -> Result<(), ImportError> {
-        #[expect(clippy::cast_possible_truncation, reason = "below MAX_TRIANGLES, see `build`")]
+        #[expect(clippy::cast_possible_truncation, reason = "below the limit, see `build`")]
         let offset = mesh.vertices.len() as u32;
         if mesh.vertices.len() + part.vertices.len() > u32::MAX as usize {
             return Err(ImportError::TooLarge { what: "vertices", limit: u64::from(u32::MAX) });

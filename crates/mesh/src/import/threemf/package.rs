@@ -4,7 +4,7 @@
 //! chapter 2, builds on them. Part names begin with `/` and ignore the case of ASCII letters.
 
 use super::super::error::ImportError;
-use super::super::limits::{MAX_INFLATED_BYTES, MAX_SMALL_PART_BYTES, inflate_limit};
+use super::super::limits::{Limits, MAX_SMALL_PART_BYTES, inflate_limit};
 use super::xml::{self, Source};
 use quick_xml::events::Event;
 use std::collections::{HashMap, HashSet};
@@ -20,6 +20,15 @@ pub(super) struct Package<'a> {
     archive: ZipArchive<Cursor<&'a [u8]>>,
     /// Part name in lower case → number of the entry.
     entries: HashMap<String, usize>,
+    limits: Limits,
+}
+
+/// How many entries the directory of an archive lists, as its end record says; `None` where that is
+/// elsewhere, in archives of 65,535 entries and more.
+fn listed(bytes: &[u8]) -> Option<usize> {
+    let at = bytes.windows(4).rposition(|four| four == b"PK\x05\x06")?;
+    let count = bytes.get(at + 10..)?.first_chunk().copied().map(u16::from_le_bytes)?;
+    (count != u16::MAX).then_some(usize::from(count))
 }
 
 fn error(problem: impl Into<String>) -> ImportError {
@@ -28,7 +37,7 @@ fn error(problem: impl Into<String>) -> ImportError {
 
 impl<'a> Package<'a> {
     /// Reads the directory of the archive.
-    pub(super) fn open(bytes: &'a [u8]) -> Result<Self, ImportError> {
+    pub(super) fn open(bytes: &'a [u8], limits: &Limits) -> Result<Self, ImportError> {
         if !bytes.starts_with(b"PK") {
             return Err(ImportError::WrongFormat {
                 expected: "3MF",
@@ -37,6 +46,10 @@ impl<'a> Package<'a> {
         }
         let archive = ZipArchive::new(Cursor::new(bytes))
             .map_err(|e| error(format!("the ZIP archive is damaged or cut short ({e})")))?;
+        // The library keeps one of several entries of one name, and says nothing.
+        if listed(bytes).is_some_and(|listed| listed != archive.len()) {
+            return Err(error("two entries of the ZIP archive have the same name"));
+        }
         let mut entries = HashMap::new();
         for number in 0..archive.len() {
             if let Some(Ok(name)) = archive.name_for_index(number) {
@@ -46,7 +59,7 @@ impl<'a> Package<'a> {
                 }
             }
         }
-        let package = Self { archive, entries };
+        let package = Self { archive, entries, limits: *limits };
         if !package.has("/[content_types].xml") {
             return Err(error(
                 "[Content_Types].xml is missing; this is a ZIP archive, but not 3MF",
@@ -62,7 +75,7 @@ impl<'a> Package<'a> {
     /// A part, unpacked while it is read, decoded to UTF-8. Unpacking stops with an error at the
     /// limits that the module [`super::super::limits`] states.
     pub(super) fn part(&mut self, part: &str) -> Result<Source<impl io::BufRead>, ImportError> {
-        self.limited_part(part, MAX_INFLATED_BYTES)
+        self.limited_part(part, self.limits.bytes)
     }
 
     fn limited_part(
@@ -78,7 +91,7 @@ impl<'a> Package<'a> {
             .archive
             .by_index(*number)
             .map_err(|e| error(format!("the part {part} cannot be unpacked ({e})")))?;
-        let remaining = inflate_limit(entry.compressed_size()).min(limit);
+        let remaining = inflate_limit(entry.compressed_size(), &self.limits).min(limit);
         if entry.size() > remaining {
             return Err(too_large(remaining));
         }

@@ -7,6 +7,7 @@ use super::rule::PlacementRule;
 use super::voxel_space::{VoxelPlacement, VoxelSpace};
 use crate::search::voxels::mask::VoxelPos;
 use crate::search::voxels::shape::{Shape, collide};
+use base::Cancelled;
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 
@@ -110,44 +111,14 @@ impl<'a> BuildState<'a> {
     }
 
     /// Puts a copy where the rule likes it best, in the orientation that the rule likes best. False if
-    /// there is no position.
+    /// there is no position, or if the search is cancelled meanwhile: then nothing has changed.
     pub(crate) fn insert(&mut self, copy: usize, item: usize, rule: &PlacementRule) -> bool {
         // Its last place will do if no other is better, so that only better ones are looked for.
         let old =
             self.last_places[copy].filter(|old| old.item == item && self.is_allowed_by(rule, old));
         let max_score =
             old.map_or(rule.max_score, |old| rule.score(self.space.shape(&old), old.at));
-        let best = AtomicI64::new(max_score);
-        let (grid, blocking, freed) = (&self.grid, &self.blocking, &self.freed);
-        let parts: Vec<(usize, &'a Shape, VoxelPos)> = self.parts().collect();
-        let shapes = &self.space.shapes[item];
-        let find = |(i, (candidates, shape)): (usize, (&mut CandidateRows, &Shape))| {
-            let order = ScanOrder {
-                from_z: rule.min_bottom,
-                to_z: rule.highest_bottom(shape, best.load(Relaxed)),
-                from_right: rule.prefer_right,
-                from_back: rule.prefer_back,
-            };
-            candidates.follow(shape, freed);
-            let at = grid.lowest_free(shape, candidates, &order, &mut |at| {
-                let (blockers, is_threaded) =
-                    blocking.blockers_of((shape, at), parts.iter().copied());
-                !is_threaded && blocking.stays_removable_with(&blockers)
-            })?;
-            let score = rule.score(shape, at);
-            best.fetch_min(score, Relaxed);
-            Some((score, i, at))
-        };
-        // What another thread has found cuts the search short, but loses nothing: an orientation that is
-        // at least as good as the best is always searched through. So the result is always the same.
-        let one_thread = shapes.len() == 1
-            || self.another_search_runs && rayon::current_num_threads() <= MAX_SHARED_THREADS;
-        let candidates = &mut self.candidates[item];
-        let found = if one_thread {
-            candidates.iter_mut().zip(shapes).enumerate().filter_map(find).min()
-        } else {
-            candidates.par_iter_mut().zip(shapes).enumerate().filter_map(find).min()
-        };
+        let Ok(found) = self.best_position(item, rule, max_score) else { return false };
         let new = found.map(|(_, shape, at)| VoxelPlacement {
             copy_index: copy,
             item,
@@ -162,6 +133,60 @@ impl<'a> BuildState<'a> {
         let Some(placement) = new.filter(|new| !is_old(new)).or(old) else { return false };
         self.put(placement);
         true
+    }
+
+    /// Where a copy of an item scores best, no worse than `max_score`: the score, the shape and the position.
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request, also in the middle.
+    fn best_position(
+        &mut self,
+        item: usize,
+        rule: &PlacementRule,
+        max_score: i64,
+    ) -> Result<Option<(i64, usize, VoxelPos)>, Cancelled> {
+        let best = AtomicI64::new(max_score);
+        let (grid, blocking, freed) = (&self.grid, &self.blocking, &self.freed);
+        let parts: Vec<(usize, &'a Shape, VoxelPos)> = self.parts().collect();
+        let (shapes, progress) = (&self.space.shapes[item], &self.space.progress);
+        let find = |(i, (candidates, shape)): (usize, (&mut CandidateRows, &Shape))| {
+            let order = ScanOrder {
+                from_z: rule.min_bottom,
+                to_z: rule.highest_bottom(shape, best.load(Relaxed)),
+                from_right: rule.prefer_right,
+                from_back: rule.prefer_back,
+            };
+            candidates.follow(shape, freed);
+            let mut ended = progress.check().is_err();
+            if ended {
+                return None;
+            }
+            let at = grid.lowest_free(shape, candidates, &order, &mut |at| {
+                ended = progress.check().is_err();
+                if ended {
+                    return true; // the shortest way out
+                }
+                let (blockers, is_threaded) =
+                    blocking.blockers_of((shape, at), parts.iter().copied());
+                !is_threaded && blocking.stays_removable_with(&blockers)
+            });
+            let at = at.filter(|_| !ended)?;
+            let score = rule.score(shape, at);
+            best.fetch_min(score, Relaxed);
+            Some((score, i, at))
+        };
+        // What another thread has found cuts the search short, but loses nothing: an orientation that is
+        // at least as good as the best is always searched through. So the result is always the same.
+        let one_thread = shapes.len() == 1
+            || self.another_search_runs && rayon::current_num_threads() <= MAX_SHARED_THREADS;
+        let candidates = &mut self.candidates[item];
+        let found = if one_thread {
+            candidates.iter_mut().zip(shapes).enumerate().filter_map(find).min()
+        } else {
+            candidates.par_iter_mut().zip(shapes).enumerate().filter_map(find).min()
+        };
+        progress.check()?;
+        Ok(found)
     }
 
     /// Whether a placement that lies within the room obeys the rule, collides with nothing and leaves

@@ -26,6 +26,8 @@ pub(crate) struct VoxelSpace {
     pub(crate) shapes: Vec<Vec<Shape>>,
     /// The placements that stay where they are.
     pub(super) locked: Vec<(Shape, VoxelPos)>,
+    /// Ends the search for a place in the middle.
+    pub(super) progress: Progress,
 }
 
 /// Where a copy lies.
@@ -68,12 +70,14 @@ impl VoxelSpace {
             shapes.push(shapes_of(item, &resolution, room_mm, progress)?);
             progress.advance(1)?;
         }
-        let locked = locked
-            .iter()
-            .map(|l| locked_shape(&items[l.item], &l.pose, &resolution, origin))
-            .collect();
+        let locked_one = |l: &Locked| {
+            progress.check()?;
+            Ok(locked_shape(&items[l.item], &l.pose, &resolution, origin))
+        };
+        let locked = locked.iter().map(locked_one).collect::<Result<_, Cancelled>>()?;
+        let progress = progress.clone();
         let dims = [dims[0].min(64 * MAX_WORDS), dims[1], dims[2]];
-        Ok(Self { voxel_mm, rounding, origin, room_mm, dims, shapes, locked })
+        Ok(Self { voxel_mm, rounding, origin, room_mm, dims, shapes, locked, progress })
     }
 
     /// Whole voxels that the room holds per axis.

@@ -110,7 +110,8 @@ pub(crate) fn shapes_of(
     let (bases, from_base) = bases_of(&orientations, item.scale);
     let voxel_mm = resolution.voxel_mm;
     let new = |i: usize| Oriented::new(&corners, &scaled(&orientations[i], item.scale), resolution);
-    let bases: Vec<Oriented> = bases.par_iter().map(|&i| new(i)).collect();
+    let base = |&i: &usize| progress.check().map(|()| new(i));
+    let bases: Vec<Oriented> = bases.par_iter().map(base).collect::<Result<_, Cancelled>>()?;
     let all: Vec<Option<Shape>> = from_base
         .par_iter()
         .enumerate()
