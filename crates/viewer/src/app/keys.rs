@@ -26,9 +26,12 @@ pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
             if typing && (!key.modifiers.command || of_the_field) {
                 continue;
             }
-            for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {
-                pressed.push(command);
+            let mut times = input.count_and_consume_key(key.modifiers, key.logical_key);
+            if command == Command::ZoomIn {
+                // where + is the upper sign of a key, its lower one will do
+                times += input.count_and_consume_key(key.modifiers, Key::Equals);
             }
+            pressed.extend(std::iter::repeat_n(command, times));
         }
         pressed
     })
