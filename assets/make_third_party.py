@@ -101,8 +101,9 @@ def own_text(package, family):
     return "\n".join(line.rstrip() for line in text.replace("\r", "").replace("\f", "").strip().splitlines())
 
 
-def wrapped(text, indent=""):
-    return textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ")
+def wrapped(text):
+    indent = "  " if text.startswith("- ") else ""
+    return textwrap.fill(text, WIDTH, subsequent_indent=indent)
 
 
 def listed(packages):

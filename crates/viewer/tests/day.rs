@@ -515,9 +515,10 @@ fn nothing_in_the_sheet_reaches_beyond_it() {
         rect.left() < sheet_right && rect.width() > 0.0 && rect.top() > 32.0
     };
     let of_sheet: Vec<_> = day.harness.query_all(wanted).filter(is_of_sheet).collect();
-    assert!(of_sheet.len() > 100, "{}", of_sheet.len());
+    assert!(of_sheet.len() > 60, "{}", of_sheet.len());
     for node in of_sheet {
-        let (label, rect) = (node.accesskit_node().label(), node.rect());
+        let rect = node.rect();
+        let label = node.accesskit_node().label().or(node.accesskit_node().value());
         let is_foot = label.as_ref().is_some_and(|label| label.starts_with("Class 4 laser ·"));
         assert!(rect.right() <= sheet_right || is_foot, "{label:?} ends at {rect:?}");
     }

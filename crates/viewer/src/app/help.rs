@@ -1,6 +1,6 @@
 //! What is told of the program itself: its keys, its version, and what it is built with.
 
-use crate::state::commands::{COMMANDS, Group};
+use crate::state::commands::{COMMANDS, Command, Group};
 use crate::widgets::theme::{BODY, CAPTION, GAP, Ink, TITLE};
 use egui::{Grid, Label, RichText, ScrollArea, TextWrapMode, Ui};
 
@@ -37,7 +37,7 @@ pub(super) fn keys(ui: &mut Ui, ink: &Ink) -> bool {
 }
 
 fn keys_of(ui: &mut Ui, group: Group, ink: &Ink) {
-    let of_group = COMMANDS.into_iter().map(|command| command.info());
+    let of_group = COMMANDS.into_iter().map(Command::info);
     let keyed: Vec<_> = of_group
         .filter(|info| info.group == group)
         .filter_map(|info| Some((info.name, info.key?)))
@@ -65,13 +65,16 @@ pub(super) fn about(ui: &mut Ui, ink: &Ink) -> bool {
     ui.add_space(GAP);
     let heading = "What it is built with, under which licences";
     ui.label(RichText::new(heading).size(CAPTION).color(ink.soft));
-    let lines: Vec<&str> = THIRD_PARTY.lines().collect();
+    let lines: Vec<&str> = THIRD_PARTY.lines().filter(|line| !line.starts_with("```")).collect();
     let row = ui.text_style_height(&egui::TextStyle::Small);
     let area = ScrollArea::both().auto_shrink(false).max_height(300.0);
     area.show_rows(ui, row, lines.len(), |ui, in_sight| {
         ui.style_mut().wrap_mode = Some(TextWrapMode::Extend);
         for line in lines.get(in_sight).unwrap_or_default() {
-            ui.add(Label::new(RichText::new(*line).size(CAPTION)));
+            let title = line.trim_start_matches('#');
+            let text = RichText::new(title.trim_start()).size(CAPTION);
+            let is_title = title.len() < line.len();
+            ui.add(Label::new(if is_title { text.strong().underline() } else { text }));
         }
     });
     ui.add_space(GAP);

@@ -1,6 +1,7 @@
 //! Pictures of what is in sight, and the layer at the cursor as a drawing.
 
 use super::App;
+use crate::state::document::Document;
 use crate::state::layout::View;
 use crate::work::pictures;
 use crate::work::scheduler::TaskKind;
@@ -61,7 +62,7 @@ impl App {
             return self.say("The layer is still being computed; save it in a moment.");
         };
         let (shown, jumps) = (Arc::clone(shown), self.views.plan.shows_jumps());
-        let Some(inputs) = self.model.document.as_ref().map(|document| document.inputs()) else {
+        let Some(inputs) = self.model.document.as_ref().map(Document::inputs) else {
             return;
         };
         let save = move |context: &Task| {
@@ -101,7 +102,7 @@ impl App {
             && let Some((cut, path)) = self.pictures.asked.take()
         {
             let document = self.model.document.as_ref();
-            let inputs = document.map(|document| document.inputs()).unwrap_or_default();
+            let inputs = document.map(Document::inputs).unwrap_or_default();
             let save = move |context: &Task| {
                 pictures::save_picture(&image, cut, &path, &inputs, context);
             };

@@ -54,7 +54,8 @@ mod tests {
             header.parts.push(PartRow { name: format!("part {part}") });
             let bounds_mm = Some([low, low.map(|c| c + 8.0)]);
             let (location_mm, rotation_deg) = ([0.0; 3], [0.0; 3]);
-            header.placements.push(PlacementRow { part, location_mm, rotation_deg, bounds_mm });
+            let row = PlacementRow { part, copy: None, location_mm, rotation_deg, bounds_mm };
+            header.placements.push(row);
         }
         header
     }

@@ -5,6 +5,7 @@ use super::{findings, material, part_order, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
+use crate::widgets::format::number;
 use crate::widgets::steady::apart;
 use egui::Ui;
 use job::Recipe;
@@ -16,7 +17,7 @@ pub(super) fn summary(model: &Model) -> String {
         return String::new();
     };
     let energy = recipe.area_energy_j_mm2(&recipe.core);
-    let energy = energy.map_or(String::new(), |e| format!(" · {e:.4} J/mm²"));
+    let energy = energy.map_or(String::new(), |e| format!(" · {} J/mm²", number(e)));
     let file = model.content().map_or("", |content| &content.job.recipe);
     let cautions = match findings::of_recipe(model, file).count() {
         0 => String::new(),
@@ -222,11 +223,11 @@ fn thin_walls(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
 
 fn exposure_fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize, exposure: &Exposure) {
     let title = format!(
-        "{}: {} W, {} mm/s, {:.4} J/mm",
+        "{}: {} W, {} mm/s, {} J/mm",
         exposure.name,
         exposure.power_w,
         exposure.speed_mm_s,
-        job::energy::line_energy_j_mm(exposure.power_w, exposure.speed_mm_s)
+        number(job::energy::line_energy_j_mm(exposure.power_w, exposure.speed_mm_s))
     );
     let header = egui::CollapsingHeader::new(title).id_salt(("exposure", index));
     header.show(ui, |ui| {
