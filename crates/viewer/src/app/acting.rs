@@ -56,9 +56,12 @@ impl App {
     }
 
     fn command(&mut self, command: Command, ctx: &egui::Context) {
-        if !command.is_possible(&self.model) {
-            return;
+        if command.is_possible(&self.model) {
+            self.carry_out_command(command, ctx);
         }
+    }
+
+    fn carry_out_command(&mut self, command: Command, ctx: &egui::Context) {
         match command {
             Command::NewJob => self.new_job(),
             Command::OpenJob => self.ask(Purpose::OpenJob),

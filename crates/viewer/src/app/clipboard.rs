@@ -3,33 +3,13 @@
 
 use super::App;
 use crate::state::actions::Edit;
-use crate::state::commands::Command;
 use crate::state::content::Content;
 use crate::state::paths::absolute;
 use base::PlacementId;
-use egui::{Context, Event};
+use egui::Context;
 use job::{Job, PartEntry};
 use std::collections::BTreeSet;
 use std::path::Path;
-
-/// What the clipboard's keys ask for, unless someone types.
-pub(super) fn pressed(ctx: &Context, asked: bool) -> (Vec<Command>, Option<String>) {
-    if asked || ctx.egui_wants_keyboard_input() {
-        return (Vec::new(), None);
-    }
-    ctx.input(|input| {
-        let command = |event: &Event| match event {
-            Event::Copy => Some(Command::Copy),
-            Event::Cut => Some(Command::Cut),
-            _ => None,
-        };
-        let pasted = |event: &Event| match event {
-            Event::Paste(text) => Some(text.clone()),
-            _ => None,
-        };
-        (input.events.iter().filter_map(command).collect(), input.events.iter().find_map(pasted))
-    })
-}
 
 impl App {
     /// Copies what is selected.

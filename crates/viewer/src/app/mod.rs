@@ -13,6 +13,7 @@ mod keys;
 mod nesting;
 mod opening;
 mod palette;
+mod picture;
 mod pictures;
 mod probe;
 mod prompt;
@@ -47,7 +48,7 @@ use crate::work::threads::{Priority, Threads};
 use crate::work::watch::MeshWatch;
 use eframe::CreationContext;
 use egui::{Frame, Margin, Ui, UiBuilder};
-use pictures::Pictures;
+use picture::Pictures;
 use prompt::{Closing, Prompt};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -200,7 +201,7 @@ impl eframe::App for App {
         sought::forget(&ctx);
         let pressed = keys::pressed(&ctx, !self.prompts.is_empty());
         actions.extend(pressed.into_iter().map(Action::Command));
-        let (pressed, pasted) = clipboard::pressed(&ctx, !self.prompts.is_empty());
+        let (pressed, pasted) = keys::of_clipboard(&ctx, !self.prompts.is_empty());
         actions.extend(pressed.into_iter().map(Action::Command));
         actions.extend(pasted.map(Action::Paste));
         if self.escape_is_ours(&ctx) {

@@ -1,40 +1,15 @@
 //! Pictures of what is in sight, and the layer at the cursor as a drawing.
 
 use super::App;
+use super::picture::Wanted;
 use crate::state::document::Document;
 use crate::state::layout::View;
 use crate::work::pictures;
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{Context as Task, Outcome};
-use egui::{ColorImage, Context, Rect, ScreenshotCallback, ViewportCommand};
-use std::ops::Range;
+use egui::{Context, Rect, ScreenshotCallback, ViewportCommand};
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, PoisonError};
-
-/// What the window's picture is taken for.
-struct Wanted {
-    /// The view that is cut out of it, or all of it.
-    view: Option<View>,
-    path: PathBuf,
-}
-
-/// Pictures on their way.
-#[derive(Default)]
-pub(super) struct Pictures {
-    /// To be taken once nothing stands before the sheet.
-    wanted: Option<Wanted>,
-    /// Columns and rows of what was asked of the window, and where they go.
-    asked: Option<([Range<usize>; 2], PathBuf)>,
-    /// The window's picture, when it has come.
-    taken: Arc<Mutex<Option<Arc<ColorImage>>>>,
-}
-
-impl Pictures {
-    /// Whether none is on its way.
-    pub(super) fn is_idle(&self) -> bool {
-        self.wanted.is_none() && self.asked.is_none()
-    }
-}
+use std::sync::{Arc, PoisonError};
 
 impl App {
     /// What a picture of a view is called unless the person says otherwise: beside the vector file.

@@ -3,6 +3,7 @@
 use crate::state::contact::OnContact;
 use crate::state::layout::View;
 use crate::state::model::Model;
+use Group::{Edit, Help, Job, Layer, Nesting, Pictures, Sheet, Zoom};
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// Something that can be done without pointing at anything.
@@ -58,6 +59,26 @@ pub(crate) enum Command {
     Stop,
     Shortcuts,
     About,
+}
+
+fn with(modifiers: Modifiers, key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(modifiers, key))
+}
+
+fn bare(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::NONE, key)
+}
+
+fn shift(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::SHIFT, key)
+}
+
+fn ctrl(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::COMMAND, key)
+}
+
+fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::COMMAND | Modifiers::SHIFT, key)
 }
 
 /// Where the menu lists a command.
@@ -188,13 +209,12 @@ pub(crate) struct Info {
 impl Command {
     /// Name, menu and key.
     pub(crate) fn info(self) -> Info {
-        use Group::{Edit, Help, Job, Layer, Nesting, Pictures, Sheet, Zoom};
-        let ctrl = |key| Some(KeyboardShortcut::new(Modifiers::COMMAND, key));
-        let ctrl_shift =
-            |key| Some(KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key));
-        let shift = |key| Some(KeyboardShortcut::new(Modifiers::SHIFT, key));
-        let bare = |key| Some(KeyboardShortcut::new(Modifiers::NONE, key));
-        let (name, group, key) = match self {
+        let (name, group, key) = self.entry();
+        Info { name, group, key }
+    }
+
+    fn entry(self) -> (&'static str, Group, Option<KeyboardShortcut>) {
+        match self {
             Self::NewJob => ("New job", Job, ctrl(Key::N)),
             Self::OpenJob => ("Open a job…", Job, ctrl(Key::O)),
             Self::OpenDemo => ("Open the demo job", Job, None),
@@ -254,8 +274,7 @@ impl Command {
             Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
             Self::Shortcuts => ("Keys…", Help, bare(Key::F1)),
             Self::About => ("About Hatchwright…", Help, None),
-        };
-        Info { name, group, key }
+        }
     }
 
     /// Whether it can be carried out at present.

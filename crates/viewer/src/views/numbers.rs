@@ -16,7 +16,7 @@ use egui::{
 use std::ops::RangeInclusive;
 
 /// Narrower than this, the six numbers stand in two rows, points.
-const NARROW: f32 = 320.0;
+const NARROW: f32 = 370.0;
 
 /// Height of a strip of this width, points: a row of words and one or two of numbers.
 pub(crate) fn height(width: f32) -> f32 {
