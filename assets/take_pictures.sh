@@ -14,7 +14,7 @@ export DISPLAY=$display XDG_DATA_HOME=$state XDG_RUNTIME_DIR=$state
 sleep 2
 target/release/hatchwright open demo-jobs/tide_gauge_kit.ron &
 program=$!
-window=$(timeout 60 xdotool search --sync --onlyvisible --name '^Hatchwright$' | head -n 1)
+window=$(timeout 60 xdotool search --sync --onlyvisible --name 'Hatchwright$' | head -n 1)
 xdotool windowsize --sync "$window" 1440 900 windowmove "$window" 0 0 || true
 xdotool windowfocus "$window" || true
 sleep 30 # the whole demo is looked through

@@ -6,9 +6,9 @@ use std::collections::BTreeSet;
 /// A crate, the crates of ours that it may import (everyone may import `base`), and the third-party
 /// packages that it may use outside tests. Widening a row is an architecture decision to be recorded
 /// in DEVELOPERS.md.
-type Row = (&'static str, &'static [&'static str], &'static [&'static str]);
+pub(crate) type Row = (&'static str, &'static [&'static str], &'static [&'static str]);
 
-const MAY_IMPORT: &[Row] = &[
+pub(crate) const MAY_IMPORT: &[Row] = &[
     ("base", &[], &["serde", "thiserror"]),
     ("mesh", &[], &["quick-xml", "robust", "serde", "thiserror", "zip"]),
     ("region", &[], &["i_overlay", "thiserror"]),

@@ -5,6 +5,7 @@
 
 mod imports;
 mod layers;
+mod licences;
 mod sizes;
 mod source;
 mod words;

@@ -6,7 +6,7 @@ use crate::verify::{VerifyError, open_vector_file};
 use crate::write::{OutputError, write_atomically};
 use base::Progress;
 use scan_path::slices_3mf::{Build3mf, SlicesWriter};
-use scan_path::{SvgOptions, layer_svg};
+use scan_path::{Header, Layer, SvgOptions, layer_svg};
 use slicing::Scratch;
 use std::io::Write;
 use std::path::Path;
@@ -36,12 +36,26 @@ pub fn write_layer_svg(
     inputs.check(out).map_err(OutputError::from)?;
     let mut reader = open_vector_file(vectors)?;
     let read = reader.layer(layer).map_err(|source| VerifyError::read(vectors, source))?;
-    let svg = layer_svg(reader.header(), &read, SvgOptions { jumps });
-    write_atomically(out, &inputs, |file| {
+    Ok(write_layer_drawing(reader.header(), &read, jumps, out, &inputs)?)
+}
+
+/// Draws one layer that is at hand, to scale in mm. `inputs` are what it is made from, which the drawing must not
+/// replace.
+///
+/// # Errors
+/// If the drawing cannot be written.
+pub fn write_layer_drawing(
+    header: &Header,
+    layer: &Layer,
+    jumps: bool,
+    out: &Path,
+    inputs: &Inputs,
+) -> Result<(), OutputError> {
+    let svg = layer_svg(header, layer, SvgOptions { jumps });
+    write_atomically(out, inputs, |file| {
         file.write_all(svg.as_bytes())
             .map_err(|source| OutputError::Io { path: out.to_owned(), source })
-    })?;
-    Ok(())
+    })
 }
 
 /// Writes every placement's true sections as a slice stack, with its posed mesh.

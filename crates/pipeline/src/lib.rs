@@ -30,6 +30,7 @@ mod load;
 mod nest;
 mod offsets;
 mod output;
+mod picture;
 mod posed;
 mod powder;
 mod rewrite;
@@ -55,7 +56,7 @@ pub use dose::{
     PlaceDose, PowderDepth, Prediction, ProposedOffset, Raster, SectionDose, Spot, Spread, Stated,
     TRUE_TO_MM, Threshold, build_dose, layer_dose, write_dose_picture,
 };
-pub use export::{DrawError, write_layer_svg, write_slices};
+pub use export::{DrawError, write_layer_drawing, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
 pub use head::{head, servo};
 pub use in_order::in_order;
@@ -68,6 +69,7 @@ pub use load::{
 pub use nest::{Before, Ended, NestRequest, Nested, SoFar, nest_job};
 pub use offsets::{ProposedOffsets, proposed_offsets};
 pub use output::default_output;
+pub use picture::write_picture;
 pub use powder::powder;
 pub use rewrite::write_over;
 pub use strokes::strokes;

@@ -9,35 +9,16 @@
 
 #![expect(clippy::print_stdout, reason = "a measuring tool")]
 
-use cpu_time::ThreadTime;
+mod support;
+
 use eframe::egui;
 use egui_kittest::Harness;
 use std::path::PathBuf;
 use std::time::Duration;
+use support::Timed;
 use viewer::{App, Start, demo_job};
 
 const FRAMES: usize = 300;
-
-/// The app, and how long each of its frames took, ms.
-struct Timed {
-    app: App,
-    frames_ms: Vec<f64>,
-    logic_ms: f64,
-}
-
-impl eframe::App for Timed {
-    fn logic(&mut self, ctx: &egui::Context, frame: &mut eframe::Frame) {
-        let before = ThreadTime::now();
-        self.app.logic(ctx, frame);
-        self.logic_ms = before.elapsed().as_secs_f64() * 1e3;
-    }
-
-    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
-        let before = ThreadTime::now();
-        self.app.ui(ui, frame);
-        self.frames_ms.push(self.logic_ms + before.elapsed().as_secs_f64() * 1e3);
-    }
-}
 
 fn main() {
     let job = std::env::args().nth(1).map(PathBuf::from).or_else(demo_job);
@@ -46,11 +27,7 @@ fn main() {
         .with_size(egui::vec2(1920.0, 1080.0))
         .allow_missing_glyphs()
         .wgpu()
-        .build_eframe(|cc| Timed {
-            app: App::new(cc, start),
-            frames_ms: Vec::new(),
-            logic_ms: 0.0,
-        });
+        .build_eframe(|cc| Timed::new(App::new(cc, start)));
     loop {
         harness.step();
         if harness.state().app.is_settled() {
@@ -61,9 +38,11 @@ fn main() {
     harness.run_steps(10); // pictures of parts, the last notices
     let asked = harness.try_run().map_or_else(|e| e.to_string(), |n| n.to_string());
 
-    harness.state_mut().frames_ms.clear();
-    harness.run_steps(FRAMES);
-    let mut frames = std::mem::take(&mut harness.state_mut().frames_ms);
+    let frame = |_| {
+        harness.step();
+        harness.state().last.processor_ms
+    };
+    let mut frames: Vec<f64> = (0..FRAMES).map(frame).collect();
     frames.sort_by(f64::total_cmp);
     let at = |percent: usize| frames[(frames.len() - 1) * percent / 100];
     println!("{} idle frames, 1920 × 1080, processor time of our own code:", frames.len());

@@ -5,7 +5,7 @@
 mod common;
 
 use eframe::egui::{self, Key, Modifiers, vec2};
-use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use egui_kittest::kittest::{By, NodeT as _, Queryable as _};
 use egui_kittest::{Harness, Node, SnapshotOptions};
 use std::fmt::Write as _;
 use std::fs;
@@ -488,4 +488,80 @@ fn the_demo_looks_as_it_did() {
     }
     let mut large = Day::open(Some("tide_gauge_kit.ron"), [2560.0, 1600.0], 2.0);
     large.picture("demo_double");
+}
+
+/// At the smallest size of the window everything in the sheet ends within it, with all sections open; with a folder in
+/// `HATCHWRIGHT_PICTURES` also in other sizes, for the eye.
+#[test]
+fn nothing_in_the_sheet_reaches_beyond_it() {
+    let mut day = Day::open(Some("coupon.ron"), [960.0, 600.0], 1.0);
+    let sheet_right = day.harness.get_by_label("Border of the traveller").rect().left();
+    for section in ["Machine", "Recipe", "Nesting"] {
+        day.press(section);
+    }
+    day.press("bracket");
+    day.settle();
+    let roles = [
+        egui::Role::Button,
+        egui::Role::ComboBox,
+        egui::Role::SpinButton,
+        egui::Role::TextInput,
+        egui::Role::Label,
+    ];
+    // Nodes out of sight are there, too.
+    let wanted = By::new().include_labels().predicate(|node| roles.contains(&node.role()));
+    let is_of_sheet = |node: &Node<'_>| {
+        let rect = node.rect();
+        rect.left() < sheet_right && rect.width() > 0.0 && rect.top() > 32.0
+    };
+    let of_sheet: Vec<_> = day.harness.query_all(wanted).filter(is_of_sheet).collect();
+    assert!(of_sheet.len() > 60, "{}", of_sheet.len());
+    for node in of_sheet {
+        let rect = node.rect();
+        let label = node.accesskit_node().label().or(node.accesskit_node().value());
+        let is_foot = label.as_ref().is_some_and(|label| label.starts_with("Class 4 laser ·"));
+        assert!(rect.right() <= sheet_right || is_foot, "{label:?} ends at {rect:?}");
+    }
+    if std::env::var_os("HATCHWRIGHT_PICTURES").is_some() {
+        pictures_in_other_sizes();
+    }
+}
+
+fn pictures_in_other_sizes() {
+    for (name, size, scale, zooms) in [
+        ("small", [960.0, 600.0], 1.0, 0),
+        ("double", [1920.0, 1200.0], 2.0, 0),
+        ("zoomed", [1280.0, 800.0], 1.0, 2),
+    ] {
+        let mut day = Day::open(Some("tide_gauge_kit.ron"), size, scale);
+        for _ in 0..zooms {
+            day.key(Modifiers::COMMAND, Key::Plus);
+        }
+        day.settle();
+        day.picture(name);
+        day.press("shield plate");
+        for view in [Key::Num1, Key::Num2, Key::Num3, Key::Num4] {
+            day.key(Modifiers::COMMAND, view);
+            day.settle();
+            day.picture(&format!("{name}_{view:?}"));
+            day.key(Modifiers::COMMAND, view);
+        }
+        day.press("Parts");
+        for section in ["Findings", "Estimates", "Output"] {
+            day.press(section);
+        }
+        day.press("Recipe");
+        day.settle();
+        day.picture(&format!("{name}_recipe"));
+        day.press("Recipe");
+        day.press("Nesting");
+        day.key(Modifiers::COMMAND, Key::B);
+        day.settle();
+        day.picture(&format!("{name}_nesting"));
+        day.press("Nesting");
+        day.press("Machine");
+        day.picture(&format!("{name}_machine"));
+        day.key(Modifiers::NONE, Key::F1);
+        day.picture(&format!("{name}_keys"));
+    }
 }

@@ -5,9 +5,9 @@ use super::canvas::{Canvas, Colour, Segment, blend, whole};
 use super::inside::edges_mm;
 use super::lettering::{TALL, text_width, write};
 use crate::inputs::Inputs;
-use crate::write::{OutputError, write_atomically};
+use crate::picture;
+use crate::write::OutputError;
 use serde::Serialize;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 const PAPER: Colour = [252, 250, 244];
@@ -286,29 +286,12 @@ fn significant(number: f64) -> String {
     }
 }
 
-fn save(canvas: &Canvas, pixel_mm: f64, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
-    let bytes = png_of(canvas, pixel_mm);
-    write_atomically(path, inputs, |file| {
-        let bytes = bytes.map_err(std::io::Error::other);
-        let io = |source| OutputError::Io { path: path.to_owned(), source };
-        bytes.and_then(|bytes| file.write_all(&bytes)).map_err(io)
-    })
-}
-
 /// A PNG file that says how large its pixels are.
-fn png_of(canvas: &Canvas, pixel_mm: f64) -> Result<Vec<u8>, png::EncodingError> {
+fn save(canvas: &Canvas, pixel_mm: f64, path: &Path, inputs: &Inputs) -> Result<(), OutputError> {
     let size = |pixels: usize| u32::try_from(pixels).unwrap_or(u32::MAX);
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, size(canvas.width), size(canvas.height));
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_depth(png::BitDepth::Eight);
     let per_metre = size(whole((1000.0 / pixel_mm).round()));
-    let unit = png::Unit::Meter;
-    encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit }));
-    let mut writer = encoder.write_header()?;
-    writer.write_image_data(canvas.pixels.as_flattened())?;
-    writer.finish()?;
-    Ok(bytes)
+    let whole = [canvas.width, canvas.height].map(size);
+    picture::save(path, inputs, picture::png_of(whole, &canvas.pixels, Some(per_metre)))
 }
 
 #[cfg(test)]

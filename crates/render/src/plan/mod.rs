@@ -17,7 +17,7 @@ mod view;
 pub use fill::FillSet;
 pub use frame::{BUDGET, FillLayer, PlanFrame};
 pub use lines::{Dash, Ink, LineLayer, LineSet, Segment, Shade, Width};
-pub use scale::{ColourScale, Ground};
+pub use scale::{ColourScale, Ground, oklab};
 pub use view::PlanView;
 
 use crate::blit::{Blit, COLOUR};

@@ -130,8 +130,9 @@ fn apply(matrix: [[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
     matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
 }
 
-/// `OKLab` of a colour on the screen.
-fn oklab(rgb: [u8; 3]) -> [f64; 3] {
+/// `OKLab` of a colour on the screen: lightness 0 to 1, and two axes of colour, from green to red and from blue to
+/// yellow.
+pub fn oklab(rgb: [u8; 3]) -> [f64; 3] {
     // IEC 61966-2-1
     let light = rgb.map(|c| {
         let c = f64::from(c) / 255.0;

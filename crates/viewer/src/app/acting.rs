@@ -1,9 +1,12 @@
 //! Carrying out actions and commands.
 
 use super::App;
+use super::prompt::Prompt;
 use crate::state::actions::{Action, Edit, Purpose, Selecting};
 use crate::state::commands::Command;
+use crate::state::zoom::Zoom;
 use crate::views::View;
+use crate::views::traveller::Traveller;
 use crate::widgets::theme::{self, Ink, Theme};
 use crate::work::tasks::Nesting;
 use base::{Place, PlacementId};
@@ -34,7 +37,9 @@ impl App {
             Action::Select(how, placements) => self.select(how, placements),
             Action::Drag(update) => self.drag.update(&mut self.model, update),
             Action::GoTo(place) => self.go_to(&place),
+            Action::Seek(field) => Traveller::seek(ctx, field),
             Action::AddMeshes(paths) => self.add_meshes(paths),
+            Action::Paste(text) => self.paste_parts(&text),
             Action::Ask(purpose) => self.ask(purpose),
             Action::Open(path) => self.open(path),
         }
@@ -51,9 +56,12 @@ impl App {
     }
 
     fn command(&mut self, command: Command, ctx: &egui::Context) {
-        if !command.is_possible(&self.model) {
-            return;
+        if command.is_possible(&self.model) {
+            self.carry_out_command(command, ctx);
         }
+    }
+
+    fn carry_out_command(&mut self, command: Command, ctx: &egui::Context) {
         match command {
             Command::NewJob => self.new_job(),
             Command::OpenJob => self.ask(Purpose::OpenJob),
@@ -65,6 +73,13 @@ impl App {
             Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
             Command::Undo => self.undo(),
             Command::Redo => self.redo(),
+            Command::Copy => self.copy_parts(ctx),
+            Command::Cut => {
+                self.copy_parts(ctx);
+                self.delete();
+            }
+            // it comes as an event
+            Command::Paste => ctx.send_viewport_cmd(egui::ViewportCommand::RequestPaste),
             Command::Duplicate => self.duplicate(),
             Command::Delete => self.delete(),
             Command::SelectAll => {
@@ -101,10 +116,25 @@ impl App {
             }
             Command::Measure => self.views.plan.toggle_measure(),
             Command::SwapInk => self.swap_theme(ctx),
-            Command::Search => self.palette.open(),
+            Command::Picture(view) => self.ask(Purpose::SavePicture(view)),
+            Command::Drawing => self.ask(Purpose::SaveDrawing),
+            Command::ZoomIn => self.zoom(Zoom::larger, ctx),
+            Command::ZoomOut => self.zoom(Zoom::smaller, ctx),
+            Command::ZoomBack => self.zoom(|_| Zoom::default(), ctx),
+            Command::Search => {
+                let fields = self.traveller.fields(&self.model);
+                self.palette.open(fields);
+            }
             Command::Retry => self.retry(),
             Command::Stop => self.stop(),
+            Command::Shortcuts => self.prompts.push(Prompt::Keys),
+            Command::About => self.prompts.push(Prompt::About),
         }
+    }
+
+    fn zoom(&mut self, change: impl FnOnce(Zoom) -> Zoom, ctx: &egui::Context) {
+        self.settings.zoom = change(self.settings.zoom);
+        ctx.set_zoom_factor(self.settings.zoom.factor());
     }
 
     fn swap_theme(&mut self, ctx: &egui::Context) {

@@ -139,16 +139,21 @@ impl App {
         if let (Some(folder), Some(beside), false) =
             (folder, path.parent().map(Path::to_owned), lost.is_empty())
         {
-            let look = move |context: &_| files::look_beside(lost, &beside, &folder, context);
+            let look = move |context: &_| files::look_beside(lost, &beside, folder, context);
             self.scheduler.start(TaskKind::Read, "Looking for meshes", Outcome::Failed, look);
         }
     }
 
     /// Takes meshes that were found beside another one.
-    pub(super) fn take_found(&mut self, found: Vec<[String; 2]>) {
-        if found.is_empty() {
+    pub(super) fn take_found(&mut self, folder: &Path, found: Vec<(String, PathBuf)>) {
+        let Some(document) = self.model.document.as_ref().filter(|_| !found.is_empty()) else {
             return;
-        }
+        };
+        let now = &document.folder;
+        let names = found.into_iter().map(|(old, path)| {
+            [pipeline::rebased(&old, folder, now), pipeline::seen_from(&path, now)]
+        });
+        let found: Vec<[String; 2]> = names.collect();
         let label = format!("find {} more meshes", found.len());
         self.edit(Edit::new(label, move |content| {
             for part in &mut content.job.parts {
@@ -202,13 +207,13 @@ impl App {
 
     /// Reads a recipe for a part, or for the whole job.
     pub(super) fn use_recipe(&mut self, part: Option<usize>, path: PathBuf) {
-        let Some(file) = self.in_job(&path) else { return };
-        let read = move |context: &_| files::read_recipe(part, file, &path, context);
+        let read = move |context: &_| files::read_recipe(part, path, context);
         self.scheduler.start(TaskKind::Read, "Reading a recipe", Outcome::Failed, read);
     }
 
     /// One name stands for one recipe: what was changed of it here is not given up unasked.
-    pub(super) fn take_recipe(&mut self, part: Option<usize>, file: String, recipe: Recipe) {
+    pub(super) fn take_recipe(&mut self, part: Option<usize>, path: &Path, recipe: Recipe) {
+        let Some(file) = self.in_job(path) else { return };
         let held = self.model.content().and_then(|content| {
             let is_used = content.used_recipes().contains(&file);
             content.recipes.get(&file).filter(|_| is_used)
@@ -231,12 +236,12 @@ impl App {
 
     /// Reads a machine for the job.
     pub(super) fn use_machine(&mut self, path: PathBuf) {
-        let Some(file) = self.in_job(&path) else { return };
-        let read = move |context: &_| files::read_machine(file, &path, context);
+        let read = move |context: &_| files::read_machine(path, context);
         self.scheduler.start(TaskKind::Read, "Reading a machine", Outcome::Failed, read);
     }
 
-    pub(super) fn take_machine(&mut self, file: String, machine: Machine) {
+    pub(super) fn take_machine(&mut self, path: &Path, machine: Machine) {
+        let Some(file) = self.in_job(path) else { return };
         self.edit(Edit::new(format!("use machine {file}"), move |content| {
             content.machine = machine;
             content.job.machine = file;

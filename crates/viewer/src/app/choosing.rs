@@ -42,6 +42,11 @@ impl App {
                 original.with_file_name(format!("{}_copy.ron", file_name(&stem)))
             }
             Purpose::WriteVectors => self.model.output_path().unwrap_or_default(),
+            Purpose::SavePicture(view) => {
+                let of = view.map_or("window".to_owned(), |view| view.title().0.to_lowercase());
+                self.picture_path(&of, "png")
+            }
+            Purpose::SaveDrawing => self.picture_path("plan", "svg"),
             _ => folder,
         }
     }
@@ -72,6 +77,8 @@ impl App {
             Purpose::UseMachine => self.use_machine(path),
             Purpose::SaveRecipe(file) => self.save_recipe(file, path),
             Purpose::WriteVectors => self.write_vectors(Some(path)),
+            Purpose::SavePicture(view) => self.save_picture(view, path),
+            Purpose::SaveDrawing => self.save_drawing(path),
         }
     }
 }

@@ -6,6 +6,7 @@ use crate::state::document::Content;
 use crate::state::free_places::FreePlaces;
 use crate::state::moves;
 use base::PlacementId;
+use job::PartEntry;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What was selected before an edit.
@@ -76,10 +77,11 @@ impl App {
         let (mut copies, mut placements) = (BTreeSet::new(), Vec::new());
         let mut beside = FreePlaces::new(&self.model);
         for &at in &selected {
+            let part = &content.job.parts[at.part];
+            let Some(placement) = part.placements.get(at.copy) else { continue };
+            let placement = beside.place(at, *placement);
             copies.insert(PlacementId { part: at.part, copy: counts[at.part] });
             counts[at.part] += 1;
-            let part = &content.job.parts[at.part];
-            let placement = beside.place(at, part.placements[at.copy]);
             placements.push((at.part, placement, part.changes_of(at.copy).to_vec()));
         }
         let label = moves::label("duplicate", selected.len());
@@ -95,12 +97,21 @@ impl App {
         self.model.selection = copies;
     }
 
-    /// Takes the selected placements out; a part without placements leaves the job.
+    /// Takes the selected placements out; a part without placements leaves the job, also if it was chosen
+    /// without one.
     pub(super) fn delete(&mut self) {
         let selected = std::mem::take(&mut self.model.selection);
         let label = moves::label("delete", selected.len());
         self.edit(Edit::new(label, move |content: &mut Content| {
+            let parts = content.job.parts.iter().enumerate();
+            let is_bare = |(part, entry): &(usize, &PartEntry)| {
+                let first = PlacementId { part: *part, copy: 0 };
+                entry.placements.is_empty() && selected.contains(&first)
+            };
+            let bare: BTreeSet<String> =
+                parts.filter(is_bare).map(|(_, entry)| entry.name.clone()).collect();
             content.job.remove_placements(&selected);
+            content.job.parts.retain(|part| !bare.contains(&part.name));
         }));
     }
 }

@@ -2,10 +2,12 @@
 
 use super::App;
 use super::prompt::Prompt;
+use crate::state::document::Document;
 use crate::state::results::{Built, Failure, MeshState, mesh_key};
 use crate::work::scheduler::TaskKind;
 use crate::work::tasks::{self, Outcome, Wanted};
 use crate::work::watch::WatchedFile;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -43,15 +45,15 @@ impl App {
             Outcome::Opened(path, content, moved) => self.show_opened(path, *content, moved),
             Outcome::Unfound(unfound) => self.prompts.push(Prompt::Unfound(unfound)),
             Outcome::MeshFiles(meshes, failed) => self.take_new_meshes(meshes, failed),
-            Outcome::FoundBeside(found) => self.take_found(found),
+            Outcome::FoundBeside(folder, found) => self.take_found(&folder, found),
             Outcome::Mesh(key, mesh, stamp) => {
                 results.stamps.extend(stamp.map(|stamp| (key.clone(), stamp)));
                 let state = mesh.map_or_else(MeshState::Failed, MeshState::Ready);
                 results.meshes.insert(key, state);
                 results.generation += 1; // the build is made again with this mesh
             }
-            Outcome::Recipe(part, file, recipe) => self.take_recipe(part, file, *recipe),
-            Outcome::Machine(file, machine) => self.take_machine(file, *machine),
+            Outcome::Recipe(part, path, recipe) => self.take_recipe(part, &path, *recipe),
+            Outcome::Machine(path, machine) => self.take_machine(&path, *machine),
             Outcome::Built(built) => self.take_built(built),
             Outcome::NotBuilt(sentence) => results.build_error = Some(sentence),
             Outcome::Layer(layer) => {
@@ -72,7 +74,7 @@ impl App {
             Outcome::SavedBuild(path) => self.settings.remember(&path),
             Outcome::SavedRecipe(copy) => self.take_saved_recipe(*copy),
             Outcome::Chosen(purpose, paths) => self.chosen(purpose, paths),
-            Outcome::Failed(sentence) => self.tell(sentence),
+            Outcome::Said(sentence) | Outcome::Failed(sentence) => self.tell(sentence),
         }
     }
 
@@ -319,18 +321,22 @@ impl App {
     fn watch_meshes(&self) {
         let Some(document) = &self.model.document else { return };
         let results = &self.model.results;
-        let watched = document.content().job.parts.iter().filter_map(|part| {
-            let stamp = *results.stamps.get(&mesh_key(part))?;
-            let path = document.folder.join(&part.mesh);
-            Some((part.mesh.clone(), WatchedFile { path, stamp }))
-        });
-        self.watch.keep(watched.collect());
+        let mut watched: BTreeMap<String, WatchedFile> = BTreeMap::new();
+        for part in &document.content().job.parts {
+            if let Some(stamp) = results.stamps.get(&mesh_key(part)) {
+                let path = || document.folder.join(&part.mesh);
+                let file = watched.entry(part.mesh.clone());
+                file.or_insert_with(|| WatchedFile::new(path())).stamps.insert(*stamp);
+            }
+        }
+        self.watch.keep(watched);
     }
 
     fn drop_dead_selection(&mut self) {
-        let alive: std::collections::BTreeSet<_> =
-            self.model.placements().map(|(at, _)| at).collect();
-        self.model.selection.retain(|at| alive.contains(at));
+        let Some(content) = self.model.document.as_ref().map(Document::content) else { return };
+        let count =
+            |part: usize| content.job.parts.get(part).map(|part| part.placements.len().max(1));
+        self.model.selection.retain(|at| count(at.part).is_some_and(|count| at.copy < count));
     }
 
     /// Runs the beam on while it plays.

@@ -1,7 +1,7 @@
 //! Shortcuts: which commands were asked for at the keyboard.
 
 use crate::state::commands::{COMMANDS, Command};
-use egui::{Key, KeyboardShortcut, Popup};
+use egui::{Event, Key, KeyboardShortcut, Popup};
 
 /// The commands whose keys were pressed, taken out of the input; Esc has an order of its own
 /// (`escape.rs`). Keys that a text field needs are left to it while someone types, and all keys to an open
@@ -26,10 +26,32 @@ pub(crate) fn pressed(ctx: &egui::Context, asked: bool) -> Vec<Command> {
             if typing && (!key.modifiers.command || of_the_field) {
                 continue;
             }
-            for _ in 0..input.count_and_consume_key(key.modifiers, key.logical_key) {
-                pressed.push(command);
+            let mut times = input.count_and_consume_key(key.modifiers, key.logical_key);
+            if command == Command::ZoomIn {
+                // where + is the upper sign of a key, its lower one will do
+                times += input.count_and_consume_key(key.modifiers, Key::Equals);
             }
+            pressed.extend(std::iter::repeat_n(command, times));
         }
         pressed
+    })
+}
+
+/// What the clipboard's keys ask for, unless someone types.
+pub(crate) fn of_clipboard(ctx: &egui::Context, asked: bool) -> (Vec<Command>, Option<String>) {
+    if asked || ctx.egui_wants_keyboard_input() {
+        return (Vec::new(), None);
+    }
+    ctx.input(|input| {
+        let command = |event: &Event| match event {
+            Event::Copy => Some(Command::Copy),
+            Event::Cut => Some(Command::Cut),
+            _ => None,
+        };
+        let pasted = |event: &Event| match event {
+            Event::Paste(text) => Some(text.clone()),
+            _ => None,
+        };
+        (input.events.iter().filter_map(command).collect(), input.events.iter().find_map(pasted))
     })
 }

@@ -4,13 +4,17 @@ mod acting;
 mod adding;
 mod borders;
 mod choosing;
+mod clipboard;
 mod editing;
 mod escape;
+mod help;
 mod keeping_up;
 mod keys;
 mod nesting;
 mod opening;
 mod palette;
+mod picture;
+mod pictures;
 mod probe;
 mod prompt;
 mod prompts;
@@ -20,6 +24,7 @@ mod saving;
 mod sheet;
 mod start;
 mod strip;
+mod title;
 mod writing;
 
 use crate::app::palette::Palette;
@@ -31,6 +36,7 @@ use crate::state::model::Model;
 use crate::state::settings::Settings;
 use crate::views::Views;
 use crate::views::traveller::Traveller;
+use crate::widgets::sought;
 use crate::widgets::theme::{self, Ink};
 use crate::work::drag::DragWorker;
 use crate::work::files;
@@ -42,6 +48,7 @@ use crate::work::threads::{Priority, Threads};
 use crate::work::watch::MeshWatch;
 use eframe::CreationContext;
 use egui::{Frame, Margin, Ui, UiBuilder};
+use picture::Pictures;
 use prompt::{Closing, Prompt};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -57,6 +64,9 @@ pub struct App {
     traveller: Traveller,
     views: Views,
     palette: Palette,
+    pictures: Pictures,
+    /// What the window is called at present.
+    title: String,
     settings: Settings,
     /// Whether the settings of the last session were read: else they are not to be written over.
     settings_known: bool,
@@ -108,6 +118,7 @@ impl App {
         let settings = Settings::default();
         let ink = Ink::of(settings.theme);
         theme::apply(&ctx, &ink);
+        ctx.options_mut(|options| options.zoom_with_keyboard = false); // commands do that
         let gpu = cc.wgpu_render_state.as_ref();
         let threads = Threads::new(move || ctx.request_repaint());
         let mut scheduler = Scheduler::new(threads.clone());
@@ -126,6 +137,8 @@ impl App {
             views: Views::new(gpu, &threads),
             threads,
             palette: Palette::default(),
+            pictures: Pictures::default(),
+            title: String::new(),
             settings,
             settings_known: false,
             recovery: None,
@@ -159,6 +172,7 @@ impl App {
             && self.wants_nothing()
             && self.views.all().iter().all(|view| view.is_ready())
             && !self.model.drag.is_waiting()
+            && self.pictures.is_idle()
             && !self.recovery.as_ref().is_some_and(Recovery::is_busy)
     }
 }
@@ -178,13 +192,18 @@ impl eframe::App for App {
         self.run_beam(ctx);
         self.autosave(ctx);
         self.guard_closing(ctx);
+        self.name_window(ctx);
     }
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let mut actions: Vec<Action> = Vec::new();
         let ctx = ui.ctx().clone();
+        sought::forget(&ctx);
         let pressed = keys::pressed(&ctx, !self.prompts.is_empty());
         actions.extend(pressed.into_iter().map(Action::Command));
+        let (pressed, pasted) = keys::of_clipboard(&ctx, !self.prompts.is_empty());
+        actions.extend(pressed.into_iter().map(Action::Command));
+        actions.extend(pasted.map(Action::Paste));
         if self.escape_is_ours(&ctx) {
             actions.push(Action::Command(Command::Stop));
         }
@@ -213,9 +232,10 @@ impl eframe::App for App {
                 ui.set_clip_rect(places.traveller);
                 self.traveller.show(ui, &self.model, &mut actions);
             });
-            for (view, rect) in places.views {
+            for &(view, rect) in &places.views {
                 self.view(ui, view, rect, &mut actions);
             }
+            self.take_pictures(&ctx, &places.views);
         });
         self.palette.show(&ctx, &self.model, &mut actions);
         self.ask_question(&ctx, &mut actions);

@@ -22,6 +22,7 @@ impl App {
         self.recovery = place.map(|place| Recovery::new(place, &self.threads));
         self.model.drag.contact = self.settings.on_contact;
         self.show_theme(ctx);
+        ctx.set_zoom_factor(self.settings.zoom.factor());
         self.open_first();
     }
 

@@ -46,6 +46,11 @@ impl App {
             .map(|view| self.views.get(view).on_screen(at_mm))
     }
 
+    /// What the window is called.
+    pub fn window_title(&self) -> &str {
+        &self.title
+    }
+
     /// Placements of the job.
     pub fn placement_count(&self) -> usize {
         self.model.placements().count()

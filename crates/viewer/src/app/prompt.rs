@@ -15,6 +15,10 @@ pub(super) enum Prompt {
     Unfound(Box<Unfound>),
     /// A path, where no file dialog came.
     Path(Typing),
+    /// Nothing is asked: which keys there are.
+    Keys,
+    /// Nothing is asked: what the program is.
+    About,
 }
 
 /// A path being typed.

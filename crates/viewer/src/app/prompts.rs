@@ -1,6 +1,7 @@
 //! Questions that stand before the sheet until they are answered.
 
 use super::App;
+use super::help;
 use super::prompt::{Closing, Prompt, Typing};
 use crate::state::actions::{Action, Purpose};
 use crate::state::commands::Command;
@@ -48,7 +49,20 @@ impl App {
             Prompt::Write(path) => self.ask_about_writing(ui, path),
             Prompt::Unfound(unfound) => self.ask_for_unfound(ui, unfound, actions),
             Prompt::Path(typing) => self.ask_for_path(ui, typing),
+            Prompt::Keys | Prompt::About => self.tell_of_program(ui, prompt),
         });
+    }
+
+    /// Tells what was asked about the program, until that is closed.
+    fn tell_of_program(&mut self, ui: &mut Ui, prompt: Prompt) {
+        let room = ui.ctx().content_rect().size() * 0.9;
+        ui.set_max_width(room.x.min(640.0));
+        let ink = self.model.ink;
+        let is_done =
+            if prompt == Prompt::Keys { help::keys(ui, &ink) } else { help::about(ui, &ink) };
+        if !is_done {
+            self.prompts.push(prompt);
+        }
     }
 
     fn ask_about_closing(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {

@@ -135,24 +135,28 @@ impl App {
     /// Saves a recipe as a file of its own, which the job then uses in its place; over its present file if the
     /// person names that.
     pub(super) fn save_recipe(&mut self, old: String, path: PathBuf) {
-        let (Some(new), Some(document)) = (self.in_job(&path), &self.model.document) else {
-            return;
-        };
+        let Some(document) = &self.model.document else { return };
         let Some(recipe) = document.content().recipes.get(&old).cloned() else { return };
         let original = document.folder.join(&old);
         let inputs = document.inputs();
-        let copy = SavedRecipe { document: self.document_number, old, new, recipe };
+        let folder = document.folder.clone();
+        let copy = SavedRecipe { document: self.document_number, old, folder, path, recipe };
         self.start_saving(move |context| {
             let inputs = inputs.but(&original); // looks at the disk
-            saving::save_recipe(copy, &original, &path, &inputs, context);
+            saving::save_recipe(copy, &original, &inputs, context);
         });
     }
 
     pub(super) fn take_saved_recipe(&mut self, copy: SavedRecipe) {
-        let SavedRecipe { document: number, old, new, recipe } = copy;
+        let SavedRecipe { document: number, old, folder, path, recipe } = copy;
+        let (Some(new), Some(document)) = (self.in_job(&path), &self.model.document) else {
+            return;
+        };
         if number != self.document_number {
             return;
         }
+        // The job may have been saved elsewhere meanwhile.
+        let old = pipeline::rebased(&old, &folder, &document.folder);
         self.edit(Edit::new(format!("copy recipe to {new}"), move |content| {
             // The person may have gone on with it meanwhile.
             let now = content.recipes.get(&old).cloned().unwrap_or(recipe);

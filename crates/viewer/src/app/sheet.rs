@@ -45,7 +45,8 @@ impl App {
         let has_strip = is_alone && self.views.get(view).wants_numbers_when_alone();
         if has_strip && self.model.document.is_some() {
             let strip;
-            (rest, strip) = rest.split_top_bottom_at_y(rest.bottom() - numbers::HEIGHT);
+            (rest, strip) =
+                rest.split_top_bottom_at_y(rest.bottom() - numbers::height(rest.width()));
             numbers::show(ui, strip, &self.model, true, actions);
         }
         ui.scope_builder(UiBuilder::new().max_rect(rest).id_salt(title_id(view)), |ui| {

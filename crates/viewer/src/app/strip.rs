@@ -4,6 +4,7 @@ use crate::state::actions::Action;
 use crate::state::arrangement::single;
 use crate::state::commands::{COMMANDS, Command, Group};
 use crate::state::model::Model;
+use crate::state::paths;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{CAPTION, HEADING};
 use crate::work::scheduler::{Running, TaskKind};
@@ -22,7 +23,7 @@ pub(crate) fn show(
 ) {
     let ink = &model.ink;
     ui.horizontal_centered(|ui| {
-        for group in Group::ALL {
+        for group in Group::ALL.into_iter().filter(|group| group.within().is_none()) {
             menu(ui, group, model, recent, actions);
         }
         ui.separator();
@@ -61,7 +62,7 @@ pub(crate) fn show(
             if icons::button(ui, Icon::Theme, "Paper or blueprint", true, ink).clicked() {
                 actions.push(Action::Command(Command::SwapInk));
             }
-            if icons::button(ui, Icon::Search, "Search the commands", true, ink).clicked() {
+            if icons::button(ui, Icon::Search, "Search commands and fields", true, ink).clicked() {
                 actions.push(Action::Command(Command::Search));
             }
             for task in running {
@@ -127,15 +128,25 @@ fn menu(ui: &mut Ui, group: Group, model: &Model, recent: &[PathBuf], actions: &
                 ui.close();
             }
             if command == Command::OpenDemo && !recent.is_empty() {
-                ui.menu_button("Recent jobs", |ui| {
-                    for job in recent {
-                        let name = job.file_stem().unwrap_or_default().to_string_lossy();
-                        if ui.button(name).on_hover_text(job.display().to_string()).clicked() {
-                            actions.push(Action::Open(job.clone()));
-                            ui.close();
-                        }
-                    }
-                });
+                recent_jobs(ui, recent, actions);
+            }
+        }
+        for inner in Group::ALL.into_iter().filter(|inner| inner.within() == Some(group)) {
+            menu(ui, inner, model, recent, actions);
+        }
+    });
+}
+
+/// Jobs that were open before, each with its folder: several may have the same name.
+fn recent_jobs(ui: &mut Ui, recent: &[PathBuf], actions: &mut Vec<Action>) {
+    ui.menu_button("Recent jobs", |ui| {
+        ui.set_min_width(300.0);
+        for job in recent {
+            let name = job.file_stem().unwrap_or_default().to_string_lossy();
+            let button = egui::Button::new(name).shortcut_text(paths::end_of_folder(job));
+            if ui.add(button).on_hover_text(job.display().to_string()).clicked() {
+                actions.push(Action::Open(job.clone()));
+                ui.close();
             }
         }
     });

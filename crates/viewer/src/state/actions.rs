@@ -3,6 +3,7 @@
 use crate::state::commands::Command;
 use crate::state::drag::DragUpdate;
 pub(crate) use crate::state::edit::Edit;
+use crate::state::layout::View;
 use crate::state::model::CageShape;
 use crate::state::unfound::Unfound;
 use base::{Place, PlacementId};
@@ -36,8 +37,12 @@ pub(crate) enum Action {
     Drag(DragUpdate),
     /// Move every view to where a finding lies.
     GoTo(Place),
+    /// Open the section of the sheet that a field stands in, and show it there.
+    Seek(SheetField),
     /// Read a mesh file into the job.
     AddMeshes(Vec<std::path::PathBuf>),
+    /// Add the parts that a text from the clipboard holds.
+    Paste(String),
     /// Ask for a file.
     Ask(Purpose),
     /// Open this job.
@@ -64,6 +69,19 @@ pub(crate) enum Purpose {
     /// A copy of this recipe.
     SaveRecipe(String),
     WriteVectors,
+    /// A picture of a view, or of the whole window.
+    SavePicture(Option<View>),
+    /// The layer at the cursor as a drawing to scale.
+    SaveDrawing,
+}
+
+/// A field of the job's sheet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct SheetField {
+    /// Name of its section.
+    pub(crate) section: &'static str,
+    /// Its own.
+    pub(crate) name: String,
 }
 
 impl Purpose {
@@ -82,6 +100,8 @@ impl Purpose {
             Self::UseMachine => "Use a machine",
             Self::SaveRecipe(_) => "Save a copy of the recipe",
             Self::WriteVectors => "Write the vector file",
+            Self::SavePicture(_) => "Save the picture as",
+            Self::SaveDrawing => "Save the drawing as",
         }
     }
 }

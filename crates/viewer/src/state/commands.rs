@@ -3,6 +3,7 @@
 use crate::state::contact::OnContact;
 use crate::state::layout::View;
 use crate::state::model::Model;
+use Group::{Edit, Help, Job, Layer, Nesting, Pictures, Sheet, Zoom};
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// Something that can be done without pointing at anything.
@@ -18,6 +19,9 @@ pub(crate) enum Command {
     Quit,
     Undo,
     Redo,
+    Copy,
+    Cut,
+    Paste,
     Duplicate,
     Delete,
     SelectAll,
@@ -43,9 +47,38 @@ pub(crate) enum Command {
     Fill(View),
     Measure,
     SwapInk,
+    /// A picture of a view as it is in sight, or of the whole window.
+    Picture(Option<View>),
+    /// The layer at the cursor as a drawing to scale.
+    Drawing,
+    ZoomIn,
+    ZoomOut,
+    ZoomBack,
     Search,
     Retry,
     Stop,
+    Shortcuts,
+    About,
+}
+
+fn with(modifiers: Modifiers, key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(modifiers, key))
+}
+
+fn bare(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::NONE, key)
+}
+
+fn shift(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::SHIFT, key)
+}
+
+fn ctrl(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::COMMAND, key)
+}
+
+fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
+    with(Modifiers::COMMAND | Modifiers::SHIFT, key)
 }
 
 /// Where the menu lists a command.
@@ -56,11 +89,33 @@ pub(crate) enum Group {
     Nesting,
     Layer,
     Sheet,
+    /// Within [`Self::Sheet`].
+    Pictures,
+    /// Within [`Self::Sheet`].
+    Zoom,
+    Help,
 }
 
 impl Group {
-    pub(crate) const ALL: [Self; 5] =
-        [Self::Job, Self::Edit, Self::Nesting, Self::Layer, Self::Sheet];
+    /// All of them, one within another after it.
+    pub(crate) const ALL: [Self; 8] = [
+        Self::Job,
+        Self::Edit,
+        Self::Nesting,
+        Self::Layer,
+        Self::Sheet,
+        Self::Pictures,
+        Self::Zoom,
+        Self::Help,
+    ];
+
+    /// The menu that a group is a menu of, if it does not stand in the strip itself.
+    pub(crate) fn within(self) -> Option<Self> {
+        match self {
+            Self::Pictures | Self::Zoom => Some(Self::Sheet),
+            Self::Job | Self::Edit | Self::Nesting | Self::Layer | Self::Sheet | Self::Help => None,
+        }
+    }
 
     /// Title of the menu.
     pub(crate) fn title(self) -> &'static str {
@@ -70,12 +125,15 @@ impl Group {
             Self::Nesting => "Nest",
             Self::Layer => "Layer",
             Self::Sheet => "Sheet",
+            Self::Pictures => "Pictures",
+            Self::Zoom => "Size of everything",
+            Self::Help => "Help",
         }
     }
 }
 
 /// Every command, in the order of the menus.
-pub(crate) const COMMANDS: [Command; 43] = {
+pub(crate) const COMMANDS: [Command; 57] = {
     use Command as C;
     [
         C::NewJob,
@@ -88,6 +146,9 @@ pub(crate) const COMMANDS: [Command; 43] = {
         C::Quit,
         C::Undo,
         C::Redo,
+        C::Copy,
+        C::Cut,
+        C::Paste,
         C::Duplicate,
         C::Delete,
         C::SelectAll,
@@ -118,9 +179,20 @@ pub(crate) const COMMANDS: [Command; 43] = {
         C::Fill(View::Trace),
         C::Measure,
         C::SwapInk,
+        C::Picture(Some(View::Plan)),
+        C::Picture(Some(View::Chamber)),
+        C::Picture(Some(View::Elevation)),
+        C::Picture(Some(View::Trace)),
+        C::Picture(None),
+        C::Drawing,
+        C::ZoomIn,
+        C::ZoomOut,
+        C::ZoomBack,
         C::Search,
         C::Retry,
         C::Stop,
+        C::Shortcuts,
+        C::About,
     ]
 };
 
@@ -137,13 +209,12 @@ pub(crate) struct Info {
 impl Command {
     /// Name, menu and key.
     pub(crate) fn info(self) -> Info {
-        use Group::{Edit, Job, Layer, Nesting, Sheet};
-        let ctrl = |key| Some(KeyboardShortcut::new(Modifiers::COMMAND, key));
-        let ctrl_shift =
-            |key| Some(KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key));
-        let shift = |key| Some(KeyboardShortcut::new(Modifiers::SHIFT, key));
-        let bare = |key| Some(KeyboardShortcut::new(Modifiers::NONE, key));
-        let (name, group, key) = match self {
+        let (name, group, key) = self.entry();
+        Info { name, group, key }
+    }
+
+    fn entry(self) -> (&'static str, Group, Option<KeyboardShortcut>) {
+        match self {
             Self::NewJob => ("New job", Job, ctrl(Key::N)),
             Self::OpenJob => ("Open a job…", Job, ctrl(Key::O)),
             Self::OpenDemo => ("Open the demo job", Job, None),
@@ -154,6 +225,9 @@ impl Command {
             Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
             Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
             Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
+            Self::Copy => ("Copy", Edit, ctrl(Key::C)),
+            Self::Cut => ("Cut", Edit, ctrl(Key::X)),
+            Self::Paste => ("Paste", Edit, ctrl(Key::V)),
             Self::Duplicate => ("Duplicate", Edit, ctrl(Key::D)),
             Self::Delete => ("Delete", Edit, bare(Key::Delete)),
             Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
@@ -186,11 +260,21 @@ impl Command {
             Self::Fill(View::Trace) => ("Trace fills the sheet", Sheet, ctrl(Key::Num4)),
             Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
             Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
-            Self::Search => ("Search the commands…", Sheet, ctrl(Key::K)),
+            Self::Picture(Some(View::Plan)) => ("Picture of the plan…", Pictures, None),
+            Self::Picture(Some(View::Chamber)) => ("Picture of the chamber…", Pictures, None),
+            Self::Picture(Some(View::Elevation)) => ("Picture of the elevation…", Pictures, None),
+            Self::Picture(Some(View::Trace)) => ("Picture of the trace…", Pictures, None),
+            Self::Picture(None) => ("Picture of the whole window…", Pictures, None),
+            Self::Drawing => ("Layer as a drawing to scale (SVG)…", Pictures, None),
+            Self::ZoomIn => ("Everything larger", Zoom, ctrl(Key::Plus)),
+            Self::ZoomOut => ("Everything smaller", Zoom, ctrl(Key::Minus)),
+            Self::ZoomBack => ("Everything as large as usual", Zoom, ctrl(Key::Num0)),
+            Self::Search => ("Search commands and fields…", Sheet, ctrl(Key::K)),
             Self::Retry => ("Try again what failed or was cancelled", Sheet, None),
             Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
-        };
-        Info { name, group, key }
+            Self::Shortcuts => ("Keys…", Help, bare(Key::F1)),
+            Self::About => ("About Hatchwright…", Help, None),
+        }
     }
 
     /// Whether it can be carried out at present.
@@ -206,8 +290,10 @@ impl Command {
             | Self::Nest
             | Self::Compact
             | Self::Fit
-            | Self::Measure => document.is_some(),
+            | Self::Measure
+            | Self::Picture(_) => document.is_some(),
             Self::WriteVectors
+            | Self::Drawing
             | Self::LayerUp
             | Self::LayerDown
             | Self::TenLayersUp
@@ -217,7 +303,9 @@ impl Command {
             | Self::Play
             | Self::NextMark
             | Self::PreviousMark => model.layer_count() > 0,
-            Self::Duplicate
+            Self::Copy
+            | Self::Cut
+            | Self::Duplicate
             | Self::Delete
             | Self::SelectNone
             | Self::ReplaceMesh
@@ -230,11 +318,17 @@ impl Command {
             | Self::OpenJob
             | Self::OpenDemo
             | Self::Quit
+            | Self::Paste
             | Self::OnContact(_)
             | Self::Fill(_)
             | Self::SwapInk
+            | Self::ZoomIn
+            | Self::ZoomOut
+            | Self::ZoomBack
             | Self::Search
-            | Self::Stop => true,
+            | Self::Stop
+            | Self::Shortcuts
+            | Self::About => true,
         }
     }
 }

@@ -95,8 +95,8 @@ impl Document {
         self.saved = Some(Arc::new(content));
     }
 
-    /// Carries out an edit as a step of undo, or as part of the step that it belongs to. An edit
-    /// that changes nothing is no step.
+    /// Carries out an edit as a step of undo, or as part of the step that it belongs to. What changes nothing in
+    /// the end is no step.
     pub(crate) fn edit(&mut self, edit: Edit) {
         let before = Arc::clone(&self.content);
         (edit.apply)(Arc::make_mut(&mut self.content));
@@ -110,6 +110,8 @@ impl Document {
                 if self.undo.len() > MAX_STEPS {
                     self.undo.remove(0);
                 }
+            } else if let Some(step) = self.undo.pop_if(|step| step.before == self.content) {
+                self.content = step.before; // as when Esc puts a number back
             }
         }
         if edit.ends {
@@ -220,6 +222,20 @@ mod tests {
         document.redo();
         assert_eq!(name(&document), "e");
         assert_eq!(document.redo(), None);
+    }
+
+    #[test]
+    fn a_gesture_that_ends_where_it_began_is_no_step() {
+        let mut document = document();
+        document.edit(rename("b"));
+        document.edit(rename("c").within(7));
+        document.edit(rename("b").within(7));
+        assert_eq!(document.undo_label(), Some("rename to b"));
+        document.edit(rename("d").within(7));
+        document.undo();
+        assert_eq!(name(&document), "b", "it went on");
+        document.undo();
+        assert_eq!((name(&document), document.undo_label()), ("a", None));
     }
 
     #[test]

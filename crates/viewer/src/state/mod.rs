@@ -22,3 +22,4 @@ pub(crate) mod rotation;
 pub(crate) mod settings;
 pub(crate) mod theme;
 pub(crate) mod unfound;
+pub(crate) mod zoom;

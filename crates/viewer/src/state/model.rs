@@ -54,7 +54,7 @@ pub(crate) struct Model {
     pub(crate) results: Results,
     /// The height and the time that are shown.
     pub(crate) cursor: Cursor,
-    /// The placements that are selected.
+    /// The placements that are selected; a part without any by its first, which is yet to come.
     pub(crate) selection: BTreeSet<PlacementId>,
     /// Where everything stands.
     pub(crate) arrangement: Arrangement,

@@ -4,6 +4,7 @@ use crate::state::contact::OnContact;
 use crate::state::layout::Layout;
 use crate::state::paths::absolute;
 use crate::state::theme::Theme;
+use crate::state::zoom::Zoom;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -13,6 +14,8 @@ use std::path::{Path, PathBuf};
 pub(crate) struct Settings {
     pub(crate) theme: Theme,
     pub(crate) layout: Layout,
+    /// How large everything is.
+    pub(crate) zoom: Zoom,
     /// What parts that are moved by hand do when they meet others.
     pub(crate) on_contact: OnContact,
     /// Jobs opened or saved, the latest first.

@@ -47,7 +47,8 @@ impl View for ChamberView {
         if self.has_gpu && model.content().is_some() {
             // Always there, so that the drawing stays where it is when something is selected.
             let strip;
-            (rect, strip) = rect.split_top_bottom_at_y(rect.bottom() - numbers::HEIGHT);
+            (rect, strip) =
+                rect.split_top_bottom_at_y(rect.bottom() - numbers::height(rect.width()));
             numbers::show(ui, strip, model, false, actions);
         }
         let rect = rect.round_to_pixels(ppp);

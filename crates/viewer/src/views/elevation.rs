@@ -126,11 +126,22 @@ impl ElevationView {
         let row = row.shrink2(vec2(8.0, 0.0));
         ui.scope_builder(egui::UiBuilder::new().max_rect(row), |ui| {
             ui.horizontal_centered(|ui| {
+                let is_narrow = row.width() < 300.0;
+                if is_narrow {
+                    ui.spacing_mut().item_spacing.x = 4.0;
+                }
                 for (side, word) in [(ViewSide::Front, "Front"), (ViewSide::Right, "Side")] {
                     ui.selectable_value(&mut self.side, side, word);
                 }
-                ui.separator();
-                let word = if self.close { "Whole space" } else { "Build only" };
+                if !is_narrow {
+                    ui.separator();
+                }
+                let word = match (self.close, is_narrow) {
+                    (true, false) => "Whole space",
+                    (true, true) => "All",
+                    (false, false) => "Build only",
+                    (false, true) => "Build",
+                };
                 if ui.button(word).clicked() {
                     self.close = !self.close;
                 }

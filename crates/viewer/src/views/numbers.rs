@@ -15,8 +15,14 @@ use egui::{
 };
 use std::ops::RangeInclusive;
 
-/// Height of the strip, points: a row of words and a row of numbers.
-pub(crate) const HEIGHT: f32 = 52.0;
+/// Narrower than this, the six numbers stand in two rows, points.
+const NARROW: f32 = 370.0;
+
+/// Height of a strip of this width, points: a row of words and one or two of numbers.
+pub(crate) fn height(width: f32) -> f32 {
+    if width < NARROW { 76.0 } else { 52.0 }
+}
+
 /// Height of a number, points.
 const FIELD: f32 = 20.0;
 
@@ -102,19 +108,31 @@ fn heading(ui: &mut Ui, model: &Model, name: &str, alone: bool, actions: &mut Ve
     });
 }
 
-/// Six numbers in one row.
+/// Six numbers in one row, or in two of three.
 fn fields(ui: &mut Ui, model: &Model, before: &DragStart, actions: &mut Vec<Action>) {
     let letter = 9.0;
-    let width = ((ui.available_width() - 6.0 * (letter + 10.0)) / 6.0).clamp(30.0, 84.0);
+    let is_narrow = ui.clip_rect().width() < NARROW;
+    let in_row = if is_narrow { 3.0 } else { 6.0 };
+    let width = ((ui.available_width() - in_row * (letter + 10.0)) / in_row).clamp(30.0, 84.0);
     // While they are held, a number is taken from where the gesture began.
     let start = model.drag.before().unwrap_or(before);
-    let row = vec2(ui.available_width(), FIELD);
-    ui.allocate_ui_with_layout(row, Layout::left_to_right(Align::Center), |ui| {
-        ui.set_height(FIELD);
-        ui.spacing_mut().interact_size.y = FIELD;
-        location(ui, before, start, width, actions);
-        rotation(ui, before, start, width, actions);
-    });
+    let size = vec2(ui.available_width(), FIELD);
+    let row = |ui: &mut Ui, show: &mut dyn FnMut(&mut Ui)| {
+        ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
+            ui.set_height(FIELD);
+            ui.spacing_mut().interact_size.y = FIELD;
+            show(ui);
+        });
+    };
+    if is_narrow {
+        row(ui, &mut |ui| location(ui, before, start, width, actions));
+        row(ui, &mut |ui| rotation(ui, before, start, width, actions));
+    } else {
+        row(ui, &mut |ui| {
+            location(ui, before, start, width, actions);
+            rotation(ui, before, start, width, actions);
+        });
+    }
 }
 
 fn location(

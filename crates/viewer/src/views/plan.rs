@@ -15,6 +15,7 @@ mod mark_grid;
 mod measure;
 mod overlay;
 mod paint;
+mod part_colours;
 mod picking;
 mod preparing;
 mod quantity;

@@ -1,6 +1,7 @@
 //! Fields of the traveller: a name, a number with its unit, limits and default.
 
 use crate::widgets::entry::{Entry, MIXED, NO_NUMBER, is_no_number, say_below, say_over};
+use crate::widgets::sought;
 use crate::widgets::theme::Ink;
 use base::Unit;
 use egui::{Response, RichText, Sense, Ui};
@@ -180,18 +181,21 @@ pub(crate) fn choice_among<T: PartialEq + Clone>(
         let label = label.on_hover_text(hint);
         let current = words.iter().find(|(v, _)| Some(v) == value);
         let current = current.map_or(otherwise, |(_, word)| word);
-        let width = (ui.available_width() - 8.0).clamp(60.0, 140.0);
+        let width = (ui.available_width() - 8.0).clamp(60.0, 160.0);
         let combo =
             egui::ComboBox::from_id_salt(name).selected_text(current).width(width).truncate();
-        let combo = combo.show_ui(ui, |ui| {
-            for (v, word) in words {
-                let is_it = Some(v) == value;
-                if ui.selectable_label(is_it, *word).clicked() && !is_it {
-                    new = Some(v.clone());
+        let combo = ui.scope(|ui| {
+            ui.set_max_width(width); // words that are longer are cut
+            combo.show_ui(ui, |ui| {
+                for (v, word) in words {
+                    let is_it = Some(v) == value;
+                    if ui.selectable_label(is_it, *word).clicked() && !is_it {
+                        new = Some(v.clone());
+                    }
                 }
-            }
+            })
         });
-        combo.response.labelled_by(label.id)
+        combo.inner.response.labelled_by(label.id)
     });
     new
 }
@@ -214,6 +218,7 @@ pub(crate) fn row<T>(ui: &mut Ui, name: &str, field: impl FnOnce(&mut Ui, Respon
         let left = ui.min_rect().left();
         // Not a stop of the keyboard: the field beside it is one.
         let label = ui.add(egui::Label::new(name).truncate().sense(Sense::CLICK));
+        sought::note(ui, name, &label);
         to_column(ui, left);
         field(ui, label)
     })

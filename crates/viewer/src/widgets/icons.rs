@@ -21,6 +21,8 @@ pub(crate) enum Icon {
     Measure,
     Close,
     Check,
+    Folded,
+    Unfolded,
 }
 
 /// A stroke of an icon, on a square of 16 × 16, Y down.
@@ -81,6 +83,8 @@ const MEASURE: &[Mark] = &[
 ];
 const CLOSE: &[Mark] = &[Line(&[(4.0, 4.0), (12.0, 12.0)]), Line(&[(12.0, 4.0), (4.0, 12.0)])];
 
+const FOLDED: &[Mark] = &[Filled(&[(5.5, 3.5), (11.0, 8.0), (5.5, 12.5)])];
+const UNFOLDED: &[Mark] = &[Filled(&[(3.5, 5.5), (12.5, 5.5), (8.0, 11.0)])];
 const CHECK: &[Mark] = &[Line(&[(2.5, 8.5), (6.5, 12.5), (13.5, 3.5)])];
 
 impl Icon {
@@ -100,6 +104,8 @@ impl Icon {
             Self::Measure => MEASURE,
             Self::Close => CLOSE,
             Self::Check => CHECK,
+            Self::Folded => FOLDED,
+            Self::Unfolded => UNFOLDED,
         }
     }
 }

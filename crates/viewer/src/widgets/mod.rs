@@ -9,6 +9,8 @@ pub(crate) mod icons;
 pub(crate) mod mixed;
 pub(crate) mod placeholder;
 pub(crate) mod scene_colours;
+pub(crate) mod sought;
+pub(crate) mod steady;
 pub(crate) mod theme;
 pub(crate) mod ticks;
 pub(crate) mod words;

@@ -41,7 +41,7 @@ pub(crate) fn apply(ctx: &egui::Context, ink: &Ink) {
     let w = &mut visuals.widgets;
     for (widget, fill, line, text) in [
         (&mut w.noninteractive, ink.desk, ink.faint, ink.ink),
-        (&mut w.inactive, ink.well, ink.faint, ink.ink),
+        (&mut w.inactive, ink.well, ink.edge, ink.ink),
         (&mut w.hovered, ink.well, ink.soft, ink.ink),
         (&mut w.active, ink.accent_tint, ink.accent, ink.ink),
         (&mut w.open, ink.well, ink.soft, ink.ink),
@@ -92,19 +92,41 @@ mod tests {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     }
 
-    /// WCAG 2.2, success criteria 1.4.3 (text at least 4.5 : 1) and 1.4.11 (graphics at least 3 : 1).
+    /// WCAG 2.2, success criteria 1.4.3 (text at least 4.5 : 1) and 1.4.11 (graphics and edges of controls at
+    /// least 3 : 1).
     #[test]
     fn text_and_marks_stand_out_from_what_they_are_on() {
         for theme in [Theme::Paper, Theme::Blueprint] {
             let ink = Ink::of(theme);
             for ground in [ink.sheet, ink.desk, ink.well] {
-                for text in [ink.ink, ink.soft, ink.stop, ink.caution, ink.good] {
+                for text in [ink.ink, ink.soft, ink.accent, ink.stop, ink.caution, ink.good] {
                     assert!(contrast(text, ground) >= 4.5, "{theme:?} {text:?} on {ground:?}");
                 }
-                assert!(contrast(ink.accent, ground) >= 3.0, "{theme:?} accent on {ground:?}");
+                assert!(contrast(ink.edge, ground) >= 3.0, "{theme:?} edges on {ground:?}");
             }
             assert!(contrast(ink.ink, ink.accent_tint) >= 4.5, "{theme:?} selected text");
             assert!(contrast(ink.ink, ink.fused) >= 4.5, "{theme:?} contours on what is fused");
+        }
+    }
+
+    /// What is chosen, what stops a job, what calls for caution and what is done differ in hue by an eighth of
+    /// the circle or nearly so, in `OKLab` (B. Ottosson 2020), whose values of sRGB's primaries the tests of
+    /// `render` compare with the published ones.
+    #[test]
+    fn colours_with_a_meaning_have_hues_of_their_own() {
+        for theme in [Theme::Paper, Theme::Blueprint] {
+            let ink = Ink::of(theme);
+            let hues = [ink.accent, ink.stop, ink.caution, ink.good].map(|colour| {
+                let [_, a, b] = render::plan::oklab([colour.r(), colour.g(), colour.b()]);
+                assert!(a.hypot(b) > 0.07, "{theme:?} {colour:?} is grey");
+                b.atan2(a).to_degrees()
+            });
+            for (i, hue) in hues.iter().enumerate() {
+                for other in &hues[i + 1..] {
+                    let apart = (hue - other).rem_euclid(360.0);
+                    assert!(apart.min(360.0 - apart) > 40.0, "{theme:?} {hues:?}");
+                }
+            }
         }
     }
 }

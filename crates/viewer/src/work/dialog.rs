@@ -43,5 +43,11 @@ fn dialog(purpose: &Purpose, folder: Option<&Path>, suggested: &Path) -> Option<
         Purpose::WriteVectors => {
             one(dialog.add_filter("vector files", &["hwv"]).set_file_name(name).save_file())
         }
+        Purpose::SavePicture(_) => {
+            one(dialog.add_filter("pictures", &["png"]).set_file_name(name).save_file())
+        }
+        Purpose::SaveDrawing => {
+            one(dialog.add_filter("drawings", &["svg"]).set_file_name(name).save_file())
+        }
     }
 }

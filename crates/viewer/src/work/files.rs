@@ -138,29 +138,29 @@ pub(crate) fn read_meshes(paths: Vec<PathBuf>, folder: &Path, context: &Context)
     context.send(Outcome::MeshFiles(new, failed));
 }
 
-/// Looks in a folder for meshes that were not found where the job says: what the job calls each, and its name
-/// from the job's folder if it is there.
-pub(crate) fn look_beside(files: Vec<String>, beside: &Path, folder: &Path, context: &Context) {
+/// Looks in a folder for meshes that were not found where the job, which lies in `folder`, says.
+pub(crate) fn look_beside(files: Vec<String>, beside: &Path, folder: PathBuf, context: &Context) {
     let found = files.into_iter().filter_map(|file| {
         let path = beside.join(Path::new(&file).file_name()?);
         let is_there = path.is_file() && !folder.join(&file).is_file();
-        is_there.then(|| [file, pipeline::seen_from(&path, folder)])
+        is_there.then_some((file, path))
     });
-    context.send(Outcome::FoundBeside(found.collect()));
+    let found = found.collect();
+    context.send(Outcome::FoundBeside(folder, found));
 }
 
 /// Reads a recipe for a part, or for the whole job.
-pub(crate) fn read_recipe(part: Option<usize>, file: String, path: &Path, context: &Context) {
-    context.send(match pipeline::load_recipe_file(path) {
-        Ok(recipe) => Outcome::Recipe(part, file, Box::new(recipe)),
+pub(crate) fn read_recipe(part: Option<usize>, path: PathBuf, context: &Context) {
+    context.send(match pipeline::load_recipe_file(&path) {
+        Ok(recipe) => Outcome::Recipe(part, path, Box::new(recipe)),
         Err(error) => Outcome::Failed(error.to_string()),
     });
 }
 
 /// Reads a machine.
-pub(crate) fn read_machine(file: String, path: &Path, context: &Context) {
-    context.send(match pipeline::load_machine_file(path) {
-        Ok(machine) => Outcome::Machine(file, Box::new(machine)),
+pub(crate) fn read_machine(path: PathBuf, context: &Context) {
+    context.send(match pipeline::load_machine_file(&path) {
+        Ok(machine) => Outcome::Machine(path, Box::new(machine)),
         Err(error) => Outcome::Failed(error.to_string()),
     });
 }

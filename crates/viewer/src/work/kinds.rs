@@ -27,6 +27,8 @@ pub(crate) enum TaskKind {
     Write,
     /// Saves a job, a recipe or a machine.
     Save,
+    /// Saves a picture or a drawing.
+    Picture,
     /// Takes away copies that nobody needs any more.
     Tidy,
     /// Waits for a file dialog.
@@ -55,7 +57,7 @@ impl TaskKind {
             | Self::Mesh
             | Self::Prefetch
             | Self::Dialog => Priority::Normal,
-            Self::Save | Self::Tidy => Priority::File,
+            Self::Save | Self::Picture | Self::Tidy => Priority::File,
             Self::Survey | Self::Clearance => Priority::Patient,
             Self::Write => Priority::Output,
             Self::Nest => Priority::Search,
@@ -66,7 +68,7 @@ impl TaskKind {
     pub(super) fn when_busy(self) -> WhenBusy {
         match self {
             Self::Mesh => WhenBusy::Beside,
-            Self::Save | Self::Tidy | Self::Read => WhenBusy::Queue,
+            Self::Save | Self::Picture | Self::Tidy | Self::Read => WhenBusy::Queue,
             Self::Startup
             | Self::Open
             | Self::Compute

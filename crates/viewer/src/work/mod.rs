@@ -15,6 +15,7 @@ pub(crate) mod files;
 mod kinds;
 pub(crate) mod latest;
 pub(crate) mod own_files;
+pub(crate) mod pictures;
 pub(crate) mod recovery;
 pub(crate) mod saved;
 pub(crate) mod saving;

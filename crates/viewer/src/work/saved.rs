@@ -27,9 +27,10 @@ pub(crate) struct SavedJob {
 pub(crate) struct SavedRecipe {
     /// Number of the document: another may be opened meanwhile.
     pub(crate) document: u64,
-    /// What the job calls the recipe that it was copied from.
+    /// What the job called the recipe that it was copied from, as seen from `folder`.
     pub(crate) old: String,
-    /// What the job is to call the copy.
-    pub(crate) new: String,
+    pub(crate) folder: PathBuf,
+    /// The copy.
+    pub(crate) path: PathBuf,
     pub(crate) recipe: Recipe,
 }

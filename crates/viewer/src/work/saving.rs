@@ -155,16 +155,11 @@ fn of_nobody(text: &str) -> &str {
 
 /// Saves a copy of a recipe with the comments of `original`; never over one of the `inputs`. What was there is
 /// kept.
-pub(crate) fn save_recipe(
-    copy: SavedRecipe,
-    original: &Path,
-    path: &Path,
-    inputs: &Inputs,
-    context: &Context,
-) {
+pub(crate) fn save_recipe(copy: SavedRecipe, original: &Path, inputs: &Inputs, context: &Context) {
     let text = std::fs::read_to_string(original).unwrap_or_else(|_| first::RECIPE.to_owned());
-    let saved = inputs.check(path).map_err(OutputError::from);
-    let saved = saved.and_then(|()| write_over(&copy.recipe, None, Some(of_nobody(&text)), path));
+    let saved = inputs.check(&copy.path).map_err(OutputError::from);
+    let saved =
+        saved.and_then(|()| write_over(&copy.recipe, None, Some(of_nobody(&text)), &copy.path));
     context.send(match saved {
         Ok(_) => Outcome::SavedRecipe(Box::new(copy)),
         Err(error) => Outcome::Failed(format!("Not saved: {error}")),

@@ -33,16 +33,19 @@ pub(crate) enum Outcome {
     Opened(PathBuf, Box<Content>, Moved),
     /// A job was not read, because a file that it names is not to be had.
     Unfound(Box<Unfound>),
+    /// Something was done that shows nowhere else; a sentence says what.
+    Said(String),
     /// These mesh files are new parts of the job; of those that were not read, a sentence each.
     MeshFiles(Vec<NewMesh>, Vec<String>),
-    /// Meshes that were not found, and what they are called where they were found now.
-    FoundBeside(Vec<[String; 2]>),
+    /// Meshes that were not found, as the job named them in this folder, and where they were found now.
+    FoundBeside(PathBuf, Vec<(String, PathBuf)>),
     /// A mesh was read, or a sentence says why not; and what its file was like.
     Mesh(MeshKey, Result<Arc<LoadedMesh>, String>, Option<Stamp>),
-    /// A recipe was read for a part, or for the whole job; its path as the job names it.
-    Recipe(Option<usize>, String, Box<Recipe>),
-    /// A machine was read; its path as the job names it.
-    Machine(String, Box<Machine>),
+    /// A recipe was read for a part, or for the whole job; and where it lies. What the job is to call it is known
+    /// when it is taken: the job may have been saved elsewhere by then.
+    Recipe(Option<usize>, PathBuf, Box<Recipe>),
+    /// A machine was read; and where it lies.
+    Machine(PathBuf, Box<Machine>),
     /// The build of a revision.
     Built(Built),
     /// There is no build or no layer of what was wanted; a sentence says why.

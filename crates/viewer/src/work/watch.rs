@@ -13,11 +13,17 @@ use std::time::Duration;
 /// How long it waits between two looks.
 const PAUSE: Duration = Duration::from_secs(1);
 
-/// A file as it was when it was read.
+/// A file as it was whenever it was read: for each unit and object, perhaps, at another time.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct WatchedFile {
     pub(crate) path: PathBuf,
-    pub(crate) stamp: Stamp,
+    pub(crate) stamps: BTreeSet<Stamp>,
+}
+
+impl WatchedFile {
+    pub(crate) fn new(path: PathBuf) -> Self {
+        Self { path, stamps: BTreeSet::new() }
+    }
 }
 
 #[derive(Default)]
@@ -82,7 +88,9 @@ impl MeshWatch {
 /// Looks at all files once; whether there is something new to say.
 fn look(shared: &Mutex<Shared>) -> bool {
     let files = lock(shared).files.clone();
-    let is_other = |file: &WatchedFile| stamp(&file.path).is_some_and(|now| now != file.stamp);
+    let is_other = |file: &WatchedFile| {
+        stamp(&file.path).is_some_and(|now| file.stamps.iter().any(|then| *then != now))
+    };
     let changed: BTreeSet<String> =
         files.iter().filter(|(_, file)| is_other(file)).map(|(name, _)| name.clone()).collect();
     let mut shared = lock(shared);
@@ -113,7 +121,8 @@ mod tests {
         let path = folder.path().join("a.stl");
         std::fs::write(&path, "one").unwrap();
         let watched = || {
-            let file = WatchedFile { path: path.clone(), stamp: stamp(&path).unwrap() };
+            let stamps = BTreeSet::from([stamp(&path).unwrap()]);
+            let file = WatchedFile { path: path.clone(), stamps };
             BTreeMap::from([("a.stl".to_owned(), file)])
         };
         let watch = MeshWatch::new(&Threads::new(|| {}));
@@ -124,8 +133,15 @@ mod tests {
         assert!(look(&watch.shared));
         assert!(!look(&watch.shared), "said once");
         assert_eq!(watch.changed(), BTreeSet::from(["a.stl".to_owned()]));
+        let first = lock(&watch.shared).files["a.stl"].stamps.clone();
         watch.keep(watched());
         assert!(watch.changed().is_empty());
+        assert!(!look(&watch.shared));
+        let mut two = watched();
+        two.get_mut("a.stl").unwrap().stamps.extend(first);
+        watch.keep(two);
+        assert!(look(&watch.shared), "one part has it new, the other in another unit as it was");
+        watch.keep(watched());
         std::fs::remove_file(&path).unwrap();
         assert!(!look(&watch.shared), "being written anew, perhaps");
     }

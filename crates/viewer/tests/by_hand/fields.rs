@@ -72,6 +72,7 @@ fn esc_puts_a_number_back_and_ends_nothing_else() {
     assert_eq!(window.number(offset), before);
     window.let_go(at, PointerButton::Primary);
     assert_eq!((window.number(offset), window.chosen()), (before, vec![(0, 0)]));
+    assert_eq!(window.undo_label(), None, "nothing was changed in the end");
     window.key(Modifiers::NONE, Key::Escape);
     assert!(window.chosen().is_empty());
 }

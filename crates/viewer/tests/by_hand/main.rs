@@ -15,4 +15,5 @@ mod hundreds;
 mod meshes;
 mod saving;
 mod sheet;
+mod telling;
 mod window;

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 impl Window {
-    fn held(&self, name: &str) -> String {
+    pub(crate) fn held(&self, name: &str) -> String {
         std::fs::read_to_string(self.folder.path().join(name)).expect(name)
     }
 
@@ -46,7 +46,7 @@ impl Window {
     }
 
     /// Answers the question for a path.
-    fn type_path(&mut self, name: &str) {
+    pub(crate) fn type_path(&mut self, name: &str) {
         self.settle();
         self.harness.get_by_label("Path").focus();
         self.steps(1);

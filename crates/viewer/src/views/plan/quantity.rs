@@ -1,6 +1,7 @@
 //! The one quantity that colour shows, and its legend's numbers.
 
 use super::drawing::{Drawing, Strokes};
+use super::part_colours::part_colours;
 use crate::state::results::ShownLayer;
 use crate::widgets::theme::Theme;
 use render::plan::{ColourScale, Ground, Shade};
@@ -211,10 +212,13 @@ fn blocks_coded(quantity: Quantity, shown: &ShownLayer) -> (Legend, Vec<u16>) {
         Coding::Name(of) => {
             let places: Vec<usize> = blocks.iter().map(|block| of(block, header)).collect();
             let there: BTreeSet<usize> = places.iter().copied().collect();
-            let name = |place| Some((place, quantity.name_of(place, header)?));
+            let of_parts =
+                if quantity == Quantity::Part { part_colours(header) } else { Vec::new() };
+            let colour = |place: usize| of_parts.get(place).copied().unwrap_or(place) % 256;
+            let name = |place| Some((colour(place), quantity.name_of(place, header)?));
             let legend = Legend::Names(there.into_iter().filter_map(name).collect());
-            let colour = |place: usize| u16::try_from(place % 256 * 257).unwrap_or(0);
-            (legend, places.into_iter().map(colour).collect())
+            let value = |place: usize| u16::try_from(colour(place) * 257).unwrap_or(0);
+            (legend, places.into_iter().map(value).collect())
         }
     }
 }

@@ -4,6 +4,7 @@ use super::elements::{self, Elements, LineStyle};
 use super::quantity::{Legend, Quantity};
 use crate::state::actions::Action;
 use crate::state::commands::Command;
+use crate::widgets::format::number;
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{CAPTION, Ink};
 use egui::{
@@ -244,31 +245,4 @@ fn gradient(painter: &Painter, rect: Rect, scale: &ColourScale, ranges: bool, in
         painter.rect_filled(part, 0.0, Color32::from_rgb(r, g, b));
     }
     painter.rect_stroke(rect, 0.0, Stroke::new(0.75, ink.soft), egui::StrokeKind::Outside);
-}
-
-/// A number for a legend: three digits that count.
-pub(super) fn number(value: f64) -> String {
-    if value == 0.0 {
-        return "0".to_owned();
-    }
-    #[expect(clippy::cast_possible_truncation, reason = "a few digits")]
-    let size = value.abs().log10().floor() as i32;
-    let decimals = usize::try_from((2 - size).clamp(0, 6)).unwrap_or(0);
-    let text = format!("{value:.decimals$}");
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::number;
-
-    #[test]
-    fn legend_numbers_have_three_digits_that_count() {
-        let said = [0.0, 21.0, 2500.0, 0.0084, 12.345, 1e-9].map(number);
-        assert_eq!(said, ["0", "21", "2500", "0.0084", "12.3", "0"]);
-    }
 }

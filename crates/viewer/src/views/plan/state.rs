@@ -98,6 +98,11 @@ impl PlanView {
         }
     }
 
+    /// Whether jumps are drawn.
+    pub(crate) fn shows_jumps(&self) -> bool {
+        self.elements.jumps
+    }
+
     /// Starts the measuring tool, or closes it.
     pub(crate) fn toggle_measure(&mut self) {
         self.measure.toggle();

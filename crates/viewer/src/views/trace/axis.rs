@@ -2,7 +2,7 @@
 
 use crate::widgets::theme::{CAPTION, Ink};
 use crate::widgets::ticks::nice_step;
-use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, pos2};
+use egui::{Color32, FontId, Painter, Pos2, Rect, Shape, Stroke, pos2};
 
 /// Shortest stretch that can be shown, s.
 pub(super) const SHORTEST: f64 = 1e-7;
@@ -55,19 +55,21 @@ pub(super) fn draw(painter: &Painter, axis: &Axis, ink: &Ink) {
     let base = axis.area.bottom();
     painter.hline(axis.area.x_range(), base, Stroke::new(1.0, ink.soft));
     let font = FontId::proportional(CAPTION);
+    let corner = painter.layout_no_wrap(format!("time, {unit}"), font.clone(), ink.soft);
+    let free_to = axis.area.right() - corner.size().x - 6.0;
     let first = (from / step).ceil();
     for tick in (0..200).map(|k| first + f64::from(k)).take_while(|tick| tick * step <= to) {
         let x = axis.x(tick * step);
         painter.vline(x, axis.area.y_range(), Stroke::new(1.0, ink.grid));
         painter.vline(x, base..=base + 4.0, Stroke::new(1.0, ink.soft));
         let text = format!("{:.decimals$}", tick * step * factor);
-        let last = x > axis.area.right() - 46.0;
-        if !last {
-            painter.text(pos2(x, base + 5.0), Align2::CENTER_TOP, text, font.clone(), ink.soft);
+        let text = painter.layout_no_wrap(text, font.clone(), ink.soft);
+        let half = text.size().x / 2.0;
+        if x + half < free_to {
+            painter.galley(pos2(x - half, base + 5.0), text, ink.soft);
         }
     }
-    let corner = pos2(axis.area.right(), base + 5.0);
-    painter.text(corner, Align2::RIGHT_TOP, format!("time, {unit}"), font, ink.soft);
+    painter.galley(pos2(axis.area.right() - corner.size().x, base + 5.0), corner, ink.soft);
 }
 
 /// Draws the line at the time of the beam, with a grip.

@@ -7,6 +7,7 @@ mod failure;
 mod field_corrections;
 mod findings;
 mod head;
+mod index;
 mod machine;
 mod machine_edit;
 mod material;
@@ -22,16 +23,19 @@ mod recipe_editor;
 mod strategy;
 mod thumbnails;
 
-use crate::state::actions::{Action, Purpose};
+use crate::state::actions::{Action, Purpose, SheetField};
 use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::Proven;
 use crate::widgets::drawable::DrawableMesh;
+use crate::widgets::sought;
+use crate::widgets::steady::apart;
 use crate::widgets::theme::{BODY, CAPTION, GAP, HEADING, TITLE};
 use eframe::egui_wgpu::RenderState;
 use egui::collapsing_header::CollapsingState;
-use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui};
+use egui::{Color32, Id, Margin, RichText, ScrollArea, Ui, UiBuilder};
 use findings::Findings;
+use index::Index;
 use parts::Parts;
 use thumbnails::Thumbnails;
 
@@ -45,6 +49,8 @@ pub(crate) struct Traveller {
     parts: Parts,
     /// Which findings are listed.
     findings: Findings,
+    /// Which fields there are.
+    index: Index,
 }
 
 impl Traveller {
@@ -55,7 +61,25 @@ impl Traveller {
             thumbnails: Thumbnails::new(gpu),
             parts: Parts::default(),
             findings: Findings::default(),
+            index: Index::default(),
         }
+    }
+
+    /// The fields of the sheet, for the search.
+    pub(crate) fn fields(&mut self, model: &Model) -> Vec<SheetField> {
+        if model.document.is_none() {
+            return Vec::new();
+        }
+        self.index.fields(model, self.recipe.as_ref())
+    }
+
+    /// Opens the section of a field, and lets the field stand out.
+    pub(crate) fn seek(ctx: &egui::Context, field: SheetField) {
+        let mut state =
+            CollapsingState::load_with_default_open(ctx, section_id(field.section), false);
+        state.set_open(true);
+        state.store(ctx);
+        sought::seek(ctx, field.name);
     }
 
     /// Draws pictures of what has changed; `meshes` are those that are ready to be drawn.
@@ -76,9 +100,11 @@ impl Traveller {
                 if model.document.is_none() {
                     return nothing(ui, model, actions);
                 }
-                if let Some(sentence) = &model.results.build_error {
-                    ui.colored_label(model.ink.stop, sentence);
-                }
+                apart(ui, |ui| {
+                    if let Some(sentence) = &model.results.build_error {
+                        ui.colored_label(model.ink.stop, sentence);
+                    }
+                });
                 for which in Section::ALL {
                     let summary = which.summary(model);
                     let alarm = which.alarms(model);
@@ -178,6 +204,10 @@ impl Section {
     }
 }
 
+fn section_id(name: &str) -> Id {
+    Id::unique(("traveller", name))
+}
+
 /// A folding section; its summary stands beside its name.
 fn section(
     ui: &mut Ui,
@@ -185,7 +215,7 @@ fn section(
     open: bool,
     body: impl FnOnce(&mut Ui),
 ) {
-    let id = Id::unique(("traveller", name));
+    let id = section_id(name);
     let mut state = CollapsingState::load_with_default_open(ui.ctx(), id, open);
     let header = ui.horizontal(|ui| {
         let sign = state.show_toggle_button(ui, egui::collapsing_header::paint_default_icon);
@@ -202,7 +232,8 @@ fn section(
         ui.add(egui::Label::new(text).truncate()).on_hover_text(summary);
     });
     state.show_body_indented(&header.response, ui, |ui| {
-        body(ui);
+        // ids of its fields do not depend on what stands above
+        ui.scope_builder(UiBuilder::new().scope_id(id.with("body")), body);
         ui.add_space(GAP);
     });
     ui.separator();

@@ -68,6 +68,9 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
 fn title(model: &Model, called: &str) -> String {
     let chosen = model.selection.len();
     match (model.selection.first(), chosen) {
+        (Some(&only), 1) if model.content().is_some_and(|c| c.placement(only).is_none()) => {
+            format!("{called}: not placed yet, nesting places it")
+        }
         (Some(&only), 1) => model.placement_name(only),
         _ => format!("{called}, {chosen} placements: what is changed here is changed for all"),
     }

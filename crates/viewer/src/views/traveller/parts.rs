@@ -11,6 +11,7 @@ use crate::state::actions::{Action, Purpose, Selecting};
 use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::results::MeshState;
+use crate::widgets::steady::apart;
 use crate::widgets::theme::CAPTION;
 use egui::{ComboBox, RichText, TextEdit, Ui, WidgetInfo};
 use list::PartsList;
@@ -52,17 +53,21 @@ impl Parts {
     ) {
         let Some(content) = model.content() else { return };
         let count = content.job.parts.len();
-        if count == 0 {
-            ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
-        }
-        changed(ui, model, actions);
-        not_read(ui, model, actions);
-        if count > FEW || self.wish != Wish::default() {
-            self.tools(ui);
-        }
+        apart(ui, |ui| {
+            if count == 0 {
+                ui.weak("Drop STL, 3MF or OBJ files on the window, or add them here.");
+            }
+        });
+        apart(ui, |ui| changed(ui, model, actions));
+        apart(ui, |ui| not_read(ui, model, actions));
+        apart(ui, |ui| {
+            if count > FEW || self.wish != Wish::default() {
+                self.tools(ui);
+            }
+        });
         self.list.keep_up(model, &self.wish);
-        self.list.show(ui, model, thumbnails, actions);
-        self.found(ui, model, count, actions);
+        apart(ui, |ui| self.list.show(ui, model, thumbnails, &mut self.wish, actions));
+        apart(ui, |ui| self.found(ui, model, count, actions));
         if ui.button("Add meshes…").clicked() {
             actions.push(Action::Ask(Purpose::AddMeshes));
         }
@@ -93,12 +98,12 @@ impl Parts {
         if self.wish.search.trim().is_empty() {
             return;
         }
-        let shown = self.list.parts().count();
+        let shown = self.list.found().len();
         ui.horizontal(|ui| {
             let says = format!("{shown} of {all} parts found");
             ui.label(RichText::new(says).size(CAPTION).color(model.ink.soft));
             if shown > 0 && ui.small_button("Choose them").clicked() {
-                let copies = list::copies(model, self.list.parts());
+                let copies = list::copies(model, self.list.found());
                 actions.push(Action::Select(Selecting::Only, copies));
             }
         });

@@ -5,6 +5,8 @@ use super::{findings, material, part_order, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
+use crate::widgets::format::number;
+use crate::widgets::steady::apart;
 use egui::Ui;
 use job::Recipe;
 use job::recipe::{Exposure, FacingStrategy, Joins, Runs, ThinWalls, ranges};
@@ -15,7 +17,7 @@ pub(super) fn summary(model: &Model) -> String {
         return String::new();
     };
     let energy = recipe.area_energy_j_mm2(&recipe.core);
-    let energy = energy.map_or(String::new(), |e| format!(" · {:.1} mJ/mm²", e * 1000.0));
+    let energy = energy.map_or(String::new(), |e| format!(" · {} J/mm²", number(e)));
     let file = model.content().map_or("", |content| &content.job.recipe);
     let cautions = match findings::of_recipe(model, file).count() {
         0 => String::new(),
@@ -48,9 +50,11 @@ pub(super) fn show(
     let file = selected.clone().unwrap_or_else(|| content.job.recipe.clone());
     let Some(recipe) = content.recipes.get(&file) else { return };
     let saved = document.saved().and_then(|saved| saved.recipes.get(&file));
-    for (index, group) in grouped(findings::of_recipe(model, &file)).into_iter().enumerate() {
-        ui.push_id(("caution", index), |ui| findings::row(ui, model, &group, actions));
-    }
+    apart(ui, |ui| {
+        for (index, group) in grouped(findings::of_recipe(model, &file)).into_iter().enumerate() {
+            ui.push_id(("caution", index), |ui| findings::row(ui, model, &group, actions));
+        }
+    });
     {
         let mut editor = RecipeEditor { model, file: &file, recipe, saved, actions };
         fields(ui, &mut editor);
@@ -83,7 +87,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     editor.number(ui, "Beam offset", " mm", ranges::BEAM_OFFSET_MM, 0.001, hint, |r| {
         Some(&mut r.beam_offset_mm)
     });
-    prediction::offsets(ui, editor);
+    apart(ui, |ui| prediction::offsets(ui, editor));
     hole_offset(ui, editor);
     joins(ui, editor);
     thin_walls(ui, editor);
@@ -104,7 +108,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     });
     material::show(ui, editor);
     heading(ui, "Energy that melts", &ink);
-    prediction::thresholds(ui, editor);
+    apart(ui, |ui| prediction::thresholds(ui, editor));
     heading(ui, "Exposures", &ink);
     for (index, exposure) in recipe.exposures.iter().enumerate() {
         exposure_fields(ui, editor, index, exposure);
@@ -219,11 +223,11 @@ fn thin_walls(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
 
 fn exposure_fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>, index: usize, exposure: &Exposure) {
     let title = format!(
-        "{}: {} W, {} mm/s, {:.2} mJ/mm",
+        "{}: {} W, {} mm/s, {} J/mm",
         exposure.name,
         exposure.power_w,
         exposure.speed_mm_s,
-        1000.0 * job::energy::line_energy_j_mm(exposure.power_w, exposure.speed_mm_s)
+        number(job::energy::line_energy_j_mm(exposure.power_w, exposure.speed_mm_s))
     );
     let header = egui::CollapsingHeader::new(title).id_salt(("exposure", index));
     header.show(ui, |ui| {

@@ -3,7 +3,7 @@
 
 use super::colours::of_dose;
 use super::exposed::Levels;
-use crate::views::plan::row::number;
+use crate::widgets::format::number;
 use crate::widgets::theme::{CAPTION, Ink};
 use egui::{
     Align2, Color32, FontId, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,

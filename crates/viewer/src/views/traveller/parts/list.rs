@@ -8,9 +8,12 @@ use crate::state::model::Model;
 use crate::state::results::FindingsKey;
 use crate::views::part_menu;
 use crate::views::traveller::thumbnails::Thumbnails;
+use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::CAPTION;
 use base::PlacementId;
-use egui::{Modifiers, Rect, Response, RichText, ScrollArea, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui::{
+    Id, Modifiers, Rect, Response, RichText, ScrollArea, Sense, Stroke, Ui, UiBuilder, vec2,
+};
 
 /// Height of a part's row and of a heading, points.
 const ROW: f32 = 40.0;
@@ -48,8 +51,8 @@ pub(super) struct PartsList {
     lines: Vec<Line>,
     /// Where each line begins, points from the first, and where the last ends.
     tops: Vec<f32>,
-    /// The part from which a range is chosen.
-    anchor: Option<usize>,
+    /// The part from which a range is chosen, by its name: its number may change.
+    anchor: Option<String>,
     /// The first part that was chosen when the list was last drawn.
     chosen_first: Option<usize>,
     /// The part that is being dragged to another place.
@@ -82,12 +85,23 @@ impl PartsList {
         })
     }
 
+    /// The parts that a search has found, folded or not.
+    pub(super) fn found(&self) -> Vec<usize> {
+        let under = |line: &Line| match line {
+            Line::Heading(_, parts) => parts.clone(),
+            Line::Part(_) => Vec::new(),
+        };
+        let in_groups: Vec<usize> = self.lines.iter().flat_map(under).collect();
+        if in_groups.is_empty() { self.parts().collect() } else { in_groups }
+    }
+
     /// Draws it; long ones roll by themselves.
     pub(super) fn show(
         &mut self,
         ui: &mut Ui,
         model: &Model,
         thumbnails: &Thumbnails,
+        wish: &mut Wish,
         actions: &mut Vec<Action>,
     ) {
         let height = self.tops.last().copied().unwrap_or_default();
@@ -95,7 +109,7 @@ impl PartsList {
         if height <= most {
             let (rect, _) =
                 ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
-            return self.rows(ui, rect, rect, model, thumbnails, actions);
+            return self.rows(ui, [rect, rect], model, thumbnails, wish, actions);
         }
         let area = ScrollArea::vertical().id_salt("parts").max_height(most).auto_shrink(false);
         area.show_viewport(ui, |ui, viewport| {
@@ -103,7 +117,7 @@ impl PartsList {
                 ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::HOVER);
             self.follow_selection(ui, rect, model);
             let in_sight = viewport.translate(rect.min.to_vec2());
-            self.rows(ui, rect, in_sight, model, thumbnails, actions);
+            self.rows(ui, [rect, in_sight], model, thumbnails, wish, actions);
         });
     }
 
@@ -128,10 +142,10 @@ impl PartsList {
     fn rows(
         &mut self,
         ui: &mut Ui,
-        all: Rect,
-        in_sight: Rect,
+        [all, in_sight]: [Rect; 2],
         model: &Model,
         thumbnails: &Thumbnails,
+        wish: &mut Wish,
         actions: &mut Vec<Action>,
     ) {
         let first = self.tops.partition_point(|top| all.top() + top < in_sight.top() - ROW);
@@ -141,10 +155,12 @@ impl PartsList {
                 break;
             }
             match self.lines[line] {
-                Line::Heading(..) => self.heading(ui, rect, line, model, actions),
+                Line::Heading(..) => self.heading(ui, rect, line, model, wish, actions),
                 Line::Part(part) => {
+                    // What is typed or dragged in a row stays in it wherever the row goes.
+                    let name = name_of(model, part).unwrap_or_default();
                     let inside = UiBuilder::new()
-                        .id_salt(("part", part))
+                        .scope_id(Id::unique(("row of part", name)))
                         .max_rect(rect)
                         .layout(egui::Layout::left_to_right(egui::Align::Center));
                     let row = ui.scope_builder(inside, |ui| {
@@ -157,33 +173,40 @@ impl PartsList {
         self.drop_dragged(ui, all, in_sight, model, actions);
     }
 
-    /// What the parts of a group have in common; a click chooses them all.
+    /// What the parts of a group have in common; a click chooses them all, the sign before it folds them.
     fn heading(
         &self,
         ui: &mut Ui,
         rect: Rect,
         line: usize,
         model: &Model,
+        wish: &mut Wish,
         actions: &mut Vec<Action>,
     ) {
-        let Line::Heading(title, count) = &self.lines[line] else { return };
-        let says = RichText::new(format!("{title} · {count}")).size(CAPTION).color(model.ink.soft);
+        let Line::Heading(title, parts) = &self.lines[line] else { return };
+        let says = format!("{title} · {}", parts.len());
+        let says = RichText::new(says).size(CAPTION).color(model.ink.soft);
+        let is_folded = wish.folded.contains(title);
         let inside = UiBuilder::new()
-            .id_salt(("heading", line))
+            .scope_id(Id::unique(("heading of parts", title)))
             .max_rect(rect)
             .layout(egui::Layout::left_to_right(egui::Align::Center));
-        let button = ui.scope_builder(inside, |ui| {
-            let button = egui::Button::new(says).frame(false).truncate();
-            ui.add(button).on_hover_text("Chooses all parts of this group")
-        });
-        if button.inner.clicked() {
-            let parts: Vec<usize> = self.lines[line + 1..]
-                .iter()
-                .map_while(|line| if let Line::Part(part) = line { Some(*part) } else { None })
-                .collect();
+        let [sign, button] = ui
+            .scope_builder(inside, |ui| {
+                let does = if is_folded { "Unfold" } else { "Fold" };
+                let icon = if is_folded { Icon::Folded } else { Icon::Unfolded };
+                let sign = icons::button(ui, icon, &format!("{does} {title}"), true, &model.ink);
+                let button = egui::Button::new(says).frame(false).truncate();
+                [sign, ui.add(button).on_hover_text("Chooses all parts of this group")]
+            })
+            .inner;
+        if sign.clicked() && !wish.folded.remove(title) {
+            wish.folded.insert(title.clone());
+        }
+        if button.clicked() {
             let how =
                 if ui.input(|i| i.modifiers.any()) { Selecting::Also } else { Selecting::Only };
-            actions.push(Action::Select(how, copies(model, parts)));
+            actions.push(Action::Select(how, copies(model, parts.iter().copied())));
         }
     }
 
@@ -201,7 +224,7 @@ impl PartsList {
         }
         let is_chosen = model.selection.iter().any(|at| at.part == part);
         if row.secondary_clicked() && !is_chosen {
-            self.anchor = Some(part);
+            self.anchor = name_of(model, part);
             actions.push(Action::Select(Selecting::Only, copies(model, [part])));
         }
         row.context_menu(|ui| {
@@ -221,12 +244,15 @@ impl PartsList {
         if modifiers.shift {
             let line = |part| self.parts().position(|shown| shown == part);
             let here = line(part).unwrap_or_default();
-            let from = self.anchor.and_then(line).unwrap_or(here);
+            let anchor = self.anchor.as_ref().and_then(|name| {
+                self.parts().find(|part| name_of(model, *part).as_ref() == Some(name))
+            });
+            let from = anchor.and_then(line).unwrap_or(here);
             let range = self.parts().skip(from.min(here)).take(from.abs_diff(here) + 1);
             let how = if adds { Selecting::Also } else { Selecting::Only };
             return Action::Select(how, copies(model, range));
         }
-        self.anchor = Some(part);
+        self.anchor = name_of(model, part);
         if adds && !chosen.is_empty() {
             return Action::Select(Selecting::Toggle, chosen);
         }
@@ -289,11 +315,15 @@ fn put_before(model: &Model, part: usize, to: usize) -> Option<Edit> {
     }))
 }
 
-/// All placements of some parts.
+fn name_of(model: &Model, part: usize) -> Option<String> {
+    Some(model.content()?.job.parts.get(part)?.name.clone())
+}
+
+/// All placements of some parts; a part without any is chosen by the first that it will have.
 pub(super) fn copies(model: &Model, parts: impl IntoIterator<Item = usize>) -> Vec<PlacementId> {
     let Some(content) = model.content() else { return Vec::new() };
     let of = |part: usize| {
-        let count = content.job.parts.get(part).map_or(0, |part| part.placements.len());
+        let count = content.job.parts.get(part).map_or(0, |part| part.placements.len().max(1));
         (0..count).map(move |copy| PlacementId { part, copy })
     };
     parts.into_iter().flat_map(of).collect()

@@ -4,7 +4,7 @@ use crate::state::model::Model;
 use crate::state::results::MeshState;
 use job::PartEntry;
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// By what the parts are sorted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -50,6 +50,8 @@ pub(super) struct Wish {
     pub(super) search: String,
     pub(super) sort: Sort,
     pub(super) group: Group,
+    /// Titles of the groups whose parts are not listed.
+    pub(super) folded: BTreeSet<String>,
 }
 
 impl Wish {
@@ -120,8 +122,8 @@ pub(super) fn copies_of(part: &PartEntry) -> usize {
 /// A line of the list.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Line {
-    /// What the parts below have in common, and how many they are.
-    Heading(String, usize),
+    /// What parts have in common, and their numbers in the job; they stand below unless they are folded.
+    Heading(String, Vec<usize>),
     /// A part, by its number in the job.
     Part(usize),
 }
@@ -157,8 +159,9 @@ pub(super) fn lines(wish: &Wish, facts: &[Facts]) -> Vec<Line> {
         groups.entry(heading(part)).or_default().push(part);
     }
     let lines = groups.into_iter().flat_map(|(title, parts)| {
-        let heading = Line::Heading(title.to_owned(), parts.len());
-        std::iter::once(heading).chain(parts.into_iter().map(Line::Part))
+        let listed = if wish.folded.contains(title) { Vec::new() } else { parts.clone() };
+        let heading = Line::Heading(title.to_owned(), parts);
+        std::iter::once(heading).chain(listed.into_iter().map(Line::Part))
     });
     lines.collect()
 }
@@ -211,7 +214,8 @@ mod tests {
     }
 
     fn shown(search: &str, sort: Sort, group: Group) -> Vec<Line> {
-        lines(&Wish { search: search.to_owned(), sort, group }, &facts())
+        let folded = BTreeSet::new();
+        lines(&Wish { search: search.to_owned(), sort, group, folded }, &facts())
     }
 
     #[test]
@@ -236,13 +240,24 @@ mod tests {
     }
 
     #[test]
-    fn groups_have_headings_with_their_counts() {
-        let heading = |title: &str, count| Line::Heading(title.to_owned(), count);
+    fn groups_have_headings_and_fold() {
+        let heading =
+            |title: &str, parts: &[usize]| Line::Heading(title.to_owned(), parts.to_vec());
         let by_recipe = shown("", Sort::Size, Group::Recipe);
-        let expected =
-            [heading("PA11", 1), Line::Part(1), heading("PA12", 2), Line::Part(0), Line::Part(2)];
+        let expected = [
+            heading("PA11", &[1]),
+            Line::Part(1),
+            heading("PA12", &[0, 2]),
+            Line::Part(0),
+            Line::Part(2),
+        ];
         assert_eq!(by_recipe, expected);
-        assert_eq!(shown("lid", Sort::Size, Group::File), [heading("b/lid.stl", 1), Line::Part(2)]);
+        let by_file = shown("lid", Sort::Size, Group::File);
+        assert_eq!(by_file, [heading("b/lid.stl", &[2]), Line::Part(2)]);
+        let folded = BTreeSet::from(["PA12".to_owned()]);
+        let wish = Wish { group: Group::Recipe, folded, ..Wish::default() };
+        let expected = [heading("PA11", &[1]), Line::Part(1), heading("PA12", &[0, 2])];
+        assert_eq!(lines(&wish, &facts()), expected);
     }
 
     #[test]
