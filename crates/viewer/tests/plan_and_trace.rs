@@ -268,7 +268,8 @@ fn a_chosen_placement_follows_a_drag_in_one_step_of_undo() {
     window.harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     window.settle();
     let (_, back) = ink_bounds(&mut window, rect);
-    assert!((back.y - before.y).abs() < 1.5, "{before:?} to {back:?}");
+    // it is still chosen, with a heavier outline
+    assert!((back.y - before.y).abs() < 2.5, "{before:?} to {back:?}");
 }
 
 #[test]

@@ -61,23 +61,23 @@ pub(crate) enum Command {
     About,
 }
 
-fn with(modifiers: Modifiers, key: Key) -> Option<KeyboardShortcut> {
-    Some(KeyboardShortcut::new(modifiers, key))
+fn with(modifiers: Modifiers, key: Key) -> KeyboardShortcut {
+    KeyboardShortcut::new(modifiers, key)
 }
 
-fn bare(key: Key) -> Option<KeyboardShortcut> {
+fn bare(key: Key) -> KeyboardShortcut {
     with(Modifiers::NONE, key)
 }
 
-fn shift(key: Key) -> Option<KeyboardShortcut> {
+fn shift(key: Key) -> KeyboardShortcut {
     with(Modifiers::SHIFT, key)
 }
 
-fn ctrl(key: Key) -> Option<KeyboardShortcut> {
+fn ctrl(key: Key) -> KeyboardShortcut {
     with(Modifiers::COMMAND, key)
 }
 
-fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
+fn ctrl_shift(key: Key) -> KeyboardShortcut {
     with(Modifiers::COMMAND | Modifiers::SHIFT, key)
 }
 
@@ -215,26 +215,26 @@ impl Command {
 
     fn entry(self) -> (&'static str, Group, Option<KeyboardShortcut>) {
         match self {
-            Self::NewJob => ("New job", Job, ctrl(Key::N)),
-            Self::OpenJob => ("Open a job…", Job, ctrl(Key::O)),
+            Self::NewJob => ("New job", Job, Some(ctrl(Key::N))),
+            Self::OpenJob => ("Open a job…", Job, Some(ctrl(Key::O))),
             Self::OpenDemo => ("Open the demo job", Job, None),
-            Self::AddMeshes => ("Add meshes…", Job, ctrl(Key::M)),
-            Self::SaveJob => ("Save", Job, ctrl(Key::S)),
-            Self::SaveJobAs => ("Save as…", Job, ctrl_shift(Key::S)),
-            Self::WriteVectors => ("Write and verify the vector file", Job, ctrl(Key::Enter)),
-            Self::Quit => ("Close the window", Job, ctrl(Key::Q)),
-            Self::Undo => ("Undo", Edit, ctrl(Key::Z)),
-            Self::Redo => ("Redo", Edit, ctrl_shift(Key::Z)),
-            Self::Copy => ("Copy", Edit, ctrl(Key::C)),
-            Self::Cut => ("Cut", Edit, ctrl(Key::X)),
-            Self::Paste => ("Paste", Edit, ctrl(Key::V)),
-            Self::Duplicate => ("Duplicate", Edit, ctrl(Key::D)),
-            Self::Delete => ("Delete", Edit, bare(Key::Delete)),
-            Self::SelectAll => ("Select all", Edit, ctrl(Key::A)),
-            Self::SelectNone => ("Select nothing", Edit, ctrl_shift(Key::A)),
+            Self::AddMeshes => ("Add meshes…", Job, Some(ctrl(Key::M))),
+            Self::SaveJob => ("Save", Job, Some(ctrl(Key::S))),
+            Self::SaveJobAs => ("Save as…", Job, Some(ctrl_shift(Key::S))),
+            Self::WriteVectors => ("Write and verify the vector file", Job, Some(ctrl(Key::Enter))),
+            Self::Quit => ("Close the window", Job, Some(ctrl(Key::Q))),
+            Self::Undo => ("Undo", Edit, Some(ctrl(Key::Z))),
+            Self::Redo => ("Redo", Edit, Some(ctrl_shift(Key::Z))),
+            Self::Copy => ("Copy", Edit, Some(ctrl(Key::C))),
+            Self::Cut => ("Cut", Edit, Some(ctrl(Key::X))),
+            Self::Paste => ("Paste", Edit, Some(ctrl(Key::V))),
+            Self::Duplicate => ("Duplicate", Edit, Some(ctrl(Key::D))),
+            Self::Delete => ("Delete", Edit, Some(bare(Key::Delete))),
+            Self::SelectAll => ("Select all", Edit, Some(ctrl(Key::A))),
+            Self::SelectNone => ("Select nothing", Edit, Some(ctrl_shift(Key::A))),
             Self::ReplaceMesh => ("Replace mesh…", Edit, None),
-            Self::ReloadMeshes => ("Read changed meshes again", Edit, ctrl(Key::R)),
-            Self::Lower => ("Lower onto what is below", Edit, bare(Key::PageDown)),
+            Self::ReloadMeshes => ("Read changed meshes again", Edit, Some(ctrl(Key::R))),
+            Self::Lower => ("Lower onto what is below", Edit, Some(bare(Key::PageDown))),
             Self::OnContact(OnContact::Pass) => ("On contact: pass through", Edit, None),
             Self::OnContact(OnContact::Stop) => {
                 ("On contact: stop, keep the clearance", Edit, None)
@@ -244,35 +244,39 @@ impl Command {
             Self::NestSelected => ("Nest the selected parts", Nesting, None),
             Self::Compact => ("Move closer together", Nesting, None),
             Self::Cage => ("Cage the selected parts", Nesting, None),
-            Self::LayerUp => ("One layer up", Layer, bare(Key::ArrowUp)),
-            Self::LayerDown => ("One layer down", Layer, bare(Key::ArrowDown)),
-            Self::TenLayersUp => ("Ten layers up", Layer, shift(Key::ArrowUp)),
-            Self::TenLayersDown => ("Ten layers down", Layer, shift(Key::ArrowDown)),
-            Self::FirstLayer => ("First layer", Layer, bare(Key::Home)),
-            Self::LastLayer => ("Last layer", Layer, bare(Key::End)),
-            Self::Play => ("Run or halt the beam", Layer, bare(Key::Space)),
-            Self::NextMark => ("Next mark", Layer, bare(Key::ArrowRight)),
-            Self::PreviousMark => ("Previous mark", Layer, bare(Key::ArrowLeft)),
-            Self::Fit => ("Fit", Sheet, bare(Key::F)),
-            Self::Fill(View::Plan) => ("Plan fills the sheet", Sheet, ctrl(Key::Num1)),
-            Self::Fill(View::Chamber) => ("Chamber fills the sheet", Sheet, ctrl(Key::Num2)),
-            Self::Fill(View::Elevation) => ("Elevation fills the sheet", Sheet, ctrl(Key::Num3)),
-            Self::Fill(View::Trace) => ("Trace fills the sheet", Sheet, ctrl(Key::Num4)),
-            Self::Measure => ("Measure in the plan", Sheet, bare(Key::M)),
-            Self::SwapInk => ("Paper or blueprint", Sheet, ctrl(Key::B)),
+            Self::LayerUp => ("One layer up", Layer, Some(bare(Key::ArrowUp))),
+            Self::LayerDown => ("One layer down", Layer, Some(bare(Key::ArrowDown))),
+            Self::TenLayersUp => ("Ten layers up", Layer, Some(shift(Key::ArrowUp))),
+            Self::TenLayersDown => ("Ten layers down", Layer, Some(shift(Key::ArrowDown))),
+            Self::FirstLayer => ("First layer", Layer, Some(bare(Key::Home))),
+            Self::LastLayer => ("Last layer", Layer, Some(bare(Key::End))),
+            Self::Play => ("Run or halt the beam", Layer, Some(bare(Key::Space))),
+            Self::NextMark => ("Next mark", Layer, Some(bare(Key::ArrowRight))),
+            Self::PreviousMark => ("Previous mark", Layer, Some(bare(Key::ArrowLeft))),
+            Self::Fit => ("Fit", Sheet, Some(bare(Key::F))),
+            Self::Fill(View::Plan) => ("Plan fills the sheet", Sheet, Some(ctrl(Key::Num1))),
+            Self::Fill(View::Chamber) => ("Chamber fills the sheet", Sheet, Some(ctrl(Key::Num2))),
+            Self::Fill(View::Elevation) => {
+                ("Elevation fills the sheet", Sheet, Some(ctrl(Key::Num3)))
+            }
+            Self::Fill(View::Trace) => ("Trace fills the sheet", Sheet, Some(ctrl(Key::Num4))),
+            Self::Measure => ("Measure in the plan", Sheet, Some(bare(Key::M))),
+            Self::SwapInk => ("Paper or blueprint", Sheet, Some(ctrl(Key::B))),
             Self::Picture(Some(View::Plan)) => ("Picture of the plan…", Pictures, None),
             Self::Picture(Some(View::Chamber)) => ("Picture of the chamber…", Pictures, None),
             Self::Picture(Some(View::Elevation)) => ("Picture of the elevation…", Pictures, None),
             Self::Picture(Some(View::Trace)) => ("Picture of the trace…", Pictures, None),
             Self::Picture(None) => ("Picture of the whole window…", Pictures, None),
             Self::Drawing => ("Layer as a drawing to scale (SVG)…", Pictures, None),
-            Self::ZoomIn => ("Everything larger", Zoom, ctrl(Key::Plus)),
-            Self::ZoomOut => ("Everything smaller", Zoom, ctrl(Key::Minus)),
-            Self::ZoomBack => ("Everything as large as usual", Zoom, ctrl(Key::Num0)),
-            Self::Search => ("Search commands and fields…", Sheet, ctrl(Key::K)),
+            Self::ZoomIn => ("Everything larger", Zoom, Some(ctrl(Key::Plus))),
+            Self::ZoomOut => ("Everything smaller", Zoom, Some(ctrl(Key::Minus))),
+            Self::ZoomBack => ("Everything as large as usual", Zoom, Some(ctrl(Key::Num0))),
+            Self::Search => ("Search commands and fields…", Sheet, Some(ctrl(Key::K))),
             Self::Retry => ("Try again what failed or was cancelled", Sheet, None),
-            Self::Stop => ("Cancel: drag, question, nesting, writing", Sheet, bare(Key::Escape)),
-            Self::Shortcuts => ("Keys…", Help, bare(Key::F1)),
+            Self::Stop => {
+                ("Cancel: drag, question, nesting, writing", Sheet, Some(bare(Key::Escape)))
+            }
+            Self::Shortcuts => ("Keys…", Help, Some(bare(Key::F1))),
             Self::About => ("About Hatchwright…", Help, None),
         }
     }

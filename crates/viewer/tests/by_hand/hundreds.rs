@@ -155,3 +155,20 @@ fn words_of_too_many_clearances_shrink_to_a_count() {
     let more: usize = more.expect(&says).parse().expect("a count");
     assert!(more > 60, "of 97 pairs of neighbours, 24 have lines: {says}");
 }
+
+#[test]
+fn a_part_that_is_not_placed_yet_can_be_chosen_and_deleted() {
+    let mut window = Window::with_unplaced();
+    window.click(window.row("block"));
+    assert_eq!(window.chosen(), [(0, 0)]);
+    assert!(window.says("not placed yet") && window.says("20.0 × 20.0 × 20.0 mm"));
+    window.key(Modifiers::COMMAND, Key::D);
+    assert_eq!(window.undo_label(), None, "there is nothing to duplicate");
+    window.click(window.row("block"));
+    window.key(Modifiers::NONE, Key::Delete);
+    window.settle();
+    assert!(window.undo_label().is_some_and(|label| label.starts_with("delete")));
+    assert!(window.harness.query_by_label("Quantity of block").is_none());
+    window.undo();
+    assert!(window.harness.query_by_label("Quantity of block").is_some());
+}

@@ -109,6 +109,18 @@ impl Window {
         Self::on(folder, Some(path))
     }
 
+    /// A window on the bar, and on two blocks that nesting is to place.
+    pub(crate) fn with_unplaced() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = job(folder.path(), "");
+        let text = std::fs::read_to_string(&path).expect("the job");
+        let (from, to) =
+            (text.find("nest: Some").expect("it"), text.find("name: \"bar\"").expect("it"));
+        let text = [&text[..from], "nest: Some((quantity: Some(2)))), (", &text[to..]].concat();
+        std::fs::write(&path, text).expect("written");
+        Self::on(folder, Some(path))
+    }
+
     fn on(folder: tempfile::TempDir, open: Option<PathBuf>) -> Self {
         let state_folder = Some(folder.path().join("state"));
         let harness = Harness::builder()
