@@ -47,6 +47,8 @@ pub(crate) enum Verb {
     Slice(SliceArgs),
     /// Work out how long a build takes, as it is and with the hatch or the order changed
     Time(TimeArgs),
+    /// Show what a machine's head does over its field: angles, focus, spot, resolution
+    Field(FieldArgs),
 }
 
 #[derive(ClapArgs)]
@@ -297,6 +299,18 @@ fn place(text: &str) -> Result<[f64; 2], String> {
 pub(crate) struct TimeArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
+pub(crate) struct FieldArgs {
+    /// Machine file (.ron)
+    pub(crate) machine: PathBuf,
+    /// Places from the middle to the edge
+    #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=100))]
+    pub(crate) steps: u32,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

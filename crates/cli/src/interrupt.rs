@@ -16,8 +16,12 @@ static CURRENT: Mutex<Option<Progress>> = Mutex::new(None);
 static ASKED: AtomicBool = AtomicBool::new(false);
 
 /// Listens from now on: the first signal cancels the work at hand, the next one ends the program, as does the
-/// first where no work is at hand.
+/// first where no work is at hand. Under `nohup` nothing changes: the handler would take up the signal that
+/// the person wants ignored. What a signal then leaves behind, the next run clears.
 pub(crate) fn listen() {
+    if is_hangup_ignored() {
+        return;
+    }
     let cancel = || {
         let current = CURRENT.lock().unwrap_or_else(PoisonError::into_inner).clone();
         ASKED.store(true, Relaxed);
@@ -31,6 +35,13 @@ pub(crate) fn listen() {
     };
     // Where no handler can be set, signals end the program as they always do.
     ctrlc::set_handler(cancel).ok();
+}
+
+/// Whether the program was started with SIGHUP ignored, as far as the system tells (Linux: proc(5)).
+fn is_hangup_ignored() -> bool {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
+    mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).is_some_and(|m| m & 1 == 1)
 }
 
 /// Makes this the work at hand, until the next.

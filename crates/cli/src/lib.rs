@@ -49,6 +49,7 @@ pub fn run<E: std::error::Error>(
         Verb::Dose(args) => verbs::dose::run(&args),
         Verb::Slice(args) => verbs::slice::run(&args),
         Verb::Time(args) => verbs::time::run(&args),
+        Verb::Field(args) => verbs::field::run(&args),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,

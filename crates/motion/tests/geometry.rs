@@ -1,6 +1,8 @@
 //! Angles of the mirrors against a ray that is traced.
 
-use motion::geometry::{angles_rad, place_mm, step_mm};
+use motion::geometry::{
+    angles_rad, focus_excess_mm, growth, place_mm, slopes_mm, step_mm, stretch,
+};
 
 #[track_caller]
 fn near(found: f64, wanted: f64) {
@@ -52,4 +54,25 @@ fn angles_and_steps_are_those_of_an_independent_ray_trace_in_python() {
     for (bits, um) in [(16, 4.577_636_719), (18, 1.144_409_180), (20, 0.286_102_295)] {
         near(step_mm(300.0, bits) * 1000.0, um);
     }
+}
+
+/// Focus, incidence and resolution off the centre, d = 400 mm, e = 20 mm: worked out with numpy from the traced
+/// ray, and the Jacobian by differences of it.
+#[test]
+fn off_the_centre_the_spot_is_out_of_focus_and_oblique() {
+    for (at, excess, oblique) in [
+        ([100.0, 100.0], 23.725_62, 1.057_994),
+        ([150.0, 150.0], 51.686_34, 1.126_478),
+        ([100.0, 0.0], 11.740_66, 1.027_954),
+        ([0.0, 100.0], 12.310_56, 1.030_776),
+    ] {
+        let angles = angles_rad(at, 400.0, 20.0);
+        assert!((focus_excess_mm(at, 400.0, 20.0) - excess).abs() < 1e-5, "{at:?}");
+        assert!((stretch(angles) - oblique).abs() < 1e-6, "{at:?}");
+    }
+    let [x, y] = slopes_mm(angles_rad([100.0, 100.0], 400.0, 20.0), 400.0, 20.0);
+    near(x, 455.442_081_6);
+    near(y, 425.0);
+    // 23.73 mm beside the focus of a CO2 laser's beam of 0.2 mm, z = 11.855 mm
+    assert!((growth(23.73, 0.2, 0.0106) * 0.2 - 0.447_51).abs() < 1e-5);
 }

@@ -20,6 +20,7 @@ mod clearance;
 mod dose;
 mod export;
 mod exposures;
+mod field_map;
 mod head;
 mod in_order;
 mod input_files;
@@ -58,6 +59,7 @@ pub use dose::{
 };
 pub use export::{DrawError, write_layer_drawing, write_layer_svg, write_slices};
 pub use exposures::ExposuresError;
+pub use field_map::{FieldPoint, field_map};
 pub use head::{head, servo};
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};

@@ -3,8 +3,9 @@
 use crate::exposures::{Exposures, thresholds};
 use crate::load::Loaded;
 use crate::posed::Placed;
-use job::{Placement, Recipe};
-use scan_path::{Header, MeltRow, PartRow, PlacementRow};
+use job::machine::{BuildTimes, Head, Lens};
+use job::{Machine, Placement, Recipe};
+use scan_path::{HeadRow, Header, MeltRow, PartRow, PlacementRow, TimesRow};
 
 /// The tables of a job, still without placements and layers.
 pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
@@ -19,11 +20,37 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
         jump_speed_mm_s: loaded.machine.scan_head.jump_speed_mm_s,
         beam_radius_mm: Some(loaded.machine.laser.spot_radius_mm),
         melt: loaded.recipes.iter().map(|entry| melt_row(&entry.recipe)).collect(),
+        times: Some(times_row(&loaded.machine)),
+        head: loaded.machine.head.as_ref().map(head_row),
         layer_thickness_mm: recipe.layer_thickness_mm,
         layer_count: 0,
         parts: parts.collect(),
         placements: Vec::new(),
         exposures: exposures.rows.clone(),
+    }
+}
+
+/// What takes time in a build on a machine.
+pub(crate) fn times_row(machine: &Machine) -> TimesRow {
+    let BuildTimes { warm_up_s, min_layer_s, cooling_s } = machine.times;
+    TimesRow { recoat_s: machine.recoat_time_s, warm_up_s, min_layer_s, cooling_s }
+}
+
+/// How a machine's head moves.
+pub(crate) fn head_row(head: &Head) -> HeadRow {
+    HeadRow {
+        acceleration_mm_s2: head.acceleration_mm_s2,
+        jerk_mm_s3: head.jerk_mm_s3,
+        settle_us: head.settle_us,
+        lag_us: head.lag_us,
+        laser_on_delay_us: head.laser_on_delay_us,
+        laser_off_delay_us: head.laser_off_delay_us,
+        command_rate_hz: head.command_rate_hz,
+        command_bits: head.command_bits,
+        distance_mm: head.distance_mm,
+        mirror_separation_mm: head.mirror_separation_mm,
+        has_flat_field_lens: head.lens == Lens::FlatField,
+        field_size_mm: head.field_size_mm,
     }
 }
 

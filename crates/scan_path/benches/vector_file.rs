@@ -22,6 +22,8 @@ fn header() -> Header {
         jump_speed_mm_s: 5000.0,
         beam_radius_mm: None,
         melt: Vec::new(),
+        times: None,
+        head: None,
         parts: vec![PartRow { name: String::new() }],
         placements: vec![PlacementRow {
             copy: Some(1),

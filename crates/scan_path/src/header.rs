@@ -1,5 +1,6 @@
 //! The tables of a vector file: what the numbers in its layers refer to.
 
+use crate::head_row::{HeadRow, TimesRow};
 use base::finding::VectorFileProblem;
 use base::{Finding, GRID_LIMIT_NM, NM_PER_MM, PlacementName, Point};
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,12 @@ pub struct Header {
     /// What melts the powder of each recipe, as far as known.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub melt: Vec<MeltRow>,
+    /// What takes time beside the beam, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub times: Option<TimesRow>,
+    /// How the head moves, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub head: Option<HeadRow>,
     /// The parts; placements refer to them by index.
     pub parts: Vec<PartRow>,
     /// The placements; blocks refer to them by index.
@@ -125,6 +132,12 @@ impl Header {
         self.check_placements(&mut needs);
         self.check_exposures(&mut needs);
         self.check_melt(&mut needs);
+        needs.that(self.times.is_none_or(|times| times.is_valid()), || {
+            "A time of the build is below 0 or no number.".to_owned()
+        });
+        needs.that(self.head.is_none_or(|head| head.is_valid()), || {
+            "A number of the head is out of range.".to_owned()
+        });
         needs.missed
     }
 

@@ -8,6 +8,7 @@ pub mod slices_3mf;
 mod check;
 mod container;
 mod decimal;
+mod head_row;
 mod header;
 mod layer;
 mod layer_bytes;
@@ -19,6 +20,7 @@ mod writer;
 
 pub use check::{CheckError, check_file};
 pub use container::ContainerError;
+pub use head_row::{HeadRow, TimesRow};
 pub use header::{ExposureRow, Header, MAX_LAYERS, MeltRow, PartRow, PlacementRow};
 pub use layer::{Block, ExposureKind, Layer, Paths, RegionKind};
 pub use layer_bytes::{EncodeError, MAX_LAYER_BYTES, Malformed};

@@ -3,6 +3,7 @@
 pub(crate) mod check;
 pub(crate) mod dose;
 pub(crate) mod draw;
+pub(crate) mod field;
 pub(crate) mod gather;
 pub(crate) mod inspect;
 pub(crate) mod nest;

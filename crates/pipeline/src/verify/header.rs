@@ -1,11 +1,11 @@
 //! The tables of the file against the job: compared with what the job, the machine and the recipes
-//! say. Of the tables that the writer makes, only what melts and the names of walls' rows are taken.
+//! say. Of the tables that the writer makes, only what melts, times and head, and the names of walls' rows are taken.
 
 use super::rows::{OwnExposure, is_near, own_exposures};
 use super::runs::{by_head, of_walls};
 use crate::build::Build;
 use crate::posed::Placed;
-use crate::tables::melt_row;
+use crate::tables::{head_row, melt_row, times_row};
 use base::Finding;
 use base::finding::VectorsProblem;
 use job::recipe::Exposure;
@@ -40,6 +40,11 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     faults.compare("jump speed", &file.jump_speed_mm_s, &machine.scan_head.jump_speed_mm_s);
     if let Some(radius) = file.beam_radius_mm {
         faults.compare("beam radius", &radius, &machine.laser.spot_radius_mm);
+    }
+    // Version 2 had neither at first.
+    if file.times.is_some() {
+        faults.compare("times of the machine", &file.times, &Some(times_row(machine)));
+        faults.compare("head", &file.head, &machine.head.as_ref().map(head_row));
     }
     if !file.melt.is_empty() {
         let of_job = recipes.iter().map(|entry| melt_row(&entry.recipe));

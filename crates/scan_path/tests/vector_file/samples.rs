@@ -4,8 +4,8 @@ use crate::outside_reader::python_must_agree;
 use base::Point;
 use proptest::prelude::*;
 use scan_path::{
-    Block, ExposureKind, ExposureRow, Header, Layer, MeltRow, PartRow, Paths, PlacementRow,
-    RegionKind, VectorWriter, encode_layer,
+    Block, ExposureKind, ExposureRow, HeadRow, Header, Layer, MeltRow, PartRow, Paths,
+    PlacementRow, RegionKind, TimesRow, VectorWriter, encode_layer,
 };
 use std::io::Cursor;
 
@@ -42,6 +42,21 @@ pub(crate) fn header(layer_count: u32) -> Header {
             nominal_j_mm2: 0.0065,
             steady_j_mm2: 0.0125,
         }],
+        times: Some(TimesRow { recoat_s: 12.0, min_layer_s: 20.0, ..TimesRow::default() }),
+        head: Some(HeadRow {
+            acceleration_mm_s2: [1.25e7, 1e7],
+            jerk_mm_s3: Some(1e11),
+            settle_us: 150.0,
+            lag_us: 200.0,
+            laser_on_delay_us: 90.0,
+            laser_off_delay_us: 110.0,
+            command_rate_hz: 100_000.0,
+            command_bits: 20,
+            distance_mm: 400.0,
+            mirror_separation_mm: 20.0,
+            has_flat_field_lens: false,
+            field_size_mm: [260.0, 310.0],
+        }),
         parts: ["hinge", "clip \"A\""].map(|name| PartRow { name: name.to_owned() }).to_vec(),
         placements: vec![placement(0, 1, -40.0), placement(0, 2, 0.0), placement(1, 1, 40.0)],
         exposures: vec![exposure("contour", 8.0, 1500.0), exposure("hatch", 21.5, 3000.0)],
