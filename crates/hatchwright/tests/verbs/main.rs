@@ -164,7 +164,7 @@ fn a_part_outside_the_build_space_stops_the_job() {
     let moved = text.replacen("location_mm: (0,", "location_mm: (500,", 1);
     assert_ne!(moved, text);
     fs::write(folder.join(JOB), moved).unwrap();
-    check(folder, &["write", JOB], 1, &["stop", "out of the build space", "Nothing was written"]);
+    check(folder, &["write", JOB], 1, &["stop", "beyond the right wall", "Nothing was written"]);
     assert!(!folder.join("demo-jobs/out").exists());
     // Without a stop finding the flag changes nothing.
     fs::write(folder.join(JOB), text).unwrap();

@@ -42,7 +42,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::CornersNotFinite => (files::corners_not_finite(), Caution, ""),
         Kind::NormalsDisagree => (files::normals_disagree(), Note, ""),
         Kind::SizeSuggestsMetres => (files::box_of_size(0.2), Caution, ""),
-        Kind::SizeSuggestsInches => (files::box_of_size(5.0), Caution, ""),
+        Kind::SizeSuggestsInches => (files::box_of_size(5.0), Note, ""),
         Kind::SizeSuggestsMicrons => (files::box_of_size(20_000.0), Caution, ""),
         Kind::CountFieldWrong => (files::binary_stl(1, &[]), Caution, ""),
         Kind::TrailingBytes => (files::binary_stl(0, b"more"), Caution, ""),
