@@ -66,6 +66,8 @@ fn recipe() -> Recipe {
         },
         up_facing: None,
         down_facing: None,
+        path_order: job::recipe::PathOrder::ShortJumps,
+        shortest_return_ms: None,
     }
 }
 
@@ -115,6 +117,7 @@ fn run_round(
         melt: melt(),
         wall_exposure_index: &wall,
         round,
+        jumps: None,
         beam_at: None,
     };
     expose(section, facing, &context).expect("a recipe that works")
@@ -556,6 +559,7 @@ fn a_recipe_that_cannot_be_carried_out_says_why() {
             melt: melt(),
             wall_exposure_index: &wall,
             round: None,
+            jumps: None,
             beam_at: None,
         };
         expose(section, None, &context)
