@@ -17,7 +17,7 @@ pub(crate) const MAY_IMPORT: &[Row] = &[
     ("nesting", &["mesh"], &["clarabel", "pulp", "rayon", "thiserror"]),
     ("slicing", &["mesh", "region"], &["thiserror"]),
     ("motion", &["scan_path"], &[]),
-    ("scan_strategy", &["region", "job", "scan_path", "estimate"], &["thiserror"]),
+    ("scan_strategy", &["region", "job", "scan_path", "motion", "estimate"], &["thiserror"]),
     ("estimate", &["region"], &["libm", "rayon", "thiserror"]),
     (
         "pipeline",

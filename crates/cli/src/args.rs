@@ -12,7 +12,7 @@ use std::path::PathBuf;
     after_help = "A vector file steers a class 4 laser. Read it back with `verify` before any \
                   controller runs it, and follow the machine's own safety rules.\n\nAn output never \
                   replaces a file that it is made from.\n\nExit codes: \
-                  0 done, 1 the job has a stop finding or a file is not verified, 2 wrong use or \
+                  0 done, 1 the job has a stop finding, a file is not verified or two differ, 2 wrong use or \
                   unreadable input, 130 ended by Ctrl-C or another signal.\n\nHATCHWRIGHT_LIMITS=2 in the \
                   environment allows files that hold twice as much as the usual limits."
 )]
@@ -39,6 +39,8 @@ pub(crate) enum Verb {
     Verify(VerifyArgs),
     /// Check a job, all its layers and clearances too, or a mesh file, without writing anything
     Check(CheckArgs),
+    /// Say what differs between two vector files: tables, layers, blocks, marks
+    Diff(DiffArgs),
     /// Draw one layer of a vector file as SVG, to scale in mm
     Draw(DrawArgs),
     /// Estimate the laser energy that every spot of a layer gets, and what will melt of it, or of all layers
@@ -67,6 +69,12 @@ pub(crate) struct WriteArgs {
     /// Write it though the job has stop findings, as NAME.not-fit.hwv; without this it is not written
     #[arg(long)]
     pub(crate) despite_stops: bool,
+    /// Go on with a build that was broken off: the layers below this one stay empty, from 0. The file says so
+    #[arg(long, value_name = "LAYER")]
+    pub(crate) from_layer: Option<u32>,
+    /// Leave out a placement, as "bracket 2 of 4", in all layers or from --from-layer on; may be given several times
+    #[arg(long, value_name = "PLACEMENT")]
+    pub(crate) without: Vec<String>,
     /// Number of threads; all cores when absent. The bytes do not depend on it
     #[arg(long, value_parser = threads)]
     pub(crate) threads: Option<usize>,
@@ -210,6 +218,17 @@ pub(crate) struct CheckArgs {
 }
 
 #[derive(ClapArgs)]
+pub(crate) struct DiffArgs {
+    /// Vector file (.hwv)
+    pub(crate) first: PathBuf,
+    /// Another one
+    pub(crate) second: PathBuf,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(ClapArgs)]
 pub(crate) struct DrawArgs {
     /// Vector file (.hwv)
     pub(crate) file: PathBuf,
@@ -299,6 +318,18 @@ fn place(text: &str) -> Result<[f64; 2], String> {
 pub(crate) struct TimeArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
+    /// Also work out a time that no order within the blocks of the layers could stay below
+    #[arg(long)]
+    pub(crate) least: bool,
+    /// Of this layer, from 0: how soon each spot is heated again by another mark
+    #[arg(short, long)]
+    pub(crate) layer: Option<u32>,
+    /// With --layer: how much hotter this place is at its end, mm; may be given several times
+    #[arg(long = "at", requires = "layer", value_name = "X,Y", value_parser = place, allow_hyphen_values = true)]
+    pub(crate) places: Vec<[f64; 2]>,
+    /// With --at: how well the bed conducts heat, W/(m·K); 0.1 is from memory, for loose polyamide
+    #[arg(long, requires = "layer", value_name = "W/MK", default_value_t = 0.1)]
+    pub(crate) conductivity: f64,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

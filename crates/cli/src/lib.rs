@@ -1,6 +1,6 @@
 //! The headless verbs. Parses the command line, runs the pipeline, prints text or JSON.
 //!
-//! Exit codes: 0 done, 1 the job has a stop finding (or a file is not verified), 2 wrong use or
+//! Exit codes: 0 done, 1 the job has a stop finding (or a file is not verified, or two differ), 2 wrong use or
 //! unreadable input, 130 ended by a signal.
 
 mod args;
@@ -46,6 +46,7 @@ pub fn run<E: std::error::Error>(
         Verb::Verify(args) => verbs::verify::run(&args),
         Verb::Check(args) => verbs::check::run(&args),
         Verb::Draw(args) => verbs::draw::run(&args),
+        Verb::Diff(args) => verbs::diff::run(&args),
         Verb::Dose(args) => verbs::dose::run(&args),
         Verb::Slice(args) => verbs::slice::run(&args),
         Verb::Time(args) => verbs::time::run(&args),

@@ -53,6 +53,31 @@ pub struct Recipe {
     /// both up- and down-facing, this one holds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub down_facing: Option<FacingStrategy>,
+    /// In which order the beam takes what may be run in any.
+    #[serde(default, skip_serializing_if = "PathOrder::is_default")]
+    pub path_order: PathOrder,
+    /// Spots that are heated again by a neighbouring mark sooner than this, ms, are reported; none are when
+    /// absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shortest_return_ms: Option<f64>,
+}
+
+/// In which order the beam takes lines of a hatch, islands and contours, as far as the rest of the recipe leaves
+/// it open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum PathOrder {
+    /// So that all jumps together are short, in time where the machine says how its mirrors move.
+    #[default]
+    ShortJumps,
+    /// Always the nearest next.
+    NearestNext,
+}
+
+impl PathOrder {
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+    fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 impl Recipe {

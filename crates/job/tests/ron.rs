@@ -5,8 +5,8 @@
 use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, Pattern, Runs, Sequence, StartPoint, Strategy as Scan,
-    ThinWalls, Travel,
+    Hatch, HatchPass, Joins, Material, PathOrder, Pattern, Runs, Sequence, StartPoint,
+    Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
     AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
@@ -364,7 +364,7 @@ fn recipe() -> impl Strategy<Value = Recipe> {
     let numbers = (0.01..=1.0, shrinkage, 0.0..=2.0, 0.0..=2.0, joins, walls);
     let words = (text(), any::<String>());
     let material = (material(), prop::option::of(0.0..=2.0));
-    let scans = (scan(), facing(), facing());
+    let scans = (scan(), facing(), facing(), prop::option::of(0.0..=100.0), any::<bool>());
     (words, material, numbers, (exposure("a"), exposure("b")), scans).prop_map(
         |((name, notes), (material, hole_offset_mm), numbers, (a, b), scans)| {
             let (layer, shrinkage, growth, offset, joins, walls) = numbers;
@@ -391,6 +391,8 @@ fn recipe() -> impl Strategy<Value = Recipe> {
                 core: scans.0,
                 up_facing: scans.1,
                 down_facing: scans.2,
+                path_order: if scans.4 { PathOrder::NearestNext } else { PathOrder::ShortJumps },
+                shortest_return_ms: scans.3,
             }
         },
     )

@@ -19,10 +19,15 @@
 //! commanded speed from the first point to the last.
 
 pub mod geometry;
+pub mod heat;
+pub mod returns;
 pub mod servo;
 
 mod corner;
+mod grid;
 mod head;
+mod jumps;
+mod least;
 mod moves;
 mod ramp;
 mod speeds;
@@ -32,6 +37,8 @@ mod turn;
 mod walk;
 
 pub use head::{Corners, Head};
+pub use jumps::{Jumps, PathEnd};
+pub use least::least_jumps_s;
 pub use moves::{BeamState, Move, MoveKind};
 pub use ramp::{Ramp, rest_to_rest_s, run_in_mm};
 pub use sums::{LayerTime, layer_time};

@@ -5,6 +5,7 @@ use crate::checks::{
     uneven_correction,
 };
 use crate::exposures::{Exposures, ExposuresError};
+use crate::head::head;
 use crate::load::Loaded;
 use crate::posed::{Placed, Posed};
 use crate::powder::powder;
@@ -13,7 +14,8 @@ use base::layers::layer_count;
 use base::{Cancelled, Finding, NamedPlacement, PlacementId, PlacementName, Progress, Severity};
 use estimate::Powder;
 use job::{Placement, Recipe};
-use scan_path::Header;
+use motion::Jumps;
+use scan_path::{Header, LeftOut};
 use scan_strategy::Melt;
 use slicing::SlicingError;
 use std::sync::Arc;
@@ -30,6 +32,8 @@ pub struct Build {
     pub(crate) placed: Vec<Placed>,
     /// Where exposures stand in the header's table.
     pub(crate) exposures: Exposures,
+    /// How long its jumps take.
+    pub(crate) jumps: Jumps,
 }
 
 /// Why a job could not be made ready.
@@ -72,8 +76,10 @@ impl Build {
     ) -> Result<Self, BuildError> {
         let recipe_of = |part: usize| loaded.parts[part].1;
         let exposures = Exposures::new(&loaded.job, &loaded.recipes, &loaded.machine, recipe_of)?;
+        let header = header(&loaded, &exposures);
         let mut build = Self {
-            header: header(&loaded, &exposures),
+            jumps: Jumps::new(&header, head(&loaded.machine).as_ref()),
+            header,
             exposures,
             findings: loaded.findings.clone(),
             placed: Vec::new(),
@@ -142,6 +148,19 @@ impl Build {
     /// triangle are left out.
     pub fn placements(&self) -> impl ExactSizeIterator<Item = PlacementId> {
         self.placed.iter().map(|placed| placed.id)
+    }
+
+    /// Leaves something out of the layers on purpose; the file says so, and is proven so.
+    pub fn leave_out(&mut self, left_out: LeftOut) {
+        self.header.left_out.push(left_out);
+    }
+
+    /// The row of the placement table of a placement by what it is called: "bracket 2 of 4".
+    pub fn row_named(&self, name: &str) -> Option<u32> {
+        (0..)
+            .zip(&self.placed)
+            .map(|(row, _)| row)
+            .find(|row| self.header.placement_name(*row) == name)
     }
 
     /// Number of layers from the build platform to the top of the highest part.

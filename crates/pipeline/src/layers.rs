@@ -200,6 +200,9 @@ impl Build {
         let mut waiting: Vec<(u32, &Region)> = Vec::new();
         let z_mm = self.height_mm(index);
         for (row, sections) in (0..).zip(sections) {
+            if self.header.is_left_out(row, index) {
+                continue;
+            }
             report.add_section(row, index, z_mm, sections.report(index));
             let here = sections.region(i64::from(index));
             if !here.is_empty() {
@@ -270,6 +273,7 @@ impl Build {
             melt: variant.melt,
             wall_exposure_index: &wall_exposure_index,
             round,
+            jumps: Some(&self.jumps),
             beam_at,
         };
         expose_after(section, facing, &context, known).map_err(|source| LayerError::Expose {

@@ -25,6 +25,7 @@ mod head;
 mod in_order;
 mod input_files;
 mod inputs;
+mod layer_heat;
 mod layers;
 mod leftovers;
 mod load;
@@ -63,6 +64,7 @@ pub use field_map::{FieldPoint, field_map};
 pub use head::{head, servo};
 pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
+pub use layer_heat::{LayerHeat, Soonest, layer_heat};
 pub use layers::{ComputedLayer, LayerError};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
@@ -76,7 +78,7 @@ pub use powder::powder;
 pub use rewrite::write_over;
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
-pub use time_variants::{TimeError, TimeVariant, time_variants};
+pub use time_variants::{TimeError, TimeVariant, least_jumps_s, time_variants};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{
     Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,

@@ -27,6 +27,7 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
         parts: parts.collect(),
         placements: Vec::new(),
         exposures: exposures.rows.clone(),
+        left_out: Vec::new(),
     }
 }
 

@@ -2,10 +2,11 @@
 
 use crate::build::{Build, BuildError};
 use crate::build_time::BuildTime;
-use crate::layers::LayerError;
+use crate::head::head;
+use crate::layers::{ComputedLayer, LayerError};
 use crate::load::{Loaded, LoadedRecipe};
 use base::Progress;
-use job::recipe::{Hatch, Strategy, Travel};
+use job::recipe::{Hatch, PathOrder, Strategy, Travel};
 use job::{NextPart, Recipe};
 
 /// A build with one thing changed.
@@ -51,6 +52,23 @@ pub fn time_variants(build: &Build, progress: &Progress) -> Result<Vec<TimeVaria
     Ok(all)
 }
 
+/// How little time the jumps of a build could take, s, whatever the order within its blocks: see [`motion::least_jumps_s`].
+///
+/// # Errors
+/// If a layer cannot be computed, or on cancellation.
+pub fn least_jumps_s(build: &Build, progress: &Progress) -> Result<f64, LayerError> {
+    let head = head(&build.loaded.machine);
+    let mut sum_s = 0.0;
+    let least = |computed: ComputedLayer| {
+        Ok::<_, LayerError>(motion::least_jumps_s(&computed.layer, &build.header, head.as_ref()))
+    };
+    build.each_layer(progress, least, |least_s| {
+        sum_s += least_s;
+        Ok(())
+    })?;
+    Ok(sum_s)
+}
+
 fn time(build: &Build, progress: &Progress) -> Result<BuildTime, TimeError> {
     let survey = build.survey(progress, &mut |_| Ok(()))?;
     let layers = survey.layers.iter().map(|layer| layer.time);
@@ -79,6 +97,12 @@ fn changes(loaded: &Loaded) -> Vec<(String, Change)> {
     if travels.contains(&Travel::OneWay) {
         found.push(("all hatch there and back".to_owned(), |loaded| {
             each_hatch(loaded, |hatch| hatch.travel = Travel::Serpentine);
+        }));
+    }
+    if loaded.recipes.iter().any(|entry| entry.recipe.path_order == PathOrder::ShortJumps) {
+        found.push(("always the nearest next".to_owned(), |loaded| {
+            let recipes = loaded.recipes.iter_mut().map(|entry| &mut entry.recipe);
+            recipes.for_each(|recipe| recipe.path_order = PathOrder::NearestNext);
         }));
     }
     let several = loaded.job.placements().count() > 1;

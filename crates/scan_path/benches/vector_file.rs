@@ -41,6 +41,7 @@ fn header() -> Header {
             path_run_out_mm: 0.0,
             power_factor: None,
         }],
+        left_out: Vec::new(),
     }
 }
 

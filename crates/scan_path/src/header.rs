@@ -52,6 +52,32 @@ pub struct Header {
     pub placements: Vec<PlacementRow>,
     /// The exposures; blocks refer to them by index.
     pub exposures: Vec<ExposureRow>,
+    /// What the layers do not hold though the job asks for it: a build that goes on after it was broken off, a
+    /// placement that was given up.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<LeftOut>,
+}
+
+/// Layers in which a placement, or all of them, are left out on purpose.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LeftOut {
+    /// Index into the placement table; all of them when absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub placement: Option<u32>,
+    /// The first layer in which it is left out.
+    pub from_layer: u32,
+    /// The first layer after that in which it is not; none when absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub below_layer: Option<u32>,
+}
+
+impl LeftOut {
+    /// Whether it is about this row of the placement table in this layer.
+    pub fn is_about(&self, row: u32, layer: u32) -> bool {
+        self.placement.is_none_or(|placement| placement == row)
+            && self.from_layer <= layer
+            && self.below_layer.is_none_or(|below| layer < below)
+    }
 }
 
 /// The laser energy per area that melts the powder of a recipe.
@@ -138,6 +164,7 @@ impl Header {
         needs.that(self.head.is_none_or(|head| head.is_valid()), || {
             "A number of the head is out of range.".to_owned()
         });
+        self.check_left_out(&mut needs);
         needs.missed
     }
 
@@ -241,6 +268,41 @@ impl Header {
                 )
             });
         }
+    }
+
+    fn check_left_out(&self, needs: &mut Needs) {
+        let (rows, layers) = (self.placements.len(), self.layer_count);
+        for LeftOut { placement, from_layer, below_layer } in &self.left_out {
+            let is_row = placement.is_none_or(|row| (row as usize) < rows);
+            needs.that(is_row, || {
+                format!("Something is left out of {rows} placements that is none of them.")
+            });
+            let below = below_layer.unwrap_or(layers);
+            needs.that(*from_layer <= below && below <= layers, || {
+                format!("Layers from {from_layer} to below {below} are left out of {layers}.")
+            });
+        }
+    }
+
+    /// Whether a row of the placement table is left out of a layer on purpose.
+    pub fn is_left_out(&self, row: u32, layer: u32) -> bool {
+        self.left_out.iter().any(|left_out| left_out.is_about(row, layer))
+    }
+
+    /// What is left out on purpose, in words.
+    pub fn left_out_words(&self) -> Vec<String> {
+        let words = |out: &LeftOut| {
+            let what =
+                out.placement.map_or("everything".to_owned(), |row| self.placement_name(row));
+            let layers = match (out.from_layer, out.below_layer) {
+                (0, None) => "all layers".to_owned(),
+                (0, Some(below)) => format!("the layers below {below}"),
+                (from, None) => format!("the layers from {from} on"),
+                (from, Some(below)) => format!("the layers from {from} to below {below}"),
+            };
+            format!("{what} is left out of {layers}")
+        };
+        self.left_out.iter().map(words).collect()
     }
 
     /// What a row of the placement table is called: "bracket 2 of 4", or "bracket, row 3 of the

@@ -8,6 +8,7 @@ pub mod slices_3mf;
 mod check;
 mod container;
 mod decimal;
+mod differences;
 mod head_row;
 mod header;
 mod layer;
@@ -20,8 +21,9 @@ mod writer;
 
 pub use check::{CheckError, check_file};
 pub use container::ContainerError;
+pub use differences::{header_differences, layer_differences};
 pub use head_row::{HeadRow, TimesRow};
-pub use header::{ExposureRow, Header, MAX_LAYERS, MeltRow, PartRow, PlacementRow};
+pub use header::{ExposureRow, Header, LeftOut, MAX_LAYERS, MeltRow, PartRow, PlacementRow};
 pub use layer::{Block, ExposureKind, Layer, Paths, RegionKind};
 pub use layer_bytes::{EncodeError, MAX_LAYER_BYTES, Malformed};
 pub use manifest::{FORMAT_VERSION, LayerRow, ManifestError, Totals};

@@ -56,6 +56,8 @@ fn recipe(pattern: Pattern) -> Recipe {
         },
         up_facing: None,
         down_facing: None,
+        path_order: job::recipe::PathOrder::ShortJumps,
+        shortest_return_ms: None,
     }
 }
 
@@ -108,6 +110,7 @@ fn bench_expose(c: &mut Criterion) {
                     },
                     wall_exposure_index: &|_| Some(0),
                     round: None,
+                    jumps: None,
                     beam_at: None,
                 };
                 expose(black_box(&section), None, &context).expect("a recipe that works")

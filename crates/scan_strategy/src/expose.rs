@@ -11,10 +11,11 @@ use crate::body::Body;
 use crate::distance::{distance_nm, off_grid};
 use crate::error::ExposeError;
 use crate::facing::Facing;
-use crate::fill::{Area, FillScratch, fill};
+use crate::fill::{Area, FillScratch, fill_by};
 use crate::frame::MIN_SPACING_NM;
 use crate::holes::with_holes_widened;
 use crate::kind::{Kind, Rim, can_be_chained, kinds, rims};
+use crate::order::JumpsOf;
 use crate::polyline::{Group, Polyline, go_on_from, order_each, order_polylines};
 use crate::thin::{Rescue, ThinReport};
 use crate::walls::energy::{single_below, step_for};
@@ -23,7 +24,8 @@ use crate::walls::melt::Melt;
 use crate::walls::rules::Rules;
 use base::{NM_PER_MM, Point};
 use job::Recipe;
-use job::recipe::{ContourOrder, Contours, Joins, Sequence, StartPoint, ThinWalls};
+use job::recipe::{ContourOrder, Contours, Joins, PathOrder, Sequence, StartPoint, ThinWalls};
+use motion::Jumps;
 use region::{Join, Region};
 use scan_path::{Block, ExposureKind, Paths, RegionKind};
 
@@ -58,8 +60,20 @@ pub struct Context<'a> {
     pub wall_exposure_index: &'a (dyn Fn(i32) -> Option<u16> + Sync),
     /// What of it is exposed; all when absent.
     pub round: Option<Round>,
+    /// How long jumps take, for an order in which they are short; without it the nearest is always next.
+    pub jumps: Option<&'a Jumps>,
     /// Where the beam comes from; `None` at the start of a layer.
     pub beam_at: Option<Point>,
+}
+
+impl<'a> Context<'a> {
+    /// How long jumps of an exposure take, unless the recipe wants the nearest next.
+    fn jumps_of(&self, exposure: u16) -> Option<JumpsOf<'a>> {
+        match self.recipe.path_order {
+            PathOrder::ShortJumps => self.jumps.map(|jumps| (jumps, exposure)),
+            PathOrder::NearestNext => None,
+        }
+    }
 }
 
 /// The vectors of one placement in one layer.
@@ -288,7 +302,7 @@ impl Run<'_> {
         for lines in levels {
             let mut at = self.done.beam_at;
             let runs =
-                order_each(&lines, (first.start, self.context.layer), &mut self.done.beam_at);
+                order_each(&lines, (first.start, self.context.layer), None, &mut self.done.beam_at);
             for (tag, mut paths) in runs {
                 go_on_from(at, &mut paths);
                 at = paths.points().last().copied();
@@ -325,8 +339,9 @@ impl Run<'_> {
             let exposure = self.exposure(&pass.exposure)?;
             let spreading = self.context.spreading_direction_deg;
             let lines = (pass_angle_deg(hatch, &pass, layer, spreading), pass.spacing_mm);
+            let jumps = self.context.jumps_of(exposure);
             let beam_at = &mut self.done.beam_at;
-            let marks = fill(area, hatch, lines, beam_at, &mut self.scratch)?;
+            let marks = fill_by(area, hatch, lines, jumps, beam_at, &mut self.scratch)?;
             if !marks.is_empty() {
                 let paths = Paths::Segments(marks);
                 self.push(exposure, ExposureKind::Hatch, kind.region, paths);
@@ -369,8 +384,11 @@ impl Run<'_> {
         region: RegionKind,
         lines: &[(i32, Polyline)],
     ) -> Result<(), ExposeError> {
+        let first = lines.first().and_then(|(step, _)| (self.context.wall_exposure_index)(*step));
+        let jumps = first.and_then(|exposure| self.context.jumps_of(exposure));
         let beam_at = &mut self.done.beam_at;
-        for (step, paths) in order_each(lines, (StartPoint::Nearest, self.context.layer), beam_at) {
+        let start = (StartPoint::Nearest, self.context.layer);
+        for (step, paths) in order_each(lines, start, jumps, beam_at) {
             let exposure = (self.context.wall_exposure_index)(step);
             let exposure = exposure.ok_or(ExposeError::UnknownStep { step })?;
             self.push(exposure, ExposureKind::Centreline, region, paths);
@@ -387,7 +405,9 @@ impl Run<'_> {
         start: StartPoint,
     ) -> Result<(), ExposeError> {
         let exposure = self.exposure(exposure)?;
-        let paths = order_polylines(groups, start, self.context.layer, &mut self.done.beam_at);
+        let jumps = self.context.jumps_of(exposure);
+        let start = (start, self.context.layer);
+        let paths = order_polylines(groups, start, jumps, &mut self.done.beam_at);
         if let Some(paths) = paths {
             self.push(exposure, kind, region, paths);
         }

@@ -3,7 +3,7 @@
 use crate::divide::{self, Bands};
 use crate::error::ExposeError;
 use crate::frame::Frame;
-use crate::order::order_pieces;
+use crate::order::{JumpsOf, order_pieces};
 use crate::scanline::HatchScratch;
 use base::{NM_PER_MM, Point};
 use job::recipe::{Hatch, Pattern};
@@ -59,7 +59,19 @@ fn cross(area: &Area<'_>, frame: &Frame, lines: &mut HatchScratch, other: &mut H
 pub fn fill<'a>(
     area: impl Into<Area<'a>>,
     hatch: &Hatch,
+    lines: (f64, f64),
+    beam_at: &mut Option<Point>,
+    scratch: &mut FillScratch,
+) -> Result<Vec<[Point; 2]>, ExposeError> {
+    fill_by(area.into(), hatch, lines, None, beam_at, scratch)
+}
+
+/// The same as [`fill`], in an order whose jumps take little time.
+pub(crate) fn fill_by(
+    area: Area<'_>,
+    hatch: &Hatch,
     (angle_deg, spacing_mm): (f64, f64),
+    jumps: Option<JumpsOf<'_>>,
     beam_at: &mut Option<Point>,
     scratch: &mut FillScratch,
 ) -> Result<Vec<[Point; 2]>, ExposeError> {
@@ -76,17 +88,16 @@ pub fn fill<'a>(
             .ok_or(ExposeError::Division { width_mm, overlap_mm })
     };
     let mut marks = Vec::new();
-    let area = area.into();
     cross(&area, &frame, &mut scratch.along, &mut scratch.other);
     match hatch.pattern {
         Pattern::Lines => {
             let pieces = divide::whole(&scratch.along, min_length);
-            order_pieces(&pieces, &frame, hatch.travel, beam_at, &mut marks);
+            order_pieces(&pieces, &frame, hatch.travel, jumps, beam_at, &mut marks);
         }
         Pattern::Stripes { width_mm, overlap_mm } => {
             let bands = bands(width_mm, overlap_mm)?;
             let pieces = divide::stripes(&scratch.along, bands, min_length);
-            order_pieces(&pieces, &frame, hatch.travel, beam_at, &mut marks);
+            order_pieces(&pieces, &frame, hatch.travel, jumps, beam_at, &mut marks);
         }
         Pattern::Cells { size_mm, overlap_mm, order } => {
             let bands = bands(size_mm, overlap_mm)?;
@@ -103,7 +114,7 @@ pub fn fill<'a>(
             for i in divide::cell_sequence(&cells, order) {
                 let frame = if cells[i].is_along() { &frame } else { &across };
                 let pieces: Vec<_> = groups[i].iter().map(|(_, piece)| *piece).collect();
-                order_pieces(&pieces, frame, hatch.travel, beam_at, &mut marks);
+                order_pieces(&pieces, frame, hatch.travel, jumps, beam_at, &mut marks);
             }
         }
     }

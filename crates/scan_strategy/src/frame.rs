@@ -34,6 +34,11 @@ impl Frame {
         usable.then_some(Self { sin, cos, spacing: spacing_nm })
     }
 
+    /// The direction of `u`, of length 1.
+    pub(crate) fn direction(&self) -> [f64; 2] {
+        [self.cos, self.sin]
+    }
+
     /// `u` of a point, nm.
     #[inline]
     pub(crate) fn u(&self, p: Point) -> f64 {

@@ -17,6 +17,7 @@ mod facing;
 mod fill;
 mod frame;
 mod holes;
+mod improve;
 mod kind;
 mod nearest;
 mod order;

@@ -1,8 +1,10 @@
 //! Contours and centrelines in order, and where each starts.
 
+use crate::improve::{Stop, Way, improve};
 use crate::nearest::Nearest;
-use base::Point;
+use crate::order::JumpsOf;
 use base::affine::sin_cos_deg;
+use base::{NM_PER_MM, Point};
 use job::recipe::StartPoint;
 use scan_path::Paths;
 
@@ -29,37 +31,40 @@ const AS_SHARP_RAD: f64 = 0.02;
 const MAX_CANDIDATES: usize = 64;
 
 /// Chooses the order of groups, of polylines within each level, and of starts; each time the
-/// nearest to where the beam is. `None` if there is nothing to run.
+/// nearest to where the beam is, or so that all `jumps` take little time. `None` if there is nothing to run.
 pub(crate) fn order_polylines(
     groups: &[Group],
-    start: StartPoint,
-    layer: u32,
+    (start, layer): (StartPoint, u32),
+    jumps: Option<JumpsOf<'_>>,
     beam_at: &mut Option<Point>,
 ) -> Option<Paths> {
     let (mut points, mut ends) = (Vec::new(), Vec::new());
-    in_order(
-        groups,
-        |group| {
-            let first = group.iter().find(|level| !level.is_empty());
-            first.into_iter().flatten().flat_map(|o| candidates(o, start, layer)).collect()
-        },
-        beam_at,
-        |group, beam_at| {
-            for level in group {
-                in_order(
-                    level,
-                    |polyline| candidates(polyline, start, layer),
-                    beam_at,
-                    |polyline, beam_at| {
-                        run(polyline, start, layer, *beam_at, &mut points);
-                        *beam_at = points.last().copied().or(*beam_at);
-                        #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
-                        ends.push(points.len() as u32);
-                    },
-                );
-            }
-        },
-    );
+    let of_group = |group: &Group| -> Vec<[Entry; 2]> {
+        let mut lines = group.iter().flatten();
+        if let (Some(only), None) = (lines.next(), lines.next()) {
+            return entries(only, start, layer);
+        }
+        // where a group of several ends is not known before it is run: about where it begins
+        let first = group.iter().find(|level| !level.is_empty()).into_iter().flatten();
+        let entries = first.flat_map(|line| entries(line, start, layer));
+        entries.map(|[enter, _]| [enter, enter]).collect()
+    };
+    in_order(groups, of_group, jumps, beam_at, |group, beam_at, _| {
+        for level in group {
+            in_order(
+                level,
+                |polyline| entries(polyline, start, layer),
+                jumps,
+                beam_at,
+                |polyline, beam_at, towards| {
+                    run(polyline, start, layer, towards, &mut points);
+                    *beam_at = points.last().copied().or(*beam_at);
+                    #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
+                    ends.push(points.len() as u32);
+                },
+            );
+        }
+    });
     (!ends.is_empty()).then_some(Paths::Polylines { points, ends })
 }
 
@@ -67,19 +72,21 @@ pub(crate) fn order_polylines(
 pub(crate) fn order_each<T: Copy + PartialEq>(
     lines: &[(T, Polyline)],
     (start, layer): (StartPoint, u32),
+    jumps: Option<JumpsOf<'_>>,
     beam_at: &mut Option<Point>,
 ) -> Vec<(T, Paths)> {
     let mut runs: Vec<(T, Vec<Point>, Vec<u32>)> = Vec::new();
     in_order(
         lines,
-        |(_, polyline)| candidates(polyline, start, layer),
+        |(_, polyline)| entries(polyline, start, layer),
+        jumps,
         beam_at,
-        |(tag, polyline), beam_at| {
+        |(tag, polyline), beam_at, towards| {
             if runs.last().is_none_or(|(last, ..)| last != tag) {
                 runs.push((*tag, Vec::new(), Vec::new()));
             }
             if let Some((_, points, ends)) = runs.last_mut() {
-                run(polyline, start, layer, *beam_at, points);
+                run(polyline, start, layer, towards, points);
                 *beam_at = points.last().copied().or(*beam_at);
                 #[expect(clippy::cast_possible_truncation, reason = "below 2³² points")]
                 ends.push(points.len() as u32);
@@ -106,40 +113,87 @@ pub(crate) fn go_on_from(beam_at: Option<Point>, paths: &mut Paths) {
     }
 }
 
-/// Visits every item, each time one with a candidate nearest to the beam.
+/// A point at which the beam may come in or go out, with the direction of the mark there.
+type Entry = (Point, [f64; 2]);
+
+/// Visits every item, each time one with a way in nearest to the beam, or in an order in which all jumps take
+/// little time; the visitor is told towards which point it is best begun.
 fn in_order<T>(
     items: &[T],
-    candidates: impl Fn(&T) -> Vec<Point>,
+    entries: impl Fn(&T) -> Vec<[Entry; 2]>,
+    jumps: Option<JumpsOf<'_>>,
     beam_at: &mut Option<Point>,
-    mut visit: impl FnMut(&T, &mut Option<Point>),
+    mut visit: impl FnMut(&T, &mut Option<Point>, Option<Point>),
 ) {
     if let [only] = items {
-        return visit(only, beam_at);
+        return visit(only, beam_at, *beam_at);
     }
+    let entries: Vec<_> = items.iter().map(entries).collect();
     let mut remaining = Nearest::default();
-    for item in items {
-        remaining.push_group(candidates(item));
+    for entries in &entries {
+        remaining.push_group(entries.iter().map(|[enter, _]| enter.0));
     }
     let mut remaining = remaining.build();
-    while let Some((item, _)) = remaining.next(*beam_at) {
+    let Some((jumps, exposure)) = jumps else {
+        while let Some((item, _)) = remaining.next(*beam_at) {
+            remaining.remove(item);
+            visit(&items[item], beam_at, *beam_at);
+        }
+        return;
+    };
+    let mut order: Vec<Stop> = Vec::with_capacity(items.len());
+    let mut at = *beam_at;
+    while let Some((item, way)) = remaining.next(at) {
         remaining.remove(item);
-        visit(&items[item], beam_at);
+        order.push((item, way));
+        at = entries[item].get(way).map(|[_, leave]| leave.0);
+    }
+    let ways: Vec<Vec<Way>> = entries
+        .iter()
+        .map(|entries| {
+            let way = |(number, [enter, leave]): (usize, &[Entry; 2])| Way {
+                enter: jumps.entering(exposure, enter.0, enter.1),
+                leave: jumps.leaving(exposure, leave.0, leave.1),
+                // an open line has two ends, and comes back from the other one
+                back: if entries.len() == 2 && enter.0 != leave.0 { 1 - number } else { number },
+            };
+            entries.iter().enumerate().map(way).collect()
+        })
+        .collect();
+    let from = beam_at.map(|at| jumps.leaving(exposure, at, [0.0; 2]));
+    improve(&ways, &mut order, from, jumps);
+    for (item, way) in order {
+        let towards = entries[item].get(way).map(|[enter, _]| enter.0);
+        visit(&items[item], beam_at, towards);
     }
 }
 
-/// Points at which the beam may come in.
-fn candidates(polyline: &Polyline, start: StartPoint, layer: u32) -> Vec<Point> {
+/// Where the beam may come in, and where it then goes out.
+fn entries(polyline: &Polyline, start: StartPoint, layer: u32) -> Vec<[Entry; 2]> {
     let points = &polyline.points;
+    let count = points.len();
+    let Some(last) = count.checked_sub(1).filter(|last| *last > 0) else { return Vec::new() };
+    let towards = |a: usize, b: usize| {
+        let (from, to) = (points[a].to_mm(), points[b].to_mm());
+        let length_mm = (points[a].distance(points[b]) / NM_PER_MM).max(f64::MIN_POSITIVE);
+        [0, 1].map(|i| (to[i] - from[i]) / length_mm)
+    };
     if !polyline.is_closed {
-        return points.first().into_iter().chain(points.last()).copied().collect();
+        let forth = [(points[0], towards(0, 1)), (points[last], towards(last - 1, last))];
+        let back = [(points[last], towards(last, last - 1)), (points[0], towards(1, 0))];
+        return vec![forth, back];
     }
+    let around = |i: usize| {
+        let before = (i + count - 1) % count;
+        [(points[i], towards(i, (i + 1) % count)), (points[i], towards(before, i))]
+    };
     match start {
         StartPoint::Nearest => {
-            let step = points.len().div_ceil(MAX_CANDIDATES).max(1);
-            points.iter().step_by(step).copied().collect()
+            let step = count.div_ceil(MAX_CANDIDATES).max(1);
+            (0..count).step_by(step).map(around).collect()
         }
         StartPoint::SharpestCorner | StartPoint::Towards(_) | StartPoint::Spread => {
-            points.get(start_index(points, start, layer, None)).copied().into_iter().collect()
+            vec![around(start_index(points, start, layer, None))]
         }
     }
 }
@@ -242,7 +296,7 @@ mod tests {
         let mut beam_at = from.map(|(x, y)| Point::new(x, y));
         let groups = [vec![vec![o.clone()]]];
         let Some(Paths::Polylines { points, ends }) =
-            order_polylines(&groups, start, 0, &mut beam_at)
+            order_polylines(&groups, (start, 0), None, &mut beam_at)
         else {
             panic!("nothing to run")
         };
@@ -291,10 +345,13 @@ mod tests {
         let at = |x: i32| polyline(&[(x, 0), (x + 2, 0), (x + 2, 2), (x, 2)], true);
         let groups = [vec![vec![at(100)], vec![at(110)]], vec![vec![at(0)], vec![at(10), at(5)]]];
         let mut beam_at = Some(Point::new(-5, 0));
-        let paths = order_polylines(&groups, StartPoint::Nearest, 0, &mut beam_at);
+        let paths = order_polylines(&groups, (StartPoint::Nearest, 0), None, &mut beam_at);
         let Some(Paths::Polylines { points, ends }) = paths else { panic!() };
         let starts: Vec<_> = [0].iter().chain(&ends[..4]).map(|&e| points[e as usize].x).collect();
         assert_eq!(starts, [0, 5, 10, 100, 110]);
-        assert_eq!(order_polylines(&[vec![vec![]]], StartPoint::Nearest, 0, &mut beam_at), None);
+        assert_eq!(
+            order_polylines(&[vec![vec![]]], (StartPoint::Nearest, 0), None, &mut beam_at),
+            None
+        );
     }
 }

@@ -66,6 +66,8 @@ fn recipe() -> Recipe {
         },
         up_facing: None,
         down_facing: None,
+        path_order: job::recipe::PathOrder::ShortJumps,
+        shortest_return_ms: None,
     }
 }
 
@@ -97,6 +99,22 @@ fn run_in_layer(section: &Region, facing: Option<&Facing>, recipe: &Recipe, laye
     run_round(section, facing, recipe, (layer, None))
 }
 
+/// The first layer of placement 7, with no exposure known by name.
+fn context(recipe: &Recipe) -> Context<'_> {
+    Context {
+        recipe,
+        layer: 0,
+        spreading_direction_deg: 90.0,
+        placement: 7,
+        exposure_index: &|_| None,
+        melt: melt(),
+        wall_exposure_index: &wall,
+        round: None,
+        jumps: None,
+        beam_at: None,
+    }
+}
+
 fn run_round(
     section: &Region,
     facing: Option<&Facing>,
@@ -106,17 +124,7 @@ fn run_round(
     let index = |name: &str| {
         recipe.exposures.iter().position(|e| e.name == name).and_then(|i| u16::try_from(i).ok())
     };
-    let context = Context {
-        recipe,
-        layer,
-        spreading_direction_deg: 90.0,
-        placement: 7,
-        exposure_index: &index,
-        melt: melt(),
-        wall_exposure_index: &wall,
-        round,
-        beam_at: None,
-    };
+    let context = Context { layer, exposure_index: &index, round, ..context(recipe) };
     expose(section, facing, &context).expect("a recipe that works")
 }
 
@@ -547,17 +555,7 @@ fn a_recipe_that_cannot_be_carried_out_says_why() {
     let index = |name: &str| (name != "fill").then_some(0);
     let r = recipe();
     let run = |recipe: &Recipe, section: &Region| {
-        let context = Context {
-            recipe,
-            layer: 0,
-            spreading_direction_deg: 0.0,
-            placement: 0,
-            exposure_index: &index,
-            melt: melt(),
-            wall_exposure_index: &wall,
-            round: None,
-            beam_at: None,
-        };
+        let context = Context { exposure_index: &index, ..context(recipe) };
         expose(section, None, &context)
     };
     let sentence = run(&r, &section).unwrap_err().to_string();

@@ -1,6 +1,7 @@
 //! One module for each verb.
 
 pub(crate) mod check;
+pub(crate) mod diff;
 pub(crate) mod dose;
 pub(crate) mod draw;
 pub(crate) mod field;

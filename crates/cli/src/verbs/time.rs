@@ -1,24 +1,44 @@
 //! `time`: how long a build takes, and what it would take if a few things were otherwise.
 
+mod layer;
+
 use super::ready::ready;
 use crate::args::TimeArgs;
 use crate::console::{json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::duration;
-use pipeline::{BuildTime, TimeVariant, time_variants};
+use pipeline::{BuildTime, TimeVariant, least_jumps_s, time_variants};
 use serde_json::json;
 
 pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.job)?;
+    if let Some(layer) = args.layer {
+        return layer::run(args, &build, layer);
+    }
     let variants =
         with_progress("Looking through all layers", |progress| time_variants(&build, progress))?;
+    let work = |progress: &base::Progress| least_jumps_s(&build, progress);
+    let least_s = args.least.then(|| with_progress("Looking for the shortest jumps", work));
+    let least_s = least_s.transpose()?;
     let is_ideal = build.loaded.machine.head.is_none();
     if args.json {
         let rows = variants.iter().map(|v| json!({ "change": v.change, "time": v.time }));
-        json(&json!({ "at_commanded_speeds": is_ideal, "variants": rows.collect::<Vec<_>>() }))?;
+        let variants: Vec<_> = rows.collect();
+        json(&json!({
+            "at_commanded_speeds": is_ideal,
+            "variants": variants,
+            "least_jumps_s": least_s,
+        }))?;
         return Ok(Outcome::Done);
     }
     table(&variants);
+    if let Some(least_s) = least_s {
+        line(&format!(
+            "No order of the paths within their blocks has jumps of less than {}: every path but the first is \
+             entered from another, at best by the shortest jump there is to it.",
+            duration(least_s)
+        ));
+    }
     line(&speeds(is_ideal));
     Ok(Outcome::Done)
 }

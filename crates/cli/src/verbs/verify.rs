@@ -28,6 +28,7 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
             "layers": verdict.layers,
             "points_tested": verdict.points_tested,
             "thin_unexposed_mm2": verdict.thin_unexposed_mm2,
+            "left_out": verdict.left_out,
             "findings": verdict.findings,
         }))?;
         return Ok(Outcome::of(&verdict.findings));
@@ -47,6 +48,9 @@ pub(crate) fn run(args: &VerifyArgs) -> Result<Outcome, Failure> {
             "{file}: whole. {} layers. Add --job to verify its content.",
             verdict.layers
         ));
+    }
+    for left_out in &verdict.left_out {
+        line(&format!("  On purpose, the file says: {left_out}."));
     }
     line(SAFETY);
     Ok(ended)

@@ -5,7 +5,7 @@ use crate::args::WriteArgs;
 use crate::console::{SAFETY, findings, json, line, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use pipeline::{Build, Judged, Stops, default_output, not_fit, prove_clearance, write_judged};
-use scan_path::Totals;
+use scan_path::{LeftOut, Totals};
 use serde_json::json;
 use std::path::Path;
 
@@ -14,7 +14,14 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
         rayon::ThreadPoolBuilder::new().num_threads(threads).build_global()?;
     }
     let mut build = ready(&args.job)?;
-    let path = args.out.clone().unwrap_or_else(|| default_output(&args.job, ".hwv"));
+    leave_out(args, &mut build)?;
+    // a part of a build does not go where all of it is looked for
+    let ending = match (args.from_layer, args.without.is_empty()) {
+        (Some(layer), _) => format!(".from-{layer}.hwv"),
+        (None, true) => ".hwv".to_owned(),
+        (None, false) => ".without.hwv".to_owned(),
+    };
+    let path = args.out.clone().unwrap_or_else(|| default_output(&args.job, &ending));
     build.loaded.inputs.check(&path)?;
     let stops = if args.despite_stops {
         build.loaded.inputs.check(&not_fit(&path))?;
@@ -55,6 +62,28 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     Ok(outcome)
 }
 
+/// What the layers are not to hold.
+fn leave_out(args: &WriteArgs, build: &mut Build) -> Result<(), Failure> {
+    let layers = build.layer_count();
+    if let Some(layer) = args.from_layer {
+        if layer >= layers {
+            return Err(Failure(format!(
+                "there is no layer {layer}: the job has {layers}, from 0"
+            )));
+        }
+        build.leave_out(LeftOut { placement: None, from_layer: 0, below_layer: Some(layer) });
+    }
+    for name in &args.without {
+        let Some(row) = build.row_named(name) else {
+            let one = build.header.placement_name(0);
+            return Err(Failure(format!("no placement is called \"{name}\"; one is \"{one}\"")));
+        };
+        let from_layer = args.from_layer.unwrap_or(0);
+        build.leave_out(LeftOut { placement: Some(row), from_layer, below_layer: None });
+    }
+    Ok(())
+}
+
 fn refused(path: &Path) -> String {
     let older = if path.exists() {
         format!(" {} is older, and of a job that may have been another.", whole(path))
@@ -70,6 +99,9 @@ fn refused(path: &Path) -> String {
 
 fn show(path: &Path, build: &Build, totals: &Totals) {
     line(&format!("{}: {} layers", whole(path), build.layer_count()));
+    for left_out in build.header.left_out_words() {
+        line(&format!("  {left_out}"));
+    }
     line(&format!(
         "  marks  {:>11}, {:.3} m in all",
         totals.stats.marks,

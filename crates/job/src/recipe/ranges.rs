@@ -43,6 +43,8 @@ pub const ANGLE_DEG: RangeInclusive<f64> = -360.0..=360.0;
 /// How far crossed cells can keep off the spreading direction, degrees: beyond, wherever one of their two
 /// directions keeps out, the other falls in.
 pub const CROSSED_WITHIN_DEG: RangeInclusive<f64> = 0.0..=45.0;
+/// Times after which a spot may be heated again, ms.
+pub const RETURN_MS: RangeInclusive<f64> = 0.0..=60_000.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
 /// Run-in and run-out of a path, mm.

@@ -2,8 +2,8 @@
 
 use super::ranges::{
     ANGLE_DEG, BEAM_OFFSET_MM, CHORD_TOLERANCE_UM, CONTOURS, CROSSED_WITHIN_DEG, DEEPER_MM,
-    EVERY_NTH_LAYER, FACING_LAYERS, GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RUN_MM, SHORTEST_MM,
-    SHRINKAGE_PERCENT, SPACING_MM, TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
+    EVERY_NTH_LAYER, FACING_LAYERS, GAP_MM, LAYER_THICKNESS_MM, MITRE_LIMIT, RETURN_MS, RUN_MM,
+    SHORTEST_MM, SHRINKAGE_PERCENT, SPACING_MM, TILE_MM, Z_GROWTH_MM, power_w, speed_mm_s,
 };
 use super::{Contours, Hatch, Joins, Pattern, Recipe, StartPoint, Strategy, ThinWalls};
 use crate::Invalid;
@@ -20,6 +20,9 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
     c.number("beam_offset_mm", recipe.beam_offset_mm, BEAM_OFFSET_MM);
     if let Some(hole_offset_mm) = recipe.hole_offset_mm {
         c.number("hole_offset_mm", hole_offset_mm, BEAM_OFFSET_MM);
+    }
+    if let Some(shortest_return_ms) = recipe.shortest_return_ms {
+        c.number("shortest_return_ms", shortest_return_ms, RETURN_MS);
     }
     c.within("joins", |c| match recipe.joins {
         Joins::Round { chord_tolerance_um } => {

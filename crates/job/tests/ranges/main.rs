@@ -8,7 +8,8 @@ mod jobs;
 use job::machine::{BuildTimes, FieldCorrection, Head, Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+    Hatch, HatchPass, Joins, Material, PathOrder, Pattern, Sequence, StartPoint, Strategy,
+    ThinWalls, Travel,
 };
 use job::{Invalid, Machine, Recipe};
 
@@ -71,6 +72,8 @@ fn recipe() -> Recipe {
         core: strategy(),
         up_facing: None,
         down_facing: Some(FacingStrategy { layers: 2, strategy: strategy() }),
+        path_order: PathOrder::default(),
+        shortest_return_ms: Some(0.5),
     }
 }
 
@@ -166,6 +169,10 @@ fn beam_offset_and_thin_walls() {
     check(
         |r| r.hole_offset_mm = Some(2.1),
         "hole_offset_mm is 2.1; it must be at least 0 and at most 2",
+    );
+    check(
+        |r| r.shortest_return_ms = Some(-1.0),
+        "shortest_return_ms is -1; it must be at least 0 and at most 60000",
     );
     let walls = |exposure: &str, min_length_mm, min_width_mm| ThinWalls::Expose {
         exposure: exposure.to_owned(),

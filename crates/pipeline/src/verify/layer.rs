@@ -12,11 +12,16 @@ use super::walls::{Walls, xy};
 use super::{across, centrelines, contours, dose, hatch, order, part_order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
-use scan_path::{ExposureKind, Layer};
+use scan_path::{ExposureKind, Layer, LeftOut};
 
 /// Checks every placement's marks in one layer. No block names a placement that the job does not
 /// have: the reader refuses rows that the file's table lacks, and the table is as long as the job's.
-pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut Sweep) -> Outcome {
+pub(super) fn check(
+    build: &Build,
+    (layer, left_out): (&Layer, &[LeftOut]),
+    stacks: &[Stack],
+    sweep: &mut Sweep,
+) -> Outcome {
     let mut outcome = Outcome::default();
     let mut by_row: Vec<Marks> = (0..build.placed.len()).map(|_| Marks::default()).collect();
     for (number, block) in layer.blocks.iter().enumerate() {
@@ -27,6 +32,12 @@ pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut 
     let mut rounds = vec![RoundsOf::default(); layer.blocks.len()];
     let mut all_walls: Vec<(u32, Walls)> = Vec::new();
     for (row, (marks, stack)) in (0_u32..).zip(by_row.iter().zip(stacks)) {
+        if left_out.iter().any(|out| out.is_about(row, layer.index)) {
+            let mut check =
+                Check { build, layer: layer.index, row: row as usize, outcome: &mut outcome };
+            nothing(&mut check, marks);
+            continue;
+        }
         let around = stack.around(layer.index);
         if around.own.is_empty() && marks.blocks.is_empty() {
             continue;
@@ -50,6 +61,16 @@ pub(super) fn check(build: &Build, layer: &Layer, stacks: &[Stack], sweep: &mut 
     outcome
 }
 
+/// Nothing is to be fused: whatever is marked lies outside.
+fn nothing(check: &mut Check, marks: &Marks) {
+    let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
+    if let Some(p) = first {
+        let paths = marks.blocks.iter().map(|block| block.paths.len() as u64).sum();
+        let at = xy(*p);
+        check.fault(at, VectorsProblem::MarkOutside { marks: paths });
+    }
+}
+
 fn placement<'a>(
     check: &mut Check,
     around: &Around<'a>,
@@ -66,13 +87,7 @@ fn placement<'a>(
         rounds[*number] = of_block;
     }
     if around.own.is_empty() {
-        // Nothing is to be fused: whatever is marked lies outside.
-        let first = marks.blocks.iter().flat_map(|block| block.paths.points()).next();
-        if let Some(p) = first {
-            let paths = marks.blocks.iter().map(|block| block.paths.len() as u64).sum();
-            let at = xy(*p);
-            check.fault(at, VectorsProblem::MarkOutside { marks: paths });
-        }
+        nothing(check, marks);
         return walls;
     }
     let facing = Facing::new(around, cell);

@@ -40,6 +40,8 @@
 //!   share contours counting as one; contours are closed, or end where kinds meet or where the next piece
 //!   begins; of each island the inner ones come before the outer ones or after them, as asked.
 //!
+//! What the file says that it leaves out on purpose is asked for nowhere, and no mark of it may be there.
+//!
 //! Sampled:
 //!
 //! - **narrow walls**, which have lines along them instead of hatch ([`wall_rules`]): about every 0.1 mm along their
@@ -147,6 +149,8 @@ pub struct Verdict {
     pub points_tested: u64,
     /// Area of walls too thin for the recipe, left out as it says, mm² summed over layers.
     pub thin_unexposed_mm2: f64,
+    /// What the file says that it leaves out on purpose, in words; proven to be left out, and nothing else.
+    pub left_out: Vec<String>,
 }
 
 impl Verdict {
@@ -166,7 +170,9 @@ pub fn verify_alone(path: &Path, progress: &Progress) -> Result<Verdict, VerifyE
         CheckError::Cancelled(cancelled) => VerifyError::Cancelled(cancelled),
         CheckError::Read(source) => VerifyError::read(path, source),
     })?;
-    Ok(Verdict { findings, layers: reader.header().layer_count, ..Verdict::default() })
+    let left_out = reader.header().left_out_words();
+    let layers = reader.header().layer_count;
+    Ok(Verdict { findings, layers, left_out, ..Verdict::default() })
 }
 
 /// Checks the file alone, then every layer against the job.
@@ -228,8 +234,9 @@ fn check_run(
         let mut reader = reader.lock().unwrap_or_else(PoisonError::into_inner);
         let bytes = reader.layer_bytes(index).map_err(read)?;
         let layer = bytes.decode(reader.header()).map_err(read)?;
+        let left_out = reader.header().left_out.clone();
         drop(reader);
-        outcomes.push(layer::check(build, &layer, &stacks, sweep));
+        outcomes.push(layer::check(build, (&layer, &left_out), &stacks, sweep));
         progress.advance(1)?;
     }
     Ok(outcomes)

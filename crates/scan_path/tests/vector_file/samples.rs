@@ -60,6 +60,7 @@ pub(crate) fn header(layer_count: u32) -> Header {
         parts: ["hinge", "clip \"A\""].map(|name| PartRow { name: name.to_owned() }).to_vec(),
         placements: vec![placement(0, 1, -40.0), placement(0, 2, 0.0), placement(1, 1, 40.0)],
         exposures: vec![exposure("contour", 8.0, 1500.0), exposure("hatch", 21.5, 3000.0)],
+        left_out: Vec::new(),
     }
 }
 
