@@ -1,0 +1,31 @@
+//! Judges all parts of the labelled set, with one planted fault each or with none, and counts what is missed
+//! and what is a false alarm: `cargo run -p pipeline --example planted`. Exit code 1 if either is above 5 %.
+
+#![expect(clippy::print_stdout, reason = "this is what it is for")]
+
+#[path = "../tests/faults/mod.rs"]
+mod faults;
+
+use faults::{cases, judge};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let (mut faulty, mut missed, mut sound, mut false_alarms) = (0_u32, 0_u32, 0_u32, 0_u32);
+    for case in cases() {
+        let judged = judge(&case);
+        faulty += u32::from(case.planted.is_some());
+        sound += u32::from(case.planted.is_none());
+        missed += u32::from(judged.is_missed);
+        false_alarms += u32::from(judged.is_false_alarm);
+        if judged.is_missed || judged.is_false_alarm {
+            let what = if judged.is_missed { "missed" } else { "false alarm" };
+            let planted = case.planted.map_or("nothing", |kind| kind.as_str());
+            println!("{what}: {}, {planted}", case.name);
+            judged.findings.iter().for_each(|finding| println!("    {finding}"));
+        }
+    }
+    println!("parts with a fault: {faulty}, missed: {missed}");
+    println!("parts without: {sound}, parts with a false alarm: {false_alarms}");
+    let is_good = 20 * missed <= faulty && 20 * false_alarms <= sound;
+    if is_good { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+}
