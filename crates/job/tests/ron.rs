@@ -4,10 +4,9 @@
 
 use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
-    Limits,
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, Pattern, Runs, Sequence, StartPoint, Strategy as Scan,
-    ThinWalls, Travel,
+    Hatch, HatchPass, Joins, Limits, Material, Pattern, Runs, Sequence, StartPoint,
+    Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
     AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,

@@ -32,7 +32,7 @@ pub struct Question {
     /// Powder comes out of narrower passages that are no deeper than this, mm.
     pub deepest_mm: f64,
     /// Voxels are an eighth of the opening, and larger where there would be more than so many. Each takes
-    /// some 12 bytes.
+    /// some 14 bytes.
     pub most_voxels: usize,
 }
 
@@ -63,7 +63,7 @@ pub struct Hole {
 /// Narrow passages.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Passage {
-    /// How deep the deepest is, mm, along the axes.
+    /// How deep the deepest is, mm, in a straight line from where a ball still fits; crooked ones are deeper.
     pub depth_mm: f64,
     /// What all of them hold beyond the depth allowed, mm³.
     pub volume_mm3: f64,

@@ -73,7 +73,9 @@ pub use output::default_output;
 pub use picture::write_picture;
 pub use powder::powder;
 pub use rewrite::write_over;
-pub use shapes::{ShapeLook, look_at_shape, look_at_shape_alone, replace_with_shapes, shape_findings};
+pub use shapes::{
+    ShapeLook, look_at_shape, look_at_shape_alone, replace_with_shapes, shape_findings,
+};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use time_variants::{TimeError, TimeVariant, time_variants};

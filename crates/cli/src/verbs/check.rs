@@ -24,9 +24,8 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.file)?;
     let mut found = build.findings.clone();
-    let shapes = with_progress("Looking at the shapes", |progress| {
-        shape_findings(&build.loaded, progress)
-    })?;
+    let shapes =
+        with_progress("Looking at the shapes", |progress| shape_findings(&build.loaded, progress))?;
     replace_with_shapes(&mut found, shapes);
     let mut time = None;
     if !build.must_stop() {

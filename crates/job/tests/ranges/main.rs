@@ -7,9 +7,9 @@ mod jobs;
 
 use job::machine::{BuildTimes, FieldCorrection, Head, Laser, ScanHead};
 use job::recipe::{
-    Limits,
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls, Travel,
+    Hatch, HatchPass, Joins, Limits, Material, Pattern, Sequence, StartPoint, Strategy, ThinWalls,
+    Travel,
 };
 use job::{Invalid, Machine, Recipe};
 

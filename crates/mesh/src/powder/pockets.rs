@@ -21,8 +21,8 @@ struct Sums {
     middle: Option<(u16, u32)>,
     /// Smallest and largest centre, mm.
     bounds_mm: Option<(Vec3, Vec3)>,
-    /// The shortest way through material to the outside: voxels, from, to.
-    hole: Option<(u32, u32, u32)>,
+    /// The shortest way through material to the outside: in voxels, and measured.
+    hole: Option<(u32, Hole)>,
 }
 
 /// A pocket with the bounds of its voxels' centres.
@@ -58,13 +58,15 @@ pub(super) fn pockets(mesh: &Mesh, tree: &Hierarchy, rooms: &Rooms, of: &Regions
                 let Some((thick, to)) = through(rooms, of, next, direction, reach) else {
                     continue;
                 };
-                if sum.hole.is_none_or(|(known, ..)| thick < known) {
-                    sum.hole = Some((thick, voxel, to));
+                if sum.hole.is_none_or(|(known, _)| thick < known) {
+                    let [from, to] = [voxel, to].map(|voxel| rooms.grid.centre(voxel));
+                    let hole = measured(mesh, tree, from, to).map(|hole| (thick, hole));
+                    sum.hole = hole.or(sum.hole);
                 }
             }
         }
     }
-    sums.into_iter().filter_map(|sum| sum.finish(mesh, tree, rooms)).collect()
+    sums.into_iter().filter_map(|sum| sum.finish(rooms)).collect()
 }
 
 impl Sums {
@@ -82,19 +84,15 @@ impl Sums {
         }
     }
 
-    fn finish(self, mesh: &Mesh, tree: &Hierarchy, rooms: &Rooms) -> Option<Found> {
+    fn finish(self, rooms: &Rooms) -> Option<Found> {
         let ((_, middle), bounds_mm) = self.middle.zip(self.bounds_mm)?;
         let one = rooms.grid.step_mm.powi(3);
-        let hole = self.hole.and_then(|(_, from, to)| {
-            let [from, to] = [from, to].map(|voxel| rooms.grid.centre(voxel));
-            measured(mesh, tree, from, to)
-        });
         let pocket = Pocket {
             volume_mm3: (self.voxels + self.rim) as f64 * one,
             uncertainty_mm3: self.rim.max(1) as f64 * one * 0.5,
             is_closed: !self.is_open,
             at_mm: rooms.grid.centre(middle),
-            hole,
+            hole: self.hole.map(|(_, hole)| hole),
         };
         Some(Found { pocket, bounds_mm })
     }
@@ -130,7 +128,8 @@ fn sees(rooms: &Rooms, from: u32, direction: usize, reach: f64, mark: u8) -> boo
     false
 }
 
-/// A hole between two points in powder, measured on the mesh along the line between them.
+/// A hole between two points in powder, measured on the mesh along the line between them; `None` if the line
+/// only grazes material, as along the side of a neck.
 fn measured(mesh: &Mesh, tree: &Hierarchy, from: Vec3, to: Vec3) -> Option<Hole> {
     let way = sub(to, from);
     let inside = tree.first_hit(mesh, from, way)?;
@@ -175,22 +174,21 @@ pub(super) fn passage(
     radius_mm: f64,
     allowed_mm: f64,
 ) -> Option<Passage> {
-    let step_mm = rooms.grid.step_mm;
-    let mut deepest: Option<(u16, u32)> = None;
+    let mut deepest: Option<Passage> = None;
     let mut beyond = 0_u64;
     for voxel in 0..narrow(rooms.voxels.len()) {
-        let steps = of.steps[voxel as usize];
-        let depth_mm = f64::from(steps) * step_mm - radius_mm;
-        if of.owner[voxel as usize] == OUTSIDE && depth_mm > allowed_mm {
+        if of.owner[voxel as usize] != OUTSIDE || rooms.voxels[voxel as usize] & REACHED != 0 {
+            continue;
+        }
+        let [at_mm, from] = [voxel, of.from[voxel as usize]].map(|v| rooms.grid.centre(v));
+        let depth_mm = length(sub(at_mm, from)) - radius_mm;
+        if depth_mm > allowed_mm {
             beyond += 1;
-            if deepest.is_none_or(|(known, _)| steps > known) {
-                deepest = Some((steps, voxel));
+            if deepest.is_none_or(|known| depth_mm > known.depth_mm) {
+                deepest = Some(Passage { depth_mm, volume_mm3: 0.0, at_mm });
             }
         }
     }
-    deepest.map(|(steps, voxel)| Passage {
-        depth_mm: f64::from(steps) * step_mm - radius_mm,
-        volume_mm3: beyond as f64 * step_mm.powi(3),
-        at_mm: rooms.grid.centre(voxel),
-    })
+    let volume_mm3 = beyond as f64 * rooms.grid.step_mm.powi(3);
+    deepest.map(|deepest| Passage { volume_mm3, ..deepest })
 }

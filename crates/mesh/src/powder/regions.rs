@@ -18,8 +18,8 @@ const LEAST_SQUARE: u16 = 6;
 pub(super) struct Regions {
     /// [`OUTSIDE`] or a chamber; 0 in material, at the surface, and in slits too narrow for voxels.
     pub(super) owner: Vec<u16>,
-    /// Steps from the nearest place of a ball of that owner.
-    pub(super) steps: Vec<u16>,
+    /// The place of a ball of that owner from which it was got to.
+    pub(super) from: Vec<u32>,
     /// How many owners there are: numbers are below.
     pub(super) owners: u16,
 }
@@ -27,15 +27,13 @@ pub(super) struct Regions {
 impl Regions {
     pub(super) fn new(rooms: &Rooms) -> Self {
         let count = rooms.voxels.len();
-        let mut regions = Self {
-            owner: vec![NONE; count],
-            steps: vec![0; count],
-            owners: FIRST_CHAMBER,
-        };
+        let mut regions =
+            Self { owner: vec![NONE; count], from: vec![0; count], owners: FIRST_CHAMBER };
         let mut front = Vec::new();
         for voxel in 0..narrow(count) {
             if rooms.voxels[voxel as usize] & REACHED != 0 {
                 regions.owner[voxel as usize] = OUTSIDE;
+                regions.from[voxel as usize] = voxel;
             }
         }
         for chamber in &rooms.chambers {
@@ -82,7 +80,7 @@ impl Regions {
                 for next in rooms.grid.beside(voxel) {
                     if self.is_unowned(rooms, next) {
                         self.owner[next as usize] = self.owner[voxel as usize];
-                        self.steps[next as usize] = self.steps[voxel as usize].saturating_add(1);
+                        self.from[next as usize] = self.from[voxel as usize];
                         further.push(next);
                     }
                 }

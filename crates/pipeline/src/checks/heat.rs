@@ -96,7 +96,7 @@ pub(crate) fn near_wall(machine: &Machine, (low, high): ([f64; 3], [f64; 3])) ->
         (low[k] + half).min(half - high[k])
     };
     let distance_mm = gap(0).min(gap(1));
-    (0.0..FROM_WALL_MM).contains(&distance_mm).then(|| {
-        Finding::new(HeatProblem::NearWall { distance_mm, wanted_mm: FROM_WALL_MM })
-    })
+    (0.0..FROM_WALL_MM)
+        .contains(&distance_mm)
+        .then(|| Finding::new(HeatProblem::NearWall { distance_mm, wanted_mm: FROM_WALL_MM }))
 }

@@ -8,8 +8,8 @@ use base::{Affine, Finding, Kind, Progress};
 use job::Job;
 use mesh::{Mesh, health};
 use parts::{block_with_cavity, bored, cuboid, hinge, pin, pot};
-use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
 use pipeline::look_at_shape_alone;
+use pipeline::{Build, Loaded, load_machine_file, load_part_mesh, load_recipe_file};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -101,7 +101,8 @@ fn beds() -> Vec<Case> {
     let mut all = plates(&[40.0, 45.0, 52.0], Some(Kind::FlatStart), &[]);
     all.extend(plates(&[55.0, 60.0, 80.0], Some(Kind::AreaJump), &[Kind::FlatStart]));
     all.extend(plates(&[10.0, 20.0, 30.0, 36.0, 38.0], None, &[]));
-    for (from_wall, is_near) in [(1.0, true), (3.0, true), (4.8, true), (5.2, false), (9.0, false)] {
+    for (from_wall, is_near) in [(1.0, true), (3.0, true), (4.8, true), (5.2, false), (9.0, false)]
+    {
         let x = 85.0 - 5.0 - from_wall;
         all.push(case([10.0; 2], [x, 0.0], is_near.then_some(Kind::NearWall), &[]));
         all.push(case([10.0; 2], [0.0, -x], is_near.then_some(Kind::NearWall), &[]));
@@ -125,7 +126,12 @@ pub(crate) fn judge(case: &Case) -> Judged {
     let findings = match case.at_mm {
         None => {
             let report = health(&case.mesh, &progress).unwrap();
-            assert_eq!(report.open_edges.count + report.inconsistent_edges.count, 0, "{}", case.name);
+            assert_eq!(
+                report.open_edges.count + report.inconsistent_edges.count,
+                0,
+                "{}",
+                case.name
+            );
             look_at_shape_alone(&case.mesh, &report, &progress).unwrap().findings(None)
         }
         Some(at_mm) => {

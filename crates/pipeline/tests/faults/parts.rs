@@ -35,8 +35,7 @@ fn revolved(profile: &[[f64; 2]]) -> Mesh {
         mesh.triangles.push([0, at(0, k + 1), at(0, k)]);
         mesh.triangles.push([1, at(rings - 1, k), at(rings - 1, k + 1)]);
         for ring in 1..rings {
-            let [a, b, c, d] =
-                [at(ring - 1, k), at(ring - 1, k + 1), at(ring, k + 1), at(ring, k)];
+            let [a, b, c, d] = [at(ring - 1, k), at(ring - 1, k + 1), at(ring, k + 1), at(ring, k)];
             mesh.triangles.extend([[a, b, c], [a, c, d]]);
         }
     }
