@@ -36,6 +36,10 @@ pub enum Side {
 /// Balls smaller than this are surfaces that touch, which the health report tells, mm.
 const TOUCH_MM: f64 = 1e-6;
 
+/// Less surface than this does not tell how thin a part is, mm²: where a rounding runs out into a flat face
+/// there is always a place without thickness. A judgement.
+pub const SPECK_MM2: f64 = 0.5;
+
 /// Balls are shrunk until the surface enters no deeper than this, mm.
 const EXACT_MM: f64 = 1e-9;
 
@@ -53,7 +57,7 @@ pub struct Balls<'a> {
 /// What is thinner than a limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Thin {
-    /// Diameter of the smallest ball, mm.
+    /// Diameter of the smallest ball, mm, but for those on the thinnest [`SPECK_MM2`].
     pub least_mm: f64,
     /// Where it touches, mm, part frame.
     pub at_mm: Vec3,
@@ -114,8 +118,7 @@ impl<'a> Balls<'a> {
         Some((2.0 * radius, touched?)).filter(|(diameter, _)| *diameter < most_mm)
     }
 
-    /// What is thinner than `limit_mm`, from one side: the smallest ball of all samples, the first of
-    /// equals, and the area of all. `None` if nothing is. Surfaces within the material of another solid,
+    /// What is thinner than `limit_mm`, from one side. `None` if no more than [`SPECK_MM2`] is. Surfaces within the material of another solid,
     /// or within none, bound nothing and are left out, and so are surfaces that touch.
     ///
     /// # Errors
@@ -131,22 +134,20 @@ impl<'a> Balls<'a> {
         let count = u32::try_from(self.mesh.triangles.len()).unwrap_or(u32::MAX);
         let spacing_mm = spacing.mm(self.mesh);
         let chunks = count.div_ceil(CHUNK);
-        let found: Vec<Option<Thin>> = (0..chunks)
+        let found: Vec<Vec<Thin>> = (0..chunks)
             .into_par_iter()
             .map(|chunk| {
                 progress.check()?;
-                let mut thin = None;
+                let mut thin = Vec::new();
                 for triangle in chunk * CHUNK..count.min((chunk + 1) * CHUNK) {
                     for sample in samples::of(self.mesh, triangle, spacing_mm) {
-                        take(&mut thin, self.thin(triangle, sample, side, limit_mm));
+                        thin.extend(self.thin(triangle, sample, side, limit_mm));
                     }
                 }
                 Ok(thin)
             })
             .collect::<Result<_, Cancelled>>()?;
-        let mut all = None;
-        found.into_iter().for_each(|thin| take(&mut all, thin));
-        Ok(all)
+        Ok(summed(found.concat()))
     }
 
     fn thin(&self, triangle: u32, sample: Sample, side: Side, limit_mm: f64) -> Option<Thin> {
@@ -165,15 +166,16 @@ impl<'a> Balls<'a> {
     }
 }
 
-/// Adds what is thin; of equals the first is kept.
-fn take(into: &mut Option<Thin>, other: Option<Thin>) {
-    let Some(other) = other else { return };
-    let Some(known) = into else {
-        *into = Some(other);
-        return;
-    };
-    known.area_mm2 += other.area_mm2;
-    if other.least_mm < known.least_mm {
-        (known.least_mm, known.at_mm) = (other.least_mm, other.at_mm);
+/// All that is thin in one: the specks of the thinnest surface do not count.
+fn summed(mut found: Vec<Thin>) -> Option<Thin> {
+    let all_mm2 = found.iter().map(|thin| thin.area_mm2).sum();
+    found.sort_by(|a, b| a.least_mm.total_cmp(&b.least_mm)); // stable
+    let mut below_mm2 = 0.0;
+    for Thin { least_mm, at_mm, area_mm2 } in found {
+        below_mm2 += area_mm2;
+        if below_mm2 >= SPECK_MM2 {
+            return Some(Thin { least_mm, at_mm, area_mm2: all_mm2 });
+        }
     }
+    None
 }

@@ -58,10 +58,13 @@ pub(super) fn pockets(mesh: &Mesh, tree: &Hierarchy, rooms: &Rooms, of: &Regions
                 let Some((thick, to)) = through(rooms, of, next, direction, reach) else {
                     continue;
                 };
-                if sum.hole.is_none_or(|(known, _)| thick < known) {
+                // Voxels are off by one, so that lines one longer are measured, too.
+                if sum.hole.is_none_or(|(known, _)| thick <= known + 1) {
                     let [from, to] = [voxel, to].map(|voxel| rooms.grid.centre(voxel));
-                    let hole = measured(mesh, tree, from, to).map(|hole| (thick, hole));
-                    sum.hole = hole.or(sum.hole);
+                    let hole = measured(mesh, tree, from, to);
+                    let known_mm = sum.hole.map_or(f64::INFINITY, |(_, hole)| hole.length_mm);
+                    let shorter = hole.filter(|hole| hole.length_mm < known_mm - 1e-9);
+                    sum.hole = shorter.map(|hole| (thick, hole)).or(sum.hole);
                 }
             }
         }

@@ -7,9 +7,6 @@ use job::recipe::{Limit, Limits};
 use mesh::powder::Powder;
 use mesh::thickness::Thin;
 
-/// Less surface than this is no wall and no gap, but a corner or a thread's end, mm². A judgement.
-const LEAST_SURFACE_MM2: f64 = 0.5;
-
 /// The powder around a finished part's size.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct BedPowder {
@@ -58,7 +55,7 @@ pub(crate) fn shape(
         };
         findings.push(Finding::new(problem).at_point(passage.at_mm));
     }
-    let [wall, gap] = thin.map(|thin| thin.filter(|thin| thin.area_mm2 >= LEAST_SURFACE_MM2));
+    let [wall, gap] = thin;
     if let Some(Thin { least_mm, at_mm, area_mm2 }) = wall {
         let wanted = asked(limits.wall());
         let problem = ShapeProblem::WeakWall { least_mm, area_mm2, wanted };
