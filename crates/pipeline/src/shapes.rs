@@ -101,13 +101,12 @@ pub fn shape_findings(loaded: &Loaded, progress: &Progress) -> Result<Vec<Findin
     for (mesh, recipe) in wanted {
         let (of, recipe) = (&loaded.meshes[mesh], &loaded.recipes[recipe].recipe);
         let known = last.take().filter(|(m, limits, _)| *m == mesh && *limits == recipe.limits);
-        let look = match known {
-            Some((_, _, look)) => look,
-            None => {
-                let solid = of.solid();
-                let tree = solid.surface().tree();
-                look_at_shape(&of.mesh, tree, &of.health, &recipe.limits, progress)?
-            }
+        let look = if let Some((_, _, look)) = known {
+            look
+        } else {
+            let solid = of.solid();
+            let tree = solid.surface().tree();
+            look_at_shape(&of.mesh, tree, &of.health, &recipe.limits, progress)?
         };
         for finding in look.findings(Some(recipe)) {
             let finding = finding.at_part(&of.file);

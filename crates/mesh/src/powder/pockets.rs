@@ -144,15 +144,17 @@ fn measured(mesh: &Mesh, tree: &Hierarchy, from: Vec3, to: Vec3) -> Option<Hole>
     })
 }
 
+/// The first of those that an owner is joined to.
+fn root(first: &[u16], mut owner: u16) -> u16 {
+    while first[usize::from(owner)] != owner {
+        owner = first[usize::from(owner)];
+    }
+    owner
+}
+
 /// For each owner the first of those that powder joins it to.
 fn joined(rooms: &Rooms, of: &Regions) -> Vec<u16> {
     let mut first: Vec<u16> = (0..of.owners).collect();
-    fn root(first: &[u16], mut owner: u16) -> u16 {
-        while first[usize::from(owner)] != owner {
-            owner = first[usize::from(owner)];
-        }
-        owner
-    }
     for voxel in 0..narrow(rooms.voxels.len()) {
         let owner = of.owner[voxel as usize];
         if owner < FIRST_CHAMBER {

@@ -63,11 +63,11 @@ impl Rooms {
             sure: [yes * yes, no * no],
             rooms: Self { grid, voxels, squares, chambers: Vec::new() },
         };
-        search.from_outside();
+        search.flood_outside();
         progress.check()?;
         for voxel in 0..narrow(search.rooms.voxels.len()) {
             if search.surely_holds(voxel) && search.marks(voxel) & (REACHED | SHUT_IN) == 0 {
-                search.from_chamber(voxel, progress)?;
+                search.flood_chamber(voxel, progress)?;
             }
         }
         Ok(search.rooms)
@@ -105,7 +105,7 @@ impl Search<'_> {
     }
 
     /// From the rim of the grid, as far as there is no doubt.
-    fn from_outside(&mut self) {
+    fn flood_outside(&mut self) {
         let grid = self.rooms.grid;
         let mut waiting = vec![0_u32];
         self.mark(0, REACHED);
@@ -120,7 +120,7 @@ impl Search<'_> {
     }
 
     /// From a place that was not reached: either the outside is met, or a chamber is found.
-    fn from_chamber(&mut self, first: u32, progress: &Progress) -> Result<(), Cancelled> {
+    fn flood_chamber(&mut self, first: u32, progress: &Progress) -> Result<(), Cancelled> {
         let grid = self.rooms.grid;
         let mut seen = vec![first];
         self.mark(first, SHUT_IN);

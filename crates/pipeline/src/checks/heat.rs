@@ -59,7 +59,7 @@ impl Heat {
 
     /// Where a placement begins with a large flat surface. What its area grows by from one layer to the next
     /// begins there, and more may.
-    pub(crate) fn flat_start(&self, extents: &[Extent]) -> Option<Finding> {
+    pub(crate) fn flat_start(extents: &[Extent]) -> Option<Finding> {
         let mut below: Option<&Extent> = None;
         let mut worst: Option<(f64, &Extent)> = None;
         for extent in extents {
