@@ -27,7 +27,9 @@ fn look_at(job: &Path) -> ExitCode {
     let started = Instant::now();
     let findings = shape_findings(&loaded, &progress).unwrap_or_default();
     let seconds = started.elapsed().as_secs_f64();
-    findings.iter().for_each(|finding| println!("{finding}"));
+    for finding in &findings {
+        println!("{finding}");
+    }
     println!("meshes: {}, {seconds:.2} s", loaded.meshes.len());
     ExitCode::SUCCESS
 }
@@ -44,7 +46,9 @@ fn judge_all() -> ExitCode {
             let what = if judged.is_missed { "missed" } else { "false alarm" };
             let planted = case.planted.map_or("nothing", |kind| kind.as_str());
             println!("{what}: {}, {planted}", case.name);
-            judged.findings.iter().for_each(|finding| println!("    {finding}"));
+            for finding in &judged.findings {
+                println!("    {finding}");
+            }
         }
     }
     println!("parts with a fault: {faulty}, missed: {missed}");
