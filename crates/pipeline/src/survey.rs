@@ -111,7 +111,8 @@ impl Build {
         let areas: Vec<f64> = survey.layers.iter().map(|layer| layer.area_mm2).collect();
         let mut findings: Vec<Finding> = heat.area_jump(&areas).into_iter().collect();
         for (row, (placed, extents)) in self.placed.iter().zip(&survey.extents).enumerate() {
-            let own = Heat::flat_start(extents).into_iter();
+            let areas = extents.iter().map(|extent| (extent.layer, extent.area_mm2));
+            let own = Heat::flat_start(areas).into_iter();
             let own = own.chain(heat.long_along_spreading(placed.posed.bounds_mm));
             let own = own.chain(near_wall(machine, placed.posed.bounds_mm));
             findings.extend(own.map(|finding| finding.at_placement(self.named(row))));

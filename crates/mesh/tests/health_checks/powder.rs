@@ -1,5 +1,7 @@
 //! Powder that stays in, against volumes in closed form.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use crate::support::{assert_close, cube, joined, report, revolved, sphere, torus, turned};
 use base::{Cancelled, Progress};
 use mesh::powder::{Powder, Question, powder};

@@ -1,5 +1,7 @@
 //! Walls and gaps against closed forms.
 
+#![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
+
 use crate::support::{cube, joined, revolved, sphere, turned};
 use base::Progress;
 use mesh::thickness::{Balls, Side, Spacing, Thin};

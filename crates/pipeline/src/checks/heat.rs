@@ -2,7 +2,6 @@
 //!
 //! All limits are common practice, no source: how much a machine and a powder bear has to be learned on it.
 
-use crate::survey::Extent;
 use base::Finding;
 use base::finding::HeatProblem;
 use job::Machine;
@@ -59,20 +58,22 @@ impl Heat {
 
     /// Where a placement begins with a large flat surface. What its area grows by from one layer to the next
     /// begins there, and more may.
-    pub(crate) fn flat_start(extents: &[Extent]) -> Option<Finding> {
-        let mut below: Option<&Extent> = None;
-        let mut worst: Option<(f64, &Extent)> = None;
-        for extent in extents {
-            let under = below.filter(|below| below.layer + 1 == extent.layer);
-            let begins = extent.area_mm2 - under.map_or(0.0, |below| below.area_mm2);
+    ///
+    /// `areas_mm2` are its layers and what it has to fuse there, in rising order.
+    pub(crate) fn flat_start(areas_mm2: impl Iterator<Item = (u32, f64)>) -> Option<Finding> {
+        let mut below: Option<(u32, f64)> = None;
+        let mut worst: Option<(f64, u32)> = None;
+        for (layer, area) in areas_mm2 {
+            let under = below.filter(|(below, _)| below + 1 == layer);
+            let begins = area - under.map_or(0.0, |(_, area)| area);
             if begins > worst.map_or(FLAT_START_MM2, |(known, _)| known) {
-                worst = Some((begins, extent));
+                worst = Some((begins, layer));
             }
-            below = Some(extent);
+            below = Some((layer, area));
         }
-        let (area_mm2, Extent { layer, .. }) = worst?;
+        let (area_mm2, layer) = worst?;
         let problem = HeatProblem::FlatStart { area_mm2, allowed_mm2: FLAT_START_MM2 };
-        Some(Finding::new(problem).at_layers(*layer, *layer))
+        Some(Finding::new(problem).at_layers(layer, layer))
     }
 
     /// Whether bounds, mm, are those of a long thin part along the way of the spreader.
