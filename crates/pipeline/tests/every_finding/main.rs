@@ -38,6 +38,7 @@ impl Provoked {
 }
 
 /// What is to be found, how much it matters, and what its place says.
+#[expect(clippy::too_many_lines, reason = "one line for each kind")]
 fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
     match kind {
         Kind::CornersNotFinite => (files::corners_not_finite(), Caution, ""),
