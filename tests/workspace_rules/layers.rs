@@ -10,7 +10,7 @@ pub(crate) type Row = (&'static str, &'static [&'static str], &'static [&'static
 
 pub(crate) const MAY_IMPORT: &[Row] = &[
     ("base", &[], &["serde", "thiserror"]),
-    ("mesh", &[], &["quick-xml", "robust", "serde", "thiserror", "zip"]),
+    ("mesh", &[], &["quick-xml", "rayon", "robust", "serde", "thiserror", "zip"]),
     ("region", &[], &["i_overlay", "thiserror"]),
     ("job", &[], &["ron", "serde", "thiserror"]),
     ("scan_path", &[], &["crc32fast", "flate2", "serde", "serde_json", "sha2", "thiserror", "zip"]),

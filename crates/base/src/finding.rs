@@ -7,6 +7,7 @@
 mod arrangement;
 mod dose;
 mod entry;
+mod heat;
 mod import;
 mod job;
 mod kind;
@@ -17,11 +18,13 @@ mod motion;
 mod place;
 mod problem;
 mod severity;
+mod shape;
 mod vector_file;
 mod vectors;
 
 pub use arrangement::ArrangementProblem;
 pub use dose::{DoseProblem, Lost};
+pub use heat::HeatProblem;
 pub use import::{FileProblem, StlProblem, SuggestedUnit};
 pub use job::{JobProblem, UNEVEN_OFFSET_MM, UNEVEN_POWER_PERCENT};
 pub use kind::Kind;
@@ -32,6 +35,7 @@ pub use motion::MotionProblem;
 pub use place::{NamedPlacement, Place};
 pub use problem::Problem;
 pub use severity::Severity;
+pub use shape::{Asked, ShapeProblem};
 pub use vector_file::{LayerFault, VectorFileProblem};
 pub use vectors::VectorsProblem;
 

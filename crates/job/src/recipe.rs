@@ -2,10 +2,12 @@
 
 pub mod ranges;
 
+mod limits;
 mod material;
 mod measures;
 mod rules;
 
+pub use limits::{Limit, Limits};
 pub use material::Material;
 
 use crate::Invalid;
@@ -42,6 +44,9 @@ pub struct Recipe {
     pub joins: Joins,
     /// What becomes of walls too narrow for two contours, or for hatch.
     pub thin_walls: ThinWalls,
+    /// From where on a shape counts as one that will not come out; what is usual where nothing is said.
+    #[serde(default, skip_serializing_if = "Limits::is_usual")]
+    pub limits: Limits,
     /// Named exposures, referred to by the strategies below.
     pub exposures: Vec<Exposure>,
     /// How regions with neither powder above nor below are filled.

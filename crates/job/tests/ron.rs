@@ -5,7 +5,7 @@
 use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, PathOrder, Pattern, Runs, Sequence, StartPoint,
+    Hatch, HatchPass, Joins, Limits, Material, PathOrder, Pattern, Runs, Sequence, StartPoint,
     Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
@@ -363,10 +363,10 @@ fn recipe() -> impl Strategy<Value = Recipe> {
     let shrinkage = prop::array::uniform3(-10.0..=20.0);
     let numbers = (0.01..=1.0, shrinkage, 0.0..=2.0, 0.0..=2.0, joins, walls);
     let words = (text(), any::<String>());
-    let material = (material(), prop::option::of(0.0..=2.0));
+    let material = (material(), prop::option::of(0.0..=2.0), prop::option::of(0.0..=20.0));
     let scans = (scan(), facing(), facing(), prop::option::of(0.0..=100.0), any::<bool>());
     (words, material, numbers, (exposure("a"), exposure("b")), scans).prop_map(
-        |((name, notes), (material, hole_offset_mm), numbers, (a, b), scans)| {
+        |((name, notes), (material, hole_offset_mm, least), numbers, (a, b), scans)| {
             let (layer, shrinkage, growth, offset, joins, walls) = numbers;
             Recipe {
                 version: Recipe::VERSION,
@@ -387,6 +387,7 @@ fn recipe() -> impl Strategy<Value = Recipe> {
                     },
                     None => ThinWalls::Skip,
                 },
+                limits: Limits { least_opening_mm: least, ..Limits::default() },
                 exposures: vec![a, b],
                 core: scans.0,
                 up_facing: scans.1,

@@ -24,6 +24,7 @@ use std::sync::Arc;
 use triangles::{Pair, certain_gap, measure, meet_deep};
 
 pub use sweep::is_in_the_way;
+pub(crate) use triangles::nearest_on;
 
 /// A mesh made ready for distance queries; one serves any number of placements.
 #[derive(Clone, Debug)]

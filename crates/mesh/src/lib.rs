@@ -10,10 +10,14 @@ pub mod import;
 pub mod intersect;
 pub mod measures;
 mod mesh;
+mod nearest;
+pub mod powder;
+pub mod thickness;
 mod topology;
 
 pub use health::{HealthReport, health};
 pub use hierarchy::{Hierarchy, Hit};
 pub use measures::{Measures, measures};
 pub use mesh::Mesh;
+pub use nearest::Near;
 pub use topology::{Opposite, OverSharedEdge, Topology};

@@ -37,6 +37,7 @@ mod posed;
 mod powder;
 mod rewrite;
 mod sections;
+mod shapes;
 mod strokes;
 mod survey;
 mod tables;
@@ -76,6 +77,9 @@ pub use output::default_output;
 pub use picture::write_picture;
 pub use powder::powder;
 pub use rewrite::write_over;
+pub use shapes::{
+    ShapeLook, look_at_shape, look_at_shape_alone, replace_with_shapes, shape_findings,
+};
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use time_variants::{TimeError, TimeVariant, least_jumps_s, time_variants};

@@ -1,11 +1,11 @@
 //! One look through all layers: sums, extents and findings, for whoever wants them.
 
 use crate::build::Build;
-use crate::checks::{LayerReport, Watch};
+use crate::checks::{Heat, LayerReport, Watch, near_wall};
 use crate::head::head;
 use crate::layers::{ComputedLayer, LayerError, RUN};
 use crate::sections::Sections;
-use base::{Cancelled, Progress};
+use base::{Cancelled, Finding, Progress};
 use motion::LayerTime;
 use region::Region;
 
@@ -34,6 +34,8 @@ pub struct Extent {
     pub x_mm: [f64; 2],
     /// Smallest and largest Y, mm.
     pub y_mm: [f64; 2],
+    /// Area to be fused, mm².
+    pub area_mm2: f64,
 }
 
 /// All layers in sums, as far as they were looked at: from the bottom up.
@@ -101,6 +103,23 @@ impl Build {
         Ok(survey)
     }
 
+    /// What warms and cools unevenly: areas that jump, flat starts, parts near the walls, long thin parts
+    /// along the way of the spreader. Of all layers; a survey that ended early tells less.
+    pub fn heat_findings(&self, survey: &Survey) -> Vec<Finding> {
+        let machine = &self.loaded.machine;
+        let heat = Heat::of(machine);
+        let areas: Vec<f64> = survey.layers.iter().map(|layer| layer.area_mm2).collect();
+        let mut findings: Vec<Finding> = heat.area_jump(&areas).into_iter().collect();
+        for (row, (placed, extents)) in self.placed.iter().zip(&survey.extents).enumerate() {
+            let areas = extents.iter().map(|extent| (extent.layer, extent.area_mm2));
+            let own = Heat::flat_start(areas).into_iter();
+            let own = own.chain(heat.long_along_spreading(placed.posed.bounds_mm));
+            let own = own.chain(near_wall(machine, placed.posed.bounds_mm));
+            findings.extend(own.map(|finding| finding.at_placement(self.named(row))));
+        }
+        findings
+    }
+
     fn look(&self, mut computed: ComputedLayer, sections: &[Sections]) -> Looked {
         let layer = computed.layer.index;
         for (row, sections) in (0..).zip(sections) {
@@ -142,5 +161,5 @@ impl Build {
 
 fn extent(layer: u32, region: &Region) -> Option<Extent> {
     let [[x0, y0], [x1, y1]] = region.bounds_mm()?;
-    Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1] })
+    Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1], area_mm2: region.area_mm2() })
 }

@@ -48,6 +48,7 @@ fn recipe(pattern: Pattern) -> Recipe {
         hole_offset_mm: None,
         joins: Joins::Round { chord_tolerance_um: 2.0 },
         thin_walls: ThinWalls::Skip,
+        limits: job::recipe::Limits::default(),
         exposures: Vec::new(),
         core: Strategy {
             sequence: Sequence::ContoursFirst,

@@ -39,6 +39,7 @@ fn recipe() -> Recipe {
             min_length_mm: 0.5,
             min_width_mm: 0.1,
         },
+        limits: job::recipe::Limits::default(),
         exposures: ["outer", "fill", "line", "soft"].map(exposure).into(),
         core: Strategy {
             sequence: Sequence::ContoursFirst,

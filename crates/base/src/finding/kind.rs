@@ -59,6 +59,10 @@ kinds! {
     InsideOut "inside_out",
     Cavities "cavities",
     NestedShells "nested_shells",
+    TrappedPowder "trapped_powder",
+    DeepPassage "deep_passage",
+    WeakWall "weak_wall",
+    NarrowGap "narrow_gap",
     // the job
     EarlierVersion "earlier_version",
     GrowthRounded "growth_rounded",
@@ -78,6 +82,11 @@ kinds! {
     InexactSections "inexact_sections",
     PlacementsOverlap "placements_overlap",
     CentrelinesFailed "centrelines_failed",
+    // heat
+    AreaJump "area_jump",
+    FlatStart "flat_start",
+    NearWall "near_wall",
+    LongAlongSpreading "long_along_spreading",
     // mirrors and laser
     OutsideField "outside_field",
     PathsStartSlowly "paths_start_slowly",

@@ -3,11 +3,13 @@
 use super::arrangement::ArrangementProblem;
 use super::dose::DoseProblem;
 use super::entry::Entry;
+use super::heat::HeatProblem;
 use super::import::{FileProblem, StlProblem};
 use super::job::JobProblem;
 use super::layers::LayerProblem;
 use super::mesh::{ShellProblem, SurfaceProblem};
 use super::motion::MotionProblem;
+use super::shape::ShapeProblem;
 use super::vector_file::VectorFileProblem;
 use super::vectors::VectorsProblem;
 
@@ -47,10 +49,14 @@ stages! {
     Surface(SurfaceProblem),
     /// What the shells of a mesh enclose.
     Shell(ShellProblem),
+    /// What of a shape will not come out.
+    Shape(ShapeProblem),
     /// The job as a whole, and nesting.
     Job(JobProblem),
     /// Sections and paths of layers.
     Layer(LayerProblem),
+    /// What warms and cools unevenly.
+    Heat(HeatProblem),
     /// What mirrors and laser cannot do.
     Motion(MotionProblem),
     /// Clearance and removal.

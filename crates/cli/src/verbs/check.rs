@@ -4,9 +4,12 @@ use super::ready::ready;
 use crate::args::CheckArgs;
 use crate::console::{findings, json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
-use base::duration;
+use base::{Finding, duration};
 use mesh::{HealthReport, health};
-use pipeline::{BuildTime, load_mesh_file, prove_clearance};
+use pipeline::{
+    BuildTime, ShapeLook, load_mesh_file, look_at_shape_alone, prove_clearance,
+    replace_with_shapes, shape_findings,
+};
 use serde_json::json;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
@@ -21,6 +24,9 @@ pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     let build = ready(&args.file)?;
     let mut found = build.findings.clone();
+    let shapes =
+        with_progress("Looking at the shapes", |progress| shape_findings(&build.loaded, progress))?;
+    replace_with_shapes(&mut found, shapes);
     let mut time = None;
     if !build.must_stop() {
         let survey = with_progress("Looking through all layers", |progress| {
@@ -33,6 +39,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
             prove_clearance(&build.loaded, progress)
         })?;
         found.extend(layers);
+        found.extend(build.heat_findings(&survey));
         found.retain(|finding| !clearance.says(finding));
         found.extend(clearance.findings);
     }
@@ -86,19 +93,26 @@ fn say_time(time: &BuildTime, is_ideal: bool) {
 
 /// Of a mesh alone the question is whether it is sound: the answer counts as a stop finding does.
 fn check_mesh(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let (imported, reports) = with_progress("Checking", |progress| {
+    let (imported, reports, looks) = with_progress("Checking", |progress| {
         let imported = load_mesh_file(&args.file, args.unit, progress)?;
         let reports: Vec<HealthReport> = imported
             .objects
             .iter()
             .map(|object| health(&object.mesh, progress))
             .collect::<Result<_, _>>()?;
-        Ok::<_, Failure>((imported, reports))
+        let pairs = imported.objects.iter().zip(&reports);
+        let looks: Vec<ShapeLook> = pairs
+            .map(|(object, health)| look_at_shape_alone(&object.mesh, health, progress))
+            .collect::<Result<_, _>>()?;
+        Ok::<_, Failure>((imported, reports, looks))
     })?;
     let mut found = imported.findings;
-    for (object, report) in imported.objects.iter().zip(&reports) {
-        let name = name_of(args, &object.name);
-        found.extend(report.findings.iter().cloned().map(|f| f.at_part(&name)));
+    for ((object, report), look) in imported.objects.iter().zip(&reports).zip(looks) {
+        let at_object = |finding: Finding| finding.at_part(name_of(args, &object.name));
+        let mut own: Vec<Finding> = report.findings.iter().cloned().map(at_object).collect();
+        let shapes = look.findings(None).into_iter().map(at_object).collect();
+        replace_with_shapes(&mut own, shapes);
+        found.extend(own);
     }
     let is_sound = reports.iter().all(HealthReport::is_sound);
     let outcome = if is_sound { Outcome::of(&found) } else { Outcome::Stopped };

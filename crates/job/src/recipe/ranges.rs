@@ -47,6 +47,8 @@ pub const CROSSED_WITHIN_DEG: RangeInclusive<f64> = 0.0..=45.0;
 pub const RETURN_MS: RangeInclusive<f64> = 0.0..=60_000.0;
 /// Lengths below which something is left out, mm.
 pub const SHORTEST_MM: RangeInclusive<f64> = 0.0..=100.0;
+/// Limits of shapes: openings, walls and gaps, mm.
+pub const SHAPE_LIMIT_MM: RangeInclusive<f64> = 0.0..=20.0;
 /// Run-in and run-out of a path, mm.
 pub const RUN_MM: RangeInclusive<f64> = 0.0..=50.0;
 /// Widths of stripes and sizes of cells, mm.

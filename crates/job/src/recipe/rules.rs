@@ -42,6 +42,7 @@ pub(super) fn check(recipe: &Recipe) -> Result<(), Vec<Invalid>> {
         }
         ThinWalls::Skip => {}
     });
+    c.within("limits", |c| recipe.limits.check(c));
     c.not_empty("exposures", &recipe.exposures);
     c.each("exposures", &recipe.exposures, |c, exposure| {
         c.text("name", &exposure.name);

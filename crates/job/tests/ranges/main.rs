@@ -8,7 +8,7 @@ mod jobs;
 use job::machine::{BuildTimes, FieldCorrection, Head, Laser, ScanHead};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
-    Hatch, HatchPass, Joins, Material, PathOrder, Pattern, Sequence, StartPoint, Strategy,
+    Hatch, HatchPass, Joins, Limits, Material, PathOrder, Pattern, Sequence, StartPoint, Strategy,
     ThinWalls, Travel,
 };
 use job::{Invalid, Machine, Recipe};
@@ -62,6 +62,7 @@ fn recipe() -> Recipe {
         z_growth_mm: 0.1,
         beam_offset_mm: 0.184,
         hole_offset_mm: Some(0.2),
+        limits: Limits::default(),
         joins: Joins::Round { chord_tolerance_um: 5.0 },
         thin_walls: ThinWalls::Expose {
             exposure: "edge".to_owned(),
@@ -165,6 +166,10 @@ fn beam_offset_and_thin_walls() {
     check(
         |r| r.beam_offset_mm = -0.1,
         "beam_offset_mm is -0.1; it must be at least 0 and at most 2",
+    );
+    check(
+        |r| r.limits.least_wall_mm = Some(-0.1),
+        "limits.least_wall_mm is -0.1; it must be at least 0 and at most 20",
     );
     check(
         |r| r.hole_offset_mm = Some(2.1),

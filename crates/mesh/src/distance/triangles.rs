@@ -86,7 +86,7 @@ fn within_edges([p, p1]: [Vec3; 2], [q, q1]: [Vec3; 2]) -> Option<Pair> {
 }
 
 /// The point of a triangle nearest to `p`.
-fn nearest_on(t: &Triangle, p: Vec3) -> Vec3 {
+pub(crate) fn nearest_on(t: &Triangle, p: Vec3) -> Vec3 {
     let (u, v, w) = (sub(t[1], t[0]), sub(t[2], t[0]), sub(p, t[0]));
     let n = cross(u, v);
     let square = dot(n, n);

@@ -6,6 +6,8 @@
 mod contact_oracle;
 mod faults;
 mod hierarchy;
+mod powder;
 mod real_meshes;
 mod solids;
 mod support;
+mod thickness;

@@ -11,6 +11,7 @@ mod jobs;
 mod meshes;
 #[path = "../../../scan_path/tests/vector_file/repack.rs"]
 mod repack;
+mod shapes;
 mod solids;
 mod vector_files;
 mod vectors;
@@ -37,6 +38,7 @@ impl Provoked {
 }
 
 /// What is to be found, how much it matters, and what its place says.
+#[expect(clippy::too_many_lines, reason = "one line for each kind")]
 fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
     match kind {
         Kind::CornersNotFinite => (files::corners_not_finite(), Caution, ""),
@@ -68,6 +70,10 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::InsideOut => (meshes::inside_out(), Caution, "point"),
         Kind::Cavities => (meshes::cavities(), Caution, "point"),
         Kind::NestedShells => (meshes::nested_shells(), Note, "point"),
+        Kind::TrappedPowder => (shapes::trapped_powder(), Caution, "part point"),
+        Kind::DeepPassage => (shapes::deep_passage(), Caution, "part point"),
+        Kind::WeakWall => (shapes::weak_wall(), Caution, "part point"),
+        Kind::NarrowGap => (shapes::narrow_gap(), Caution, "part point"),
         Kind::EarlierVersion => (jobs::earlier_version(), Note, "part"),
         Kind::GrowthRounded => (jobs::growth_rounded(), Note, "part"),
         Kind::EnergyOutsideWindow => (jobs::energy_outside_window(), Caution, "part"),
@@ -85,6 +91,12 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::InexactSections => (jobs::inexact_sections(), Caution, "placement layers"),
         Kind::PlacementsOverlap => (jobs::placements_overlap(), Stop, "placement layers point"),
         Kind::CentrelinesFailed => (jobs::centrelines_failed(), Caution, "placement layers point"),
+        Kind::AreaJump => (shapes::flat_start().along(&[Kind::FlatStart]), Note, "layers"),
+        Kind::FlatStart => {
+            (shapes::flat_start().along(&[Kind::AreaJump]), Caution, "placement layers")
+        }
+        Kind::NearWall => (shapes::near_wall(), Note, "placement"),
+        Kind::LongAlongSpreading => (shapes::long_along_spreading(), Note, "placement"),
         Kind::OutsideField => (heads::outside_field(), Stop, "placement"),
         Kind::PathsStartSlowly => (heads::paths_start_slowly(), Note, "placement layers point"),
         Kind::CornersSlow => (heads::corners_slow(), Note, "placement layers point"),
