@@ -19,6 +19,10 @@ impl Asked {
     }
 }
 
+/// What ends in less than this share of its limit runs out to nothing: an edge, or a rounding that meets a face.
+/// Nearly every part has such places, so that they are worth a note, and no more. A judgement.
+const RUNS_OUT: f64 = 0.1;
+
 /// Problems of the shape of one mesh.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ShapeProblem {
@@ -68,6 +72,10 @@ pub enum ShapeProblem {
     },
 }
 
+fn runs_out(least_mm: f64, wanted: Asked) -> bool {
+    least_mm < RUNS_OUT * wanted.mm
+}
+
 impl ShapeProblem {
     pub(super) fn entry(&self) -> Entry {
         match self {
@@ -114,6 +122,24 @@ impl ShapeProblem {
             )
             .caution("Widen it, or open it at its far end.")
             .limit(format!("{allowed_mm} mm deep"), CommonPractice),
+            Self::WeakWall { least_mm, area_mm2, wanted } if runs_out(*least_mm, *wanted) => said(
+                Kind::WeakWall,
+                format!(
+                    "Material runs out to less than {} mm, down to nothing: {area_mm2:.1} mm² of surface.",
+                    wanted.mm
+                ),
+            )
+            .note("Look whether the edge matters: as thin as that it will not come out.")
+            .limit(format!("at least {} mm", wanted.mm), wanted.source()),
+            Self::NarrowGap { least_mm, area_mm2, wanted } if runs_out(*least_mm, *wanted) => said(
+                Kind::NarrowGap,
+                format!(
+                    "Surfaces run into each other, nearer than {} mm: {area_mm2:.1} mm² of surface.",
+                    wanted.mm
+                ),
+            )
+            .note("Look whether something should move or come apart there: it will fuse.")
+            .limit(format!("at least {} mm", wanted.mm), wanted.source()),
             Self::WeakWall { least_mm, area_mm2, wanted } => said(
                 Kind::WeakWall,
                 format!(
