@@ -28,14 +28,16 @@ fn main() {
             }
             let least = |f: fn(&ladder::Rung) -> f64| rungs.iter().map(f).fold(f64::MAX, f64::min);
             let most = |f: fn(&ladder::Rung) -> f64| rungs.iter().map(f).fold(0.0, f64::max);
+            let core = [least(|r| r.core[0]), most(|r| r.core[1])];
+            let has_core = core[0] <= core[1]; // narrow walls have no place away from their sides
+            let core =
+                if has_core { format!("{:.2} … {:.2}", core[0], core[1]) } else { "–".into() };
             println!(
-                "{width:.2}   {:.3} … {:.3}   {:8.2}         {:5.2}      {:.2} … {:.2}",
+                "{width:.2}   {:.3} … {:.3}   {:8.2}         {:5.2}      {core}",
                 least(|r| r.melted_mm[0]),
                 most(|r| r.melted_mm[1]),
                 least(|r| r.least),
                 most(|r| r.most),
-                least(|r| r.core[0]),
-                most(|r| r.core[1]),
             );
         }
     }
