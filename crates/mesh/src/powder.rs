@@ -1,9 +1,9 @@
 //! Powder that stays in a part: hollows that it cannot leave, and passages too narrow and too deep.
 //!
 //! Powder is taken to flow through what a ball of a chosen diameter passes. All is looked at in voxels around
-//! the mesh: where such a ball can have its middle ([`rooms`]), which of these places it can leave, which
-//! powder lies nearer to a room that it cannot leave than to the outside ([`regions`]), and how much that is
-//! ([`pockets`]). Whoever goes from voxel to voxel crosses no surface, however thin the wall is.
+//! the mesh: where such a ball can have its middle (`rooms`), which of these places it can leave, which
+//! powder lies nearer to a room that it cannot leave than to the outside (`regions`), and how much that is
+//! (`pockets`). Whoever goes from voxel to voxel crosses no surface, however thin the wall is.
 //!
 //! Balls have half a diagonal of a voxel less radius than asked for, so that none is stopped by the voxels
 //! alone: what is called shut in is shut in, while ways up to 1.75 voxels too narrow may pass as wide enough.
