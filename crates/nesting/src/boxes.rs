@@ -223,19 +223,8 @@ fn lowest(
 mod tests {
     use super::*;
     use crate::judge::figures::top_mm;
-    use crate::tests::samples;
-    use crate::{Options, Orientations, nest};
-
-    fn item(size: Vec3, quantity: u32) -> Item {
-        Item {
-            name: String::new(),
-            solid: samples::solid(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
-            quantity,
-            orientations: Orientations::QuarterTurns,
-            scale: [1.0; 3],
-            due: None,
-        }
-    }
+    use crate::tests::samples::item;
+    use crate::{Options, nest};
 
     #[test]
     fn equal_cubes_fill_their_box_and_plates_are_laid_flat() {

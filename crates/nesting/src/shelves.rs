@@ -111,25 +111,17 @@ impl Shelf {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fill_order;
     use crate::judge::proof::proof;
     use crate::judge::removal::removal;
     use crate::solid::bodies_of;
-    use crate::tests::samples;
-    use crate::{Orientations, fill_order};
+    use crate::tests::samples::item;
     use base::Progress;
 
     /// Ten thousand copies of two sizes, above a locked one, into three builds: all of them are there, the
     /// first build keeps all clearances and comes apart.
     #[test]
     fn shelves_hold_everything_in_order() {
-        let item = |size: Vec3, quantity| Item {
-            name: String::new(),
-            solid: samples::solid(samples::cuboid([5.; 3], size.map(|s| s + 5.))),
-            quantity,
-            orientations: Orientations::QuarterTurns,
-            scale: [1.0; 3],
-            due: None,
-        };
         let items = [item([3.0, 4.0, 5.0], 300), item([9.0, 2.0, 7.0], 100), item([80.; 3], 1)];
         let space = Space { size_mm: [60., 50., 40.], wall_clearance_mm: 2., clearance_mm: 1.5 };
         let copies: Vec<_> = items

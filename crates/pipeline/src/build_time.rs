@@ -55,6 +55,18 @@ impl BuildTime {
         self.waiting_s += (machine.times.min_layer_s - busy_s).max(0.0);
     }
 
+    /// What the time until the last layer is done goes into, s, each part with its name.
+    pub fn parts(&self) -> [(&'static str, f64); 6] {
+        [
+            ("warm-up", self.warm_up_s),
+            ("spreading", self.recoat_s),
+            ("light on", self.exposure_s),
+            ("jumps", self.jumps_s),
+            ("settling", self.settling_s),
+            ("waiting for a layer's time", self.waiting_s),
+        ]
+    }
+
     /// The beam alone, s.
     pub fn beam_s(&self) -> f64 {
         self.exposure_s + self.jumps_s + self.settling_s

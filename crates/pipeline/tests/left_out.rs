@@ -2,47 +2,16 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
-use base::Progress;
-use pipeline::{Build, load, verify_against};
-use scan_path::{Header, Layer, LeftOut, VectorWriter, encode_layer};
+mod blocks;
+
+use blocks::{is_verified, layers};
+use pipeline::Build;
+use scan_path::{Layer, LeftOut};
 use std::path::Path;
 
-/// A block of 4 × 3 × 1 mm.
-const BLOCK: &str = "v 0 0 0\nv 4 0 0\nv 4 3 0\nv 0 3 0\nv 0 0 1\nv 4 0 1\nv 4 3 1\nv 0 3 1\n\
-    f 1 4 3\nf 1 3 2\nf 5 6 7\nf 5 7 8\nf 1 2 6\nf 1 6 5\nf 2 3 7\nf 2 7 6\nf 3 4 8\nf 3 8 7\n\
-    f 4 1 5\nf 4 5 8\n";
-
 fn build(folder: &Path) -> Build {
-    let assets = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets").canonicalize().unwrap();
-    let assets = assets.display().to_string().replace('\\', "/");
-    let job = format!(
-        r#"(version: 3, name: "three", machine: "{assets}/machines/bench_co2_30w.ron",
-        recipe: "{assets}/recipes/pa12_fine.ron", parts: [
-            (name: "block", mesh: "block.obj", placements: [
-                (location_mm: (0, 0, 1)), (location_mm: (20, 0, 1)), (location_mm: (40, 0, 1)),
-            ]),
-        ])"#
-    );
-    std::fs::write(folder.join("block.obj"), BLOCK).unwrap();
-    std::fs::write(folder.join("job.ron"), job).unwrap();
-    let loaded = load(&folder.join("job.ron"), &Progress::default()).unwrap();
-    Build::new(loaded, &Progress::default()).unwrap()
-}
-
-fn layers(build: &Build) -> Vec<Layer> {
-    let layer = |k| build.layer(k, &Progress::default()).unwrap().layer;
-    (0..build.layer_count()).map(layer).collect()
-}
-
-fn is_verified(build: &Build, header: &Header, layers: &[Layer]) -> bool {
-    let mut writer = VectorWriter::new(Vec::new(), header.clone()).unwrap();
-    for layer in layers {
-        writer.push(encode_layer(layer, header).unwrap()).unwrap();
-    }
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("three.hwv");
-    std::fs::write(&path, writer.finish().unwrap().1).unwrap();
-    verify_against(&path, build, &Progress::default()).unwrap().is_verified()
+    let places = [[0.0, 0.0, 1.0], [20.0, 0.0, 1.0], [40.0, 0.0, 1.0]];
+    blocks::build(folder, [4.0, 3.0, 1.0], places, "")
 }
 
 #[test]

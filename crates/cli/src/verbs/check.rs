@@ -74,16 +74,8 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
 
 /// How long the build takes, and what with.
 fn say_time(time: &BuildTime, is_ideal: bool) {
-    let parts = [
-        ("warm-up", time.warm_up_s),
-        ("spreading", time.recoat_s),
-        ("light on", time.exposure_s),
-        ("jumps", time.jumps_s),
-        ("settling", time.settling_s),
-        ("waiting for a layer's time", time.waiting_s),
-    ];
-    let parts = parts.iter().filter(|(_, s)| *s > 0.0);
-    let parts: Vec<_> = parts.map(|(name, s)| format!("{name} {}", duration(*s))).collect();
+    let parts = time.parts().into_iter().filter(|(_, s)| *s > 0.0);
+    let parts: Vec<_> = parts.map(|(name, s)| format!("{name} {}", duration(s))).collect();
     let (all, speeds) = (duration(time.until_done_s()), super::time::speeds(is_ideal));
     line(&format!("time: {all} ({}). {speeds}", parts.join(", ")));
     if time.cooling_s > 0.0 {

@@ -1,6 +1,7 @@
 //! Small meshes for tests.
 
-use crate::Solid;
+use crate::{Item, Orientations, Solid};
+use base::vec3::Vec3;
 use mesh::Mesh;
 use std::sync::Arc;
 
@@ -14,6 +15,18 @@ pub(crate) fn cuboid(lo: [f64; 3], hi: [f64; 3]) -> Mesh {
     let mut mesh = Mesh::default();
     crate::cage::push_box(&mut mesh, lo, hi);
     mesh
+}
+
+/// Copies of a cuboid that may be turned by quarters.
+pub(crate) fn item(size: Vec3, quantity: u32) -> Item {
+    Item {
+        name: String::new(),
+        solid: solid(cuboid([5.; 3], size.map(|s| s + 5.))),
+        quantity,
+        orientations: Orientations::QuarterTurns,
+        scale: [1.0; 3],
+        due: None,
+    }
 }
 
 /// A ball about the origin, `n` steps around and half as many from pole to pole.

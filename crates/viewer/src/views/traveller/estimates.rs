@@ -37,15 +37,8 @@ fn sums(model: &Model) -> Sums {
 /// What the time goes into, in rows; what takes none is left out.
 fn time_rows(time: &BuildTime) -> Vec<(&'static str, String)> {
     let mut rows = vec![("Build time", duration(time.until_done_s()))];
-    let parts = [
-        ("warm-up", time.warm_up_s),
-        ("spreading", time.recoat_s),
-        ("light on", time.exposure_s),
-        ("jumps", time.jumps_s),
-        ("settling", time.settling_s),
-        ("waiting for a layer's time", time.waiting_s),
-    ];
-    rows.extend(parts.into_iter().filter(|(_, s)| *s > 0.0).map(|(name, s)| (name, duration(s))));
+    let parts = time.parts().into_iter().filter(|(_, s)| *s > 0.0);
+    rows.extend(parts.map(|(name, s)| (name, duration(s))));
     let cooling = if time.cooling_s > 0.0 {
         format!("{} of cooling, unopened", duration(time.cooling_s))
     } else {
