@@ -124,7 +124,7 @@ impl App {
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
         let given_up = given_up || self.model.is_cancelled();
-        !model.results.is_loading() && (settled || given_up || nothing || self.has_no_layer())
+        !model.is_loading() && (settled || given_up || nothing || self.has_no_layer())
     }
 
     fn has_no_layer(&self) -> bool {
@@ -227,7 +227,7 @@ impl App {
             self.scheduler.cancel(TaskKind::Compute);
             return;
         }
-        if self.model.results.is_loading() {
+        if self.model.is_loading() {
             return; // the job is built when all its meshes are there
         }
         let request = (revision, layer);

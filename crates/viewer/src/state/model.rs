@@ -102,6 +102,11 @@ impl Model {
         self.document.as_ref().map(Document::content)
     }
 
+    /// Whether some mesh of the job is still to be read.
+    pub(crate) fn is_loading(&self) -> bool {
+        self.content().is_some_and(|content| self.results.lacks_meshes_of(&content.job.parts))
+    }
+
     /// Revision of the document and its meshes; results of an earlier one are stale.
     pub(crate) fn revision(&self) -> u64 {
         self.results.generation + self.document.as_ref().map_or(0, Document::revision)
@@ -266,8 +271,7 @@ impl Model {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::state::results::Built;
-    use crate::state::results::Survey;
+    use crate::state::results::{Built, MeshState, Survey};
     use crate::state::theme::Theme;
     use base::Progress;
     use pipeline::Build;
@@ -300,6 +304,27 @@ mod tests {
         document.edit(edit(|content| content.job.parts[0].placements[0].location_mm[1] = 5.0));
         let all = [PlacementId::new(0, 0), PlacementId::new(0, 1)];
         assert_eq!(model.targets_of(&place), all, "nobody knows which");
+    }
+
+    /// A build of the meshes that happen to be there would show the middle of another build.
+    #[test]
+    fn a_job_is_being_read_until_every_mesh_is_there() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+        let path = root.join("demo-jobs/tide_gauge_kit.ron");
+        let loaded = pipeline::load(&path, &Progress::default()).unwrap();
+        let parts = loaded.job.parts.clone();
+        let mut model = Model::empty(Ink::of(Theme::Paper));
+        assert!(!model.is_loading(), "there is no job");
+        let (job, machine) = (loaded.job, loaded.machine);
+        let content = Content { job, machine, recipes: std::collections::BTreeMap::new() };
+        model.document = Some(Document::unsaved(PathBuf::new(), content));
+        for part in &parts {
+            assert!(model.is_loading(), "{} is not read", part.mesh);
+            let key = crate::state::results::mesh_key(part);
+            let failed = MeshState::Failed("Not read.".to_owned()); // known is enough
+            model.results.meshes.insert(key, failed);
+        }
+        assert!(!model.is_loading());
     }
 
     #[test]

@@ -251,9 +251,10 @@ impl Results {
         self.changed_meshes.clear();
     }
 
-    /// Whether some mesh is still being read.
-    pub(crate) fn is_loading(&self) -> bool {
-        self.meshes.values().any(|mesh| matches!(mesh, MeshState::Loading))
+    /// Whether the mesh of one of these parts is being read, or not even begun: only a few are read side by side.
+    pub(crate) fn lacks_meshes_of(&self, parts: &[PartEntry]) -> bool {
+        let is_open = |part| matches!(self.mesh(part), None | Some(MeshState::Loading));
+        parts.iter().any(is_open)
     }
 
     /// A layer of the newest build, if it is at hand.

@@ -95,7 +95,7 @@ fn why_empty(model: &Model, crashed: bool) -> &str {
         Some(sentence) => sentence.as_str(),
         None if crashed => "Drawing this layer failed; show another one.",
         None if no_parts => "No part yet: drop mesh files on the window.",
-        None if model.results.is_loading() => "Reading meshes …",
+        None if model.is_loading() => "Reading meshes …",
         None if model.results.build.is_some() && model.layer_count() == 0 => {
             "No layer yet: no part with a mesh stands above the build platform."
         }
