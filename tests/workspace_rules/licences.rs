@@ -15,15 +15,23 @@ fn locked() -> BTreeMap<String, BTreeSet<String>> {
     found
 }
 
-#[test]
-fn the_list_of_third_party_packages_is_that_of_the_lock_file() {
-    let text = text_of(&root().join("assets/THIRD_PARTY.md"));
-    let listed: BTreeSet<(&str, &str)> = text
-        .lines()
+fn list() -> String {
+    text_of(&root().join("assets/THIRD_PARTY.md"))
+}
+
+/// Names and versions of all packages in the list.
+fn listed(list: &str) -> BTreeSet<(&str, &str)> {
+    list.lines()
         .filter_map(|line| line.strip_prefix("- ")?.split_once(':'))
         .filter_map(|(package, _)| package.split_once(' '))
         .filter(|(_, version)| version.starts_with(|c: char| c.is_ascii_digit()))
-        .collect();
+        .collect()
+}
+
+#[test]
+fn the_list_of_third_party_packages_is_that_of_the_lock_file() {
+    let text = list();
+    let listed = listed(&text);
     assert!(listed.len() > 100, "{}", listed.len());
     let locked = locked();
     let again = "run python3 assets/make_third_party.py";
@@ -38,6 +46,41 @@ fn the_list_of_third_party_packages_is_that_of_the_lock_file() {
                 names.contains(package),
                 "{of_ours} uses {package}, which is not listed: {again}"
             );
+        }
+    }
+}
+
+/// Licences that let the program be passed on as it is, with their texts beside it. Another one is a decision.
+const ACCEPTED: [&str; 8] =
+    ["MIT", "Apache-2.0", "Zlib", "BSD-2-Clause", "BSD-3-Clause", "ISC", "MPL-2.0", "Unicode-3.0"];
+
+#[test]
+fn every_licence_is_one_that_was_accepted() {
+    let text = list();
+    let licences: Vec<&str> = text
+        .lines()
+        .filter_map(|line| line.strip_prefix("## "))
+        .take_while(|title| !title.starts_with("Fonts"))
+        .collect();
+    assert!(licences.len() > 3, "{licences:?}");
+    for licence in licences {
+        assert!(ACCEPTED.contains(&licence), "{licence} is new");
+    }
+}
+
+/// What others bring in once more, in the version that they want: winit's event loop and Wayland's code generator.
+const TWICE: [&str; 2] = ["thiserror", "quick-xml"];
+
+/// What others bring in twice we can hardly help; what we chose is linked once.
+#[test]
+fn what_we_chose_comes_in_one_version() {
+    let text = list();
+    let listed = listed(&text);
+    for (of_ours, _, packages) in MAY_IMPORT {
+        for package in *packages {
+            let versions = listed.iter().filter(|(name, _)| name == package).count();
+            let most = if TWICE.contains(package) { 2 } else { 1 };
+            assert!(versions <= most, "{of_ours}: {package} is linked in {versions} versions");
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What can be typed.
 
+use crate::verbs::library::LibraryArgs;
 use base::Unit;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum, value_parser};
 use std::path::PathBuf;
@@ -51,6 +52,8 @@ pub(crate) enum Verb {
     Time(TimeArgs),
     /// Show what a machine's head does over its field: angles, focus, spot, resolution
     Field(FieldArgs),
+    /// Machines and recipes to pick from: list, compare, copy, hand on
+    Library(LibraryArgs),
 }
 
 #[derive(ClapArgs)]
@@ -318,6 +321,9 @@ fn place(text: &str) -> Result<[f64; 2], String> {
 pub(crate) struct TimeArgs {
     /// Job file (.ron)
     pub(crate) job: PathBuf,
+    /// Compute one of so many layers only; 1 for all. Without it about 64 layers stand for the build
+    #[arg(long, value_name = "LAYERS", value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) every: Option<u32>,
     /// Also work out a time that no order within the blocks of the layers could stay below
     #[arg(long)]
     pub(crate) least: bool,

@@ -18,9 +18,11 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Runs the program with the process's arguments. `window` opens the window on a job and adds meshes to it, or
-/// to a new one; without either, on the demo job. It returns when it is closed.
+/// to a new one; without either, on the demo job. It returns when it is closed. The person's own machines and recipes
+/// lie in `library`.
 pub fn run<E: std::error::Error>(
     window: impl FnOnce(Option<PathBuf>, Vec<PathBuf>) -> Result<(), E>,
+    library: Option<PathBuf>,
 ) -> ExitCode {
     let args = match Args::try_parse_from(with_verb(std::env::args_os())) {
         Ok(args) => args,
@@ -51,6 +53,7 @@ pub fn run<E: std::error::Error>(
         Verb::Slice(args) => verbs::slice::run(&args),
         Verb::Time(args) => verbs::time::run(&args),
         Verb::Field(args) => verbs::field::run(&args),
+        Verb::Library(args) => verbs::library::run(args, library),
     };
     match outcome {
         Ok(Outcome::Done) => ExitCode::SUCCESS,

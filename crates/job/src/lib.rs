@@ -12,6 +12,7 @@ pub mod energy;
 pub mod machine;
 pub mod recipe;
 
+mod bundle;
 mod changes;
 mod check;
 mod exposure_change;
@@ -26,6 +27,7 @@ mod text;
 mod tokens;
 mod upgrade;
 
+pub use bundle::{Bundle, FileText, is_file_name};
 pub use check::Invalid;
 pub use exposure_change::ExposureChange;
 pub use files::TextFile;
@@ -34,5 +36,5 @@ pub use machine::Machine;
 pub use nest::{AllowedOrientations, Clearances, NestRules};
 pub use part_order::{NextPart, PartOrder, Rounds};
 pub use recipe::Recipe;
-pub use rewrite::loses_comments;
+pub use rewrite::{Difference, differences, loses_comments};
 pub use text::JobError;

@@ -33,10 +33,26 @@ impl BuildTime {
             sum.add_layer(machine, layer);
         }
         if !is_empty {
-            sum.warm_up_s = machine.times.warm_up_s;
-            sum.cooling_s = machine.times.cooling_s;
+            sum.add_ends(machine);
         }
         sum
+    }
+
+    /// Adds what a build takes before its first layer and after its last.
+    pub(crate) fn add_ends(&mut self, machine: &Machine) {
+        self.warm_up_s += machine.times.warm_up_s;
+        self.cooling_s += machine.times.cooling_s;
+    }
+
+    /// Adds so many times another.
+    pub(crate) fn add(&mut self, other: &Self, times: f64) {
+        self.warm_up_s += times * other.warm_up_s;
+        self.recoat_s += times * other.recoat_s;
+        self.exposure_s += times * other.exposure_s;
+        self.jumps_s += times * other.jumps_s;
+        self.settling_s += times * other.settling_s;
+        self.waiting_s += times * other.waiting_s;
+        self.cooling_s += times * other.cooling_s;
     }
 
     /// Of one layer, spreading included.

@@ -28,6 +28,7 @@ mod inputs;
 mod layer_heat;
 mod layers;
 mod leftovers;
+mod library;
 mod load;
 mod nest;
 mod offsets;
@@ -36,6 +37,7 @@ mod picture;
 mod posed;
 mod powder;
 mod rewrite;
+mod sampled_time;
 mod sections;
 mod shapes;
 mod strokes;
@@ -67,6 +69,7 @@ pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layer_heat::{LayerHeat, Soonest, layer_heat};
 pub use layers::{ComputedLayer, LayerError};
+pub use library::{Kept, Library, LibraryEntry, LibraryError, copy_to, load_bundle, renamed};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
     load_mesh_file, load_part_mesh, load_recipe_file,
@@ -77,12 +80,13 @@ pub use output::default_output;
 pub use picture::write_picture;
 pub use powder::powder;
 pub use rewrite::write_over;
+pub use sampled_time::{Sample, TimeEstimate, estimate_time, least_jumps_s};
 pub use shapes::{
     ShapeLook, look_at_shape, look_at_shape_alone, replace_with_shapes, shape_findings,
 };
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
-pub use time_variants::{TimeError, TimeVariant, least_jumps_s, time_variants};
+pub use time_variants::{TimeError, TimeVariant, time_variants};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{
     Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,

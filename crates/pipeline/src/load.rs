@@ -12,6 +12,8 @@ use mesh::health::turn_inside_out;
 use mesh::import::{Format, ImportError, Limits, import_from};
 use mesh::{HealthReport, Mesh, Topology, health};
 use nesting::Solid;
+use std::fs::File;
+use std::io::Seek;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -84,6 +86,8 @@ pub struct LoadedMesh {
     pub file: String,
     object: Option<String>,
     unit: Option<Unit>,
+    /// SHA-256 of the file's bytes, lower-case hexadecimal.
+    pub sha256: String,
     /// The mesh, mm.
     pub mesh: Arc<Mesh>,
     /// Which triangle lies across which edge.
@@ -107,6 +111,7 @@ impl LoadedMesh {
             file: part.mesh.clone(),
             object: part.object.clone(),
             unit: part.unit,
+            sha256: scan_path::sha256_of_text(""),
             mesh: Arc::default(),
             topology: Arc::new(Topology::new(&Mesh::default())),
             health: HealthReport::default(),
@@ -220,20 +225,32 @@ pub fn load_mesh_file(
     unit: Option<Unit>,
     progress: &Progress,
 ) -> Result<mesh::import::Imported, LoadError> {
+    read_mesh_file(path, unit, progress).map(|(imported, _)| imported)
+}
+
+/// The same, with the file, open still.
+fn read_mesh_file(
+    path: &Path,
+    unit: Option<Unit>,
+    progress: &Progress,
+) -> Result<(mesh::import::Imported, File), LoadError> {
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or("");
     let format = Format::from_extension(extension)
         .ok_or_else(|| LoadError::UnknownFormat { path: path.to_owned() })?;
-    let unreadable = |source| LoadError::Unreadable { what: "mesh", path: path.to_owned(), source };
-    let (mut file, length) = input_files::open(path).map_err(unreadable)?;
+    let (mut file, length) = input_files::open(path).map_err(|error| unreadable(path, error))?;
     let limits = Limits::default().times(limit_factor());
     match import_from(&mut file, length, format, unit, &limits, progress) {
-        Ok(imported) => Ok(imported),
+        Ok(imported) => Ok((imported, file)),
         Err(ImportError::TooLarge { what: of, limit }) => {
             Err(LoadError::TooLarge { what: "mesh", path: path.to_owned(), of, limit })
         }
         Err(ImportError::Cancelled(cancelled)) => Err(cancelled.into()),
         Err(source) => Err(LoadError::Mesh { path: path.to_owned(), source }),
     }
+}
+
+fn unreadable(path: &Path, source: std::io::Error) -> LoadError {
+    LoadError::Unreadable { what: "mesh", path: path.to_owned(), source }
 }
 
 /// So many names of objects are said when another one is wanted, and so many letters of each.
@@ -272,7 +289,9 @@ pub fn load_part_mesh(
     progress: &Progress,
 ) -> Result<LoadedMesh, LoadError> {
     let path = folder.join(&part.mesh);
-    let imported = load_mesh_file(&path, part.unit, progress)?;
+    let (imported, mut file) = read_mesh_file(&path, part.unit, progress)?;
+    let sha256 = file.rewind().and_then(|()| scan_path::sha256_of(&mut file));
+    let sha256 = sha256.map_err(|error| unreadable(&path, error))?;
     let held = imported
         .objects
         .iter()
@@ -309,6 +328,7 @@ pub fn load_part_mesh(
         file: part.mesh.clone(),
         object: part.object.clone(),
         unit: part.unit,
+        sha256,
         solid: Arc::new(Solid::new(Arc::clone(&mesh))),
         mesh,
         topology: Arc::new(topology),

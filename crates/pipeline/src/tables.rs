@@ -5,7 +5,9 @@ use crate::load::Loaded;
 use crate::posed::Placed;
 use job::machine::{BuildTimes, Head, Lens};
 use job::{Machine, Placement, Recipe};
-use scan_path::{HeadRow, Header, MeltRow, PartRow, PlacementRow, TimesRow};
+use scan_path::{
+    HeadRow, Header, MadeFrom, MeltRow, PartRow, PlacementRow, SourceRow, TimesRow, sha256_of_text,
+};
 
 /// The tables of a job, still without placements and layers.
 pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
@@ -28,6 +30,28 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
         placements: Vec::new(),
         exposures: exposures.rows.clone(),
         left_out: Vec::new(),
+        made_from: Some(made_from(loaded)),
+    }
+}
+
+/// What a build is made from, as digests.
+pub(crate) fn made_from(loaded: &Loaded) -> MadeFrom {
+    let recipes = loaded.recipes.iter().map(|entry| SourceRow {
+        name: entry.file.clone(),
+        sha256: sha256_of_text(&entry.recipe.to_ron()),
+    });
+    let mut meshes: Vec<SourceRow> = Vec::new();
+    for mesh in &loaded.meshes {
+        let row = SourceRow { name: mesh.file.clone(), sha256: mesh.sha256.clone() };
+        if !meshes.contains(&row) {
+            meshes.push(row); // several objects of a file are meshes of their own
+        }
+    }
+    MadeFrom {
+        job: sha256_of_text(&loaded.job.to_ron()),
+        machine: sha256_of_text(&loaded.machine.to_ron()),
+        recipes: recipes.collect(),
+        meshes,
     }
 }
 

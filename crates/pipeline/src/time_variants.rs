@@ -1,10 +1,9 @@
 //! What a build would take if a few things were otherwise.
 
 use crate::build::{Build, BuildError};
-use crate::build_time::BuildTime;
-use crate::head::head;
-use crate::layers::{ComputedLayer, LayerError};
+use crate::layers::LayerError;
 use crate::load::{Loaded, LoadedRecipe};
+use crate::sampled_time::{Sample, TimeEstimate, estimate_time};
 use base::Progress;
 use job::recipe::{Hatch, PathOrder, Strategy, Travel};
 use job::{NextPart, Recipe};
@@ -15,7 +14,7 @@ pub struct TimeVariant {
     /// What is changed, in words.
     pub change: String,
     /// What it takes.
-    pub time: BuildTime,
+    pub estimate: TimeEstimate,
 }
 
 /// Why the time of a variant is not known.
@@ -36,43 +35,25 @@ const WIDER: f64 = 1.1;
 type Change = fn(&mut Loaded);
 
 /// The time of a build as it is, then with one thing changed at a time: a wider hatch, lines in one direction or
-/// there and back, another order of the parts. Takes about as long as a survey for each. All layers are computed:
-/// nothing is scaled.
+/// there and back, another order of the parts. The same layers are computed for each, so that what they differ by is
+/// better known than either.
 ///
 /// # Errors
 /// If a variant cannot be built, or on cancellation.
-pub fn time_variants(build: &Build, progress: &Progress) -> Result<Vec<TimeVariant>, TimeError> {
-    let mut all = vec![TimeVariant { change: "as it is".to_owned(), time: time(build, progress)? }];
+pub fn time_variants(
+    build: &Build,
+    sample: Sample,
+    progress: &Progress,
+) -> Result<Vec<TimeVariant>, TimeError> {
+    let estimate = |build: &Build| estimate_time(build, sample, progress);
+    let mut all = vec![TimeVariant { change: "as it is".to_owned(), estimate: estimate(build)? }];
     for (change, apply) in changes(&build.loaded) {
         let mut loaded = copied(&build.loaded);
         apply(&mut loaded);
         let other = Build::after(Some(build), loaded, progress)?;
-        all.push(TimeVariant { change, time: time(&other, progress)? });
+        all.push(TimeVariant { change, estimate: estimate(&other)? });
     }
     Ok(all)
-}
-
-/// How little time the jumps of a build could take, s, whatever the order within its blocks: see [`motion::least_jumps_s`].
-///
-/// # Errors
-/// If a layer cannot be computed, or on cancellation.
-pub fn least_jumps_s(build: &Build, progress: &Progress) -> Result<f64, LayerError> {
-    let head = head(&build.loaded.machine);
-    let mut sum_s = 0.0;
-    let least = |computed: ComputedLayer| {
-        Ok::<_, LayerError>(motion::least_jumps_s(&computed.layer, &build.header, head.as_ref()))
-    };
-    build.each_layer(progress, least, |least_s| {
-        sum_s += least_s;
-        Ok(())
-    })?;
-    Ok(sum_s)
-}
-
-fn time(build: &Build, progress: &Progress) -> Result<BuildTime, TimeError> {
-    let survey = build.survey(progress, &mut |_| Ok(()))?;
-    let layers = survey.layers.iter().map(|layer| layer.time);
-    Ok(BuildTime::of(&build.loaded.machine, layers))
 }
 
 /// What there is to change in a job, in words, and how.

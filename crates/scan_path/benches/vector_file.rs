@@ -42,6 +42,7 @@ fn header() -> Header {
             power_factor: None,
         }],
         left_out: Vec::new(),
+        made_from: None,
     }
 }
 

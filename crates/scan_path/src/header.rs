@@ -1,6 +1,7 @@
 //! The tables of a vector file: what the numbers in its layers refer to.
 
 use crate::head_row::{HeadRow, TimesRow};
+use crate::made_from::MadeFrom;
 use base::finding::VectorFileProblem;
 use base::{Finding, GRID_LIMIT_NM, NM_PER_MM, PlacementName, Point};
 use serde::{Deserialize, Serialize};
@@ -56,6 +57,9 @@ pub struct Header {
     /// placement that was given up.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub left_out: Vec<LeftOut>,
+    /// What the file was made from, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made_from: Option<MadeFrom>,
 }
 
 /// Layers in which a placement, or all of them, are left out on purpose.
@@ -165,6 +169,9 @@ impl Header {
             "A number of the head is out of range.".to_owned()
         });
         self.check_left_out(&mut needs);
+        needs.that(self.made_from.as_ref().is_none_or(MadeFrom::is_valid), || {
+            "What the file was made from has a digest that is none.".to_owned()
+        });
         needs.missed
     }
 

@@ -112,7 +112,7 @@ pub(crate) fn sha256(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 
-fn hex(bytes: &[u8]) -> String {
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut text, byte| {
         let _ = write!(text, "{byte:02x}"); // writing to a `String` cannot fail
         text

@@ -22,6 +22,6 @@ mod views;
 mod widgets;
 mod work;
 
-pub use app::run::{OpenError, open, state_folder};
+pub use app::run::{OpenError, library_folder, open, state_folder};
 pub use app::{App, Start};
 pub use work::files::demo_job;

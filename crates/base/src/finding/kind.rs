@@ -116,6 +116,7 @@ kinds! {
     Totals "totals",
     // vectors against the job
     HeaderDiffers "header_differs",
+    SourcesChanged "sources_changed",
     NotAskedFor "not_asked_for",
     OrderDiffers "order_differs",
     MarkOutside "mark_outside",

@@ -2,7 +2,7 @@
 
 use super::entry::{Advised, Entry, counted, said};
 use super::kind::Kind;
-use super::limit::Source::{Geometry, Job, Recipe};
+use super::limit::Source::{FileFormat, Geometry, Job, Recipe};
 
 /// Problems of a vector file against its job.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +15,11 @@ pub enum VectorsProblem {
         file: String,
         /// What the job says.
         job: String,
+    },
+    /// What the file was made from is not what there is now.
+    SourcesChanged {
+        /// Which of them, in words.
+        what: String,
     },
     /// Blocks that the recipe does not ask for.
     NotAskedFor {
@@ -123,6 +128,12 @@ impl VectorsProblem {
             )
             .stop("Write it again.")
             .limit("the same", Job),
+            Self::SourcesChanged { what } => said(
+                Kind::SourcesChanged,
+                format!("Since the file was written, something else has changed: {what}."),
+            )
+            .note("Its vectors are compared with what the files say now; write it again if that is not meant.")
+            .limit("the digests in the file", FileFormat),
             Self::NotAskedFor { blocks } => counted_fault(
                 Kind::NotAskedFor,
                 &counted(*blocks, "block of marks has", "blocks of marks have"),

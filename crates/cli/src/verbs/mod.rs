@@ -7,6 +7,7 @@ pub(crate) mod draw;
 pub(crate) mod field;
 pub(crate) mod gather;
 pub(crate) mod inspect;
+pub(crate) mod library;
 pub(crate) mod nest;
 pub(crate) mod prove;
 mod ready;

@@ -7,7 +7,7 @@ use crate::args::TimeArgs;
 use crate::console::{json, line, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::duration;
-use pipeline::{BuildTime, TimeVariant, least_jumps_s, time_variants};
+use pipeline::{Build, BuildTime, Sample, TimeEstimate, TimeVariant, least_jumps_s, time_variants};
 use serde_json::json;
 
 pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
@@ -15,14 +15,15 @@ pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
     if let Some(layer) = args.layer {
         return layer::run(args, &build, layer);
     }
-    let variants =
-        with_progress("Looking through all layers", |progress| time_variants(&build, progress))?;
-    let work = |progress: &base::Progress| least_jumps_s(&build, progress);
+    let sample = Sample::of(&build, args.every);
+    let work = |progress: &base::Progress| time_variants(&build, sample, progress);
+    let variants = with_progress("Looking at layers", work)?;
+    let work = |progress: &base::Progress| least_jumps_s(&build, sample, progress);
     let least_s = args.least.then(|| with_progress("Looking for the shortest jumps", work));
     let least_s = least_s.transpose()?;
     let is_ideal = build.loaded.machine.head.is_none();
     if args.json {
-        let rows = variants.iter().map(|v| json!({ "change": v.change, "time": v.time }));
+        let rows = variants.iter().map(|v| json!({ "change": v.change, "estimate": v.estimate }));
         let variants: Vec<_> = rows.collect();
         json(&json!({
             "at_commanded_speeds": is_ideal,
@@ -32,6 +33,9 @@ pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     table(&variants);
+    if let Some(first) = variants.first() {
+        line(&how_sure(&first.estimate, &build));
+    }
     if let Some(least_s) = least_s {
         line(&format!(
             "No order of the paths within their blocks has jumps of less than {}: every path but the first is \
@@ -41,6 +45,19 @@ pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
     }
     line(&speeds(is_ideal));
     Ok(Outcome::Done)
+}
+
+/// How many layers the times were taken from, and how far off they may be.
+fn how_sure(estimate: &TimeEstimate, build: &Build) -> String {
+    let (looked_at, count) = (estimate.layers, build.layer_count());
+    if looked_at == count {
+        return format!("All {count} layers were computed.");
+    }
+    format!(
+        "From {looked_at} of {count} layers: the first line may be off by {} (twice the standard error of such a \
+         sample); --every 1 computes all of them.",
+        duration(estimate.within_s)
+    )
 }
 
 /// What the times are of.
@@ -70,10 +87,11 @@ fn table(variants: &[TimeVariant]) {
     let widest = variants.iter().map(|v| v.change.chars().count()).max().unwrap_or(0);
     let titles = COLUMNS.map(|(title, _)| format!("{title:>11}")).concat();
     line(&format!("{:widest$}{titles}  change", ""));
-    let first = variants.first().map_or(0.0, |v| v.time.until_done_s());
+    let first = variants.first().map_or(0.0, |v| v.estimate.time.until_done_s());
     for variant in variants {
-        let cells = COLUMNS.map(|(_, of)| format!("{:>11}", duration(of(&variant.time)))).concat();
-        let by = variant.time.until_done_s() - first;
+        let cells =
+            COLUMNS.map(|(_, of)| format!("{:>11}", duration(of(&variant.estimate.time)))).concat();
+        let by = variant.estimate.time.until_done_s() - first;
         let sign = if by < 0.0 { "−" } else { "+" };
         line(&format!("{:widest$}{cells}  {sign}{}", variant.change, duration(by.abs())));
     }

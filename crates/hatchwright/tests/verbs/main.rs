@@ -3,6 +3,8 @@
 #![expect(clippy::unwrap_used, reason = "a test fails where it unwraps nothing")]
 
 mod dose;
+mod interrupted;
+mod library;
 mod outputs;
 
 use std::fs;

@@ -5,9 +5,12 @@
 //! write for the new value. Where the latter two agree nothing is touched, so that `24` does not become
 //! `24.0`, and a field that was left out stays out.
 
+mod differ;
 mod layout;
 mod merge;
 mod tree;
+
+pub use differ::{Difference, differences};
 
 use crate::tokens::comments;
 use std::collections::BTreeMap;

@@ -59,6 +59,14 @@ pub(super) fn header_faults(file: &Header, build: &Build) -> Vec<Finding> {
     faults.found
 }
 
+/// What the file was made from and is not as it was: it need not matter, since vectors and tables are compared
+/// with what there is now, but the person may have meant another state of it.
+pub(super) fn sources_changed(file: &Header, build: &Build) -> Option<Finding> {
+    let changed = file.made_from.as_ref()?.changed_in(build.header.made_from.as_ref()?);
+    let what = changed.join(", ");
+    (!changed.is_empty()).then(|| Finding::new(VectorsProblem::SourcesChanged { what }))
+}
+
 /// The exposure table: named exposures of the recipes, what placements have otherwise, those of walls.
 fn exposure_faults(file: &Header, build: &Build, faults: &mut Faults) {
     let recipes = &build.loaded.recipes;

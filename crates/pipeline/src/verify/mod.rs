@@ -190,6 +190,7 @@ pub fn verify_against(
     }
     let reader = open_vector_file(path)?;
     verdict.findings.extend(header::header_faults(reader.header(), build));
+    verdict.findings.extend(header::sources_changed(reader.header(), build));
     if !verdict.is_verified() {
         return Ok(verdict);
     }

@@ -7,7 +7,7 @@ use crate::{Provoked, found};
 use base::{Kind, Progress};
 use job::machine::{BuildTimes, Corners, Head};
 use job::recipe::{Joins, Runs};
-use pipeline::{Build, Loaded, time_variants};
+use pipeline::{Build, Loaded, Sample, estimate_time, time_variants};
 
 /// A plate on a machine that says how its head moves.
 fn on(head: Head) -> Loaded {
@@ -90,8 +90,9 @@ fn times_of_a_build_add_up() {
     loaded.machine.recoat_time_s = 10.0;
     loaded.machine.times = BuildTimes { warm_up_s: 600.0, min_layer_s: 30.0, cooling_s: 900.0 };
     let build = Build::new(loaded, &Progress::default()).unwrap();
-    let variants = time_variants(&build, &Progress::default()).unwrap();
-    let time = variants[0].time;
+    let variants =
+        time_variants(&build, Sample::of(&build, Some(1)), &Progress::default()).unwrap();
+    let time = variants[0].estimate.time;
     let layers = f64::from(build.layer_count());
     assert!((time.recoat_s - 10.0 * layers).abs() < 1e-9);
     assert!(
@@ -103,8 +104,13 @@ fn times_of_a_build_add_up() {
     let beam_s: f64 = (0..build.layer_count()).map(|k| timeline(k).total_s()).sum();
     assert!((time.beam_s() - beam_s).abs() < 1e-9 && time.jumps_s > 0.0 && time.settling_s > 0.0);
     let wider = variants.iter().find(|variant| variant.change.contains("wider")).unwrap();
-    assert!(wider.time.exposure_s < 0.99 * time.exposure_s, "{variants:?}");
+    assert!(wider.estimate.time.exposure_s < 0.99 * time.exposure_s, "{variants:?}");
     assert!(variants.iter().any(|variant| variant.change.contains("one way")));
+    let sampled = estimate_time(&build, Sample::of(&build, Some(3)), &Progress::default()).unwrap();
+    assert_eq!(sampled.layers, build.layer_count().div_ceil(3));
+    assert!((sampled.time.recoat_s - time.recoat_s).abs() < 1e-9, "each layer is spread once");
+    let off_s = (sampled.time.beam_s() - beam_s).abs();
+    assert!(off_s < 0.2 * beam_s, "{} s of {beam_s} s", sampled.time.beam_s());
 }
 
 /// On the same head a machine that can do what it is asked to has nothing to say.

@@ -122,6 +122,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::VectorOutsideBuildSpace => (vector_files::outside(), Stop, "layers point"),
         Kind::Totals => (vector_files::totals(), Stop, ""),
         Kind::HeaderDiffers => (vectors::header_differs(), Stop, ""),
+        Kind::SourcesChanged => (vectors::sources_changed(), Note, ""),
         Kind::NotAskedFor => (vectors::not_asked_for(), Stop, "placement layers point"),
         Kind::OrderDiffers => (vectors::order_differs(), Stop, "placement layers point"),
         Kind::MarkOutside => (vectors::mark_outside(), Stop, "placement layers point"),

@@ -79,6 +79,14 @@ pub(crate) fn header_differs() -> Provoked {
     verified(&block(), |_, header| header.exposures[0].power_w += 1.0)
 }
 
+/// The file says that the machine was another, though nothing that matters is.
+pub(crate) fn sources_changed() -> Provoked {
+    verified(&block(), |_, header| {
+        let made_from = header.made_from.as_mut().expect("digests");
+        made_from.machine = scan_path::sha256_of_text("another");
+    })
+}
+
 /// One more mark, far outside, on a line of the hatch.
 pub(crate) fn mark_outside() -> Provoked {
     hatched(|marks| {

@@ -8,7 +8,6 @@ use crate::blit::{Blit, COLOUR};
 use crate::picture::{read_back, texture, view_of};
 use crate::plan::PlanView;
 use std::sync::Arc;
-use wgpu::util::DeviceExt as _;
 
 /// How the dose is to be seen.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,6 +29,32 @@ struct Dose {
     show: wgpu::BindGroup,
 }
 
+/// Where a band of strokes is uploaded to.
+struct BandBuffers {
+    uniform: wgpu::Buffer,
+    starts: wgpu::Buffer,
+    strokes: wgpu::Buffer,
+}
+
+impl BandBuffers {
+    /// Of at least the sizes of a band's lists, bytes.
+    fn new(device: &wgpu::Device, starts: u64, strokes: u64) -> Self {
+        let buffer = |size, usage| {
+            device.create_buffer(&wgpu::BufferDescriptor {
+                label: Some("dose"),
+                size,
+                usage: usage | wgpu::BufferUsages::COPY_DST,
+                mapped_at_creation: false,
+            })
+        };
+        Self {
+            uniform: buffer(size_of::<BandUniform>() as u64, wgpu::BufferUsages::UNIFORM),
+            starts: buffer(starts, wgpu::BufferUsages::STORAGE),
+            strokes: buffer(strokes, wgpu::BufferUsages::STORAGE),
+        }
+    }
+}
+
 /// The dose in colours, and what it shows.
 struct Picture {
     tiles: Arc<DoseTiles>,
@@ -43,6 +68,8 @@ pub struct DoseRenderer {
     pipelines: Pipelines,
     blit: Blit,
     show: wgpu::Buffer,
+    /// What bands were uploaded to: a layer may have 130 MB of strokes, and new buffers are zeroed first.
+    bands: Vec<BandBuffers>,
     dose: Option<Dose>,
     picture: Option<Picture>,
 }
@@ -68,7 +95,7 @@ impl DoseRenderer {
             mapped_at_creation: false,
         });
         let (pipelines, blit) = (Pipelines::new(device), Blit::new(device, target));
-        Ok(Self { pipelines, blit, show, dose: None, picture: None })
+        Ok(Self { pipelines, blit, show, bands: Vec::new(), dose: None, picture: None })
     }
 
     /// Sums up the dose of each pixel, unless that was done already. Returns whether anything was
@@ -80,6 +107,7 @@ impl DoseRenderer {
     pub fn prepare(
         &mut self,
         device: &wgpu::Device,
+        queue: &wgpu::Queue,
         encoder: &mut wgpu::CommandEncoder,
         tiles: &Arc<DoseTiles>,
     ) -> Result<bool, DoseError> {
@@ -98,8 +126,9 @@ impl DoseRenderer {
             }
         };
         let view = view_of(&texture);
+        self.upload(device, queue, tiles);
         let groups: Vec<_> =
-            tiles.bands().iter().map(|band| self.band_group(device, tiles, band, &view)).collect();
+            self.bands.iter().map(|band| self.band_group(device, band, &view)).collect();
         {
             let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
             pass.set_pipeline(&self.pipelines.sum);
@@ -193,33 +222,46 @@ impl DoseRenderer {
         Ok(bytes.as_chunks::<4>().0.iter().map(|pixel| f32::from_ne_bytes(*pixel)).collect())
     }
 
-    /// Uploads a band.
+    /// Uploads all bands, to the buffers of the picture before where they are large enough.
+    fn upload(&mut self, device: &wgpu::Device, queue: &wgpu::Queue, tiles: &DoseTiles) {
+        self.bands.truncate(tiles.bands().len());
+        let size_px = tiles.frame().size_px;
+        for (number, band) in tiles.bands().iter().enumerate() {
+            let uniform =
+                BandUniform { size_px, columns: tiles.columns(), first_row: band.first_row };
+            // a binding must not be empty
+            let none = [[0.0; 6]];
+            let strokes = if band.strokes.is_empty() { &none[..] } else { &band.strokes };
+            let [starts, strokes]: [&[u8]; 2] =
+                [bytemuck::cast_slice(&band.starts), bytemuck::cast_slice(strokes)];
+            let sizes = [starts.len() as u64, strokes.len() as u64];
+            let is_enough = |buffers: &BandBuffers| {
+                buffers.starts.size() >= sizes[0] && buffers.strokes.size() >= sizes[1]
+            };
+            if !self.bands.get(number).is_some_and(is_enough) {
+                self.bands.truncate(number);
+                self.bands.push(BandBuffers::new(device, sizes[0], sizes[1]));
+            }
+            let buffers = &self.bands[number];
+            queue.write_buffer(&buffers.uniform, 0, bytemuck::bytes_of(&uniform));
+            queue.write_buffer(&buffers.starts, 0, starts);
+            queue.write_buffer(&buffers.strokes, 0, strokes);
+        }
+    }
+
     fn band_group(
         &self,
         device: &wgpu::Device,
-        tiles: &DoseTiles,
-        band: &Band,
+        band: &BandBuffers,
         dose: &wgpu::TextureView,
     ) -> wgpu::BindGroup {
-        let upload = |contents, usage| {
-            let label = Some("dose");
-            device.create_buffer_init(&wgpu::util::BufferInitDescriptor { label, contents, usage })
-        };
-        let size_px = tiles.frame().size_px;
-        let uniform = BandUniform { size_px, columns: tiles.columns(), first_row: band.first_row };
-        let uniform = upload(bytemuck::bytes_of(&uniform), wgpu::BufferUsages::UNIFORM);
-        let starts = upload(bytemuck::cast_slice(&band.starts), wgpu::BufferUsages::STORAGE);
-        // a binding must not be empty
-        let none = [[0.0; 6]];
-        let strokes = if band.strokes.is_empty() { &none[..] } else { &band.strokes };
-        let strokes = upload(bytemuck::cast_slice(strokes), wgpu::BufferUsages::STORAGE);
         device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("dose"),
             layout: &self.pipelines.sum_layout,
             entries: &[
-                entry(0, uniform.as_entire_binding()),
-                entry(1, starts.as_entire_binding()),
-                entry(2, strokes.as_entire_binding()),
+                entry(0, band.uniform.as_entire_binding()),
+                entry(1, band.starts.as_entire_binding()),
+                entry(2, band.strokes.as_entire_binding()),
                 entry(3, whole(dose)),
             ],
         })

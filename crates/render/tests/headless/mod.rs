@@ -68,7 +68,7 @@ impl Headless {
     ) -> Result<bool, DoseError> {
         let mut encoder =
             self.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let done = renderer.prepare(&self.device, &mut encoder, tiles)?;
+        let done = renderer.prepare(&self.device, &self.queue, &mut encoder, tiles)?;
         self.queue.submit([encoder.finish()]);
         self.wait();
         Ok(done)

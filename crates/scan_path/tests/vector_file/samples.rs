@@ -4,8 +4,8 @@ use crate::outside_reader::python_must_agree;
 use base::Point;
 use proptest::prelude::*;
 use scan_path::{
-    Block, ExposureKind, ExposureRow, HeadRow, Header, Layer, MeltRow, PartRow, Paths,
-    PlacementRow, RegionKind, TimesRow, VectorWriter, encode_layer,
+    Block, ExposureKind, ExposureRow, HeadRow, Header, Layer, MadeFrom, MeltRow, PartRow, Paths,
+    PlacementRow, RegionKind, SourceRow, TimesRow, VectorWriter, encode_layer, sha256_of_text,
 };
 use std::io::Cursor;
 
@@ -61,6 +61,17 @@ pub(crate) fn header(layer_count: u32) -> Header {
         placements: vec![placement(0, 1, -40.0), placement(0, 2, 0.0), placement(1, 1, 40.0)],
         exposures: vec![exposure("contour", 8.0, 1500.0), exposure("hatch", 21.5, 3000.0)],
         left_out: Vec::new(),
+        made_from: Some(made_from()),
+    }
+}
+
+fn made_from() -> MadeFrom {
+    let row = |name: &str| SourceRow { name: name.to_owned(), sha256: sha256_of_text(name) };
+    MadeFrom {
+        job: sha256_of_text("job"),
+        machine: sha256_of_text("machine"),
+        recipes: vec![row("powder.ron")],
+        meshes: vec![row("hinge.stl"), row("clip \"A\".3mf")],
     }
 }
 

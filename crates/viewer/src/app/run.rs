@@ -51,6 +51,11 @@ pub fn state_folder() -> Option<PathBuf> {
     directories::ProjectDirs::from("", "", "hatchwright").map(|dirs| dirs.data_local_dir().into())
 }
 
+/// Where a person's own machines and recipes are kept on this system.
+pub fn library_folder() -> Option<PathBuf> {
+    state_folder().map(|folder| folder.join("library"))
+}
+
 /// The program's mark: hatch lines at 45° in a contour, ink on paper.
 fn icon() -> egui::IconData {
     const SIZE: i32 = 64;

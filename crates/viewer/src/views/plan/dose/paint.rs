@@ -73,7 +73,7 @@ impl CallbackTrait for DosePaint {
         resources: &mut CallbackResources,
     ) -> Vec<wgpu::CommandBuffer> {
         let Some(renderer) = resources.get_mut::<DoseRenderer>() else { return Vec::new() };
-        let prepared = renderer.prepare(device, encoder, &self.tiles);
+        let prepared = renderer.prepare(device, queue, encoder, &self.tiles);
         if prepared.is_ok() {
             renderer.show(device, queue, encoder, self.show.clone());
         }
