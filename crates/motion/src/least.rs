@@ -32,11 +32,11 @@ pub fn least_jumps_s(layer: &Layer, header: &Header, head: Option<&Head>) -> f64
             return 0.0;
         }
         let marks = Marks::of(block, &jumps);
-        if marks.each.len() <= MOST_IN_A_TREE {
-            tree::least_path(marks.each.len(), &marks.costs())
-        } else {
-            all_but_one(marks.shortest(row.speed_mm_s))
+        let least = all_but_one(marks.shortest(row.speed_mm_s));
+        if marks.each.len() > MOST_IN_A_TREE {
+            return least;
         }
+        tree::least_path(marks.each.len(), &marks.costs()).max(least)
     };
     layer.blocks.iter().map(of_block).sum()
 }
@@ -47,8 +47,8 @@ const CELL_MM: f64 = 1.0;
 /// Marks of a block that still are looked at all together: the costs of all pairs are kept.
 const MOST_IN_A_TREE: usize = 2000;
 
-/// Pairs of a mark whose jump is worked out exactly; of those farther apart a bound suffices.
-const EXACT: usize = 12;
+/// Jumps of up to so many times the shortest one from a mark are worked out exactly; a bound suffices for longer ones.
+const EXACT: f64 = 1.5;
 
 /// The sum of times without the largest.
 fn all_but_one(mut times: Vec<f64>) -> f64 {
@@ -98,27 +98,28 @@ impl<'a> Marks<'a> {
             let both = ways.flat_map(|(x, y)| [(&x[1], &y[0]), (&y[1], &x[0])]);
             both.map(|(from, to)| time(self.jumps, from, to)).fold(f64::INFINITY, f64::min)
         };
-        let mut costs = vec![0.0; n * n];
+        let mut bounds = vec![0.0; n * n];
         for a in 0..n {
             for b in 0..a {
                 let bound = least_of(a, b, Jumps::at_least_s);
-                costs[a * n + b] = bound;
-                costs[b * n + a] = bound;
+                bounds[a * n + b] = bound;
+                bounds[b * n + a] = bound;
             }
         }
+        let mut costs = bounds.clone();
+        // a bound that is above the shortest exact time needs no closer look
+        let mut shortest = vec![f64::INFINITY; n];
         let mut near: Vec<usize> = Vec::with_capacity(n);
         for a in 0..n {
             near.clear();
             near.extend((0..n).filter(|b| *b != a));
-            let by_bound = |b: &usize, c: &usize| {
-                costs[a * n + *b].total_cmp(&costs[a * n + *c]).then(b.cmp(c))
-            };
-            if near.len() > EXACT {
-                near.select_nth_unstable_by(EXACT, by_bound);
-                near.truncate(EXACT);
-            }
+            near.sort_by(|b, c| bounds[a * n + *b].total_cmp(&bounds[a * n + *c]).then(b.cmp(c)));
             for &b in &near {
+                if bounds[a * n + b] > EXACT * shortest[a] {
+                    break;
+                }
                 let exact = least_of(a, b, Jumps::time_s);
+                shortest[a] = shortest[a].min(exact);
                 costs[a * n + b] = exact;
                 costs[b * n + a] = exact;
             }

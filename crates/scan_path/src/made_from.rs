@@ -93,7 +93,7 @@ mod tests {
         let million = "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0";
         assert_eq!(sha256_of_text("abc"), abc);
         assert_eq!(sha256_of(&mut &b"abc"[..]).unwrap(), abc);
-        assert_eq!(sha256_of(&mut &[b'a'; 1_000_000][..]).unwrap(), million);
+        assert_eq!(sha256_of(&mut &vec![b'a'; 1_000_000][..]).unwrap(), million);
     }
 
     #[test]

@@ -256,6 +256,27 @@ fn is_nesting(day: &Day) -> bool {
     day.harness.query_by_label("Cancel: Nesting all parts").is_some()
 }
 
+/// While a search goes on its curve shows, and the button beside it keeps the best arrangement so far.
+#[test]
+fn a_search_is_watched_and_stopped() {
+    let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
+    day.press("Nesting");
+    day.press("Nest all");
+    let started = std::time::Instant::now();
+    let is_found = |day: &Day| day.says("Stop, keep this one") && day.says("23 of 23 parts placed");
+    while !is_found(&day) {
+        assert!(started.elapsed().as_secs() < 120, "no arrangement is shown");
+        day.harness.step();
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    day.picture("nesting_curve");
+    day.press("Stop, keep this one");
+    day.settle();
+    assert!(!day.says("Stop, keep this one") && day.says("The search was stopped"));
+    assert!(day.says("parts placed"), "the curve stays to be read");
+    day.picture("nesting_curve_ended");
+}
+
 /// Escape ends what the person began, a search with the best that it found, and nothing else.
 #[test]
 fn escape_ends_a_search_and_spares_the_survey() {

@@ -8,6 +8,7 @@ use crate::state::zoom::Zoom;
 use crate::views::View;
 use crate::views::traveller::Traveller;
 use crate::widgets::theme::{self, Ink, Theme};
+use crate::work::scheduler::TaskKind;
 use crate::work::tasks::Nesting;
 use base::{Place, PlacementId};
 use std::collections::BTreeSet;
@@ -33,6 +34,7 @@ impl App {
             }
             Action::ShapeCage(shape) => self.model.cage = shape,
             Action::EvenArea(even) => self.model.even_area = even,
+            Action::StopNesting => self.cancel(TaskKind::Nest),
             Action::FitPlan => self.views.plan.fit(),
             Action::Select(how, placements) => self.select(how, placements),
             Action::Drag(update) => self.drag.update(&mut self.model, update),

@@ -27,6 +27,8 @@ impl App {
         }
         self.nesting_from = Some(revision);
         self.moved_while_nesting.clear();
+        self.model.results.nesting_steps.clear();
+        self.model.results.nesting_since = Some(std::time::Instant::now());
         let label = what.label();
         let even_area = self.model.even_area;
         let nest = move |context: &_| tasks::nest(&built, &what, even_area, context);
@@ -69,6 +71,7 @@ impl App {
         for moved in &self.moved_while_nesting {
             nested.jobs.iter_mut().for_each(|job| moved.rename_in(job));
         }
+        self.model.results.nesting_steps.extend(nested.step);
         let Some(job) = nested.jobs.first().cloned() else { return };
         if let Some(content) = self.model.content()
             && content.job == job
@@ -84,6 +87,9 @@ impl App {
         edit.ends = nested.ended.is_some();
         self.edit(edit);
         self.nesting_from = (nested.ended.is_none()).then(|| self.model.revision());
+        if nested.ended.is_some() {
+            self.model.results.nesting_since = None;
+        }
         self.model.results.nested = Some(nested);
     }
 
@@ -92,6 +98,7 @@ impl App {
             document.end_gesture();
         }
         self.nesting_from = None;
+        self.model.results.nesting_since = None;
         self.model.results.nested.take_if(|nested| nested.ended.is_none());
     }
 

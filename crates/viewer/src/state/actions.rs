@@ -31,6 +31,8 @@ pub(crate) enum Action {
     ShapeCage(CageShape),
     /// Whether nesting is to even out the fused area along Z.
     EvenArea(bool),
+    /// End the search for an arrangement and keep the best.
+    StopNesting,
     /// Select placements.
     Select(Selecting, Vec<PlacementId>),
     /// Move placements by hand.

@@ -161,6 +161,22 @@ pub(crate) struct Nested {
     pub(crate) jobs: Vec<Job>,
     /// Figures and findings, once the search has ended.
     pub(crate) ended: Option<pipeline::Nested>,
+    /// What it is like, while the search goes on.
+    pub(crate) step: Option<NestingStep>,
+}
+
+/// A better arrangement that a search found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct NestingStep {
+    /// When, s from the beginning of the search.
+    pub(crate) at_s: f64,
+    /// Heights of all its builds, mm.
+    pub(crate) height_mm: f64,
+    /// What share of platform × height the parts fill.
+    pub(crate) density: f64,
+    /// How many copies have a place, of how many.
+    pub(crate) placed: usize,
+    pub(crate) copies: usize,
 }
 
 /// A vector file that was written, and what verifying it found.
@@ -222,6 +238,10 @@ pub(crate) struct Results {
     /// Why the last proof of clearances ended early.
     pub(crate) proof_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
+    /// The arrangements of the last search, from its first on.
+    pub(crate) nesting_steps: Vec<NestingStep>,
+    /// When the search began that is going on.
+    pub(crate) nesting_since: Option<std::time::Instant>,
     pub(crate) writing: Option<Writing>,
     pub(crate) written: Option<WrittenFile>,
     /// Revision whose work the person cancelled; it is not taken up again until an edit or a retry.

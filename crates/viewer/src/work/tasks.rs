@@ -3,8 +3,8 @@
 use crate::state::actions::Purpose;
 use crate::state::document::{Content, Moved};
 use crate::state::results::{
-    Built, Failure, MeshKey, MeshState, Nested, Proven, ShownLayer, Stamp, Survey, WrittenFile,
-    mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, NestingStep, Proven, ShownLayer, Stamp, Survey,
+    WrittenFile, mesh_key,
 };
 use crate::state::unfound::Unfound;
 use crate::work::files::Startup;
@@ -295,8 +295,8 @@ impl Nesting {
 
 /// Arranges parts; every better arrangement is handed on at once.
 pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Context) {
-    let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>| {
-        let nested = Nested { label: what.label(), jobs, ended };
+    let send = |jobs: Vec<Job>, ended: Option<pipeline::Nested>, step: Option<NestingStep>| {
+        let nested = Nested { label: what.label(), jobs, ended, step };
         context.send(Outcome::Nested(Box::new(nested)));
     };
     let only = match what {
@@ -305,16 +305,28 @@ pub(crate) fn nest(built: &Built, what: &Nesting, even_area: bool, context: &Con
     };
     let compact = *what == Nesting::Closer;
     let request = NestRequest { only, compact, even_area, ..NestRequest::default() };
+    let began = std::time::Instant::now();
     let mut report = |so_far: &SoFar| {
         if let Some(jobs) = so_far.jobs() {
-            send(jobs, None);
+            send(jobs, None, Some(step_of(so_far.arrangement, began)));
         }
         true
     };
     match pipeline::nest_job(&built.build.loaded, &request, &context.progress, &mut report) {
-        Ok(nested) => send(nested.jobs.clone(), Some(nested)),
+        Ok(nested) => send(nested.jobs.clone(), Some(nested), None),
         Err(NestError::Cancelled(_)) => {}
         Err(error) => context.send(Outcome::Failed(format!("Not nested: {error}."))),
+    }
+}
+
+fn step_of(found: &nesting::Arrangement, began: std::time::Instant) -> NestingStep {
+    let placed: usize = found.builds.iter().map(Vec::len).sum();
+    NestingStep {
+        at_s: began.elapsed().as_secs_f64(),
+        height_mm: found.summary.total_height_mm,
+        density: found.summary.density,
+        placed,
+        copies: placed + found.unplaced.len(),
     }
 }
 

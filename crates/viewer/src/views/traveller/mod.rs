@@ -12,6 +12,7 @@ mod machine;
 mod machine_edit;
 mod material;
 mod nesting;
+mod nesting_curve;
 mod output;
 mod part_form;
 mod part_order;

@@ -1,6 +1,6 @@
 //! Nesting: how far parts keep apart, whether they do, and the search for an arrangement.
 
-use super::failure;
+use super::{failure, nesting_curve};
 use crate::state::actions::{Action, Edit, Purpose};
 use crate::state::commands::Command;
 use crate::state::model::{CageShape, Model};
@@ -60,6 +60,7 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
             }
         }
     });
+    nesting_curve::show(ui, model, actions);
     cage(ui, model, actions);
     if let Some(nested) = &model.results.nested {
         outcome(ui, model, nested, actions);
