@@ -89,11 +89,10 @@ pub(super) fn check(
         }
         match disc.and_then(|disc| Wall::around(&lines, disc)) {
             Some(wall) => match lines.are_as_asked(&wall, place.1) {
-                Answer::Complete => {}
                 Answer::MayLack if wall.halves[0] > required.half_single => {
                     undecided.lacking.push((wall.disc.centre, place.1));
                 }
-                Answer::MayLack => {}
+                Answer::MayLack | Answer::Complete => {}
                 Answer::Wrong => off.add(wall.disc.centre, 0.0),
             },
             None if number < places.len() => undecided.any.push(place),

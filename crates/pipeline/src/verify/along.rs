@@ -106,7 +106,9 @@ pub(super) struct Widths {
 impl Widths {
     pub(super) fn of(places: &[Place]) -> Self {
         let mut widths = Self { least: f64::INFINITY, most: 0.0 };
-        places.iter().for_each(|place| widths.add(place.depth));
+        for place in places {
+            widths.add(place.depth);
+        }
         widths
     }
 
