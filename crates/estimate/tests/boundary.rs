@@ -60,12 +60,13 @@ fn corners_are_sharp_from_the_radius_of_the_spot_on() {
     // Circles: as sharp as the spot or not at all.
     assert!(near(&polygon(360, 0.95 * RADIUS)) >= 1.0);
     assert!(near(&polygon(360, 1.05 * RADIUS)) <= 0.0);
-    // Corners that turn by 60° and by 72°, either side of 2·acos(sin 1) = 65.4°.
-    assert!(near(&polygon(6, 5.0)) <= 0.0);
-    // Around a corner that turns by θ a stretch of two radii w, d off its middle, spans
-    // √(2w² + 2d² + 2(w² − d²)·cos θ): less than 2w·sin 1 up to this d.
+    // Corners that turn by 45° and by 72°, either side of 2·acos(sin ¾ / ¾) = 49.3°.
+    assert!(near(&polygon(8, 5.0)) <= 0.0);
+    // Around a corner that turns by θ a stretch of 2h, d off its middle, spans
+    // √(2h² + 2d² + 2(h² − d²)·cos θ): less than 2w·sin ¾ with h = ¾w up to this d.
     let cos = (TAU / 5.0).cos();
-    let d = RADIUS * ((2.0 * 1.0_f64.sin().powi(2) - 1.0 - cos) / (1.0 - cos)).sqrt();
+    let (h, reach): (f64, f64) = (0.75, 2.0 * 0.75_f64.sin());
+    let d = RADIUS * ((reach * reach / 2.0 - h * h * (1.0 + cos)) / (1.0 - cos)).sqrt();
     let side = 10.0 * (TAU / 10.0).sin();
     let expected = 2.0 * (d + NEAR_CORNER_IN_RADII * RADIUS) / side;
     let share = near(&polygon(5, 5.0));

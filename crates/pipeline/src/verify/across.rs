@@ -44,17 +44,27 @@ struct Lines<'a> {
     energies: Vec<f64>,
 }
 
-/// Looks across walls at some places, and at all lines along walls, `tracks`. Returns the places where it could not be
-/// decided what the wall is to have.
+/// Places in walls where the dose has to tell what lines across them do not.
+#[derive(Default)]
+pub(super) struct Undecided {
+    /// It could not be decided what the wall is to have.
+    pub(super) any: Vec<Place>,
+    /// The wall may lack a line, since others reach in.
+    pub(super) lacking: Vec<Place>,
+}
+
+/// Looks across walls at some places, and at all lines along walls, `tracks`.
 pub(super) fn check(
     check: &mut Check,
     required: &Required,
     (walls, facing): (&Walls, &Facing),
     tracks: &Tracks,
     places: &[Place],
-) -> Vec<Place> {
+) -> Undecided {
+    let mut undecided = Undecided::default();
     if required.centrelines.is_none() {
-        return places.to_vec();
+        undecided.any = places.to_vec();
+        return undecided;
     }
     let rows = 0..u16::try_from(check.build.header.exposures.len()).unwrap_or(u16::MAX);
     let lines = Lines {
@@ -69,7 +79,7 @@ pub(super) fn check(
         samples(mark).map(|p| (p, mark.region)) // a line may lie where no hatch would
     });
     let mut looked_at: BTreeSet<[i64; 2]> = BTreeSet::new();
-    let (mut off, mut undecided) = (Tally::default(), Vec::new());
+    let mut off = Tally::default();
     for (number, place) in places.iter().copied().chain(along).enumerate() {
         let disc = Disc::touching(walls, place.0, lines.most()).filter(is_across);
         #[expect(clippy::cast_possible_truncation, reason = "squares of a layer")]
@@ -78,9 +88,14 @@ pub(super) fn check(
             continue;
         }
         match disc.and_then(|disc| Wall::around(&lines, disc)) {
-            Some(wall) if lines.are_as_asked(&wall, place.1) => {}
-            Some(wall) => off.add(wall.disc.centre, 0.0),
-            None if number < places.len() => undecided.push(place),
+            Some(wall) => match lines.are_as_asked(&wall, place.1) {
+                Answer::MayLack if wall.halves[0] > required.half_single => {
+                    undecided.lacking.push((wall.disc.centre, place.1));
+                }
+                Answer::MayLack | Answer::Complete => {}
+                Answer::Wrong => off.add(wall.disc.centre, 0.0),
+            },
+            None if number < places.len() => undecided.any.push(place),
             None => {}
         }
     }
@@ -145,6 +160,16 @@ fn further(walls: &Walls, from: &Disc, along: Xy, by: f64, most: f64) -> Option<
     (aside < ASIDE_NM).then_some(disc)
 }
 
+/// What lines across a wall say.
+enum Answer {
+    /// All that it may have is there, or it cannot be told.
+    Complete,
+    /// What is missing need not be there.
+    MayLack,
+    /// There is something else, or too little.
+    Wrong,
+}
+
 /// A line that a wall is to have, or may have.
 struct Asked {
     /// How deep it lies, nm; as deep as can be if it is the line in the middle.
@@ -160,20 +185,26 @@ impl Lines<'_> {
     }
 
     /// Whether the lines across a wall are those of one of the widths that it may have.
-    fn are_as_asked(&self, wall: &Wall, region: RegionKind) -> bool {
+    fn are_as_asked(&self, wall: &Wall, region: RegionKind) -> Answer {
         if self.has_end(wall) {
-            return true;
+            return Answer::Complete;
         }
-        let Some(possible) = self.possible(wall, region) else { return true };
+        let Some(possible) = self.possible(wall, region) else { return Answer::Complete };
         let mut is_one_missing = false;
+        let mut is_lacking = false;
         for asked in possible {
             match self.compare(wall, &asked) {
-                Some(0) => return true,
+                Some([0, 0]) if !asked.is_empty() => return Answer::Complete,
+                Some([0, _]) => is_lacking = true,
                 Some(_) => is_one_missing = true,
                 None => {}
             }
         }
-        is_one_missing && !self.is_long(wall)
+        if is_lacking || is_one_missing && !self.is_long(wall) {
+            Answer::MayLack
+        } else {
+            Answer::Wrong
+        }
     }
 
     /// All that a wall may have, by the widths that it has nearby: near the limits between them either will do,
@@ -201,10 +232,15 @@ impl Lines<'_> {
         if fitting.any(|ring| ring < reaching) {
             return None;
         }
-        let hatch_reaches = reaching > rule.depths.len();
+        // whether the next ring does, or hatch, where the wall is looked at: there lines end in its place
+        let reaches = |rings: usize| {
+            let half = rule.half_from(rings);
+            rings < reaching && !is_surely_narrow(self.walls, wall.disc.centre, half)
+        };
+        let hatch_reaches = reaches(rule.depths.len());
         for rings in 1..=rule.depths.len().min(reaching) {
             if low < rule.half_from(rings) {
-                let reach = [rings < reaching, hatch_reaches];
+                let reach = [reaches(rings), hatch_reaches];
                 possible.push(Self::several(wall, rule, rings, reach));
             }
         }
@@ -282,15 +318,15 @@ impl Lines<'_> {
         asked
     }
 
-    /// How many of the lines asked for are missing across a wall; `None` if others are there, or one with
-    /// another energy.
-    fn compare(&self, wall: &Wall, asked: &[Asked]) -> Option<usize> {
-        let mut missing = 0;
+    /// How many of the lines that must be, and of those that may be, are missing across a wall; `None` if others are
+    /// there, or one with another energy.
+    fn compare(&self, wall: &Wall, asked: &[Asked]) -> Option<[usize; 2]> {
+        let mut missing = [0; 2];
         for (asked, found) in asked.iter().zip(self.crossings(wall, asked)?) {
             let sides = if asked.depth.is_some() { &found[..] } else { &found[..1] };
             for energy in sides {
                 if *energy == 0.0 {
-                    missing += usize::from(asked.is_required);
+                    missing[usize::from(!asked.is_required)] += 1;
                 } else if !asked.energy.contains(energy) {
                     return None;
                 }
@@ -331,7 +367,7 @@ impl Lines<'_> {
     /// Whether a wall goes on for long enough to have lines at all.
     fn is_long(&self, wall: &Wall) -> bool {
         let Some(rule) = &self.required.centrelines else { return false };
-        let wanted = rule.min_length + 4.0 * APART_NM;
+        let wanted = rule.min_length + 1.5 * APART_NM;
         let mut long = 0.0;
         for way in [1.0, -1.0] {
             let (mut disc, mut along) = (wall.disc, wall.along.map(|a| a * way));

@@ -133,13 +133,13 @@ impl HatchRule {
         same.count().try_into().unwrap_or(i32::MAX)
     }
 
-    /// From line to line in the first pass, nm, and the energy per length, J/mm, of lines as far apart that bring
-    /// the energy of all passes.
-    fn lines(&self, energy: &dyn Fn(u16) -> f64) -> Option<(f64, f64)> {
+    /// From line to line in the first pass, nm, and the energies per length, J/mm, of lines as far apart that bring
+    /// the energy of each pass.
+    fn lines(&self, energy: &dyn Fn(u16) -> f64) -> Option<(f64, Vec<f64>)> {
         let runs = || self.order.iter().filter_map(|run| self.passes.get(*run));
         let spacing = runs().next()?.spacing;
-        let per_area = runs().map(|pass| energy(pass.exposure) / pass.spacing).sum::<f64>();
-        Some((spacing, per_area * spacing))
+        let of_pass = |pass: &PassRule| energy(pass.exposure) * (spacing / pass.spacing);
+        Some((spacing, runs().map(of_pass).collect()))
     }
 }
 

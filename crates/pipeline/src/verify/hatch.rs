@@ -5,7 +5,7 @@ use super::around::Around;
 use super::dose::Place;
 use super::expected::{HatchRule, KindRule, Required, TOLERANCE_NM};
 use super::grid::Xy;
-use super::narrow::{is_surely_narrow, is_surely_wide};
+use super::narrow::is_surely_wide;
 use super::outcome::{Check, Marks, Tally};
 use super::passes::on_line;
 use super::pieces_of_lines::Stretch;
@@ -62,7 +62,7 @@ struct Faults {
 }
 
 /// Compares the hatch of a placement in a layer with what is asked for; `passes` says of which each block
-/// is. Returns places in narrow walls, which have lines along them instead.
+/// is. Returns places in walls that may be narrow, which have lines along them instead.
 pub(super) fn check(
     check: &mut Check,
     required: &Required,
@@ -313,7 +313,7 @@ impl Lines<'_, '_> {
                 }
             } else {
                 // one pass finds all of them
-                if pass == 0 && is_surely_narrow(self.walls, p, radius) {
+                if pass == 0 {
                     self.narrow.push((p, kind.region));
                 }
                 (run, is_all) = (0.0, false);

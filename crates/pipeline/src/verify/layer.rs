@@ -9,7 +9,7 @@ use super::overlap::Placed;
 use super::sweep::Sweep;
 use super::tracks::Tracks;
 use super::walls::{Walls, xy};
-use super::{across, centrelines, contours, dose, hatch, order, part_order, passes, thin};
+use super::{across, along, centrelines, contours, dose, hatch, order, part_order, passes, thin};
 use crate::build::Build;
 use base::finding::VectorsProblem;
 use scan_path::{ExposureKind, Layer, LeftOut};
@@ -95,6 +95,7 @@ fn placement<'a>(
     let narrow = hatch::check(check, &required, around, &walls, (marks, &passes), sweep);
     let lines = Tracks::new(marks, ExposureKind::Centreline, cell);
     let undecided = across::check(check, &required, (&walls, &facing), &lines, &narrow);
+    along::check(check, &required, (&walls, &facing), &lines);
     dose::check(check, &required, marks, &undecided);
     centrelines::check(check, &required, &walls, &lines);
     thin::check(check, &required, around, &walls, (marks, &lines));

@@ -48,11 +48,18 @@
 //!   middle, what crosses from side to side is looked at ([`across`]): every ring and the line in the middle that
 //!   the width asks for, where it belongs to 15 µm, with its energy to 6 %, and nothing else. Widths count as
 //!   they are within 0.2 mm, and 14 µm either way; where they allow different lines any of these will do. A missing
-//!   line is let pass in walls shorter than the shortest line and 0.4 mm, where hatch reaches in, and
-//!   for lines in the middle where the next ring does. Not looked at: the last 0.1 mm before ends, junctions, where
+//!   line is let pass in walls shorter than the shortest line and 0.15 mm, where hatch reaches in, and
+//!   for lines in the middle where the next ring does; there the dose is not less than a fifth of the hatch's mean.
+//!   Not looked at: the last 0.1 mm before ends, junctions, where
 //!   sides meet under more than 42°, where a ring just fits or ends, and mitred corners. There the dose is
 //!   not more than 3 times the most that a hatch brings ([`dose`]). What lies within 25 µm of the limit of being
 //!   narrow is left undecided ([`narrow`]);
+//! - **lines along walls, each as a whole** ([`along`]), every 0.04 mm, ends and junctions included: its energy is one
+//!   that one of its own widths asks for (or, where it was cut, one up to 0.2 mm further on), no more lines run along
+//!   all of it than the hatch has passes, it is not beside the middle and all rings throughout, and each end ([`ends`])
+//!   has something that ends it: another line that goes on, a cap ahead, a junction, a border of kinds, the mouth of a
+//!   wider place, or a width at which walls change their lines within 0.15 mm. So a piece that is left out leaves the
+//!   ends of its neighbours loose. Of hatch with several passes one line that goes on is enough;
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
 //!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a narrow wall to
@@ -66,6 +73,7 @@
 //! islands are run.
 
 mod across;
+mod along;
 mod around;
 mod boundary;
 mod by_place;
@@ -74,6 +82,7 @@ mod contours;
 mod cores;
 mod disc;
 mod dose;
+mod ends;
 mod expected;
 mod facing;
 mod grid;

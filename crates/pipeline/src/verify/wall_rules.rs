@@ -24,6 +24,8 @@ pub(super) struct WallRule {
     /// Energy per length of contours and of all passes of the hatch, if all lay as the first, J/mm.
     contour_j_mm: f64,
     pub(super) hatch_j_mm: f64,
+    /// Of each pass of the hatch, J/mm, if its lines lay as far apart as those of the first.
+    pub(super) passes_j_mm: Vec<f64>,
 }
 
 impl WallRule {
@@ -32,7 +34,7 @@ impl WallRule {
     pub(super) fn new(
         recipe: &Recipe,
         (contours, contour_j_mm): (&[f64], f64),
-        (spacing, hatch_j_mm): (f64, f64),
+        (spacing, passes_j_mm): (f64, Vec<f64>),
         half_single: f64,
     ) -> Option<Self> {
         if matches!(recipe.thin_walls, ThinWalls::Skip) {
@@ -47,7 +49,8 @@ impl WallRule {
             next += spacing;
         }
         let contours = contours.len();
-        Some(Self { depths, contours, spacing, half_single, contour_j_mm, hatch_j_mm })
+        let hatch_j_mm = passes_j_mm.iter().sum();
+        Some(Self { depths, contours, spacing, half_single, contour_j_mm, hatch_j_mm, passes_j_mm })
     }
 
     /// Whether contours that two kinds have alike are cut off at the same widths, too.
@@ -86,6 +89,25 @@ impl WallRule {
         let between = all - self.contour_j_mm;
         let wanted = 2.0 * (half - self.depths[0]) / self.spacing * self.hatch_j_mm;
         (wanted - between).min(2.0 * self.hatch_j_mm)
+    }
+
+    /// Half the width at which the line in the middle of a wall with so many rings has the least energy that it may.
+    pub(super) fn half_from_least(&self, rings: usize) -> f64 {
+        let none = self.missing(self.depths[0], rings);
+        let wanted = Self::LEAST * self.hatch_j_mm - none;
+        self.depths[0] + wanted / (2.0 * self.hatch_j_mm) * self.spacing
+    }
+
+    /// Least and most of the hatch's energy that the line in the middle may have in walls between two half widths if
+    /// they have so many rings; `None` if they have none or no such line.
+    pub(super) fn shares(&self, rings: usize, [least, most]: [f64; 2]) -> Option<[f64; 2]> {
+        // where a ring may just be there or not, the line is that of the walls without
+        const UNDECIDED_NM: f64 = 6_000.0;
+        let least = least.max(self.half_from(rings - 1) - UNDECIDED_NM);
+        let most = most.min(self.half_from(rings) + 2.0 * UNDECIDED_NM);
+        let share = |half: f64| self.missing(half, rings) / self.hatch_j_mm;
+        (least <= most && share(most) >= Self::LEAST)
+            .then(|| [share(least).max(Self::LEAST), share(most)])
     }
 
     /// Mean dose of the hatch, J/mm².

@@ -6,10 +6,11 @@ use base::{NM_PER_MM, Point};
 use scan_path::{Block, ExposureKind, Header, Layer};
 use std::collections::BTreeMap;
 
+#[path = "outline.rs"]
+mod outline;
+
 /// Radius of the beam to 1/e², mm (facts.md, reference parameter set of C).
 const BEAM_MM: f64 = 0.25;
-/// What melts one layer, J/mm² (facts.md C8).
-const MELTS: f64 = 0.006_476_625;
 /// Distance of the points at which dose is summed, mm.
 const GRID_MM: f64 = 0.05;
 
@@ -21,7 +22,7 @@ const DOSE_MM2: f64 = 0.05;
 pub(crate) struct Effect {
     /// Where the dose differs by more than a tenth of the hatch's mean, mm² over all layers.
     pub(crate) dose_mm2: f64,
-    /// How far the melted outline moves at most, µm.
+    /// How far the melted outline moves at most, µm, doubled from 10 on.
     pub(crate) outline_um: f64,
     /// How far a contour lies from where it should at most, µm.
     pub(crate) contour_um: f64,
@@ -29,13 +30,18 @@ pub(crate) struct Effect {
     pub(crate) table: bool,
     /// Whether things happen in another order than the recipe asks for.
     pub(crate) order: bool,
+    /// Where the dose changes most: layer, mm, mm, and by how much of the hatch's mean.
+    pub(crate) most: (u32, [f64; 2], f64),
 }
 
 impl Effect {
     /// Whether a part, or what is said of it, is noticeably another one.
     pub(crate) fn is_harmful(&self) -> bool {
         let dose = self.dose_mm2 > DOSE_MM2;
-        dose || self.outline_um > 10.0 || self.contour_um > 10.0 || self.table || self.order
+        dose || self.outline_um > outline::STILL_UM
+            || self.contour_um > 10.0
+            || self.table
+            || self.order
     }
 }
 
@@ -50,7 +56,10 @@ pub(crate) fn effect(file: &Planted) -> Effect {
         if now == before && file.header.exposures == case.header.exposures {
             continue;
         }
-        dose(&mut effect, case, &bag(before, &case.header), &bag(now, &file.header));
+        let most = dose(&mut effect, case, &bag(before, &case.header), &bag(now, &file.header));
+        if most.1.abs() > effect.most.2.abs() {
+            effect.most = (before.index, most.0, most.1);
+        }
         let moved = contours_moved(before, now);
         effect.contour_um = effect.contour_um.max(moved);
     }
@@ -75,8 +84,14 @@ fn marks(block: &Block) -> impl Iterator<Item = [Point; 2]> + '_ {
     block.paths.iter().flat_map(|path| path.windows(2).map(|mark| [mark[0], mark[1]]))
 }
 
-/// Sums the difference in dose around all marks that differ.
-fn dose(effect: &mut Effect, case: &Case, before: &BTreeMap<Mark, i32>, now: &BTreeMap<Mark, i32>) {
+/// Sums the difference in dose around all marks that differ. Returns where it is largest, mm, as a share of the hatch's
+/// mean.
+fn dose(
+    effect: &mut Effect,
+    case: &Case,
+    before: &BTreeMap<Mark, i32>,
+    now: &BTreeMap<Mark, i32>,
+) -> ([f64; 2], f64) {
     let mut change: BTreeMap<Mark, i32> = now.clone();
     for (mark, count) in before {
         *change.entry(*mark).or_default() -= count;
@@ -89,19 +104,14 @@ fn dose(effect: &mut Effect, case: &Case, before: &BTreeMap<Mark, i32>, now: &BT
     let tenth = hatch_mean(case) / 10.0;
     effect.dose_mm2 +=
         added.values().filter(|d| d.abs() > tenth).count() as f64 * GRID_MM * GRID_MM;
-    let mut total: BTreeMap<[i64; 2], f64> = BTreeMap::new();
-    for (mark, count) in before {
-        around(mark, |at, dose| *total.entry(at).or_default() += dose * f64::from(*count));
+    if effect.outline_um <= outline::STILL_UM {
+        let moved = outline::moved_um(before, now, &added, case.build.melt(0).threshold_j_mm2);
+        effect.outline_um = effect.outline_um.max(moved);
     }
-    for (&[i, j], change) in added.iter().filter(|(_, d)| d.abs() > tenth / 50.0) {
-        let at = |i, j| total.get(&[i, j]).copied().unwrap_or(0.0);
-        let slope = [at(i + 1, j) - at(i - 1, j), at(i, j + 1) - at(i, j - 1)];
-        let slope = slope[0].hypot(slope[1]) / (2.0 * GRID_MM);
-        // Where the outline passes by this point, it moves by the change over the slope.
-        if (at(i, j) - MELTS).abs() < slope * GRID_MM / 2.0 {
-            effect.outline_um = effect.outline_um.max(change.abs() / slope * 1000.0);
-        }
-    }
+    let most = added.iter().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()));
+    most.map_or(([0.0; 2], 0.0), |([i, j], change)| {
+        ([*i, *j].map(|at| at as f64 * GRID_MM), change / tenth / 10.0)
+    })
 }
 
 /// The least power per speed and spacing of the hatches of the case, J/mm².
@@ -110,16 +120,9 @@ fn hatch_mean(case: &Case) -> f64 {
     recipe.area_energy_j_mm2(&recipe.core).unwrap_or(0.03)
 }
 
-/// The dose of one mark at the grid points near it, J/mm² (facts.md C9).
-fn around(&([ax, ay, bx, by], power, speed): &Mark, mut add: impl FnMut([i64; 2], f64)) {
-    let [ax, ay, bx, by] = [ax, ay, bx, by].map(|x| f64::from(x) / NM_PER_MM);
-    let length = (bx - ax).hypot(by - ay);
-    if length <= 0.0 {
-        return; // a controller skips it
-    }
-    let per_length = f64::from_bits(power) / f64::from_bits(speed);
-    let peak = (2.0 / std::f64::consts::PI).sqrt() * per_length / BEAM_MM;
-    let (cos, sin) = ((bx - ax) / length, (by - ay) / length);
+/// The dose of one mark at the grid points near it, J/mm².
+fn around(mark: &Mark, mut add: impl FnMut([i64; 2], f64)) {
+    let [ax, ay, bx, by] = mark.0.map(|x| f64::from(x) / NM_PER_MM);
     let reach = 2.5 * BEAM_MM;
     #[expect(clippy::cast_possible_truncation, reason = "a few mm")]
     let cells = |a: f64, b: f64| {
@@ -128,12 +131,9 @@ fn around(&([ax, ay, bx, by], power, speed): &Mark, mut add: impl FnMut([i64; 2]
     };
     for j in cells(ay, by) {
         for i in cells(ax, bx) {
-            let (x, y) = (i as f64 * GRID_MM - ax, j as f64 * GRID_MM - ay);
-            let (u, v) = (cos * x + sin * y, cos * y - sin * x);
-            if v.abs() < reach && u > -reach && u < length + reach {
-                let w = BEAM_MM;
-                let ends = erf(2_f64.sqrt() * u / w) - erf(2_f64.sqrt() * (u - length) / w);
-                add([i, j], peak * (-2.0 * v * v / (w * w)).exp() * 0.5 * ends);
+            let dose = outline::of_mark(mark, [i, j].map(|c| c as f64 * GRID_MM));
+            if dose > 0.0 {
+                add([i, j], dose);
             }
         }
     }

@@ -23,6 +23,7 @@ use std::fmt::Write;
 /// One planted fault and what became of it.
 pub(crate) struct Trial {
     pub(crate) kind: Kind,
+    seed: u64,
     pub(crate) case: String,
     effect: Effect,
     is_caught: bool,
@@ -35,7 +36,7 @@ impl Trial {
     }
 
     pub(crate) fn describe(&self) -> String {
-        format!("{:?} in {}: {:?}", self.kind, self.case, self.effect)
+        format!("{:?} {} in {}: {:?}", self.kind, self.seed, self.case, self.effect)
     }
 }
 
@@ -49,7 +50,7 @@ pub(crate) fn trial(cases: &[Case], kind: Kind, seed: u64) -> Option<Trial> {
     effect.table = file.header != case.header;
     effect.order = is_in_another_order(&file) || (kind == Kind::HatchReversed && is_one_way(case));
     let is_caught = !file.verdict().is_verified();
-    Some(Trial { kind, case: case.name.clone(), effect, is_caught })
+    Some(Trial { kind, seed, case: case.name.clone(), effect, is_caught })
 }
 
 /// Whether all hatch of a case has to run in the scan direction.
