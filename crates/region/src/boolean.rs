@@ -8,6 +8,7 @@ use std::borrow::Cow;
 use crate::engine::{self, Operation};
 use crate::properness;
 use crate::region::{Region, edges};
+use crate::untouched::{self, Wanted};
 
 /// Which points belong to rings that may cross and overlap, by their winding number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -26,7 +27,7 @@ pub fn union(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return joined([a, b]);
     }
-    engine::combine(a, b, Operation::Union)
+    combined(a, b, Operation::Union)
 }
 
 /// Everything in any of the regions. Faster than one union after the other.
@@ -44,7 +45,7 @@ pub fn intersection(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return Region::empty();
     }
-    engine::combine(a, b, Operation::Intersection)
+    combined(a, b, Operation::Intersection)
 }
 
 /// Everything in `a` but not in `b`.
@@ -52,7 +53,7 @@ pub fn difference(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return a.clone();
     }
-    engine::combine(a, b, Operation::Difference)
+    combined(a, b, Operation::Difference)
 }
 
 /// Everything in exactly one of `a` and `b`.
@@ -61,6 +62,17 @@ pub fn xor(a: &Region, b: &Region) -> Region {
         return joined([a, b]);
     }
     engine::combine(a, b, Operation::Xor)
+}
+
+/// Ring by ring where that is enough, else by the engine.
+fn combined(a: &Region, b: &Region, operation: Operation) -> Region {
+    let ring_by_ring = match operation {
+        Operation::Union => untouched::combined(a, b, Wanted::UNION),
+        Operation::Intersection => untouched::combined(a, b, Wanted::INTERSECTION),
+        Operation::Difference => untouched::combined(a, b, Wanted::DIFFERENCE),
+        Operation::Xor => None,
+    };
+    ring_by_ring.unwrap_or_else(|| engine::combine(a, b, operation))
 }
 
 /// Makes a proper region of rings that may cross, overlap, fold or nest in any way.
@@ -104,4 +116,96 @@ fn joined<'a>(regions: impl IntoIterator<Item = &'a Region>) -> Region {
     let mut all = Region::empty();
     regions.into_iter().for_each(|region| all.append(region));
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::combine;
+    use crate::is_proper;
+    use base::Point;
+    use proptest::prelude::*;
+
+    const OPERATIONS: [(Operation, Wanted); 3] = [
+        (Operation::Union, Wanted::UNION),
+        (Operation::Intersection, Wanted::INTERSECTION),
+        (Operation::Difference, Wanted::DIFFERENCE),
+    ];
+
+    /// A star around a place; sizes below 450 stay in their cell.
+    fn star(centre: [i32; 2], size: f64, bumps: &[f64]) -> Vec<Point> {
+        let corner = |(i, bump): (usize, &f64)| {
+            let (sin, cos) = (std::f64::consts::TAU * i as f64 / bumps.len() as f64).sin_cos();
+            let r = size * (1.0 + 0.1 * bump);
+            #[expect(clippy::cast_possible_truncation, reason = "below 1000")]
+            Point::new(centre[0] + (r * cos) as i32, centre[1] + (r * sin) as i32)
+        };
+        bumps.iter().enumerate().map(corner).collect()
+    }
+
+    /// Stars within each other in cells of a grid, as neighbouring layers have them: every second one is a
+    /// hole. `chosen` tells which of the eight sizes are there.
+    fn section(cells: &[(u8, Vec<f64>)]) -> Region {
+        let mut region = Region::empty();
+        for (cell, (chosen, bumps)) in (0..).zip(cells) {
+            let mut is_hole = false;
+            for size in (0..8).rev().filter(|size| chosen >> size & 1 == 1) {
+                let centre = [1000 * (cell % 3), 1000 * (cell / 3)];
+                let mut ring = star(centre, 50.0 * f64::from(size) + 45.0, bumps);
+                if is_hole {
+                    ring.reverse();
+                }
+                region.push_ring(&ring);
+                is_hole = !is_hole;
+            }
+        }
+        region
+    }
+
+    proptest! {
+        /// The engine says the same, ring by ring, whichever of the rings are the same in both.
+        #[test]
+        fn rings_are_taken_or_left_as_by_the_engine(
+            cells in prop::collection::vec(
+                (any::<[u8; 2]>(), any::<bool>(), prop::collection::vec(-1.0..1.0_f64, 5..12)),
+                1..7,
+            ),
+        ) {
+            let of = |which: usize| -> Region {
+                let choose = |(chosen, is_same, bumps): &([u8; 2], bool, Vec<f64>)| {
+                    (if *is_same { chosen[0] } else { chosen[which] }, bumps.clone())
+                };
+                section(&cells.iter().map(choose).collect::<Vec<_>>())
+            };
+            let (a, b) = (of(0), of(1));
+            prop_assert!(is_proper(&a) && is_proper(&b));
+            // a ring that is an outer one here and a hole there touches itself
+            for (operation, wanted) in OPERATIONS {
+                let Some(direct) = untouched::combined(&a, &b, wanted) else { continue };
+                prop_assert!(is_proper(&direct));
+                let engine = combine(&a, &b, operation);
+                prop_assert_eq!(direct.ring_count(), engine.ring_count());
+                prop_assert!(combine(&direct, &engine, Operation::Xor).is_empty());
+            }
+        }
+    }
+
+    #[test]
+    fn nested_and_equal_rings_need_no_engine() {
+        let bumps = [0.3, -0.5, 0.9, 0.0, -0.2, 0.7, -0.8];
+        let of = |chosen: u8| section(&[(chosen, bumps.to_vec())]);
+        let (large, small) = (of(0b1000_0000), of(0b0010_0000));
+        let ring = of(0b1010_0000);
+        let is = |wanted, a: &Region, b: &Region, expected: &Region| {
+            assert_eq!(untouched::combined(a, b, wanted).as_ref(), Some(expected));
+        };
+        is(Wanted::DIFFERENCE, &large, &small, &ring);
+        is(Wanted::DIFFERENCE, &small, &large, &Region::empty());
+        is(Wanted::DIFFERENCE, &large, &ring, &small);
+        is(Wanted::DIFFERENCE, &ring, &ring, &Region::empty());
+        is(Wanted::INTERSECTION, &large, &ring, &ring);
+        is(Wanted::INTERSECTION, &small, &large, &small);
+        is(Wanted::UNION, &small, &large, &large);
+        is(Wanted::UNION, &ring, &large, &large);
+    }
 }
