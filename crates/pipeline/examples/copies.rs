@@ -15,7 +15,7 @@ use std::time::Instant;
 /// Radii of the ring, mm.
 const RADII_MM: [f64; 2] = [9.0, 3.0];
 /// From copy to copy, and from level to level, mm; the bench machine holds six by six.
-const PITCH_MM: [f64; 2] = [28.0, 8.0];
+const PITCH_MM: [f64; 2] = [28.0, 10.0];
 const IN_A_ROW: usize = 6;
 
 /// A binary STL file of a ring of about so many triangles, twisted, so that no two layers are alike.
@@ -47,7 +47,7 @@ fn job(copies: usize) -> String {
     let place = |copy: usize| {
         let (level, at) = (copy / (IN_A_ROW * IN_A_ROW), copy % (IN_A_ROW * IN_A_ROW));
         let [x, y] = [at % IN_A_ROW, at / IN_A_ROW].map(|k| (k as f64 - 2.5) * PITCH_MM[0]);
-        let z = 5.0 + PITCH_MM[1] * level as f64;
+        let z = 9.0 + PITCH_MM[1] * level as f64;
         format!("(location_mm: ({x}, {y}, {z})),\n")
     };
     format!(

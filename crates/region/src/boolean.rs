@@ -8,7 +8,7 @@ use std::borrow::Cow;
 use crate::engine::{self, Operation};
 use crate::properness;
 use crate::region::{Region, edges};
-use crate::untouched::{self, Wanted};
+use crate::untouched;
 
 /// Which points belong to rings that may cross and overlap, by their winding number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -27,7 +27,7 @@ pub fn union(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return joined([a, b]);
     }
-    combined(a, b, Operation::Union)
+    engine::combine(a, b, Operation::Union)
 }
 
 /// Everything in any of the regions. Faster than one union after the other.
@@ -45,7 +45,7 @@ pub fn intersection(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return Region::empty();
     }
-    combined(a, b, Operation::Intersection)
+    untouched::intersection(a, b).unwrap_or_else(|| engine::combine(a, b, Operation::Intersection))
 }
 
 /// Everything in `a` but not in `b`.
@@ -53,7 +53,9 @@ pub fn difference(a: &Region, b: &Region) -> Region {
     if apart(a, b) {
         return a.clone();
     }
-    combined(a, b, Operation::Difference)
+    let rings = untouched::less(a, b);
+    untouched::reached(&rings, &vec![1; rings.ring_count()], 1)
+        .unwrap_or_else(|| engine::resolve(rings.rings(), FillRule::Positive))
 }
 
 /// Everything in exactly one of `a` and `b`.
@@ -62,17 +64,6 @@ pub fn xor(a: &Region, b: &Region) -> Region {
         return joined([a, b]);
     }
     engine::combine(a, b, Operation::Xor)
-}
-
-/// Ring by ring where that is enough, else by the engine.
-fn combined(a: &Region, b: &Region, operation: Operation) -> Region {
-    let ring_by_ring = match operation {
-        Operation::Union => untouched::combined(a, b, Wanted::UNION),
-        Operation::Intersection => untouched::combined(a, b, Wanted::INTERSECTION),
-        Operation::Difference => untouched::combined(a, b, Wanted::DIFFERENCE),
-        Operation::Xor => None,
-    };
-    ring_by_ring.unwrap_or_else(|| engine::combine(a, b, operation))
 }
 
 /// Makes a proper region of rings that may cross, overlap, fold or nest in any way.
@@ -126,12 +117,6 @@ mod tests {
     use base::Point;
     use proptest::prelude::*;
 
-    const OPERATIONS: [(Operation, Wanted); 3] = [
-        (Operation::Union, Wanted::UNION),
-        (Operation::Intersection, Wanted::INTERSECTION),
-        (Operation::Difference, Wanted::DIFFERENCE),
-    ];
-
     /// A star around a place; sizes below 450 stay in their cell.
     fn star(centre: [i32; 2], size: f64, bumps: &[f64]) -> Vec<Point> {
         let corner = |(i, bump): (usize, &f64)| {
@@ -163,29 +148,32 @@ mod tests {
     }
 
     proptest! {
-        /// The engine says the same, ring by ring, whichever of the rings are the same in both.
+        /// The engine says the same, ring by ring, whichever of the rings and corners are the same in both.
         #[test]
-        fn rings_are_taken_or_left_as_by_the_engine(
+        fn what_nests_or_is_the_same_comes_out_as_by_the_engine(
             cells in prop::collection::vec(
-                (any::<[u8; 2]>(), any::<bool>(), prop::collection::vec(-1.0..1.0_f64, 5..12)),
+                (any::<[u8; 2]>(), 0..3, prop::collection::vec(-1.0..1.0_f64, 5..12)),
                 1..7,
             ),
         ) {
             let of = |which: usize| -> Region {
-                let choose = |(chosen, is_same, bumps): &([u8; 2], bool, Vec<f64>)| {
-                    (if *is_same { chosen[0] } else { chosen[which] }, bumps.clone())
+                let choose = |(chosen, alike, bumps): &([u8; 2], i32, Vec<f64>)| {
+                    let mut bumps = bumps.clone();
+                    bumps[0] += if *alike == 2 { 0.3 * which as f64 } else { 0.0 };
+                    (if *alike > 0 { chosen[0] } else { chosen[which] }, bumps)
                 };
                 section(&cells.iter().map(choose).collect::<Vec<_>>())
             };
             let (a, b) = (of(0), of(1));
             prop_assert!(is_proper(&a) && is_proper(&b));
-            // a ring that is an outer one here and a hole there touches itself
-            for (operation, wanted) in OPERATIONS {
-                let Some(direct) = untouched::combined(&a, &b, wanted) else { continue };
-                prop_assert!(is_proper(&direct));
-                let engine = combine(&a, &b, operation);
-                prop_assert_eq!(direct.ring_count(), engine.ring_count());
-                prop_assert!(combine(&direct, &engine, Operation::Xor).is_empty());
+            let in_one = combine(&a, &b, Operation::Xor);
+            for (ours, engine) in [
+                (difference(&a, &b), combine(&in_one, &a, Operation::Intersection)),
+                (intersection(&a, &b), combine(&a, &b, Operation::Intersection)),
+            ] {
+                prop_assert!(is_proper(&ours));
+                prop_assert_eq!(ours.ring_count(), engine.ring_count());
+                prop_assert!(combine(&ours, &engine, Operation::Xor).is_empty());
             }
         }
     }
@@ -194,18 +182,30 @@ mod tests {
     fn nested_and_equal_rings_need_no_engine() {
         let bumps = [0.3, -0.5, 0.9, 0.0, -0.2, 0.7, -0.8];
         let of = |chosen: u8| section(&[(chosen, bumps.to_vec())]);
-        let (large, small) = (of(0b1000_0000), of(0b0010_0000));
-        let ring = of(0b1010_0000);
-        let is = |wanted, a: &Region, b: &Region, expected: &Region| {
-            assert_eq!(untouched::combined(a, b, wanted).as_ref(), Some(expected));
+        let (large, small, ring) = (of(0b1000_0000), of(0b0010_0000), of(0b1010_0000));
+        let less = |a: &Region, b: &Region| {
+            let rings = untouched::less(a, b);
+            untouched::reached(&rings, &vec![1; rings.ring_count()], 1)
         };
-        is(Wanted::DIFFERENCE, &large, &small, &ring);
-        is(Wanted::DIFFERENCE, &small, &large, &Region::empty());
-        is(Wanted::DIFFERENCE, &large, &ring, &small);
-        is(Wanted::DIFFERENCE, &ring, &ring, &Region::empty());
-        is(Wanted::INTERSECTION, &large, &ring, &ring);
-        is(Wanted::INTERSECTION, &small, &large, &small);
-        is(Wanted::UNION, &small, &large, &large);
-        is(Wanted::UNION, &ring, &large, &large);
+        assert_eq!(less(&large, &small).as_ref(), Some(&ring));
+        assert_eq!(less(&large, &ring).as_ref(), Some(&small));
+        for inner in [&small, &ring] {
+            assert_eq!(less(inner, &large), Some(Region::empty()));
+            assert_eq!(less(inner, inner), Some(Region::empty()));
+            assert_eq!(untouched::intersection(&large, inner).as_ref(), Some(inner));
+            assert_eq!(untouched::intersection(inner, &large).as_ref(), Some(inner));
+        }
+    }
+
+    /// Of two walls that differ in one corner the engine would get that corner alone.
+    #[test]
+    fn edges_that_both_have_are_taken_out() {
+        let of = |x: i32| {
+            let corners = [[0, 0], [900, 0], [900, 500], [x, 700], [0, 500]];
+            Region::from_proper_rings([corners.map(|[x, y]| Point::new(x, y))])
+        };
+        let rings = untouched::less(&of(450), &of(500));
+        assert_eq!(rings.points().len(), 4);
+        assert_eq!(rings.area_twice_nm2(), of(450).area_twice_nm2() - of(500).area_twice_nm2());
     }
 }

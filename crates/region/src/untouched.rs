@@ -1,41 +1,106 @@
-//! Boolean operations of regions whose rings do not touch each other, but for those that both have: sections
-//! of neighbouring layers nest or are partly the same. Such rings are taken or left whole, so that nothing is
-//! rounded and the general engine is not needed.
-//!
-//! Let every ring count once for each region that has it, and negative for what is taken off. Where no two
-//! different rings touch, the sum of winding numbers changes at rings only, by as much as the ring counts, and
-//! is the same all along one. So a ring bounds the result if the sum reaches what the operation asks for on one of
-//! its sides only.
+//! Boolean operations of regions that are mostly the same, or nest: sections of neighbouring layers. What both
+//! have alike is taken out, and rings that do not touch are taken or left whole, so that nothing is rounded
+//! and the general engine has little to do, or nothing.
 
 use base::Point;
 use std::collections::BTreeMap;
 
-use crate::region::{Region, ring_area_twice};
+use crate::region::{Region, edges, ring_area_twice};
 use crate::ring_index::{Contact, RingIndex};
 
-/// What an operation of two regions asks for.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Wanted {
-    /// How often rings of the second region count.
-    of_b: i32,
-    /// What the sum of winding numbers has to reach.
-    least: i32,
+/// Rings whose winding number, about every point, is that of `a` less that of `b`: 1 in `a` alone, -1 in `b`
+/// alone.
+///
+/// An edge that both have in the same direction is in neither of the sums. Without such edges each point still
+/// has as many edges that arrive as edges that leave, so that what is left closes to rings.
+pub(crate) fn less(a: &Region, b: &Region) -> Region {
+    let mut of_b: Vec<(Point, Point)> = b.rings().flat_map(edges).collect();
+    of_b.sort_unstable();
+    let mut is_common = vec![false; of_b.len()];
+    let mut left: Vec<(Point, Point)> = Vec::new();
+    let mut rings = Region::empty();
+    for ring in a.rings() {
+        let before = left.len();
+        for edge in edges(ring) {
+            match of_b.binary_search(&edge) {
+                Ok(at) if !is_common[at] => is_common[at] = true,
+                _ => left.push(edge),
+            }
+        }
+        if left.len() - before == ring.len() {
+            left.truncate(before);
+            rings.push_ring(ring);
+        }
+    }
+    let mut turned = Vec::new();
+    for ring in b.rings() {
+        let is_left =
+            |edge: &(Point, Point)| of_b.binary_search(edge).is_ok_and(|at| !is_common[at]);
+        let before = left.len();
+        left.extend(edges(ring).filter(is_left).map(|(p, q)| (q, p)));
+        if left.len() - before == ring.len() {
+            left.truncate(before);
+            turned.clear();
+            turned.extend(ring.iter().rev());
+            rings.push_ring(&turned);
+        }
+    }
+    close(left, &mut rings);
+    rings
 }
 
-impl Wanted {
-    /// Everything in either.
-    pub(crate) const UNION: Self = Self { of_b: 1, least: 1 };
-    /// Everything in both.
-    pub(crate) const INTERSECTION: Self = Self { of_b: 1, least: 2 };
-    /// Everything in the first, but not in the second.
-    pub(crate) const DIFFERENCE: Self = Self { of_b: -1, least: 1 };
+/// Joins edges to rings; each point has as many that arrive as leave.
+fn close(mut left: Vec<(Point, Point)>, rings: &mut Region) {
+    left.sort_unstable();
+    let mut is_used = vec![false; left.len()];
+    let mut ring = Vec::new();
+    for first in 0..left.len() {
+        ring.clear();
+        let mut next = Some(first).filter(|first| !is_used[*first]);
+        while let Some(edge) = next {
+            is_used[edge] = true;
+            let (from, to) = left[edge];
+            ring.push(from);
+            let start = left.partition_point(|(from, _)| *from < to);
+            let leaving = left[start..].iter().take_while(|(from, _)| *from == to).count();
+            next = (start..start + leaving).find(|edge| !is_used[*edge]);
+        }
+        rings.push_ring(&ring); // there and back again is nothing
+    }
 }
 
-/// Two proper regions combined; `None` where rings touch that are not the same from the same point on.
-pub(crate) fn combined(a: &Region, b: &Region, wanted: Wanted) -> Option<Region> {
-    let Wanted { of_b, least } = wanted;
-    let (rings, counts) = counted(a, b, of_b);
-    let index = RingIndex::new(&rings);
+/// Both regions, by rings that do not touch; `None` if others do than those that both have.
+pub(crate) fn intersection(a: &Region, b: &Region) -> Option<Region> {
+    let mut in_both: BTreeMap<&[Point], bool> = b.rings().map(|ring| (ring, false)).collect();
+    let (mut rings, mut counts) = (Region::empty(), Vec::new());
+    for ring in a.rings() {
+        let known = in_both.get_mut(ring).map(|is_in_both| *is_in_both = true);
+        rings.push_ring(ring);
+        counts.push(if known.is_some() { 2 } else { 1 });
+    }
+    for ring in b.rings().filter(|ring| in_both.get(ring) == Some(&false)) {
+        rings.push_ring(ring);
+        counts.push(1);
+    }
+    if share_points(a, b, &counts) { None } else { reached(&rings, &counts, 2) }
+}
+
+/// Whether rings that not both have share a point, as walls of neighbouring layers do: told sooner than that
+/// rings touch.
+fn share_points(a: &Region, b: &Region, counts: &[i32]) -> bool {
+    let alone = a.rings().zip(counts).filter(|(_, count)| **count == 1);
+    let mut points: Vec<Point> = alone.flat_map(|(ring, _)| ring).copied().collect();
+    points.sort_unstable();
+    !points.is_empty() && b.points().iter().any(|p| points.binary_search(p).is_ok())
+}
+
+/// The points about which the winding numbers of rings that do not touch, each counted so often, sum up to
+/// `least` or more; `None` if rings touch.
+///
+/// The sum changes at rings only, by as much as the ring counts, and is the same all along one. So a ring
+/// bounds the result if the sum reaches `least` on one of its sides alone.
+pub(crate) fn reached(rings: &Region, counts: &[i32], least: i32) -> Option<Region> {
+    let index = RingIndex::new(rings);
     if !rings.is_empty() && index.contact() != Contact::None {
         return None;
     }
@@ -51,33 +116,12 @@ pub(crate) fn combined(a: &Region, b: &Region, wanted: Wanted) -> Option<Region>
         if (around >= least) == (inside >= least) {
             continue;
         }
-        let turns_right_way = (inside >= least) == (turn > 0);
-        if turns_right_way {
+        if (inside >= least) == (turn > 0) {
             result.push_ring(ring);
         } else {
-            let mut turned = ring.to_vec();
-            turned.reverse();
+            let turned: Vec<Point> = ring.iter().rev().copied().collect();
             result.push_ring(&turned);
         }
     }
     Some(result)
-}
-
-/// All different rings, and how often each counts; those that do not count are left out.
-fn counted(a: &Region, b: &Region, of_b: i32) -> (Region, Vec<i32>) {
-    let mut in_b: BTreeMap<&[Point], bool> = b.rings().map(|ring| (ring, false)).collect();
-    let (mut rings, mut counts) = (Region::empty(), Vec::new());
-    for ring in a.rings() {
-        let is_in_both = in_b.get_mut(ring).map(|is_in_both| *is_in_both = true).is_some();
-        let count = if is_in_both { 1 + of_b } else { 1 };
-        if count != 0 {
-            rings.push_ring(ring);
-            counts.push(count);
-        }
-    }
-    for ring in b.rings().filter(|ring| in_b.get(ring) == Some(&false)) {
-        rings.push_ring(ring);
-        counts.push(of_b);
-    }
-    (rings, counts)
 }

@@ -87,6 +87,7 @@ impl Slicer {
     }
 
     /// The same part as its pose has it in the plane, in the layers of `self`.
+    #[must_use]
     pub fn unmoved(&self) -> Self {
         Self { shift_nm: [0, 0], ..self.clone() }
     }
