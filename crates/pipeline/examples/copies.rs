@@ -5,6 +5,11 @@
 //! there were no copies.
 
 #![expect(clippy::print_stdout, clippy::unwrap_used, reason = "a measuring tool")]
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "small numbers, and the numbers of an STL file"
+)]
 
 use base::Progress;
 use pipeline::{Build, load, write_vector_file};

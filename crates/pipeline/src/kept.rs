@@ -52,10 +52,10 @@ impl<K: Ord + Copy, V> Kept<K, V> {
             return;
         }
         let mut state = self.lock();
-        state.drop_entry(key);
+        state.drop_entry(&key);
         while state.bytes + bytes > self.most_bytes {
             let Some(oldest) = state.by_age.first_key_value().map(|(_, key)| *key) else { break };
-            state.drop_entry(oldest);
+            state.drop_entry(&oldest);
         }
         state.clock += 1;
         let asked = state.clock;
@@ -70,8 +70,8 @@ impl<K: Ord + Copy, V> Kept<K, V> {
 }
 
 impl<K: Ord, V> State<K, V> {
-    fn drop_entry(&mut self, key: K) {
-        if let Some(entry) = self.entries.remove(&key) {
+    fn drop_entry(&mut self, key: &K) {
+        if let Some(entry) = self.entries.remove(key) {
             self.by_age.remove(&entry.asked);
             self.bytes -= entry.bytes;
         }

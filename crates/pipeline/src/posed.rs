@@ -71,7 +71,8 @@ fn whole(mm: f64, step_nm: f64) -> Option<(i32, f64)> {
     const FINENESS: f64 = (1_u32 << 20) as f64;
     let nm = mm * NM_PER_MM;
     let steps = (nm / step_nm).round();
-    if !(steps.abs() < f64::from(GRID_LIMIT_NM)) {
+    let is_on_grid = steps.abs() < f64::from(GRID_LIMIT_NM); // NaN is not
+    if !is_on_grid {
         return None;
     }
     let rest_nm = ((nm - steps * step_nm) * FINENESS).round() / FINENESS;
@@ -195,7 +196,7 @@ mod tests {
             assert_eq!(location, Location { plane_nm, layers, rest_mm: [0.0; 3] }, "{z}");
         }
         let [a, b] = [3.03, 17.53].map(|z| Location::new([0.000_000_25, 0.0, z], 0.1).unwrap());
-        assert_eq!(a.rest_mm, b.rest_mm);
+        assert_eq!(a.rest_mm.map(f64::to_bits), b.rest_mm.map(f64::to_bits));
         assert!((a.rest_mm[0] - 2.5e-7).abs() < 1e-12 && (a.rest_mm[2] - 0.03).abs() < 1e-12);
         assert!(Location::new([f64::NAN, 0.0, 0.0], 0.1).is_none());
         assert!(Location::new([1e9, 0.0, 0.0], 0.1).is_none());

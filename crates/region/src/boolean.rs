@@ -134,7 +134,7 @@ mod tests {
         let mut region = Region::empty();
         for (cell, (chosen, bumps)) in (0..).zip(cells) {
             let mut is_hole = false;
-            for size in (0..8).rev().filter(|size| chosen >> size & 1 == 1) {
+            for size in (0..8).rev().filter(|size| (chosen >> size) & 1 == 1) {
                 let centre = [1000 * (cell % 3), 1000 * (cell / 3)];
                 let mut ring = star(centre, 50.0 * f64::from(size) + 45.0, bumps);
                 if is_hole {
