@@ -7,7 +7,8 @@ use crate::checks::{
 use crate::exposures::{Exposures, ExposuresError};
 use crate::head::head;
 use crate::load::Loaded;
-use crate::posed::{Placed, Posed};
+use crate::made::{KeptSections, kept_sections};
+use crate::posed::{Placed, Posed, Shapes};
 use crate::powder::powder;
 use crate::tables::{header, placement_row};
 use base::layers::layer_count;
@@ -34,6 +35,8 @@ pub struct Build {
     pub(crate) exposures: Exposures,
     /// How long its jumps take.
     pub(crate) jumps: Jumps,
+    /// What was prepared of some sections.
+    pub(crate) kept: KeptSections,
 }
 
 /// Why a job could not be made ready.
@@ -56,7 +59,8 @@ pub enum BuildError {
 }
 
 impl Build {
-    /// Poses every placement and indexes it by layer.
+    /// Poses every placement and indexes it by layer; copies that stand whole nanometres and whole layers
+    /// apart, turned alike, share that.
     ///
     /// # Errors
     /// If a posed part cannot be sliced at all. Parts outside the build space are findings.
@@ -83,17 +87,23 @@ impl Build {
             exposures,
             findings: loaded.findings.clone(),
             placed: Vec::new(),
+            kept: kept_sections(),
             loaded,
         };
+        let mut shapes = Shapes::new();
+        for placed in earlier.into_iter().flat_map(|earlier| &earlier.placed) {
+            placed.posed.share(&mut shapes);
+        }
         let placements: Vec<(PlacementId, Placement)> =
             build.loaded.job.placements().map(|(id, placement)| (id, *placement)).collect();
         progress.add_total(placements.len() as u64);
         for (id, placement) in &placements {
             progress.advance(1)?;
-            if let Some(posed) = build.posed(*id, placement, earlier, progress)? {
+            if let Some(posed) = build.posed((*id, placement), earlier, &mut shapes, progress)? {
                 build.put(*id, placement, posed);
             }
         }
+        build.find_alike();
         let top = build.placed.iter().map(|placed| placed.posed.bounds_mm.1[2]);
         let top = top.fold(0.0, f64::max);
         build.header.layer_count = layer_count(top, build.header.layer_thickness_mm);
@@ -104,9 +114,9 @@ impl Build {
     /// A placement, posed, or taken over from an earlier build; `None` for a mesh without vertices.
     fn posed(
         &self,
-        id: PlacementId,
-        placement: &Placement,
+        (id, placement): (PlacementId, &Placement),
         earlier: Option<&Self>,
+        shapes: &mut Shapes,
         progress: &Progress,
     ) -> Result<Option<Arc<Posed>>, BuildError> {
         let (mesh, recipe) = self.loaded.parts[id.part];
@@ -116,7 +126,7 @@ impl Build {
         if let Some(placed) = known.find(|p| p.posed.is_of(mesh, placement, scale, t_mm)) {
             return Ok(Some(Arc::clone(&placed.posed)));
         }
-        match Posed::new(mesh, placement, recipe, progress) {
+        match Posed::new(mesh, placement, recipe, shapes, progress) {
             Ok(posed) => Ok(posed.map(Arc::new)),
             Err(SlicingError::Cancelled(cancelled)) => Err(cancelled.into()),
             Err(source) => {
@@ -139,7 +149,8 @@ impl Build {
             self.findings.push(finding.at_placement(self.loaded.named(id)));
         }
         let growth_layers = self.loaded.recipes[recipe].recipe.z_growth_layers();
-        let placed = Placed { id, recipe, posed, growth_layers };
+        let like = self.placed.len();
+        let placed = Placed { id, recipe, posed, growth_layers, like };
         self.header.placements.push(placement_row(&placed, placement));
         self.placed.push(placed);
     }

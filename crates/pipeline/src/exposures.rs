@@ -29,6 +29,9 @@ pub(crate) struct Exposures {
 pub(crate) struct Variant {
     /// Which of the job's recipes it is.
     of: usize,
+    /// Number of the first variant with the same recipe: places and order of marks do not differ, whatever
+    /// their rows are.
+    pub(crate) marks: usize,
     /// The recipe, with the exposures that these placements change and their beam offsets. Powers are
     /// those that are to arrive: what the place loses is added in the rows alone.
     pub(crate) recipe: Recipe,
@@ -69,7 +72,8 @@ impl Exposures {
             table.rows.extend(recipe.exposures.iter().map(|exposure| row(&recipe.name, exposure)));
             let (rows, melt) = ((first..table.rows.len()).collect(), melt(recipe, machine)?);
             let recipe = recipe.clone();
-            table.variants.push(Variant { of, recipe, melt, rows, walls: None });
+            let marks = table.variants.len();
+            table.variants.push(Variant { of, marks, recipe, melt, rows, walls: None });
         }
         for (id, placement) in job.placements() {
             let [x, y, _] = placement.location_mm;
@@ -133,7 +137,10 @@ impl Exposures {
         }
         let is_same = |v: &Variant| v.of == of && v.rows == rows && v.recipe == recipe;
         self.variants.iter().position(is_same).unwrap_or_else(|| {
-            self.variants.push(Variant { of, recipe, melt, rows, walls: None });
+            let has_same_marks = |v: &Variant| v.of == of && v.recipe == recipe;
+            let first = self.variants.iter().position(has_same_marks);
+            let marks = first.unwrap_or(self.variants.len());
+            self.variants.push(Variant { of, marks, recipe, melt, rows, walls: None });
             self.variants.len() - 1
         })
     }

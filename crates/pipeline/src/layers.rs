@@ -1,19 +1,21 @@
 //! Layers: a pure function of a build and a layer number.
 //!
 //! Neighbouring layers share their sections, so layers are computed in short runs; a run of one
-//! gives the same bytes.
+//! gives the same bytes. Copies share what is prepared of them (`shared`), and so do layers with the same
+//! section; whether anything was shared cannot be told from the bytes.
 
 use crate::build::Build;
 use crate::checks::LayerReport;
 use crate::in_order::in_order;
+use crate::made::KnownSections;
+use crate::posed::Placed;
 use crate::sections::Sections;
 use base::{Cancelled, Point, Progress};
 use job::{NextPart, Rounds};
 use region::{Region, intersection};
 use scan_path::{Layer, stats};
-use scan_strategy::{Context, ExposeError, Exposed, Facing, Known, Round, expose_after, facing};
+use scan_strategy::{Context, ExposeError, Exposed, Prepared, Round, expose_prepared};
 use slicing::Scratch;
-use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Why a layer could not be computed.
@@ -80,7 +82,7 @@ impl Build {
     ) -> Result<Vec<(ComputedLayer, Vec<Region>)>, LayerError> {
         self.run(range, scratch, progress, |computed, sections| {
             let index = i64::from(computed.layer.index);
-            let regions = sections.iter().map(|s| s.region(index).clone()).collect();
+            let regions = sections.iter().map(|s| s.region(index)).collect();
             (computed, regions)
         })
     }
@@ -123,19 +125,8 @@ impl Build {
         progress: &Progress,
         finish: impl Fn(ComputedLayer, &[Sections]) -> T,
     ) -> Result<Vec<T>, LayerError> {
-        let mut sections = Vec::with_capacity(self.placed.len());
-        for placed in &self.placed {
-            progress.check()?;
-            let recipe = self.recipe(placed);
-            let reach = |strategy: &Option<job::recipe::FacingStrategy>| {
-                strategy.as_ref().map_or(0, |facing| facing.layers)
-            };
-            let below = range.start.saturating_sub(reach(&recipe.down_facing));
-            // one more, so that it is known what ends below it
-            let above = range.end + reach(&recipe.up_facing).max(placed.growth_layers.min(1));
-            sections.push(Sections::of(placed, below..above, scratch));
-        }
-        let mut known: Vec<Known> = self.placed.iter().map(|_| Known::default()).collect();
+        let sections = self.cut(&range, scratch, progress)?;
+        let mut known = KnownSections::new();
         range
             .map(|index| {
                 let layer = self.expose_layer(index, &sections, &mut known)?;
@@ -149,12 +140,14 @@ impl Build {
         &self,
         index: u32,
         sections: &[Sections],
-        known: &mut [Known],
+        known: &mut KnownSections,
     ) -> Result<ComputedLayer, LayerError> {
         let mut layer = Layer { index, blocks: Vec::new() };
         let mut report = LayerReport::default();
         let z_mm = self.height_mm(index);
-        let waiting = self.reached(index, sections, &mut report);
+        let here: Vec<Region> = sections.iter().map(|s| s.region(i64::from(index))).collect();
+        let waiting = self.reached(index, sections, &here, &mut report);
+        let made = self.made(waiting.iter().map(|(row, _)| *row), index, sections, known)?;
         let order = self.loaded.job.part_order;
         let rounds: &[Option<Round>] = match order.rounds {
             Rounds::PartAfterPart => &[None],
@@ -162,22 +155,15 @@ impl Build {
                 &[Round::BeforeContours, Round::Contours, Round::AfterContours].map(Some)
             }
         };
-        let facing = |&(row, section): &(u32, &Region)| {
-            (row, self.facing(row, section, index, &sections[row as usize]))
-        };
-        let facing: BTreeMap<u32, Option<Facing>> = waiting.iter().map(facing).collect();
         let mut beam_at: Option<Point> = None;
         for (number, round) in rounds.iter().enumerate() {
             let mut waiting = waiting.clone();
             while let Some(next) = next(&waiting, beam_at, order.next) {
-                let (row, section) = waiting.remove(next);
-                let exposed = self.expose_section(
-                    row,
-                    section,
-                    facing.get(&row).and_then(Option::as_ref),
-                    (index, *round, beam_at),
-                    &mut known[row as usize],
-                )?;
+                let (row, _) = waiting.remove(next);
+                let Some(made) = made.get(&row) else { continue };
+                let moved_nm = sections[row as usize].moved_nm;
+                let when = (index, *round, beam_at);
+                let exposed = self.expose_section(row, &made.prepared, moved_nm, when)?;
                 beam_at = exposed.beam_at;
                 if number == 0 {
                     report.add_thin_walls(row, index, z_mm, &exposed.thin);
@@ -189,22 +175,22 @@ impl Build {
         Ok(ComputedLayer { layer, report })
     }
 
-    /// The placements that this layer cuts, by row, in the order in which they wait for the beam; what their
-    /// sections have to tell, and where two of them overlap, goes to the report.
+    /// The placements that this layer cuts, by row, with what is `here` of them, in the order in which they
+    /// wait for the beam; what their sections have to tell, and where two of them overlap, goes to the report.
     fn reached<'s>(
         &self,
         index: u32,
-        sections: &'s [Sections],
+        sections: &[Sections],
+        here: &'s [Region],
         report: &mut LayerReport,
     ) -> Vec<(u32, &'s Region)> {
         let mut waiting: Vec<(u32, &Region)> = Vec::new();
         let z_mm = self.height_mm(index);
-        for (row, sections) in (0..).zip(sections) {
+        for ((row, sections), here) in (0..).zip(sections).zip(here) {
             if self.header.is_left_out(row, index) {
                 continue;
             }
-            report.add_section(row, index, z_mm, sections.report(index));
-            let here = sections.region(i64::from(index));
+            report.add_section(row, index, z_mm, &sections.report(index));
             if !here.is_empty() {
                 waiting.push((row, here));
             }
@@ -234,31 +220,12 @@ impl Build {
         rows.get(number).copied().unwrap_or(0)
     }
 
-    /// What of a section faces powder; `None` if its recipe does not ask.
-    fn facing(
-        &self,
-        row: u32,
-        section: &Region,
-        index: u32,
-        sections: &Sections,
-    ) -> Option<Facing> {
-        let recipe = self.recipe(&self.placed[row as usize]);
-        let neighbours = |count: u32, step: i64| -> Vec<&Region> {
-            let layer = |n| i64::from(index) + step * i64::from(n);
-            (1..=count).map(|n| sections.region(layer(n))).collect()
-        };
-        let below = recipe.down_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, -1));
-        let above = recipe.up_facing.as_ref().map_or(Vec::new(), |f| neighbours(f.layers, 1));
-        (!below.is_empty() || !above.is_empty()).then(|| facing(section, &below, &above))
-    }
-
     fn expose_section(
         &self,
         row: u32,
-        section: &Region,
-        facing: Option<&Facing>,
+        prepared: &Prepared,
+        moved_nm: [i32; 2],
         (index, round, beam_at): (u32, Option<Round>, Option<Point>),
-        known: &mut Known,
     ) -> Result<Exposed, LayerError> {
         let placed = &self.placed[row as usize];
         let variant = self.exposures.of(placed.id, placed.recipe);
@@ -276,10 +243,13 @@ impl Build {
             jumps: Some(&self.jumps),
             beam_at,
         };
-        expose_after(section, facing, &context, known).map_err(|source| LayerError::Expose {
-            recipe: self.loaded.recipes[placed.recipe].file.clone(),
-            source,
-        })
+        let exposed = expose_prepared(prepared, moved_nm, &context);
+        exposed.map_err(|source| self.expose_error(placed, source))
+    }
+
+    pub(crate) fn expose_error(&self, placed: &Placed, source: ExposeError) -> LayerError {
+        let recipe = self.loaded.recipes[placed.recipe].file.clone();
+        LayerError::Expose { recipe, source }
     }
 }
 

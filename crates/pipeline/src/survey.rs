@@ -127,8 +127,8 @@ impl Build {
             computed.report.add_films(row, layer, self.height_mm(layer), &films);
         }
         let time = self.watch(&mut computed);
-        let regions = || sections.iter().map(|sections| sections.region(i64::from(layer)));
-        let extents = regions().enumerate();
+        let regions = || sections.iter().map(|sections| sections.unmoved(i64::from(layer)));
+        let extents = sections.iter().enumerate();
         let paths = &computed.report.paths;
         Looked {
             sums: LayerSums {
@@ -159,7 +159,8 @@ impl Build {
     }
 }
 
-fn extent(layer: u32, region: &Region) -> Option<Extent> {
-    let [[x0, y0], [x1, y1]] = region.bounds_mm()?;
-    Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1], area_mm2: region.area_mm2() })
+fn extent(layer: u32, sections: &Sections) -> Option<Extent> {
+    let [[x0, y0], [x1, y1]] = sections.bounds_mm(i64::from(layer))?;
+    let area_mm2 = sections.unmoved(i64::from(layer)).area_mm2();
+    Some(Extent { layer, x_mm: [x0, x1], y_mm: [y0, y1], area_mm2 })
 }

@@ -18,7 +18,6 @@ use crate::region::Region;
 pub(crate) enum Operation {
     Union,
     Intersection,
-    Difference,
     Xor,
 }
 
@@ -44,7 +43,6 @@ pub(crate) fn combine(a: &Region, b: &Region, operation: Operation) -> Region {
     let rule = match operation {
         Operation::Union => OverlayRule::Union,
         Operation::Intersection => OverlayRule::Intersect,
-        Operation::Difference => OverlayRule::Difference,
         Operation::Xor => OverlayRule::Xor,
     };
     let mut output = FlatContoursBuffer::default();

@@ -14,6 +14,7 @@ mod offset;
 mod properness;
 mod region;
 mod ring_index;
+mod untouched;
 
 pub use boolean::{FillRule, difference, intersection, resolve, union, union_all, xor};
 pub use centreline::{Centreline, CentrelineError, CentrelineOptions, Centrelines, centrelines};

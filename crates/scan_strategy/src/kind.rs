@@ -30,6 +30,15 @@ pub(crate) struct Rim<'a> {
     pub(crate) kinds: Vec<&'a Kind<'a>>,
 }
 
+/// How a recipe exposes a kind of region, if it tells it from the core.
+pub(crate) fn strategy_of(recipe: &Recipe, kind: RegionKind) -> Option<&Strategy> {
+    match kind {
+        RegionKind::Core => Some(&recipe.core),
+        RegionKind::UpFacing => recipe.up_facing.as_ref().map(|facing| &facing.strategy),
+        RegionKind::DownFacing => recipe.down_facing.as_ref().map(|facing| &facing.strategy),
+    }
+}
+
 /// The kinds that a section has, in the order they are run.
 ///
 /// # Errors

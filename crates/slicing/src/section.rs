@@ -1,5 +1,6 @@
 //! What a cut yields: rings, and how far they can be trusted.
 
+use base::NM_PER_MM;
 use region::Region;
 
 /// The rings in which a plane cuts a placed mesh, as they come: they may touch, cross or overlap
@@ -30,6 +31,14 @@ impl Gap {
     pub fn length_mm(&self) -> f64 {
         (self.to_mm[0] - self.from_mm[0]).hypot(self.to_mm[1] - self.from_mm[1])
     }
+
+    /// The same gap elsewhere. Its ends are grid points, which sums in whole nm keep.
+    fn moved(&self, by_nm: [i32; 2]) -> Self {
+        let moved = |end: [f64; 2]| {
+            [0, 1].map(|k| ((end[k] * NM_PER_MM).round() + f64::from(by_nm[k])) / NM_PER_MM)
+        };
+        Self { from_mm: moved(self.from_mm), to_mm: moved(self.to_mm) }
+    }
 }
 
 /// How a region came about.
@@ -39,4 +48,13 @@ pub struct SectionReport {
     pub exact: bool,
     /// See [`Section::gaps`].
     pub gaps: Vec<Gap>,
+}
+
+impl SectionReport {
+    /// The report of the same section, moved to the right and to the back by whole nm.
+    #[must_use]
+    pub fn moved(&self, by_nm: [i32; 2]) -> Self {
+        let gaps = self.gaps.iter().map(|gap| gap.moved(by_nm)).collect();
+        Self { exact: self.exact, gaps }
+    }
 }

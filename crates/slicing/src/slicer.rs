@@ -86,6 +86,22 @@ impl Slicer {
         }
     }
 
+    /// The same part as its pose has it in the plane, in the layers of `self`.
+    #[must_use]
+    pub fn unmoved(&self) -> Self {
+        Self { shift_nm: [0, 0], ..self.clone() }
+    }
+
+    /// How far the part was moved: nm to the right and to the back, and layers up.
+    pub fn moved_by(&self) -> ([i32; 2], i32) {
+        (self.shift_nm, self.lift)
+    }
+
+    /// Whether both are one posed part, wherever they were moved.
+    pub fn is_copy_of(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.posed, &other.posed)
+    }
+
     /// Layers from the first to the last that cut the part. What lies below the build platform has
     /// no layers.
     pub fn layers(&self) -> Range<u32> {
@@ -159,9 +175,20 @@ impl Slicer {
     /// [`Self::section`] wind a positive number of times. So shells that overlap count once,
     /// cavities stay empty, and material is where the mesh faces outwards around it. Points on straight
     /// edges are left out, so that layers through upright walls have the same region.
+    ///
+    /// It is made where the pose has the part, and then moved: copies have the same region, moved, though
+    /// crossings are rounded.
     pub fn proper_section(&self, layer: u32, scratch: &mut Scratch) -> (Region, SectionReport) {
-        let Section { rings, exact, gaps } = self.section(layer, scratch);
-        (region::resolve(&straightened(&rings), FillRule::Positive), SectionReport { exact, gaps })
+        let [dx_nm, dy_nm] = self.shift_nm;
+        let Section { rings, exact, gaps } = self.unmoved().section(layer, scratch);
+        let region = region::resolve(&straightened(&rings), FillRule::Positive);
+        let report = SectionReport { exact, gaps };
+        if self.shift_nm == [0, 0] {
+            return (region, report);
+        }
+        // on the grid: `moved` has looked at the whole part
+        let region = region.translated(dx_nm, dy_nm).unwrap_or_default();
+        (region, report.moved(self.shift_nm))
     }
 
     /// Adds a ring with the material on its left.

@@ -41,7 +41,7 @@ pub(super) fn section_of_row(
     scratch: &mut Scratch,
 ) -> Region {
     let sections = Sections::of(&build.placed[row], layer..layer + 1, scratch);
-    sections.region(i64::from(layer)).clone()
+    sections.region(i64::from(layer))
 }
 
 /// Whether a job makes the layers and placements of a file.

@@ -150,6 +150,12 @@ proptest! {
             prop_assert_eq!(moved(&a.rings, dx, dy), rings(&b.rings));
             prop_assert_eq!(b, c);
         }
+        let mut scratch = Scratch::default();
+        for (layer, moved_layer) in here.layers().zip(moved_there.layers()) {
+            let (a, _) = here.proper_section(layer, &mut scratch);
+            let (b, _) = moved_there.proper_section(moved_layer, &mut scratch);
+            prop_assert_eq!(a.translated(dx, dy), Some(b));
+        }
     }
 
     #[test]
