@@ -12,6 +12,8 @@ pub mod energy;
 pub mod machine;
 pub mod recipe;
 
+mod acceptance;
+mod accepted;
 mod changes;
 mod check;
 mod exposure_change;
@@ -26,6 +28,7 @@ mod text;
 mod tokens;
 mod upgrade;
 
+pub use acceptance::Acceptance;
 pub use check::Invalid;
 pub use exposure_change::ExposureChange;
 pub use files::TextFile;

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
+use base::Kind;
 use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
@@ -9,8 +10,8 @@ use job::recipe::{
     Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
-    PartEntry, PartOrder, Placement, Recipe, Rounds,
+    Acceptance, AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules,
+    NextPart, PartEntry, PartOrder, Placement, Recipe, Rounds,
 };
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -197,6 +198,7 @@ fn written_text_is_pinned() {
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
         part_order: PartOrder::default(),
+        accepted: Vec::new(),
         parts: vec![PartEntry {
             name: "part".to_owned(),
             mesh: "part.stl".to_owned(),
@@ -206,6 +208,7 @@ fn written_text_is_pinned() {
             nest: None,
             placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], rotation_deg: [0.0; 3] }],
             exposure_changes: BTreeMap::new(),
+            accepted: Vec::new(),
         }],
     };
     let text = r#"(
@@ -502,6 +505,20 @@ fn changes() -> impl Strategy<Value = BTreeMap<usize, Vec<ExposureChange>>> {
     prop::collection::btree_map(0..4_usize, changes, 0..3)
 }
 
+fn accepted(is_of_part: bool) -> impl Strategy<Value = Vec<Acceptance>> {
+    let kind = prop::sample::select(Kind::ALL);
+    let places = (prop::option::of(0..4_u32), prop::option::of((0..9_u32, 9..99_u32)));
+    let one = (kind, places, prop::option::of(text()), text());
+    let one = one.prop_map(move |(kind, (placement, layers), says, reason)| Acceptance {
+        kind,
+        placement: placement.filter(|_| is_of_part),
+        layers,
+        says,
+        reason,
+    });
+    prop::collection::vec(one, 0..3)
+}
+
 fn job() -> impl Strategy<Value = Job> {
     let unit = prop::sample::select(&base::Unit::ALL[..]);
     let place = prop::array::uniform2(-1000.0..=1000.0);
@@ -519,10 +536,27 @@ fn job() -> impl Strategy<Value = Job> {
                 due,
             });
     let nest = prop::option::of(nest);
-    let part = (text(), text(), options, nest, placements, changes()).prop_map(
-        |(name, mesh, (object, unit, recipe), nest, placements, mut exposure_changes)| {
+    let part = ((text(), text()), options, nest, placements, changes(), accepted(true)).prop_map(
+        |(
+            (name, mesh),
+            (object, unit, recipe),
+            nest,
+            placements,
+            mut exposure_changes,
+            accepted,
+        )| {
             exposure_changes.retain(|copy, _| *copy < placements.len());
-            PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes }
+            PartEntry {
+                name,
+                mesh,
+                object,
+                unit,
+                recipe,
+                nest,
+                placements,
+                exposure_changes,
+                accepted,
+            }
         },
     );
     let clearances = prop_oneof![
@@ -533,12 +567,14 @@ fn job() -> impl Strategy<Value = Job> {
     let next =
         prop_oneof![Just(NextPart::Nearest), Just(NextPart::AsListed), Just(NextPart::Rotating)];
     let order = (rounds, next).prop_map(|(rounds, next)| PartOrder { rounds, next });
-    (text(), text(), text(), (clearances, order), prop::collection::vec(part, 1..4)).prop_map(
-        |(name, machine, recipe, (clearances, part_order), mut parts)| {
+    let rest = (clearances, order, accepted(false));
+    (text(), text(), text(), rest, prop::collection::vec(part, 1..4)).prop_map(
+        |(name, machine, recipe, (clearances, part_order, accepted), mut parts)| {
             for (i, part) in parts.iter_mut().enumerate() {
                 part.name.push_str(&i.to_string()); // names are unique
             }
-            Job { version: Job::VERSION, name, machine, recipe, clearances, part_order, parts }
+            let version = Job::VERSION;
+            Job { version, name, machine, recipe, clearances, part_order, accepted, parts }
         },
     )
 }

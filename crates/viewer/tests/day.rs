@@ -156,7 +156,7 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_verified() {
     while !path.exists() || !verifying {
         assert!(started.elapsed().as_secs() < 120, "never verified");
         day.harness.step();
-        verifying |= day.says("2 of 2: being verified");
+        verifying |= day.says("3 of 3: being verified");
     }
     day.picture("verifying");
     day.settle();

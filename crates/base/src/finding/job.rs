@@ -82,6 +82,20 @@ pub enum JobProblem {
     },
     /// Nesting of a selection found no room for all of it.
     SelectionDoesNotFit,
+    /// What a person has accepted is not found any more, or is another by now.
+    AcceptanceGone {
+        /// Of which kind it was.
+        kind: Kind,
+        /// Why it was accepted.
+        reason: String,
+    },
+    /// The job accepts what nobody can accept.
+    NotAcceptable {
+        /// Of which kind it is.
+        kind: Kind,
+        /// Why somebody wanted to.
+        reason: String,
+    },
 }
 
 impl JobProblem {
@@ -184,6 +198,24 @@ impl JobProblem {
             )
             .caution("Unlock more, or allow more orientations or less clearance.")
             .limit("all that is selected", Geometry),
+            Self::AcceptanceGone { kind, reason } => said(
+                Kind::AcceptanceGone,
+                format!(
+                    "What was accepted is gone, or another by now: {}, \u{201c}{reason}\u{201d}.",
+                    kind.words()
+                ),
+            )
+            .note("Take the acceptance out of the job, or look anew.")
+            .limit("a finding for each acceptance", Job),
+            Self::NotAcceptable { kind, reason } => said(
+                Kind::NotAcceptable,
+                format!(
+                    "The job accepts what nobody can accept, and it counts as before: {}, \u{201c}{reason}\u{201d}.",
+                    kind.words()
+                ),
+            )
+            .caution("Put right what was found, and take the acceptance out of the job.")
+            .limit("no file that is false, and nothing that cannot be built as it is drawn", Program),
         }
     }
 }
