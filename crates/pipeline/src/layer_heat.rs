@@ -87,7 +87,7 @@ pub fn layer_heat(
 
 impl Build {
     /// Reports the spots of a layer that are heated again sooner than their recipe wants. Costs nothing where no
-    /// recipe names a time; else some O(spots), about as much as the layer's paths themselves.
+    /// recipe names a time; else several times as much as to compute the layer, some 3 µs a spot.
     pub(crate) fn watch_returns(&self, computed: &mut ComputedLayer) {
         let limits_ms: Vec<Option<f64>> =
             self.placed.iter().map(|placed| self.recipe(placed).shortest_return_ms).collect();

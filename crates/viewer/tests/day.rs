@@ -169,7 +169,7 @@ fn a_file_whose_verification_is_cancelled_is_said_to_be_unverified() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.press("Write and verify the vector file");
     let started = std::time::Instant::now();
-    while !day.says("2 of 2: being verified") {
+    while !day.says("3 of 3: being verified") {
         assert!(started.elapsed().as_secs() < 240, "never verified");
         day.harness.step();
     }

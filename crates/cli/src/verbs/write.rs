@@ -5,7 +5,7 @@ use crate::args::WriteArgs;
 use crate::console::{SAFETY, accepted_as_json, json, line, sorted, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
 use pipeline::{
-    Build, Judged, Stops, default_output, not_fit, prove_clearance, sorted_by_acceptance,
+    Build, Judged, Sorted, Stops, default_output, not_fit, prove_clearance, sorted_by_acceptance,
     write_judged,
 };
 use scan_path::{LeftOut, Totals};
@@ -52,16 +52,21 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
     found.accepted.extend(proven.accepted);
     if args.json {
         let Judged { file, totals, .. } = &judged;
-        let accepted = accepted_as_json(&found);
+        let (findings, accepted) = (&found.open, accepted_as_json(&found));
         json(
-            &json!({ "written": file, "totals": totals, "findings": found.open, "accepted": accepted }),
+            &json!({ "written": file, "totals": totals, "findings": findings, "accepted": accepted }),
         )?;
-        return Ok(Outcome::of(&found.open));
+        return Ok(Outcome::of(findings));
     }
+    say(&path, &build, &judged, &found)
+}
+
+/// What was written, or was not, and all that was found.
+fn say(path: &Path, build: &Build, judged: &Judged, found: &Sorted) -> Result<Outcome, Failure> {
     if let (Some(file), Some(totals)) = (&judged.file, &judged.totals) {
-        show(file, &build, totals);
+        show(file, build, totals);
     }
-    let outcome = sorted(&found);
+    let outcome = sorted(found);
     match (&outcome, &judged.file) {
         (Outcome::Done, _) => line(SAFETY),
         (Outcome::Stopped, Some(file)) => line(&format!(
@@ -69,7 +74,7 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
              any controller runs it.",
             whole(file)
         )),
-        (Outcome::Stopped, None) => line(&refused(&path)),
+        (Outcome::Stopped, None) => line(&refused(path)),
     }
     Ok(outcome)
 }

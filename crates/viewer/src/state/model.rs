@@ -60,7 +60,7 @@ pub(crate) struct Model {
     /// What was found, told apart by what the job accepts.
     pub(crate) findings: Sorted,
     /// Of what they were told apart.
-    findings_of: Option<SortedKey>,
+    pub(crate) findings_of: Option<SortedKey>,
     /// The height and the time that are shown.
     pub(crate) cursor: Cursor,
     /// The placements that are selected; a part without any by its first, which is yet to come.

@@ -15,7 +15,10 @@ fn with_plate() -> Window {
     let file = folder.path().join("recipe.ron");
     let recipe = std::fs::read_to_string(&file).expect("the recipe");
     let limits = "limits: (least_wall_mm: 1.5),\n    exposures:";
-    std::fs::write(file, recipe.replacen("exposures:", limits, 1)).expect("written");
+    let recipe = recipe.replacen("exposures:", limits, 1);
+    // a note beside the caution, since growth is a whole number of layers
+    let recipe = recipe.replacen("z_growth_mm: 0.1,", "z_growth_mm: 0.13,", 1);
+    std::fs::write(file, recipe).expect("written");
     Window::on(folder, Some(path))
 }
 

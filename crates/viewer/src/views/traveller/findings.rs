@@ -94,6 +94,9 @@ impl Findings {
 }
 
 fn nothing_found(model: &Model) -> &'static str {
+    if model.results.survey.complete && !model.findings.accepted.is_empty() {
+        return "Nothing else was found.";
+    }
     if model.results.survey.complete && !model.results.shapes.missing().is_empty() {
         "Nothing was found in any layer; the shapes are not all looked at."
     } else if model.results.survey.complete {

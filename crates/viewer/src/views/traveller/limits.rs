@@ -74,8 +74,8 @@ pub(super) fn order(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     }
     let words = [(false, "nobody looks"), (true, "not too soon")];
     let is_sought = editor.recipe.shortest_return_ms.is_some();
-    let hint = "Whether spots that another mark heats again too soon are a caution. To look takes about as long \
-                again as to compute the layers.";
+    let hint = "Whether spots that another mark heats again too soon are a caution. To look takes several times \
+                as long as to compute the layers.";
     if let Some(sought) = choice(ui, "Heated again", &is_sought, &words, hint) {
         editor.edit("heated again", None, move |recipe| {
             recipe.shortest_return_ms = sought.then_some(FIRST_RETURN_MS);
