@@ -198,24 +198,27 @@ impl JobProblem {
             )
             .caution("Unlock more, or allow more orientations or less clearance.")
             .limit("all that is selected", Geometry),
-            Self::AcceptanceGone { kind, reason } => said(
-                Kind::AcceptanceGone,
-                format!(
-                    "What was accepted is gone, or another by now: {}, \u{201c}{reason}\u{201d}.",
-                    kind.words()
-                ),
-            )
-            .note("Take the acceptance out of the job, or look anew.")
-            .limit("a finding for each acceptance", Job),
-            Self::NotAcceptable { kind, reason } => said(
-                Kind::NotAcceptable,
-                format!(
-                    "The job accepts what nobody can accept, and it counts as before: {}, \u{201c}{reason}\u{201d}.",
-                    kind.words()
-                ),
-            )
-            .caution("Put right what was found, and take the acceptance out of the job.")
-            .limit("no file that is false, and nothing that cannot be built as it is drawn", Program),
+            Self::AcceptanceGone { kind, reason } => acceptance_gone(*kind, reason),
+            Self::NotAcceptable { kind, reason } => not_acceptable(*kind, reason),
         }
     }
+}
+
+fn acceptance_gone(kind: Kind, reason: &str) -> Entry {
+    let kind = kind.words();
+    let sentence =
+        format!("What was accepted is gone, or another by now: {kind}, \u{201c}{reason}\u{201d}.");
+    said(Kind::AcceptanceGone, sentence)
+        .note("Take the acceptance out of the job, or look anew.")
+        .limit("a finding for each acceptance", Job)
+}
+
+fn not_acceptable(kind: Kind, reason: &str) -> Entry {
+    let kind = kind.words();
+    let sentence = format!(
+        "The job accepts what nobody can accept, and it counts as before: {kind}, \u{201c}{reason}\u{201d}."
+    );
+    said(Kind::NotAcceptable, sentence)
+        .caution("Put right what was found, and take the acceptance out of the job.")
+        .limit("no file that is false, and nothing that cannot be built as it is drawn", Program)
 }

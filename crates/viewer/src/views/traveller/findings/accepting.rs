@@ -5,7 +5,7 @@ use egui::{Button, Key, Role, TextEdit, Ui, WidgetInfo};
 use pipeline::Group;
 
 /// Room that the button of one place takes beside its name, points.
-pub(super) const ROOM: f32 = 66.0;
+pub(super) const ROOM: f32 = 82.0;
 
 /// What the person is about to accept, and the reason so far.
 #[derive(Default)]
