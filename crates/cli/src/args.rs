@@ -212,8 +212,8 @@ pub(crate) struct CheckArgs {
     /// Unit of the numbers in a mesh file: micron, mm, cm, inch, ft or m, or as 3MF spells them
     #[arg(long, value_parser = Unit::from_name)]
     pub(crate) unit: Option<Unit>,
-    /// Take findings of a kind, as --json names it, as they are: "near_wall:bracket 2 of 4" at a placement,
-    /// "weak_wall:bracket" of a part, "area_jump" wherever they are. Kept in the job; may be given several times
+    /// Take findings of a kind, as --json names it, as they are: `near_wall:bracket 2 of 4` at a placement,
+    /// `weak_wall:bracket` of a part, `area_jump` wherever they are. Kept in the job; may be given several times
     #[arg(long, value_name = "KIND[:PLACE]", requires = "reason")]
     pub(crate) accept: Vec<String>,
     /// With --accept: why, in a sentence

@@ -155,12 +155,7 @@ impl JobProblem {
             )
             .caution("Check for a slip of the decimal point; else build coupons first.")
             .limit(usual.clone(), CommonPractice),
-            Self::MissingMesh { part } => said(
-                Kind::MissingMesh,
-                format!("The mesh of part {part:?} is missing, so the part is left out."),
-            )
-            .stop("Say where the file is, or take the part out of the job.")
-            .limit("every mesh that the job names", Job),
+            Self::MissingMesh { part } => missing_mesh(part),
             Self::OutsideBuildSpace { over, build_space_mm: [x, y, z] } => said(
                 Kind::OutsideBuildSpace,
                 format!("The part reaches out of the build space by {}.", over.join(", ")),
@@ -202,6 +197,13 @@ impl JobProblem {
             Self::NotAcceptable { kind, reason } => not_acceptable(*kind, reason),
         }
     }
+}
+
+fn missing_mesh(part: &str) -> Entry {
+    let sentence = format!("The mesh of part {part:?} is missing, so the part is left out.");
+    said(Kind::MissingMesh, sentence)
+        .stop("Say where the file is, or take the part out of the job.")
+        .limit("every mesh that the job names", Job)
 }
 
 fn acceptance_gone(kind: Kind, reason: &str) -> Entry {

@@ -19,7 +19,7 @@ pub(crate) fn run(args: &ProveArgs) -> Result<Outcome, Failure> {
     })?;
     let told = sorted_by_acceptance(&job, std::mem::take(&mut found.findings), false);
     if args.json {
-        found.findings = told.open.clone();
+        found.findings.clone_from(&told.open);
         let mut value = as_json(&found);
         value["accepted"] = accepted_as_json(&told).into();
         json(&value)?;

@@ -58,11 +58,11 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
         )?;
         return Ok(Outcome::of(findings));
     }
-    say(&path, &build, &judged, &found)
+    Ok(say(&path, &build, &judged, &found))
 }
 
 /// What was written, or was not, and all that was found.
-fn say(path: &Path, build: &Build, judged: &Judged, found: &Sorted) -> Result<Outcome, Failure> {
+fn say(path: &Path, build: &Build, judged: &Judged, found: &Sorted) -> Outcome {
     if let (Some(file), Some(totals)) = (&judged.file, &judged.totals) {
         show(file, build, totals);
     }
@@ -76,7 +76,7 @@ fn say(path: &Path, build: &Build, judged: &Judged, found: &Sorted) -> Result<Ou
         )),
         (Outcome::Stopped, None) => line(&refused(path)),
     }
-    Ok(outcome)
+    outcome
 }
 
 /// What the layers are not to hold.

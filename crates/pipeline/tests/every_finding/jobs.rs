@@ -102,7 +102,7 @@ pub(crate) fn energy_outside_window() -> Provoked {
 }
 
 /// What a job says of its placements, told apart by what it accepts.
-fn sorted(parts: &[Part], accepted: Acceptance) -> Provoked {
+fn sorted(parts: &[Part], accepted: &Acceptance) -> Provoked {
     let change = |job: &mut Job| job.parts[0].accepted = vec![accepted.clone()];
     let loaded = loaded(parts, change);
     let found = prove_clearance(&loaded, &Progress::default()).unwrap().findings;
@@ -117,13 +117,13 @@ fn accepted(kind: Kind, layers: Option<(u32, u32)>) -> Acceptance {
 /// A wall that is thick by now.
 pub(crate) fn acceptance_gone() -> Provoked {
     let parts: &[Part] = &[("part", Some(cube(10.0)), &[([0.0, 0.0, 40.0], [0.0; 3])])];
-    sorted(parts, accepted(Kind::ThinWallsLost, Some((4, 9))))
+    sorted(parts, &accepted(Kind::ThinWallsLost, Some((4, 9))))
 }
 
 /// One cube within another, which cannot be built whatever anybody says.
 pub(crate) fn not_acceptable() -> Provoked {
     let poses: &[Pose] = &[([0.0, 0.0, 40.0], [0.0; 3]), ([5.0, 0.0, 40.0], [0.0; 3])];
-    sorted(&[("part", Some(cube(10.0)), poses)], accepted(Kind::Overlap, None))
+    sorted(&[("part", Some(cube(10.0)), poses)], &accepted(Kind::Overlap, None))
 }
 
 pub(crate) fn outside_common_practice() -> Provoked {
