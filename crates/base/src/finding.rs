@@ -76,6 +76,29 @@ impl Finding {
         self.entry.severity
     }
 
+    /// Whether a person may take it as it is, with a reason, so that it no longer counts. What makes a file
+    /// false, or cannot be built as it is drawn, may not be accepted; nor what is said of acceptances.
+    pub fn is_acceptable(&self) -> bool {
+        match &self.problem {
+            Problem::VectorFile(_)
+            | Problem::Vectors(_)
+            | Problem::Job(JobProblem::AcceptanceGone { .. } | JobProblem::NotAcceptable { .. }) => {
+                false
+            }
+            Problem::Arrangement(problem) => problem.is_acceptable(),
+            Problem::Stl(_)
+            | Problem::File(_)
+            | Problem::Surface(_)
+            | Problem::Shell(_)
+            | Problem::Shape(_)
+            | Problem::Job(_)
+            | Problem::Layer(_)
+            | Problem::Heat(_)
+            | Problem::Motion(_)
+            | Problem::Dose(_) => self.severity() != Severity::Stop,
+        }
+    }
+
     /// What is wrong, in one or two plain sentences.
     pub fn sentence(&self) -> &str {
         &self.entry.sentence

@@ -215,6 +215,16 @@ pub(crate) struct CheckArgs {
     /// Unit of the numbers in a mesh file: micron, mm, cm, inch, ft or m, or as 3MF spells them
     #[arg(long, value_parser = Unit::from_name)]
     pub(crate) unit: Option<Unit>,
+    /// Take findings of a kind, as --json names it, as they are: `near_wall:bracket 2 of 4` at a placement,
+    /// `weak_wall:bracket` of a part, `area_jump` wherever they are. Kept in the job; may be given several times
+    #[arg(long, value_name = "KIND[:PLACE]", requires = "reason")]
+    pub(crate) accept: Vec<String>,
+    /// With --accept: why, in a sentence
+    #[arg(long, requires = "accept", value_name = "SENTENCE")]
+    pub(crate) reason: Option<String>,
+    /// With --accept: only within these layers, both ends included
+    #[arg(long, requires = "accept", value_name = "FIRST..LAST", value_parser = layers)]
+    pub(crate) layers: Option<(u32, Option<u32>)>,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

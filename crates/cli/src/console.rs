@@ -4,7 +4,8 @@ use crate::interrupt;
 use crate::outcome::{Failure, Outcome};
 use base::{Finding, Progress};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use pipeline::grouped;
+use pipeline::{Accepted, AcceptedGroup, Sorted, grouped, grouped_accepted};
+use serde_json::{Value, json};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
@@ -40,6 +41,23 @@ pub(crate) fn findings(findings: &[Finding]) -> Outcome {
         line(&group.to_string());
     }
     Outcome::of(findings)
+}
+
+/// Prints what counts as [`findings`] does, then what a person takes as it is, with the reasons; says how the
+/// verb ended.
+pub(crate) fn sorted(sorted: &Sorted) -> Outcome {
+    let outcome = findings(&sorted.open);
+    for AcceptedGroup { group, reason, .. } in grouped_accepted(&sorted.accepted) {
+        line(&format!("accepted: {group} Reason: {reason}"));
+    }
+    outcome
+}
+
+/// What a person takes as it is: findings, each with the reason.
+pub(crate) fn accepted_as_json(sorted: &Sorted) -> Vec<Value> {
+    let all = sorted.accepted.iter();
+    all.map(|Accepted { finding, reason, .. }| json!({ "finding": finding, "reason": reason }))
+        .collect()
 }
 
 /// What holds whenever a file may go to a machine.

@@ -3,7 +3,7 @@
 use crate::check::Checker;
 use crate::exposure_change::ExposureChange;
 use crate::part_text::PartText;
-use crate::{Clearances, Invalid, NestRules, PartOrder};
+use crate::{Acceptance, Clearances, Invalid, NestRules, PartOrder};
 use base::{PlacementId, PlacementName, Unit};
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -28,6 +28,9 @@ pub struct Job {
     /// In which order they are exposed in a layer.
     #[serde(default, skip_serializing_if = "PartOrder::is_default")]
     pub part_order: PartOrder,
+    /// Findings that the person takes as they are, wherever they are; those of single parts stand there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub accepted: Vec<Acceptance>,
     /// The parts, in the order they are listed and numbered everywhere.
     pub parts: Vec<PartEntry>,
 }
@@ -76,6 +79,12 @@ impl Job {
         c.text("machine", &self.machine);
         c.text("recipe", &self.recipe);
         c.within("clearances", |c| self.clearances.check(c));
+        c.each("accepted", &self.accepted, |c, accepted| {
+            accepted.check(c);
+            if let Some(number) = accepted.placement {
+                c.report("placement", number, "left out here: it stands with a part");
+            }
+        });
         c.not_empty("parts", &self.parts);
         c.each("parts", &self.parts, check_part);
         let names = self.parts.iter().map(|part| (&part.name, format!("{:?}", part.name)));
@@ -113,6 +122,8 @@ pub struct PartEntry {
     /// Exposures that single placements have otherwise than the recipe, by the number of the placement
     /// within this part, from 0. In the file they stand with the placement, as `exposures`.
     pub exposure_changes: BTreeMap<usize, Vec<ExposureChange>>,
+    /// Findings of this part that the person takes as they are.
+    pub accepted: Vec<Acceptance>,
 }
 
 impl PartEntry {
@@ -122,7 +133,7 @@ impl PartEntry {
     }
 
     /// Takes out a placement, if there is one of that number; those after it move up, and with them the
-    /// numbers of locked ones and of those that change exposures.
+    /// numbers of locked ones, of those that change exposures and of those whose findings are accepted.
     pub fn remove_placement(&mut self, number: usize) {
         if number >= self.placements.len() {
             return;
@@ -132,6 +143,11 @@ impl PartEntry {
         let moved = changes.filter(|(copy, _)| *copy != number);
         let up = |copy: usize| if copy > number { copy - 1 } else { copy };
         self.exposure_changes = moved.map(|(copy, changes)| (up(copy), changes)).collect();
+        self.accepted.retain(|accepted| accepted.placement.is_none_or(|k| k as usize != number));
+        let behind = |k: &&mut u32| **k as usize > number;
+        for k in self.accepted.iter_mut().filter_map(|a| a.placement.as_mut()).filter(behind) {
+            *k -= 1;
+        }
         if let Some(nest) = &mut self.nest {
             nest.locked.retain(|locked| *locked as usize != number);
             for locked in nest.locked.iter_mut().filter(|locked| **locked as usize > number) {
@@ -184,4 +200,5 @@ fn check_part(c: &mut Checker, part: &PartEntry) {
     });
     c.distinct("placements", "", places);
     part.check_change_values(c);
+    c.each("accepted", &part.accepted, |c, accepted| accepted.check(c));
 }

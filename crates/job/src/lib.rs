@@ -12,6 +12,8 @@ pub mod energy;
 pub mod machine;
 pub mod recipe;
 
+mod acceptance;
+mod accepted;
 mod bundle;
 mod changes;
 mod check;
@@ -27,6 +29,7 @@ mod text;
 mod tokens;
 mod upgrade;
 
+pub use acceptance::Acceptance;
 pub use bundle::{Bundle, FileText, is_file_name};
 pub use check::Invalid;
 pub use exposure_change::ExposureChange;

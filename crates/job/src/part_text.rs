@@ -1,7 +1,7 @@
 //! How a part stands in the job file: what a placement changes of the recipe stands beside its location,
 //! while in memory placements are plain poses.
 
-use crate::{ExposureChange, NestRules, PartEntry, Placement};
+use crate::{Acceptance, ExposureChange, NestRules, PartEntry, Placement};
 use base::Unit;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +19,8 @@ pub(crate) struct PartText {
     recipe: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     nest: Option<NestRules>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    accepted: Vec<Acceptance>,
     #[serde(default)]
     placements: Vec<PlacementText>,
 }
@@ -36,7 +38,7 @@ struct PlacementText {
 
 impl From<PartText> for PartEntry {
     fn from(text: PartText) -> Self {
-        let PartText { name, mesh, object, unit, recipe, nest, placements } = text;
+        let PartText { name, mesh, object, unit, recipe, nest, accepted, placements } = text;
         let poses = placements.iter().map(|placement| Placement {
             location_mm: placement.location_mm,
             rotation_deg: placement.rotation_deg,
@@ -53,20 +55,30 @@ impl From<PartText> for PartEntry {
             nest,
             placements: poses,
             exposure_changes: changes,
+            accepted,
         }
     }
 }
 
 impl From<PartEntry> for PartText {
     fn from(part: PartEntry) -> Self {
-        let PartEntry { name, mesh, object, unit, recipe, nest, placements, mut exposure_changes } =
-            part;
+        let PartEntry {
+            name,
+            mesh,
+            object,
+            unit,
+            recipe,
+            nest,
+            placements,
+            mut exposure_changes,
+            accepted,
+        } = part;
         let with_changes = |(copy, placement): (usize, Placement)| PlacementText {
             location_mm: placement.location_mm,
             rotation_deg: placement.rotation_deg,
             exposures: exposure_changes.remove(&copy).unwrap_or_default(),
         };
         let placements = placements.into_iter().enumerate().map(with_changes).collect();
-        Self { name, mesh, object, unit, recipe, nest, placements }
+        Self { name, mesh, object, unit, recipe, nest, accepted, placements }
     }
 }

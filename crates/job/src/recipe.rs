@@ -61,8 +61,8 @@ pub struct Recipe {
     /// In which order the beam takes what may be run in any.
     #[serde(default, skip_serializing_if = "PathOrder::is_default")]
     pub path_order: PathOrder,
-    /// Spots that are heated again by a neighbouring mark sooner than this, ms, are counted by the verb `time`
-    /// for a layer; none are when absent.
+    /// Spots that are heated again by a neighbouring mark sooner than this, ms, are a caution, and are counted by
+    /// the verb `time` for a layer; nobody looks when absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shortest_return_ms: Option<f64>,
 }

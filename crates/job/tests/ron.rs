@@ -2,6 +2,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
+mod generators;
+
+use generators::job;
 use job::machine::{BuildTimes, Corners, FieldCorrection, Head, Laser, Lens, ScanHead, Servo};
 use job::recipe::{
     CellOrder, ContourOrder, ContourPass, Contours, Exposure, FacingStrategy, ForbiddenAngles,
@@ -9,8 +12,7 @@ use job::recipe::{
     Strategy as Scan, ThinWalls, Travel,
 };
 use job::{
-    AllowedOrientations, Clearances, ExposureChange, Job, JobError, Machine, NestRules, NextPart,
-    PartEntry, PartOrder, Placement, Recipe, Rounds,
+    Clearances, ExposureChange, Job, JobError, Machine, PartEntry, PartOrder, Placement, Recipe,
 };
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -197,6 +199,7 @@ fn written_text_is_pinned() {
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
         part_order: PartOrder::default(),
+        accepted: Vec::new(),
         parts: vec![PartEntry {
             name: "part".to_owned(),
             mesh: "part.stl".to_owned(),
@@ -206,6 +209,7 @@ fn written_text_is_pinned() {
             nest: None,
             placements: vec![Placement { location_mm: [0.0, -0.5, 1e-3], rotation_deg: [0.0; 3] }],
             exposure_changes: BTreeMap::new(),
+            accepted: Vec::new(),
         }],
     };
     let text = r#"(
@@ -485,62 +489,6 @@ fn field_corrections() -> impl Strategy<Value = Vec<FieldCorrection>> {
         offset_change_mm,
     });
     prop::collection::vec(place, 0..4)
-}
-
-fn changes() -> impl Strategy<Value = BTreeMap<usize, Vec<ExposureChange>>> {
-    let values = (1e-6..=1000.0, prop::option::of(1e-6..=100_000.0), any::<bool>());
-    let change = (text(), values).prop_map(|(name, (power_w, speed_mm_s, has_power))| {
-        let power_w = (has_power || speed_mm_s.is_none()).then_some(power_w);
-        ExposureChange { name, power_w, speed_mm_s }
-    });
-    let changes = prop::collection::vec(change, 1..3).prop_map(|mut changes| {
-        for (i, change) in changes.iter_mut().enumerate() {
-            change.name.push_str(&i.to_string()); // each exposure is changed once
-        }
-        changes
-    });
-    prop::collection::btree_map(0..4_usize, changes, 0..3)
-}
-
-fn job() -> impl Strategy<Value = Job> {
-    let unit = prop::sample::select(&base::Unit::ALL[..]);
-    let place = prop::array::uniform2(-1000.0..=1000.0);
-    let placement = (place, 0.0..=2000.0, prop::array::uniform3(-360.0..=360.0))
-        .prop_map(|([x, y], z, rotation_deg)| Placement { location_mm: [x, y, z], rotation_deg });
-    let placements = prop::collection::vec(placement, 1..4);
-    let options = (prop::option::of(text()), prop::option::of(unit), prop::option::of(text()));
-    let orientations = prop::sample::select(&AllowedOrientations::ALL[..]);
-    let nest =
-        (prop::option::of(1..9_u32), orientations, prop::option::of(1..9_u32), any::<bool>())
-            .prop_map(|(quantity, allowed_orientations, due, locked)| NestRules {
-                quantity,
-                allowed_orientations,
-                locked: if locked { vec![0] } else { Vec::new() },
-                due,
-            });
-    let nest = prop::option::of(nest);
-    let part = (text(), text(), options, nest, placements, changes()).prop_map(
-        |(name, mesh, (object, unit, recipe), nest, placements, mut exposure_changes)| {
-            exposure_changes.retain(|copy, _| *copy < placements.len());
-            PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes }
-        },
-    );
-    let clearances = prop_oneof![
-        Just(Clearances::default()),
-        (0.0..100.0, 0.0..100.0).prop_map(|(parts_mm, walls_mm)| Clearances { parts_mm, walls_mm })
-    ];
-    let rounds = prop_oneof![Just(Rounds::PartAfterPart), Just(Rounds::KindAfterKind)];
-    let next =
-        prop_oneof![Just(NextPart::Nearest), Just(NextPart::AsListed), Just(NextPart::Rotating)];
-    let order = (rounds, next).prop_map(|(rounds, next)| PartOrder { rounds, next });
-    (text(), text(), text(), (clearances, order), prop::collection::vec(part, 1..4)).prop_map(
-        |(name, machine, recipe, (clearances, part_order), mut parts)| {
-            for (i, part) in parts.iter_mut().enumerate() {
-                part.name.push_str(&i.to_string()); // names are unique
-            }
-            Job { version: Job::VERSION, name, machine, recipe, clearances, part_order, parts }
-        },
-    )
 }
 
 proptest! {

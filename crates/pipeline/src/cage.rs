@@ -83,6 +83,7 @@ pub fn cage_placements(
             rotation_deg: [0.0; 3],
         }],
         exposure_changes: BTreeMap::new(),
+        accepted: Vec::new(),
     });
     Ok(Caged { mesh, job })
 }

@@ -3,6 +3,7 @@
 //! A check is a small function, or sums with one: it knows no file, no thread and no other check.
 //! Where the findings of a check go is said by whoever calls it.
 
+mod accepted;
 mod build_space;
 mod clearance;
 mod earlier_versions;
@@ -15,6 +16,7 @@ mod motion;
 mod nesting;
 mod overlap;
 mod practice;
+mod reheated;
 mod removal;
 mod sections;
 mod shape;
@@ -22,6 +24,7 @@ mod span;
 mod thin_walls;
 mod uneven_correction;
 
+pub use accepted::{Accepted, AcceptedGroup, Sorted, grouped_accepted, sorted_by_acceptance};
 pub use grouped::{Group, grouped};
 pub use layer_report::LayerReport;
 

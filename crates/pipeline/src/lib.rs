@@ -54,7 +54,10 @@ mod write_job;
 pub use build::{Build, BuildError};
 pub use build_time::BuildTime;
 pub use cage::{CageError, Caged, cage_placements, write_mesh};
-pub use checks::{Group, LayerReport, grouped};
+pub use checks::{
+    Accepted, AcceptedGroup, Group, LayerReport, Sorted, grouped, grouped_accepted,
+    sorted_by_acceptance,
+};
 pub use clearance::{
     Clearance, index_meshes, is_arranged_alike, prove_clearance, prove_written_job,
 };
@@ -85,13 +88,15 @@ pub use powder::powder;
 pub use rewrite::write_over;
 pub use sampled_time::{Sample, TimeEstimate, estimate_time, least_jumps_s};
 pub use shapes::{
-    ShapeLook, look_at_shape, look_at_shape_alone, replace_with_shapes, shape_findings,
+    ShapeLook, is_told_by_shapes, known_shape_findings, look_at_shape, look_at_shape_alone,
+    replace_with_shapes, shape_findings, shapes_to_look_at,
 };
 pub use strokes::strokes;
 pub use survey::{Extent, LayerSums, Survey};
 pub use time_variants::{TimeError, TimeVariant, time_variants};
 pub use verify::{Verdict, VerifyError, open_vector_file, verify_against, verify_alone};
 pub use write::{
-    Judged, OutputError, Stops, Written, not_fit, write_judged, write_text, write_vector_file,
+    Judged, OutputError, Stops, Written, not_fit, write_judged, write_proven, write_text,
+    write_vector_file,
 };
 pub use write_job::{rebase_job, rebased, seen_from, write_job};

@@ -224,6 +224,7 @@ fn job_of(loaded: &Loaded, plan: &Plan, build: &[Placed], (number, of): (usize, 
         if plan.keeps_all() {
             continue; // the same copies in the same order: rules and numbers stand
         }
+        entry.accepted.retain(|accepted| accepted.placement.is_none()); // none stands where it was
         entry.exposure_changes = plan.exposure_changes(&loaded.job.parts[part], part, build);
         let rules = entry.nest.take().unwrap_or_default();
         let count = build.iter().filter(|p| p.item == part && p.locked).count();

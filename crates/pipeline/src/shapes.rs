@@ -3,7 +3,7 @@
 //! Sizes are those of the finished part, so that one look serves all copies, wherever they stand.
 
 use crate::checks::{BedPowder, shape};
-use crate::load::Loaded;
+use crate::load::{Loaded, LoadedMesh};
 use base::{Cancelled, Finding, Kind, Progress};
 use job::Recipe;
 use job::recipe::Limits;
@@ -88,48 +88,81 @@ impl ShapeLook {
     }
 }
 
-/// Looks at every mesh of a job, once for each recipe that it is made with. Meshes come one after the other,
-/// each on all threads, so that memory does not grow with their number.
+impl LoadedMesh {
+    /// Looks at the shape; see [`look_at_shape`].
+    ///
+    /// # Errors
+    /// [`Cancelled`] on request.
+    pub fn look_at_shape(
+        &self,
+        limits: &Limits,
+        progress: &Progress,
+    ) -> Result<ShapeLook, Cancelled> {
+        let solid = self.solid();
+        look_at_shape(&self.mesh, solid.surface().tree(), &self.health, limits, progress)
+    }
+}
+
+/// The meshes of a job, by number, each with the limits that it is to be looked at for, once.
+pub fn shapes_to_look_at(loaded: &Loaded) -> Vec<(usize, Limits)> {
+    let mut wanted = Vec::new();
+    for (mesh, recipe) in loaded.parts.iter().copied().collect::<BTreeSet<_>>() {
+        let look = (mesh, loaded.recipes[recipe].recipe.limits);
+        if !wanted.contains(&look) {
+            wanted.push(look);
+        }
+    }
+    wanted
+}
+
+/// Looks at every mesh of a job, once for the limits of each recipe that it is made with. Meshes come one after
+/// the other, each on all threads, so that memory does not grow with their number.
 ///
 /// # Errors
 /// [`Cancelled`] on request.
 pub fn shape_findings(loaded: &Loaded, progress: &Progress) -> Result<Vec<Finding>, Cancelled> {
-    let wanted: BTreeSet<(usize, usize)> = loaded.parts.iter().copied().collect();
+    let wanted = shapes_to_look_at(loaded);
     progress.add_total(wanted.len() as u64);
+    let mut looks = Vec::new();
+    for (mesh, limits) in wanted {
+        looks.push(((mesh, limits), loaded.meshes[mesh].look_at_shape(&limits, progress)?));
+        progress.advance(1)?;
+    }
+    let known = |mesh, limits: &Limits| {
+        let is_it = |((m, l), _): &&((usize, Limits), ShapeLook)| (*m, l) == (mesh, limits);
+        looks.iter().find(is_it).map(|(_, look)| look)
+    };
+    Ok(known_shape_findings(loaded, known))
+}
+
+/// What is known of the shapes of a job, by the number of the mesh and the limits that it was looked at for.
+pub fn known_shape_findings<'a>(
+    loaded: &Loaded,
+    look_of: impl Fn(usize, &Limits) -> Option<&'a ShapeLook>,
+) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let mut last: Option<(usize, Limits, ShapeLook)> = None;
-    for (mesh, recipe) in wanted {
-        let (of, recipe) = (&loaded.meshes[mesh], &loaded.recipes[recipe].recipe);
-        let known = last.take().filter(|(m, limits, _)| *m == mesh && *limits == recipe.limits);
-        let look = if let Some((_, _, look)) = known {
-            look
-        } else {
-            let solid = of.solid();
-            let tree = solid.surface().tree();
-            look_at_shape(&of.mesh, tree, &of.health, &recipe.limits, progress)?
-        };
+    for (mesh, recipe) in loaded.parts.iter().copied().collect::<BTreeSet<_>>() {
+        let (file, recipe) = (&loaded.meshes[mesh].file, &loaded.recipes[recipe].recipe);
+        let Some(look) = look_of(mesh, &recipe.limits) else { continue };
         for finding in look.findings(Some(recipe)) {
-            let finding = finding.at_part(&of.file);
+            let finding = finding.at_part(file);
             if !findings.contains(&finding) {
                 findings.push(finding);
             }
         }
-        last = Some((mesh, recipe.limits, look));
-        progress.advance(1)?;
     }
-    Ok(findings)
+    findings
+}
+
+/// Whether a finding about a mesh is said anew, and better, by those of shapes: cavities, one by one.
+pub fn is_told_by_shapes(finding: &Finding, shapes: &[Finding]) -> bool {
+    let (kind, part) = (finding.kind(), finding.place.part.as_ref());
+    let is_of_it = |f: &Finding| f.kind() == Kind::TrappedPowder && f.place.part.as_ref() == part;
+    kind == Kind::Cavities && part.is_some() && shapes.iter().any(is_of_it)
 }
 
 /// Adds what was found of shapes. Closed cavities that get findings of their own are no longer counted in one.
 pub fn replace_with_shapes(findings: &mut Vec<Finding>, shapes: Vec<Finding>) {
-    let trapped: BTreeSet<String> = shapes
-        .iter()
-        .filter(|finding| finding.kind() == Kind::TrappedPowder)
-        .filter_map(|finding| finding.place.part.clone())
-        .collect();
-    findings.retain(|finding| {
-        let part = finding.place.part.as_ref();
-        finding.kind() != Kind::Cavities || !part.is_some_and(|part| trapped.contains(part))
-    });
+    findings.retain(|finding| !is_told_by_shapes(finding, &shapes));
     findings.extend(shapes);
 }

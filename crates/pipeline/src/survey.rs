@@ -127,6 +127,7 @@ impl Build {
             computed.report.add_films(row, layer, self.height_mm(layer), &films);
         }
         let time = self.watch(&mut computed);
+        self.watch_returns(&mut computed);
         let regions = || sections.iter().map(|sections| sections.unmoved(i64::from(layer)));
         let extents = sections.iter().enumerate();
         let paths = &computed.report.paths;

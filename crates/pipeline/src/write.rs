@@ -149,17 +149,32 @@ pub fn write_judged(
     stops: Stops,
     progress: &Progress,
 ) -> Result<Judged, OutputError> {
+    write_proven(build, &[], path, stops, progress)
+}
+
+/// The same, where `proven` is what counts of the proof of its clearances.
+///
+/// # Errors
+/// If the file cannot be written, or on cancellation.
+pub fn write_proven(
+    build: &Build,
+    proven: &[Finding],
+    path: &Path,
+    stops: Stops,
+    progress: &Progress,
+) -> Result<Judged, OutputError> {
     let inputs = &build.loaded.inputs;
     inputs.check(path)?;
-    if stops == Stops::Refuse && build.must_stop() {
-        return Ok(Judged { file: None, totals: None, findings: build.findings.clone() });
+    let mut findings = build.findings.clone();
+    findings.extend_from_slice(proven);
+    let must_stop = |all: &[Finding]| all.iter().any(|f| f.severity() == Severity::Stop);
+    if stops == Stops::Refuse && must_stop(&findings) {
+        return Ok(Judged { file: None, totals: None, findings });
     }
     let (written, whole) =
         write_beside(path, inputs, |file| fill_vectors(build, path, file, progress))?;
-    let mut findings = build.findings.clone();
     findings.extend(build.layer_findings(&written.report));
-    let is_fit = findings.iter().all(|finding| finding.severity() != Severity::Stop);
-    let file = match (is_fit, stops) {
+    let file = match (!must_stop(&findings), stops) {
         (true, _) => path.to_owned(),
         (false, Stops::NameNotFit) => not_fit(path),
         (false, Stops::Refuse) => return Ok(Judged { file: None, totals: None, findings }),

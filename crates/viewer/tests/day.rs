@@ -156,7 +156,7 @@ fn tuning_redraws_undo_restores_and_the_written_file_is_verified() {
     while !path.exists() || !verifying {
         assert!(started.elapsed().as_secs() < 120, "never verified");
         day.harness.step();
-        verifying |= day.says("2 of 2: being verified");
+        verifying |= day.says("3 of 3: being verified");
     }
     day.picture("verifying");
     day.settle();
@@ -169,7 +169,7 @@ fn a_file_whose_verification_is_cancelled_is_said_to_be_unverified() {
     let mut day = Day::open(Some("tide_gauge_kit.ron"), [1280.0, 800.0], 1.0);
     day.press("Write and verify the vector file");
     let started = std::time::Instant::now();
-    while !day.says("2 of 2: being verified") {
+    while !day.says("3 of 3: being verified") {
         assert!(started.elapsed().as_secs() < 240, "never verified");
         day.harness.step();
     }

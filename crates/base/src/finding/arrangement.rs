@@ -54,6 +54,20 @@ pub enum ArrangementProblem {
 }
 
 impl ArrangementProblem {
+    /// Whether a person may take it as it is. Chains are linked on purpose, and parts may be nearer than is
+    /// usual; what shares space or lies beyond a wall cannot be built as it is drawn.
+    pub(super) fn is_acceptable(&self) -> bool {
+        match self {
+            Self::Overlap { .. } => false,
+            Self::WallClearance { distance_mm, .. } => *distance_mm >= 0.0,
+            Self::Clearance { .. }
+            | Self::Enclosed { .. }
+            | Self::Hooked { .. }
+            | Self::Threaded { .. }
+            | Self::Held { .. } => true,
+        }
+    }
+
     pub(super) fn entry(&self) -> Entry {
         match self {
             Self::Overlap { other } => said(Kind::Overlap, format!("The part overlaps {other}."))

@@ -2,7 +2,7 @@
 
 use super::entry::{Entry, counted, said};
 use super::kind::Kind;
-use super::limit::Source::CommonPractice;
+use super::limit::Source::{CommonPractice, Recipe};
 
 /// Problems that follow from how much is fused where.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +40,17 @@ pub enum HeatProblem {
         from_mm: f64,
         /// From how many times its width on.
         times: f64,
+    },
+    /// Neighbouring marks heat spots again before the recipe wants them to.
+    ReheatedSoon {
+        /// How many spots, over all layers.
+        spots: u64,
+        /// The least time until it is heated again, ms.
+        least_ms: f64,
+        /// The shortest that is wanted, ms.
+        wanted_ms: f64,
+        /// Within which distance a mark heats a spot, mm.
+        reach_mm: f64,
     },
 }
 
@@ -83,6 +94,16 @@ impl HeatProblem {
             )
             .note("Turn it about Z, or tilt it.")
             .limit(format!("{from_mm} mm, or {times} times as long as wide"), CommonPractice),
+            Self::ReheatedSoon { spots, least_ms, wanted_ms, reach_mm } => said(
+                Kind::ReheatedSoon,
+                format!(
+                    "Marks come back too soon: {} within {reach_mm} mm of a later one, after {least_ms:.2} ms \
+                     at the soonest; the heat of both adds up.",
+                    counted(spots, "spot is", "spots are")
+                ),
+            )
+            .caution("Use longer lines, cells in scattered order, or more time between passes.")
+            .limit(format!("{wanted_ms} ms"), Recipe),
         }
     }
 }

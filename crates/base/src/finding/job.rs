@@ -82,6 +82,20 @@ pub enum JobProblem {
     },
     /// Nesting of a selection found no room for all of it.
     SelectionDoesNotFit,
+    /// What a person has accepted is not found any more, or is another by now.
+    AcceptanceGone {
+        /// Of which kind it was.
+        kind: Kind,
+        /// Why it was accepted.
+        reason: String,
+    },
+    /// The job accepts what nobody can accept.
+    NotAcceptable {
+        /// Of which kind it is.
+        kind: Kind,
+        /// Why somebody wanted to.
+        reason: String,
+    },
 }
 
 impl JobProblem {
@@ -141,12 +155,7 @@ impl JobProblem {
             )
             .caution("Check for a slip of the decimal point; else build coupons first.")
             .limit(usual.clone(), CommonPractice),
-            Self::MissingMesh { part } => said(
-                Kind::MissingMesh,
-                format!("The mesh of part {part:?} is missing, so the part is left out."),
-            )
-            .stop("Say where the file is, or take the part out of the job.")
-            .limit("every mesh that the job names", Job),
+            Self::MissingMesh { part } => missing_mesh(part),
             Self::OutsideBuildSpace { over, build_space_mm: [x, y, z] } => said(
                 Kind::OutsideBuildSpace,
                 format!("The part reaches out of the build space by {}.", over.join(", ")),
@@ -184,6 +193,34 @@ impl JobProblem {
             )
             .caution("Unlock more, or allow more orientations or less clearance.")
             .limit("all that is selected", Geometry),
+            Self::AcceptanceGone { kind, reason } => acceptance_gone(*kind, reason),
+            Self::NotAcceptable { kind, reason } => not_acceptable(*kind, reason),
         }
     }
+}
+
+fn missing_mesh(part: &str) -> Entry {
+    let sentence = format!("The mesh of part {part:?} is missing, so the part is left out.");
+    said(Kind::MissingMesh, sentence)
+        .stop("Say where the file is, or take the part out of the job.")
+        .limit("every mesh that the job names", Job)
+}
+
+fn acceptance_gone(kind: Kind, reason: &str) -> Entry {
+    let kind = kind.words();
+    let sentence =
+        format!("What was accepted is gone, or another by now: {kind}, \u{201c}{reason}\u{201d}.");
+    said(Kind::AcceptanceGone, sentence)
+        .note("Take the acceptance out of the job, or look anew.")
+        .limit("a finding for each acceptance", Job)
+}
+
+fn not_acceptable(kind: Kind, reason: &str) -> Entry {
+    let kind = kind.words();
+    let sentence = format!(
+        "The job accepts what nobody can accept, and it counts as before: {kind}, \u{201c}{reason}\u{201d}."
+    );
+    said(Kind::NotAcceptable, sentence)
+        .caution("Put right what was found, and take the acceptance out of the job.")
+        .limit("no file that is false, and nothing that cannot be built as it is drawn", Program)
 }

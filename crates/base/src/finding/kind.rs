@@ -1,6 +1,7 @@
 //! The names of all kinds of findings.
 
-use serde::{Serialize, Serializer};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
 
 /// Declares [`Kind`] with a name for files beside every variant, and the list of all.
@@ -25,6 +26,18 @@ macro_rules! kinds {
             }
         }
     };
+}
+
+impl Kind {
+    /// The kind of this name, see [`Self::as_str`].
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| kind.as_str() == name)
+    }
+
+    /// Its name as words: "weak wall".
+    pub fn words(self) -> String {
+        self.as_str().replace('_', " ")
+    }
 }
 
 kinds! {
@@ -74,6 +87,8 @@ kinds! {
     NothingToBuild "nothing_to_build",
     Unplaced "unplaced",
     SelectionDoesNotFit "selection_does_not_fit",
+    AcceptanceGone "acceptance_gone",
+    NotAcceptable "not_acceptable",
     // layers
     ThinWallsRescued "thin_walls_rescued",
     ThinWallsLost "thin_walls_lost",
@@ -87,6 +102,7 @@ kinds! {
     FlatStart "flat_start",
     NearWall "near_wall",
     LongAlongSpreading "long_along_spreading",
+    ReheatedSoon "reheated_soon",
     // mirrors and laser
     OutsideField "outside_field",
     PathsStartSlowly "paths_start_slowly",
@@ -153,6 +169,14 @@ impl Serialize for Kind {
     }
 }
 
+impl<'de> Deserialize<'de> for Kind {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(deserializer)?;
+        let unknown = || D::Error::custom(format_args!("No finding is of a kind {name:?}"));
+        Self::from_name(&name).ok_or_else(unknown)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -163,6 +187,7 @@ mod tests {
         for kind in Kind::ALL {
             let joined: String = kind.as_str().split('_').collect();
             assert_eq!(joined, format!("{kind:?}").to_lowercase());
+            assert_eq!(Kind::from_name(kind.as_str()), Some(*kind));
         }
         assert_eq!(Kind::ALL.iter().collect::<BTreeSet<_>>().len(), Kind::ALL.len());
     }

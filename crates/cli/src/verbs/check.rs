@@ -1,22 +1,27 @@
 //! `check`: what is wrong with a job or a mesh, in words.
 
+use super::accept::accept;
 use super::ready::ready;
 use crate::args::CheckArgs;
-use crate::console::{findings, json, line, with_progress};
+use crate::console::{accepted_as_json, findings, json, line, sorted, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::{Finding, duration};
 use mesh::{HealthReport, health};
 use pipeline::{
-    BuildTime, ShapeLook, load_mesh_file, look_at_shape_alone, prove_clearance,
-    replace_with_shapes, shape_findings,
+    Build, BuildTime, ShapeLook, Sorted, load_mesh_file, look_at_shape_alone, prove_clearance,
+    replace_with_shapes, shape_findings, sorted_by_acceptance,
 };
 use serde_json::json;
 
 pub(crate) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     if args.file.extension().is_some_and(|extension| extension == "ron") {
         check_job(args)
-    } else {
+    } else if args.accept.is_empty() {
         check_mesh(args)
+    } else {
+        Err(Failure(
+            "only a job keeps what is accepted: give --accept with a job (.ron)".to_owned(),
+        ))
     }
 }
 
@@ -43,6 +48,21 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
         found.retain(|finding| !clearance.says(finding));
         found.extend(clearance.findings);
     }
+    let mut job = build.loaded.job.clone();
+    if !args.accept.is_empty() {
+        job = accept(args, &build, &found)?;
+    }
+    let found = sorted_by_acceptance(&job, found, !build.must_stop());
+    say_job(args, &build, time, &found)
+}
+
+/// Everything that was found of a job.
+fn say_job(
+    args: &CheckArgs,
+    build: &Build,
+    time: Option<BuildTime>,
+    found: &Sorted,
+) -> Result<Outcome, Failure> {
     if args.json {
         let meshes: Vec<_> = build
             .loaded
@@ -52,9 +72,10 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
             .collect();
         json(&json!({
             "layers": build.layer_count(), "meshes": meshes, "time": time,
-            "at_commanded_speeds": build.loaded.machine.head.is_none(), "findings": found
+            "at_commanded_speeds": build.loaded.machine.head.is_none(), "findings": found.open,
+            "accepted": accepted_as_json(found)
         }))?;
-        return Ok(Outcome::of(&found));
+        return Ok(Outcome::of(&found.open));
     }
     let placements = build.header.placements.len();
     line(&format!(
@@ -69,7 +90,7 @@ fn check_job(args: &CheckArgs) -> Result<Outcome, Failure> {
     if let Some(time) = &time {
         say_time(time, build.loaded.machine.head.is_none());
     }
-    Ok(findings(&found))
+    Ok(sorted(found))
 }
 
 /// How long the build takes, and what with.

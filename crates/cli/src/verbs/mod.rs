@@ -1,5 +1,6 @@
 //! One module for each verb.
 
+mod accept;
 pub(crate) mod check;
 pub(crate) mod diff;
 pub(crate) mod dose;

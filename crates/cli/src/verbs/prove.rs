@@ -1,28 +1,32 @@
 //! `prove`: how far apart the parts of a job are, and whether they come out.
 
 use crate::args::{Clearances, ProveArgs};
-use crate::console::{findings, json, line, with_progress};
+use crate::console::{accepted_as_json, json, line, sorted, with_progress};
 use crate::outcome::{Failure, Outcome};
 use base::PlacementName;
 use job::Job;
 use nesting::Contact;
-use pipeline::{Clearance, load, prove_clearance};
+use pipeline::{Clearance, load, prove_clearance, sorted_by_acceptance};
 use serde_json::{Value, json};
 
 pub(crate) fn run(args: &ProveArgs) -> Result<Outcome, Failure> {
-    let found = with_progress("Proving clearance", |progress| {
+    let (mut found, job) = with_progress("Proving clearance", |progress| {
         let mut loaded = load(&args.job, progress)?;
         apply(&args.clearances, &mut loaded.job)?;
         let mut found = prove_clearance(&loaded, progress)?;
         found.findings.extend(loaded.findings);
-        Ok::<_, Failure>(found)
+        Ok::<_, Failure>((found, loaded.job))
     })?;
+    let told = sorted_by_acceptance(&job, std::mem::take(&mut found.findings), false);
     if args.json {
-        json(&as_json(&found))?;
-        return Ok(Outcome::of(&found.findings));
+        found.findings.clone_from(&told.open);
+        let mut value = as_json(&found);
+        value["accepted"] = accepted_as_json(&told).into();
+        json(&value)?;
+        return Ok(Outcome::of(&told.open));
     }
     show(&found, args.all);
-    Ok(findings(&found.findings))
+    Ok(sorted(&told))
 }
 
 /// Puts the clearances of the command line in place of the job's.

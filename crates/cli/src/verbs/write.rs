@@ -2,9 +2,12 @@
 
 use super::ready::ready;
 use crate::args::WriteArgs;
-use crate::console::{SAFETY, findings, json, line, whole, with_progress};
+use crate::console::{SAFETY, accepted_as_json, json, line, sorted, whole, with_progress};
 use crate::outcome::{Failure, Outcome};
-use pipeline::{Build, Judged, Stops, default_output, not_fit, prove_clearance, write_judged};
+use pipeline::{
+    Build, Judged, Sorted, Stops, default_output, not_fit, prove_clearance, sorted_by_acceptance,
+    write_judged,
+};
 use scan_path::{LeftOut, Totals};
 use serde_json::json;
 use std::path::Path;
@@ -36,20 +39,34 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
             prove_clearance(&build.loaded, progress)
         })?)
     };
-    build.findings.extend(clearance.iter().flat_map(|c| c.findings.iter().cloned()));
+    let proven = clearance.iter().flat_map(|c| c.findings.iter().cloned()).collect();
+    // What is accepted of the arrangement stops nothing.
+    let proven = sorted_by_acceptance(&build.loaded.job, proven, false);
+    build.findings.extend(proven.open);
     let mut judged =
         with_progress("Writing layers", |progress| write_judged(&build, &path, stops, progress))?;
     // Said once, by the proof.
     judged.findings.retain(|finding| !clearance.as_ref().is_some_and(|c| c.says(finding)));
+    let all = std::mem::take(&mut judged.findings);
+    let mut found = sorted_by_acceptance(&build.loaded.job, all, false);
+    found.accepted.extend(proven.accepted);
     if args.json {
-        let Judged { file, totals, findings } = &judged;
-        json(&json!({ "written": file, "totals": totals, "findings": findings }))?;
+        let Judged { file, totals, .. } = &judged;
+        let (findings, accepted) = (&found.open, accepted_as_json(&found));
+        json(
+            &json!({ "written": file, "totals": totals, "findings": findings, "accepted": accepted }),
+        )?;
         return Ok(Outcome::of(findings));
     }
+    Ok(say(&path, &build, &judged, &found))
+}
+
+/// What was written, or was not, and all that was found.
+fn say(path: &Path, build: &Build, judged: &Judged, found: &Sorted) -> Outcome {
     if let (Some(file), Some(totals)) = (&judged.file, &judged.totals) {
-        show(file, &build, totals);
+        show(file, build, totals);
     }
-    let outcome = findings(&judged.findings);
+    let outcome = sorted(found);
     match (&outcome, &judged.file) {
         (Outcome::Done, _) => line(SAFETY),
         (Outcome::Stopped, Some(file)) => line(&format!(
@@ -57,9 +74,9 @@ pub(crate) fn run(args: &WriteArgs) -> Result<Outcome, Failure> {
              any controller runs it.",
             whole(file)
         )),
-        (Outcome::Stopped, None) => line(&refused(&path)),
+        (Outcome::Stopped, None) => line(&refused(path)),
     }
-    Ok(outcome)
+    outcome
 }
 
 /// What the layers are not to hold.

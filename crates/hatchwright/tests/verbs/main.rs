@@ -314,6 +314,49 @@ fn check_looks_through_a_whole_job() {
     check(folder, &["verify", unfit, "--job", JOB], 1, &["overlaps"]);
 }
 
+/// What a person takes as it is stays in the job, with its comments, and no longer counts; what cannot be built is
+/// never accepted, and an acceptance that covers nothing any more is told.
+#[test]
+fn findings_are_accepted_with_a_reason() {
+    let folder = small_job();
+    let folder = folder.path();
+    let path = folder.join(JOB);
+    let job = fs::read_to_string(&path).unwrap();
+    let placed = |x: f64, z: f64| {
+        let second = format!("(location_mm: (0, 0, 20)), (location_mm: ({x}, 0, {z}))");
+        fs::write(&path, job.replace("(location_mm: (0, 0, 20))", &second)).unwrap();
+    };
+    placed(0.0, 60.5);
+    let reason = ["--reason", "They are cut apart afterwards."];
+    let accept = |what: &str, code, said: &[&str]| {
+        check(folder, &["check", JOB, "--accept", what, reason[0], reason[1]], code, said)
+    };
+    accept("colour:bracket", 2, &["no finding is of a kind \"colour\""]);
+    accept("clearance:nut", 2, &["nothing was found at", "bracket 1 of 2"]);
+    check(folder, &["check", JOB, "--accept", "clearance"], 2, &["--reason"]);
+    assert!(!fs::read_to_string(&path).unwrap().contains("accepted"));
+    let said =
+        accept("clearance:bracket 1 of 2", 0, &["Accepted, and kept", "accepted: stop", reason[1]]);
+    assert_eq!(said.matches("stop").count(), 1, "{said}");
+    let kept = fs::read_to_string(&path).unwrap();
+    assert!(
+        kept.contains("// It stands half a millimetre above")
+            && kept.contains("says: \"The part is")
+    );
+    check(folder, &["prove", JOB], 0, &["accepted: stop"]);
+    let json = check(folder, &["write", JOB, "--json"], 0, &[]);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert!(json["written"].is_string() && folder.join(FILE).exists());
+    assert_eq!(json["accepted"][0]["reason"], reason[1]);
+    assert_eq!(json["accepted"][0]["finding"]["kind"], "clearance");
+
+    // nearer than it was when it was accepted
+    fs::write(&path, kept.replace("60.5", "60.2")).unwrap();
+    check(folder, &["check", JOB], 1, &["stop: The part is", "note: What was accepted is gone"]);
+    placed(5.0, 21.0);
+    accept("overlap", 2, &["this cannot be accepted"]);
+}
+
 /// Two copies half a millimetre apart: no layer shows anything, the proof before writing does.
 #[test]
 fn write_proves_clearances_and_threads_are_bounded() {

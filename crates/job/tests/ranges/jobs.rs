@@ -18,6 +18,7 @@ fn job() -> Job {
             Placement { location_mm: [40.0, 0.0, 10.0], rotation_deg: [0.0; 3] },
         ],
         exposure_changes: BTreeMap::new(),
+        accepted: Vec::new(),
     };
     Job {
         version: Job::VERSION,
@@ -26,6 +27,7 @@ fn job() -> Job {
         recipe: "recipe.ron".to_owned(),
         clearances: Clearances::default(),
         part_order: PartOrder::default(),
+        accepted: Vec::new(),
         parts: vec![part("one"), part("two")],
     }
 }

@@ -1,6 +1,6 @@
 //! Findings that say the same of several copies of a part, as one.
 
-use base::{Finding, Kind, Place, PlacementId};
+use base::{Finding, Kind, NamedPlacement, Place, PlacementId, PlacementName};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
@@ -16,6 +16,16 @@ pub struct Group {
 }
 
 impl Group {
+    /// The findings that it stands for; of several of one placement, one.
+    pub fn findings(&self) -> Vec<Finding> {
+        let Some(first) = &self.first.place.placement else { return vec![self.first.clone()] };
+        let of = |id: &PlacementId| {
+            let name = PlacementName { copy: id.copy + 1, ..first.name.clone() };
+            self.first.clone().at_placement(NamedPlacement { id: *id, name })
+        };
+        self.placements.iter().map(of).collect()
+    }
+
     /// Where they lie, in words: "bracket, 12 copies, layers 4 to 9".
     pub fn place(&self) -> String {
         let place = &self.first.place;
@@ -78,7 +88,6 @@ pub fn grouped<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Vec<Group
 mod tests {
     use super::*;
     use base::finding::{JobProblem, LayerProblem};
-    use base::{NamedPlacement, PlacementId, PlacementName};
 
     fn at(finding: Finding, part: &str, copy: usize, copies: usize) -> Finding {
         let id = PlacementId::new(0, copy - 1);
@@ -115,6 +124,10 @@ mod tests {
         assert_eq!(places, expected);
         let said_of: usize = groups.iter().map(|group| group.placements.len()).sum();
         assert_eq!(said_of, findings.len() - 2, "one has no placement, one is said twice");
+        let of_group =
+            |k: usize| groups[k].findings().iter().map(|f| f.place.to_string()).collect::<Vec<_>>();
+        assert_eq!(of_group(4), ["clip 1 of 2, layer 3", "clip 2 of 2, layer 3"]);
+        assert_eq!(of_group(0).len(), 1);
         assert!(groups[1].to_string().ends_with("[bracket, 2 of 12 copies, layers 4 to 9]"));
         assert!(groups[0].to_string().starts_with("stop: Nothing is placed"));
     }

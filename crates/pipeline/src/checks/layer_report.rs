@@ -3,6 +3,7 @@
 use super::growth::Films;
 use super::motion::Motion;
 use super::overlap::Overlap;
+use super::reheated::Reheated;
 use super::sections::Sections;
 use super::thin_walls::ThinWalls;
 use base::{Finding, NamedPlacement};
@@ -20,12 +21,15 @@ pub struct LayerReport {
     pub paths: PathStats,
     /// By row of the placement table.
     placements: BTreeMap<u32, PlacementReport>,
+    /// Within which distance marks heat each other, mm; 0 where nobody asked.
+    reach_mm: f64,
 }
 
 #[derive(Clone, Debug, Default)]
 struct PlacementReport {
     films: Films,
     motion: Motion,
+    reheated: Reheated,
     sections: Sections,
     thin_walls: ThinWalls,
     overlap: Overlap,
@@ -35,10 +39,12 @@ impl LayerReport {
     /// Adds what layers above had to report.
     pub fn add(&mut self, other: &Self) {
         self.paths.add(&other.paths);
+        self.reach_mm = self.reach_mm.max(other.reach_mm);
         for (&row, from) in &other.placements {
             let into = self.placements.entry(row).or_default();
             into.films.add(&from.films);
             into.motion.add(&from.motion);
+            into.reheated.add(&from.reheated);
             into.sections.add(&from.sections);
             into.thin_walls.add(&from.thin_walls);
             into.overlap.add(&from.overlap);
@@ -71,6 +77,18 @@ impl LayerReport {
         self.at(row).overlap.add_layer(layer, other, at);
     }
 
+    /// Takes up that a spot of a row of the placement table, mm, is heated again too soon, after so many ms, by
+    /// a mark within a distance, mm.
+    pub(crate) fn add_reheated(
+        &mut self,
+        (row, layer): (u32, u32),
+        (after_ms, reach_mm): (f64, f64),
+        at: [f64; 3],
+    ) {
+        self.reach_mm = reach_mm;
+        self.at(row).reheated.add_spot(layer, after_ms, at);
+    }
+
     /// Takes up what of the marks of a row of the placement table the head cannot do as it is asked to.
     pub(super) fn add_motion(&mut self, row: u32, motion: &Motion) {
         if !motion.is_nothing() {
@@ -95,6 +113,8 @@ impl LayerReport {
             let all = all.chain(report.films.finding(recipe));
             let all = all.chain(report.sections.findings());
             let all = all.chain(report.motion.findings());
+            let wanted_ms = recipe.shortest_return_ms;
+            let all = all.chain(report.reheated.finding(wanted_ms, self.reach_mm));
             let all = all.chain(report.overlap.finding(|other| Some(about(other)?.0)));
             findings.extend(all.map(|finding| finding.at_placement(placement.clone())));
         }

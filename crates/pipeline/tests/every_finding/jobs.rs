@@ -3,11 +3,11 @@
 use crate::solids::{cube, cuboid, joined, moved, obj};
 use crate::{Provoked, found};
 use base::{Kind, PlacementId, Point, Progress, Unit};
-use job::{Job, Machine, NestRules, Recipe};
+use job::{Acceptance, Job, Machine, NestRules, Recipe};
 use mesh::Mesh;
 use pipeline::{
     Build, LayerReport, LoadError, Loaded, LoadedMesh, NestRequest, load_machine_file,
-    load_part_mesh, load_recipe_file, nest_job,
+    load_part_mesh, load_recipe_file, nest_job, prove_clearance, sorted_by_acceptance,
 };
 use region::CentrelineError;
 use scan_strategy::ThinReport;
@@ -99,6 +99,31 @@ pub(crate) fn energy_outside_window() -> Provoked {
         recipe.exposures.iter_mut().for_each(|exposure| exposure.speed_mm_s /= 20.0);
     };
     found(with_recipe(&cube(5.0), slow).findings)
+}
+
+/// What a job says of its placements, told apart by what it accepts.
+fn sorted(parts: &[Part], accepted: &Acceptance) -> Provoked {
+    let change = |job: &mut Job| job.parts[0].accepted = vec![accepted.clone()];
+    let loaded = loaded(parts, change);
+    let found = prove_clearance(&loaded, &Progress::default()).unwrap().findings;
+    self::found(sorted_by_acceptance(&loaded.job, found, true).open)
+}
+
+fn accepted(kind: Kind, layers: Option<(u32, u32)>) -> Acceptance {
+    let reason = "It is a test piece.".to_owned();
+    Acceptance { kind, placement: Some(0), layers, says: None, reason }
+}
+
+/// A wall that is thick by now.
+pub(crate) fn acceptance_gone() -> Provoked {
+    let parts: &[Part] = &[("part", Some(cube(10.0)), &[([0.0, 0.0, 40.0], [0.0; 3])])];
+    sorted(parts, &accepted(Kind::ThinWallsLost, Some((4, 9))))
+}
+
+/// One cube within another, which cannot be built whatever anybody says.
+pub(crate) fn not_acceptable() -> Provoked {
+    let poses: &[Pose] = &[([0.0, 0.0, 40.0], [0.0; 3]), ([5.0, 0.0, 40.0], [0.0; 3])];
+    sorted(&[("part", Some(cube(10.0)), poses)], &accepted(Kind::Overlap, None))
 }
 
 pub(crate) fn outside_common_practice() -> Provoked {

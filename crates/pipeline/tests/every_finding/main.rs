@@ -84,6 +84,10 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         Kind::NothingToBuild => (jobs::nothing_to_build(), Stop, ""),
         Kind::Unplaced => (jobs::unplaced(), Stop, "part"),
         Kind::SelectionDoesNotFit => (jobs::selection_does_not_fit(), Caution, ""),
+        Kind::AcceptanceGone => (jobs::acceptance_gone(), Note, "placement layers"),
+        Kind::NotAcceptable => {
+            (jobs::not_acceptable().along(&[Kind::Overlap]), Caution, "placement point")
+        }
         Kind::ThinWallsRescued => (jobs::thin_wall(0.3), Note, "placement layers"),
         Kind::ThinWallsLost => (jobs::thin_wall(0.06), Caution, "placement layers point"),
         Kind::FilmsLost => (jobs::films_lost(), Caution, "placement layers point"),
@@ -97,6 +101,7 @@ fn provoke(kind: Kind) -> (Provoked, Severity, &'static str) {
         }
         Kind::NearWall => (shapes::near_wall(), Note, "placement"),
         Kind::LongAlongSpreading => (shapes::long_along_spreading(), Note, "placement"),
+        Kind::ReheatedSoon => (shapes::reheated_soon(), Caution, "placement layers point"),
         Kind::OutsideField => (heads::outside_field(), Stop, "placement"),
         Kind::PathsStartSlowly => (heads::paths_start_slowly(), Note, "placement layers point"),
         Kind::CornersSlow => (heads::corners_slow(), Note, "placement layers point"),

@@ -46,6 +46,17 @@ pub(crate) fn near_wall() -> Provoked {
     heat(&build(&cuboid([0.0; 3], [10.0, 10.0, 1.0]), &[([83.0, 0.0, 0.5], [0.0; 3])]))
 }
 
+/// Lines 3 mm long at 2 m/s: the next one comes back after some 3 ms, where 10 ms are wanted.
+pub(crate) fn reheated_soon() -> Provoked {
+    let block = cuboid([0.0; 3], [3.0, 3.0, 0.3]);
+    let pose: &[Pose] = &[([0.0, 0.0, 0.15], [0.0; 3])];
+    let mut loaded = loaded(&[("part", Some(block), pose)], |_| {});
+    loaded.recipes[0].recipe.shortest_return_ms = Some(10.0);
+    let build = Build::new(loaded, &Progress::default()).unwrap();
+    let survey = build.survey(&Progress::default(), &mut |_| Ok(())).unwrap();
+    found(build.layer_findings(&survey.report))
+}
+
 pub(crate) fn long_along_spreading() -> Provoked {
     heat(&standing(&cuboid([0.0; 3], [5.0, 100.0, 0.5])))
 }

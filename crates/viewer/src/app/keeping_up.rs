@@ -66,8 +66,12 @@ impl App {
             Outcome::NoSurvey(failure) => results.survey_failure = Some(failure),
             Outcome::Proven(proven) => results.proven = Some(*proven),
             Outcome::NotProven(failure) => results.proof_failure = Some(failure),
+            Outcome::Shape(seen) => self.take_shape(*seen),
+            Outcome::NoShapes(failure) => results.shape_failure = Some(failure),
             Outcome::Nested(nested) => self.take_nested(*nested),
             Outcome::Caged(revision, job) => self.take_caged(revision, *job),
+            Outcome::ProvenToWrite(proven, request) => self.take_proven_to_write(*proven, request),
+            Outcome::Refused(refused) => self.take_refused(refused),
             Outcome::Wrote(built, path, bytes) => self.start_verifying(built, path, bytes),
             Outcome::Written(file) => self.take_written(file),
             Outcome::Saved(job) => self.take_saved(*job),
@@ -84,6 +88,7 @@ impl App {
             // In the middle of the build there is most likely something to see.
             self.model.cursor.layer = built.build.layer_count() / 2;
         }
+        self.model.results.shapes.tell(&built.build);
         self.model.results.build = Some(built);
     }
 
@@ -109,7 +114,24 @@ impl App {
         if self.layer_is_current() {
             self.start_prefetch();
             self.start_sums(ctx);
+            if self.sums_are_known() {
+                self.start_shapes();
+            }
         }
+    }
+
+    /// Whether survey and proof of the job as it is are there, or failed.
+    fn sums_are_known(&self) -> bool {
+        let surveyed = self.survey_is_current() || self.model.survey_failure().is_some();
+        surveyed && (self.clearance_is_current() || self.model.proof_failure().is_some())
+    }
+
+    /// Whether everything was looked at that the findings are about, so that what is not among them is gone.
+    pub(super) fn all_is_looked_at(&self) -> bool {
+        self.build_is_current()
+            && self.survey_is_current()
+            && self.clearance_is_current()
+            && self.shapes_are_current()
     }
 
     /// Whether results are in step with the document.
@@ -118,9 +140,8 @@ impl App {
         if model.document.is_none() {
             return true;
         }
-        let surveyed = self.survey_is_current() || model.survey_failure().is_some();
-        let proven = self.clearance_is_current() || model.proof_failure().is_some();
-        let settled = self.layer_is_current() && surveyed && proven;
+        let seen = self.shapes_are_current() || model.shape_failure().is_some();
+        let settled = self.layer_is_current() && self.sums_are_known() && seen;
         let given_up = model.results.build_error.is_some();
         let nothing = model.content().is_none_or(|c| c.job.parts.is_empty());
         let given_up = given_up || self.model.is_cancelled();
@@ -166,7 +187,10 @@ impl App {
                 }
             }
         }
-        if matches!(kind, TaskKind::Compute | TaskKind::Survey | TaskKind::Clearance) {
+        if matches!(
+            kind,
+            TaskKind::Compute | TaskKind::Survey | TaskKind::Clearance | TaskKind::Shapes
+        ) {
             self.model.results.cancelled = Some(self.model.revision());
         }
     }
@@ -178,6 +202,7 @@ impl App {
         results.build_error = None;
         results.survey_failure = None;
         results.proof_failure = None;
+        results.shape_failure = None;
         self.computing = None;
     }
 

@@ -21,6 +21,7 @@ mod prompts;
 pub(crate) mod run;
 mod safety;
 mod saving;
+mod shapes;
 mod sheet;
 mod start;
 mod strip;
@@ -34,6 +35,7 @@ use crate::state::commands::Command;
 use crate::state::content::Moved;
 use crate::state::model::Model;
 use crate::state::settings::Settings;
+use crate::state::shapes::ShapeQuestion;
 use crate::views::Views;
 use crate::views::traveller::Traveller;
 use crate::widgets::sought;
@@ -91,6 +93,8 @@ pub struct App {
     seen_revision: u64,
     /// Revision and layer that were last asked of the scheduler.
     computing: Option<(u64, u32)>,
+    /// Shapes that are being looked at.
+    looking_at: Vec<ShapeQuestion>,
     /// Whether the job has not been built since it was opened.
     just_opened: bool,
     /// Revision that nesting last made or started from: any other is the person's, and ends it.
@@ -155,6 +159,7 @@ impl App {
             edited: Instant::now(),
             seen_revision: 0,
             computing: None,
+            looking_at: Vec::new(),
             just_opened: false,
             nesting_from: None,
             moved_while_nesting: Vec::new(),
@@ -189,6 +194,8 @@ impl eframe::App for App {
         }
         self.keep_up(ctx);
         self.model.update_arrangement();
+        let is_all = self.all_is_looked_at();
+        self.model.sort_findings(is_all);
         self.run_beam(ctx);
         self.autosave(ctx);
         self.guard_closing(ctx);

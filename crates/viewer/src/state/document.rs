@@ -25,6 +25,7 @@ pub(crate) struct Document {
     undo: Vec<Step>,
     redo: Vec<Step>,
     revision: u64,
+    accepted_changes: u64,
 }
 
 /// Steps of undo that are kept.
@@ -46,7 +47,8 @@ impl Document {
     fn new(folder: PathBuf, content: Arc<Content>) -> Self {
         let (undo, redo) = (Vec::new(), Vec::new());
         let (saved, path, written) = (None, None, Vec::new());
-        Self { content, saved, path, folder, written, undo, redo, revision: 0 }
+        let (revision, accepted_changes) = (0, 0);
+        Self { content, saved, path, folder, written, undo, redo, revision, accepted_changes }
     }
 
     /// The present content.
@@ -54,9 +56,24 @@ impl Document {
         &self.content
     }
 
-    /// Rises with every change of the content, undo and redo included.
+    /// Rises with every change of what is built, undo and redo included. What is accepted changes nothing of it.
     pub(crate) fn revision(&self) -> u64 {
         self.revision
+    }
+
+    /// Rises with every change of what is accepted.
+    pub(crate) fn accepted_changes(&self) -> u64 {
+        self.accepted_changes
+    }
+
+    fn note_change(&mut self, before: &Content) {
+        let (job, was) = (&self.content.job, &before.job);
+        let is_built_like = job.is_built_like(was)
+            && self.content.machine == before.machine
+            && self.content.recipes == before.recipes;
+        let is_accepted_like = job.acceptances().eq(was.acceptances());
+        self.accepted_changes += u64::from(!is_accepted_like);
+        self.revision += u64::from(!is_built_like);
     }
 
     /// Whether something would be lost by closing.
@@ -103,7 +120,7 @@ impl Document {
         let continues =
             edit.merge.is_some() && self.undo.last().map(|s| s.merge) == Some(edit.merge);
         if before != self.content {
-            self.revision += 1;
+            self.note_change(&before);
             self.redo.clear();
             if !continues {
                 self.undo.push(Step { label: edit.label, before, merge: edit.merge });
@@ -131,8 +148,7 @@ impl Document {
         if self.undo.last().is_some_and(|step| step.merge == Some(merge))
             && let Some(step) = self.undo.pop()
         {
-            self.revision += 1;
-            self.content = step.before;
+            self.exchange(step);
         }
     }
 
@@ -165,8 +181,8 @@ impl Document {
     }
 
     fn exchange(&mut self, step: Step) -> Step {
-        self.revision += 1;
         let before = std::mem::replace(&mut self.content, step.before);
+        self.note_change(&before);
         Step { label: step.label, before, merge: None }
     }
 }
@@ -189,6 +205,7 @@ mod tests {
             recipe: "r".to_owned(),
             clearances: job::Clearances::default(),
             part_order: job::PartOrder::default(),
+            accepted: Vec::new(),
             parts: Vec::new(),
         };
         let machine = Machine::from_ron(&read("machines/bench_co2_30w.ron")).unwrap();

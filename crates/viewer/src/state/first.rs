@@ -25,6 +25,7 @@ pub(crate) fn content() -> Result<Content, String> {
         recipe: RECIPE_NAME.to_owned(),
         clearances: job::Clearances::default(),
         part_order: job::PartOrder::default(),
+        accepted: Vec::new(),
         parts: Vec::new(),
     };
     Ok(Content { job, machine, recipes: BTreeMap::from([(RECIPE_NAME.to_owned(), recipe)]) })
@@ -33,8 +34,8 @@ pub(crate) fn content() -> Result<Content, String> {
 /// A part of a mesh file, as the job names it, without placements.
 pub(crate) fn part(name: String, mesh: String) -> PartEntry {
     let (object, unit, recipe, nest) = (None, None, None, None);
-    let (placements, exposure_changes) = (Vec::new(), BTreeMap::new());
-    PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes }
+    let (placements, exposure_changes, accepted) = (Vec::new(), BTreeMap::new(), Vec::new());
+    PartEntry { name, mesh, object, unit, recipe, nest, placements, exposure_changes, accepted }
 }
 
 #[cfg(test)]

@@ -20,6 +20,7 @@ pub(crate) mod paths;
 pub(crate) mod results;
 pub(crate) mod rotation;
 pub(crate) mod settings;
+pub(crate) mod shapes;
 pub(crate) mod theme;
 pub(crate) mod unfound;
 pub(crate) mod zoom;

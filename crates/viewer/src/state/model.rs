@@ -5,9 +5,10 @@ use crate::state::document::{Content, Document};
 use crate::state::drag::DragState;
 use crate::state::nearby::{Dimension, Nearby, Target};
 use crate::state::paths;
-use crate::state::results::{Failure, MeshState, Results, ShownLayer};
+use crate::state::results::{Failure, FindingsKey, MeshState, Results, ShownLayer};
 use crate::state::theme::Ink;
-use base::{NamedPlacement, Place, PlacementId};
+use base::{Finding, NamedPlacement, Place, PlacementId, Severity};
+use pipeline::{Sorted, sorted_by_acceptance};
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -46,12 +47,20 @@ impl Default for CageShape {
     }
 }
 
+/// What tells findings of one moment from those of another: what was found, what is accepted, and whether all was
+/// looked at.
+pub(crate) type SortedKey = (FindingsKey, u64, bool);
+
 /// Everything the views read.
 pub(crate) struct Model {
     /// The job; `None` on an empty sheet.
     pub(crate) document: Option<Document>,
     /// What the workers made of it so far.
     pub(crate) results: Results,
+    /// What was found, told apart by what the job accepts.
+    pub(crate) findings: Sorted,
+    /// Of what they were told apart.
+    pub(crate) findings_of: Option<SortedKey>,
     /// The height and the time that are shown.
     pub(crate) cursor: Cursor,
     /// The placements that are selected; a part without any by its first, which is yet to come.
@@ -76,6 +85,8 @@ impl Model {
         Self {
             document: None,
             results: Results::default(),
+            findings: Sorted::default(),
+            findings_of: None,
             cursor: Cursor::default(),
             selection: BTreeSet::new(),
             arrangement: Arrangement::default(),
@@ -90,6 +101,30 @@ impl Model {
     /// Brings the arrangement up to what the document says.
     pub(crate) fn update_arrangement(&mut self) {
         self.arrangement.update(self.document.as_ref(), &self.results);
+    }
+
+    /// Tells what was found apart by what the job accepts, if one or the other has changed.
+    pub(crate) fn sort_findings(&mut self, is_all: bool) {
+        let Some(document) = &self.document else {
+            (self.findings, self.findings_of) = (Sorted::default(), None);
+            return;
+        };
+        let now = Some((self.results.findings_key(), document.accepted_changes(), is_all));
+        if self.findings_of != now {
+            let found = self.results.findings().cloned().collect();
+            self.findings = sorted_by_acceptance(&document.content().job, found, is_all);
+            self.findings_of = now;
+        }
+    }
+
+    /// Another value whenever there may be other findings, or others are accepted.
+    pub(crate) fn findings_key(&self) -> Option<&SortedKey> {
+        self.findings_of.as_ref()
+    }
+
+    /// Whether the person takes a finding as it is.
+    pub(crate) fn is_accepted(&self, finding: &Finding) -> bool {
+        self.content().is_some_and(|content| content.job.acceptance_of(finding).is_some())
     }
 
     /// Ends a gesture where things are: something else happens to the document.
@@ -171,6 +206,11 @@ impl Model {
         self.of_now(self.results.proof_failure.as_ref())
     }
 
+    /// Why not all shapes of the job as it is were looked at.
+    pub(crate) fn shape_failure(&self) -> Option<&str> {
+        self.of_now(self.results.shape_failure.as_ref())
+    }
+
     fn of_now<'a>(&self, failure: Option<&'a Failure>) -> Option<&'a str> {
         let failure = failure.filter(|failure| failure.revision == self.revision())?;
         Some(&failure.sentence)
@@ -182,12 +222,14 @@ impl Model {
             || self.results.build_error.is_some()
             || self.survey_failure().is_some()
             || self.proof_failure().is_some()
+            || self.shape_failure().is_some()
     }
 
-    /// Stop findings of the job as it is, as far as they are known.
-    pub(crate) fn stop_findings(&self) -> Vec<&base::Finding> {
+    /// Stop findings of the job as it is, as far as they are known and nobody has accepted them.
+    pub(crate) fn stop_findings(&self) -> Vec<&Finding> {
         let of_now = self.results.of_revision(self.revision());
-        of_now.filter(|finding| finding.severity() == base::Severity::Stop).collect()
+        let counts = |f: &&Finding| f.severity() == Severity::Stop && !self.is_accepted(f);
+        of_now.filter(counts).collect()
     }
 
     /// How many.

@@ -3,6 +3,7 @@
 //! Everything here is a cache: it can be thrown away and is made again from the document.
 
 use crate::state::nearby::Nearby;
+use crate::state::shapes::Shapes;
 use base::{Finding, Unit};
 use job::{Job, PartEntry};
 use motion::Timeline;
@@ -192,6 +193,28 @@ pub(crate) struct WrittenFile {
     pub(crate) verdict: Option<Verdict>,
 }
 
+/// How far a vector file is that is on its way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stage {
+    /// The clearances of what it is to hold are being proven.
+    Proving,
+    /// It is being written.
+    Writing,
+    /// It is written, so many bytes, and being verified.
+    Verifying(u64),
+}
+
+/// Why a vector file was not written, though the person asked for it.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Refused {
+    /// Revision of the document that it was to hold.
+    pub(crate) revision: u64,
+    /// Where it was to go.
+    pub(crate) path: PathBuf,
+    /// What stands against it, each in a sentence.
+    pub(crate) stops: Vec<String>,
+}
+
 /// A vector file on its way.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Writing {
@@ -199,8 +222,8 @@ pub(crate) struct Writing {
     pub(crate) revision: u64,
     /// The file.
     pub(crate) path: PathBuf,
-    /// Its size, bytes, once it is written and being verified.
-    pub(crate) verifying: Option<u64>,
+    /// How far it is.
+    pub(crate) stage: Stage,
     /// How much of that is done, 0 to 1.
     pub(crate) fraction: f64,
 }
@@ -212,6 +235,7 @@ pub(crate) struct FindingsKey {
     proven: Option<u64>,
     built: Option<u64>,
     verdict: (Option<u64>, bool),
+    shapes: u64,
 }
 
 /// Bytes of layers that are kept.
@@ -237,6 +261,10 @@ pub(crate) struct Results {
     pub(crate) proven: Option<Proven>,
     /// Why the last proof of clearances ended early.
     pub(crate) proof_failure: Option<Failure>,
+    /// What was seen of the shapes of meshes.
+    pub(crate) shapes: Shapes,
+    /// Why the last look at shapes ended early.
+    pub(crate) shape_failure: Option<Failure>,
     pub(crate) nested: Option<Nested>,
     /// The arrangements of the last search, from its first on.
     pub(crate) nesting_steps: Vec<NestingStep>,
@@ -244,6 +272,7 @@ pub(crate) struct Results {
     pub(crate) nesting_since: Option<std::time::Instant>,
     pub(crate) writing: Option<Writing>,
     pub(crate) written: Option<WrittenFile>,
+    pub(crate) refused: Option<Refused>,
     /// Revision whose work the person cancelled; it is not taken up again until an edit or a retry.
     pub(crate) cancelled: Option<u64>,
     /// Added to the document's revision: rises when meshes come or another job is opened.
@@ -326,6 +355,7 @@ impl Results {
             survey: (self.survey.revision, self.survey.findings.len(), self.survey.complete),
             proven: self.proven.as_ref().map(|proven| proven.revision),
             built: self.build.as_ref().map(|built| built.revision),
+            shapes: self.shapes.changes(),
             verdict: (verdict, self.written.as_ref().is_some_and(|w| w.verdict.is_some())),
         }
     }
@@ -339,11 +369,13 @@ impl Results {
         let built = self.build.as_ref().filter(|built| is_wanted(built.revision));
         let proven = self.proven.as_ref().filter(|proven| is_wanted(proven.revision));
         let survey = self.survey.revision.filter(|of| is_wanted(*of)).map(|_| &self.survey);
-        let built = built.into_iter().flat_map(|built| &built.build.findings);
+        let shapes = built.map_or(&[][..], |_| self.shapes.findings());
+        let is_new = |finding: &&Finding| !pipeline::is_told_by_shapes(finding, shapes);
+        let built = built.into_iter().flat_map(|built| &built.build.findings).filter(is_new);
         let survey = survey.into_iter().flat_map(|survey| &survey.findings);
         // What the proof says exactly need not be said once more.
         let new = move |f: &&Finding| !proven.is_some_and(|proven| proven.clearance.says(f));
         let clearance = proven.into_iter().flat_map(|proven| &proven.clearance.findings);
-        built.filter(new).chain(clearance).chain(survey.filter(new))
+        built.filter(new).chain(shapes).chain(clearance).chain(survey.filter(new))
     }
 }

@@ -9,7 +9,7 @@ mod scale;
 mod silhouettes;
 mod state;
 
-use super::{View, dimensions};
+use super::{View, attention, dimensions};
 use crate::state::actions::Action;
 use crate::state::model::Model;
 use crate::widgets::placeholder::placeholder;
@@ -66,6 +66,10 @@ impl View for ElevationView {
             curve::layer_line(self.curve, &painter, &scale, rest, model);
         }
         self.draw_knob(&painter, &scale, model);
+        if let Some(at) = model.attention_mm {
+            let [across, _] = self.side.axes();
+            attention::draw(&painter, scale.at([at[across], at[2]]), &model.ink);
+        }
         if let Some(around) = model.nearby() {
             let [across, _] = self.side.axes();
             let mut words = Words::default();

@@ -2,8 +2,9 @@
 //!
 //! A view reads the model and returns actions; what it keeps for itself is only how it looks at
 //! things: zoom, direction, switches. No view knows another one: what several of them draw is in
-//! `dimensions`, `numbers`, `part_menu` and the widgets.
+//! `attention`, `dimensions`, `numbers`, `part_menu` and the widgets.
 
+mod attention;
 mod chamber;
 mod dimensions;
 mod elevation;

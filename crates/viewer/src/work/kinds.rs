@@ -21,6 +21,8 @@ pub(crate) enum TaskKind {
     Survey,
     /// Proves clearances and that every part can be taken out.
     Clearance,
+    /// Looks at the shapes of meshes.
+    Shapes,
     /// Arranges parts.
     Nest,
     /// Writes the vector file and verifies it.
@@ -58,7 +60,7 @@ impl TaskKind {
             | Self::Prefetch
             | Self::Dialog => Priority::Normal,
             Self::Save | Self::Picture | Self::Tidy => Priority::File,
-            Self::Survey | Self::Clearance => Priority::Patient,
+            Self::Survey | Self::Clearance | Self::Shapes => Priority::Patient,
             Self::Write => Priority::Output,
             Self::Nest => Priority::Search,
         }
@@ -75,6 +77,7 @@ impl TaskKind {
             | Self::Prefetch
             | Self::Survey
             | Self::Clearance
+            | Self::Shapes
             | Self::Nest
             | Self::Write
             | Self::Dialog => WhenBusy::Replace,

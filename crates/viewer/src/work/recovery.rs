@@ -49,13 +49,18 @@ impl CopyFile {
 pub(crate) struct Recovery {
     place: CopyFile,
     writer: Latest<()>,
-    /// Revision that is kept.
-    kept: Option<u64>,
+    /// State of the document that is kept.
+    kept: Option<[u64; 2]>,
     last: Instant,
 }
 
 /// Least time between two copies.
 const PAUSE: Duration = Duration::from_secs(5);
+
+/// Another value whenever there is something else to keep.
+fn state_of(document: &Document) -> [u64; 2] {
+    [document.revision(), document.accepted_changes()]
+}
 
 impl Recovery {
     /// Keeps copies in this place.
@@ -74,7 +79,7 @@ impl Recovery {
             }
             return None;
         }
-        if self.kept == Some(document.revision()) {
+        if self.kept == Some(state_of(document)) {
             return None;
         }
         let waited = self.last.elapsed();
@@ -95,7 +100,7 @@ impl Recovery {
             let text = ron::to_string(&SavedCopy { path, folder, job, machine, recipes }).ok()?;
             pipeline::write_text(&file, &text).ok() // a full disk must not stop the work
         });
-        self.kept = Some(document.revision());
+        self.kept = Some(state_of(document));
         self.last = Instant::now();
     }
 

@@ -3,15 +3,16 @@
 use crate::state::actions::Purpose;
 use crate::state::document::{Content, Moved};
 use crate::state::results::{
-    Built, Failure, MeshKey, MeshState, Nested, NestingStep, Proven, ShownLayer, Stamp, Survey,
-    WrittenFile, mesh_key,
+    Built, Failure, MeshKey, MeshState, Nested, NestingStep, Proven, Refused, ShownLayer, Stamp,
+    Survey, WrittenFile, mesh_key,
 };
+use crate::state::shapes::{SeenShape, ShapeQuestion};
 use crate::state::unfound::Unfound;
 use crate::work::files::Startup;
 use crate::work::saved::{SavedJob, SavedRecipe};
 use crate::work::scheduler::TaskContext;
 use crate::work::watch;
-use base::{Cancelled, PlacementId, Progress};
+use base::{Cancelled, Finding, PlacementId, Progress, Severity};
 use job::{Job, Machine, PartEntry, Recipe};
 use nesting::NestError;
 use pipeline::{
@@ -62,10 +63,18 @@ pub(crate) enum Outcome {
     Proven(Box<Proven>),
     /// Clearances were not proven.
     NotProven(Failure),
+    /// What was seen of the shape of a mesh.
+    Shape(Box<SeenShape>),
+    /// Not all shapes were looked at.
+    NoShapes(Failure),
     /// A better arrangement, or the last.
     Nested(Box<Nested>),
     /// The job of a revision with parts in a cage.
     Caged(u64, Box<Job>),
+    /// The clearances of a build were proven, so that its vector file may be written there.
+    ProvenToWrite(Box<Proven>, Request),
+    /// A vector file was not written, since the job must stop.
+    Refused(Refused),
     /// A vector file of so many bytes was written, of this build; it is to be verified.
     Wrote(Built, PathBuf, u64),
     /// A vector file was written, and its verification has ended.
@@ -239,22 +248,69 @@ pub(crate) fn clearance(built: &Built, context: &Context) {
     }
 }
 
-/// Writes the vector file; not over one of the `inputs`, and where its layers stop the job only if `stops`
-/// says so.
-pub(crate) fn write(built: &Built, path: &Path, inputs: &Inputs, stops: Stops, context: &Context) {
-    let may_be = [path, &not_fit(path)].into_iter().try_for_each(|path| inputs.check(path));
-    if let Err(error) = may_be {
-        return context.send(Outcome::Failed(format!("Not written: {error}")));
+/// Looks at shapes, one mesh after the other.
+pub(crate) fn shapes(questions: Vec<ShapeQuestion>, context: &Context) {
+    for (mesh, limits) in questions {
+        let look = context.give_way();
+        let look = look.and_then(|()| mesh.look_at_shape(&limits, &context.progress));
+        let Ok(look) = look else { return };
+        let question = (mesh, limits);
+        context.send(Outcome::Shape(Box::new(SeenShape { question, look })));
     }
-    match pipeline::write_judged(&built.build, path, stops, &context.progress) {
+}
+
+/// A vector file that the person asks for.
+#[derive(Clone, Debug)]
+pub(crate) struct Request {
+    /// Where it goes.
+    pub(crate) path: PathBuf,
+    /// What it does not replace.
+    pub(crate) inputs: Inputs,
+    /// Whether it is written in spite of stop findings.
+    pub(crate) stops: Stops,
+}
+
+impl Request {
+    /// Whether it may go there at all; tells why not.
+    fn may_be(&self, context: &Context) -> bool {
+        let paths = [self.path.clone(), not_fit(&self.path)];
+        let refused = paths.iter().try_for_each(|path| self.inputs.check(path)).err();
+        if let Some(error) = &refused {
+            context.send(Outcome::Failed(format!("Not written: {error}")));
+        }
+        refused.is_none()
+    }
+}
+
+/// Proves the clearances of what is to be written.
+pub(crate) fn prove_to_write(built: &Built, request: Request, context: &Context) {
+    if !request.may_be(context) {
+        return;
+    }
+    if let Ok(clearance) = pipeline::prove_clearance(&built.build.loaded, &context.progress) {
+        let proven = Box::new(Proven::new(built, clearance));
+        context.send(Outcome::ProvenToWrite(proven, request));
+    }
+}
+
+/// Writes the vector file; where the proof of its clearances (`proven`) or its layers stop the job, only if the
+/// request says so.
+pub(crate) fn write(built: &Built, proven: &[Finding], request: &Request, context: &Context) {
+    if !request.may_be(context) {
+        return;
+    }
+    let Request { path, stops, .. } = request;
+    let (build, progress) = (&built.build, &context.progress);
+    match pipeline::write_proven(build, proven, path, *stops, progress) {
         Ok(Judged { file: Some(file), .. }) => {
             let bytes = std::fs::metadata(&file).map_or(0, |data| data.len());
             context.send(Outcome::Wrote(built.clone(), file, bytes));
         }
         Ok(Judged { file: None, findings, .. }) => {
-            let stop = findings.iter().find(|finding| finding.severity() == base::Severity::Stop);
-            let stop = stop.map_or(String::new(), |stop| stop.sentence().to_string());
-            context.send(Outcome::Failed(format!("Not written, since the job must stop: {stop}")));
+            let stops = findings.iter().filter(|finding| finding.severity() == Severity::Stop);
+            let stops = stops.map(|stop| stop.sentence().to_owned()).collect();
+            let (revision, path) = (built.revision, path.clone());
+            context.send(Outcome::Refused(Refused { revision, path, stops }));
         }
         Err(pipeline::OutputError::Cancelled(Cancelled)) => {}
         Err(error) => context.send(Outcome::Failed(error.to_string())),
@@ -335,6 +391,51 @@ mod tests {
     use super::*;
     use crate::work::scheduler::{Scheduler, TaskKind};
     use crate::work::threads::Threads;
+
+    fn outcomes(task: impl FnOnce(&Context) + Send + 'static) -> Vec<Outcome> {
+        let mut scheduler = Scheduler::new(Threads::new(|| {}));
+        scheduler.start(TaskKind::Write, "Writing", Outcome::Failed, task);
+        let mut outcomes = Vec::new();
+        while !scheduler.running().is_empty() {
+            outcomes.extend(scheduler.collect());
+            std::thread::yield_now();
+        }
+        outcomes
+    }
+
+    /// Two copies half a millimetre apart: no layer shows anything, the proof before writing does.
+    #[test]
+    fn clearances_are_proven_before_a_file_is_written() {
+        let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-jobs/coupon.ron");
+        let progress = Progress::default();
+        let mut loaded = pipeline::load(&job, &progress).unwrap();
+        let first = loaded.job.parts[0].placements[0];
+        let [x, y, z] = first.location_mm;
+        let near = job::Placement { location_mm: [x, y, z + 40.5], ..first };
+        loaded.job.parts[0].placements.push(near);
+        let build = Arc::new(Build::new(loaded, &progress).unwrap());
+        let built = Built { revision: 3, build };
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.hwv");
+        let request =
+            Request { path: path.clone(), inputs: Inputs::default(), stops: Stops::Refuse };
+        let (of, asked) = (built.clone(), request.clone());
+        let told = outcomes(move |context| prove_to_write(&of, asked, context));
+        let [Outcome::ProvenToWrite(proven, asked)] = &told[..] else {
+            panic!("{} outcomes", told.len())
+        };
+        assert_eq!((proven.revision, &asked.path), (3, &path));
+        let found = proven.clearance.findings.clone();
+        let (of, stops, asked) = (built.clone(), found.clone(), request.clone());
+        let told = outcomes(move |context| write(&of, &stops, &asked, context));
+        let [Outcome::Refused(refused)] = &told[..] else { panic!("{} outcomes", told.len()) };
+        assert!(refused.stops[0].contains("3 mm are wanted"), "{:?}", refused.stops);
+        assert!(!path.exists());
+        let insists = Request { stops: Stops::NameNotFit, ..request };
+        let told = outcomes(move |context| write(&built, &found, &insists, context));
+        let [Outcome::Wrote(_, written, _)] = &told[..] else { panic!("{} outcomes", told.len()) };
+        assert_eq!(*written, not_fit(&path), "the name says that it is not fit");
+    }
 
     #[test]
     fn a_survey_that_crashes_says_so() {

@@ -5,6 +5,7 @@
 
 #![expect(clippy::float_cmp, reason = "what does not move keeps its last digit")]
 
+mod accepting;
 mod choosing;
 #[path = "../common/mod.rs"]
 mod common;

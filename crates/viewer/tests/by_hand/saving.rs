@@ -25,7 +25,7 @@ impl Window {
     }
 
     /// Types a number into the sheet, to which it may have to roll.
-    fn type_in_sheet(&mut self, name: &str, number: &str) {
+    pub(crate) fn type_in_sheet(&mut self, name: &str, number: &str) {
         let field =
             |node: &egui_kittest::Node<'_>| node.accesskit_node().role() == egui::Role::SpinButton;
         self.harness.query_all_by_label(name).find(field).expect(name).scroll_to_me();

@@ -24,7 +24,7 @@ pub(crate) const WALLS_MM: f64 = 5.0;
 pub(crate) const SPACE_MM: [f64; 3] = [180.0, 180.0, 250.0];
 
 /// Cubes of 20 mm, without shrinkage: two side by side, one above the second, and a long bar.
-fn job(folder: &Path, locked: &str) -> PathBuf {
+pub(crate) fn job(folder: &Path, locked: &str) -> PathBuf {
     let assets = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../assets");
     let machine = "machines/bench_co2_30w.ron";
     std::fs::copy(assets.join(machine), folder.join("machine.ron")).expect("a copy");
@@ -61,7 +61,7 @@ fn job(folder: &Path, locked: &str) -> PathBuf {
     path
 }
 
-fn cuboid(size: [u32; 3]) -> String {
+pub(crate) fn cuboid(size: [u32; 3]) -> String {
     let mut text = String::new();
     for corner in 0..8 {
         let side = |bit: usize| if corner >> bit & 1 == 1 { size[bit] } else { 0 };
@@ -121,7 +121,9 @@ impl Window {
         Self::on(folder, Some(path))
     }
 
-    fn on(folder: tempfile::TempDir, open: Option<PathBuf>) -> Self {
+    /// A window on a job in a folder; a relative path starts there.
+    pub(crate) fn on(folder: tempfile::TempDir, open: Option<PathBuf>) -> Self {
+        let open = open.map(|job| folder.path().join(job));
         let state_folder = Some(folder.path().join("state"));
         let harness = Harness::builder()
             .with_size(vec2(1440.0, 900.0))

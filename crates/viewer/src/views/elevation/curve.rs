@@ -5,9 +5,10 @@
 use super::scale::Scale;
 use crate::state::model::Model;
 use crate::widgets::theme::CAPTION;
-use egui::{Align2, FontId, Painter, Pos2, Rect, Shape, Stroke, pos2};
+use egui::{Align2, Color32, FontId, Galley, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 use job::Machine;
 use pipeline::{BuildTime, LayerSums};
+use std::sync::Arc;
 
 /// What the curve shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -101,14 +102,38 @@ pub(super) fn layer_line(
     painter.line_segment([from, pos2(rest.right() - 4.0, y)], line);
     let sums = model.results.survey.layers.get(layer as usize);
     let machine = model.content().map(|content| &content.machine);
-    let value = |sums| format!(" · {:.1} {}", curve.of(sums, machine), curve.unit());
-    let value = sums.map_or(String::new(), value);
-    let text = format!("layer {layer} · {height_mm:.2} mm{value}");
-    let below = y - 18.0 < rest.top();
-    let (align, dy) = if below { (Align2::RIGHT_TOP, 3.0) } else { (Align2::RIGHT_BOTTOM, -3.0) };
+    let value = sums.map(|sums| format!("{:.1} {}", curve.of(sums, machine), curve.unit()));
+    let words = [format!("layer {layer}"), format!("{height_mm:.2} mm")].into_iter().chain(value);
+    let right = rest.right() - 8.0;
+    let lines = lines_within(right - scale.curve.left() - 4.0, words, painter, ink.accent);
+    let height: f32 = lines.iter().map(|line| line.size().y).sum();
+    let above = y - 3.0 - height;
+    let mut top = if above - 2.0 < rest.top() { y + 3.0 } else { above };
+    for line in lines {
+        let size = line.size();
+        let place = Rect::from_min_size(pos2(right - size.x, top), size);
+        painter.rect_filled(place.expand2(vec2(2.0, 1.0)), 2.0, ink.sheet);
+        painter.galley(place.min, line, ink.accent);
+        top += size.y;
+    }
+}
+
+/// Words in one line, or in as few as keep within a width: beside the drawing, not over it.
+fn lines_within(
+    width: f32,
+    words: impl Iterator<Item = String>,
+    painter: &Painter,
+    colour: Color32,
+) -> Vec<Arc<Galley>> {
     let font = FontId::proportional(CAPTION + 1.0);
-    let galley = painter.layout_no_wrap(text, font, ink.accent);
-    let place = align.anchor_size(pos2(rest.right() - 8.0, y + dy), galley.size());
-    painter.rect_filled(place.expand(2.0), 2.0, ink.sheet);
-    painter.galley(place.min, galley, ink.accent);
+    let laid_out = |text: &str| painter.layout_no_wrap(text.to_owned(), font.clone(), colour);
+    let mut lines: Vec<String> = Vec::new();
+    for word in words {
+        let longer = lines.last().map(|line| format!("{line} · {word}"));
+        match (lines.last_mut(), longer.filter(|longer| laid_out(longer).size().x <= width)) {
+            (Some(line), Some(longer)) => *line = longer,
+            _ => lines.push(word),
+        }
+    }
+    lines.iter().map(|line| laid_out(line)).collect()
 }

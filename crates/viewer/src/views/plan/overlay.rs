@@ -6,6 +6,7 @@ use super::preparing::Ready;
 use super::state::PlanView;
 use crate::state::model::Model;
 use crate::state::results::ShownLayer;
+use crate::views::attention;
 use crate::widgets::placeholder::placeholder;
 use crate::widgets::theme::{CAPTION, Ink};
 use base::NM_PER_MM;
@@ -107,11 +108,7 @@ fn why_empty(model: &Model, crashed: bool) -> &str {
 pub(super) fn attention(painter: &Painter, canvas: &Canvas, model: &Model) {
     let Some([x, y, _]) = model.attention_mm else { return };
     let at = canvas.at([x, y].map(|mm| mm * NM_PER_MM));
-    let line = Stroke::new(1.5, model.ink.accent);
-    painter.circle_stroke(at, 12.0, line);
-    for way in [vec2(1.0, 0.0), vec2(-1.0, 0.0), vec2(0.0, 1.0), vec2(0.0, -1.0)] {
-        painter.line_segment([at + way * 8.0, at + way * 18.0], line);
-    }
+    attention::draw(painter, at, &model.ink);
 }
 
 /// Where the pointer is, in the lower right corner, and what `value` says of that place (mm).

@@ -8,6 +8,7 @@ mod field_corrections;
 mod findings;
 mod head;
 mod index;
+mod limits;
 mod machine;
 mod machine_edit;
 mod material;

@@ -5,7 +5,7 @@ use crate::state::arrangement::single;
 use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::paths::absolute;
-use crate::state::results::{Writing, WrittenFile};
+use crate::state::results::{Refused, Stage, Writing, WrittenFile};
 use crate::widgets::icons::{self, Icon};
 use crate::widgets::theme::{GAP, HEADING};
 use base::Severity;
@@ -91,8 +91,14 @@ impl State {
 
 pub(super) fn summary(model: &Model) -> String {
     match (&model.results.writing, &model.results.written) {
-        (Some(Writing { verifying: Some(_), .. }), _) => "being verified …".to_owned(),
-        (Some(_), _) => "being written …".to_owned(),
+        (Some(writing), _) => match writing.stage {
+            Stage::Proving => "clearances are being proven …".to_owned(),
+            Stage::Writing => "being written …".to_owned(),
+            Stage::Verifying(_) => "being verified …".to_owned(),
+        },
+        (None, _) if refused_now(model).is_some() => {
+            "not written, since the job must stop".to_owned()
+        }
         (None, None) => "not written yet".to_owned(),
         (None, Some(written)) => {
             let title = State::of(model, written).title();
@@ -136,6 +142,38 @@ pub(super) fn show(ui: &mut Ui, model: &Model, actions: &mut Vec<Action>) {
         (None, Some(file)) => written(ui, model, file),
         (None, None) => {}
     }
+    if let Some(refused) = refused_now(model) {
+        not_written(ui, model, refused);
+    }
+}
+
+/// What was refused of the job as it is.
+fn refused_now(model: &Model) -> Option<&Refused> {
+    model.results.refused.as_ref().filter(|refused| refused.revision == model.revision())
+}
+
+/// So many reasons are named for a refusal; the findings have them all.
+const REASONS: usize = 3;
+
+fn not_written(ui: &mut Ui, model: &Model, refused: &Refused) {
+    let ink = &model.ink;
+    frame(ui, model, ink.stop, |ui| {
+        ui.horizontal(|ui| {
+            icons::severity_mark(ui, Severity::Stop, ink);
+            ui.label(RichText::new("Nothing was written").size(HEADING).color(ink.stop));
+        });
+        path(ui, &refused.path);
+        for stop in refused.stops.iter().take(REASONS) {
+            ui.label(stop);
+        }
+        if refused.stops.len() > REASONS {
+            ui.weak(format!("and {} more in the findings", refused.stops.len() - REASONS));
+        }
+        let older = model.results.written.as_ref().is_some_and(|file| file.path == refused.path);
+        if older {
+            ui.weak("The file of that name is older, and of another job.");
+        }
+    });
 }
 
 /// A frame in a colour around what is said of one file.
@@ -155,12 +193,16 @@ fn frame(ui: &mut Ui, model: &Model, colour: Color32, content: impl FnOnce(&mut 
 fn on_its_way(ui: &mut Ui, model: &Model, writing: &Writing) {
     let ink = &model.ink;
     frame(ui, model, ink.faint, |ui| {
-        let (title, advice) = match writing.verifying {
-            None => {
-                ("1 of 2: being written", "The file has its name when it is whole. Esc cancels.")
+        let (title, advice) = match writing.stage {
+            Stage::Proving => (
+                "1 of 3: clearances are being proven",
+                "Nothing is written before every distance is known. Esc cancels.",
+            ),
+            Stage::Writing => {
+                ("2 of 3: being written", "The file has its name when it is whole. Esc cancels.")
             }
-            Some(_) => (
-                "2 of 2: being verified",
+            Stage::Verifying(_) => (
+                "3 of 3: being verified",
                 "It is written, and read back against the job. Do not run it before that has ended.",
             ),
         };

@@ -1,7 +1,7 @@
 //! The recipe: every process parameter of the material, edited in place.
 
 use super::recipe_editor::RecipeEditor;
-use super::{findings, material, part_order, prediction, strategy};
+use super::{findings, limits, material, part_order, prediction, strategy};
 use crate::state::actions::{Action, Purpose};
 use crate::state::model::Model;
 use crate::widgets::field::{choice, count, heading, text};
@@ -106,6 +106,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     editor.number(ui, "Growth in Z", " mm", ranges::Z_GROWTH_MM, 0.005, hint, |r| {
         Some(&mut r.z_growth_mm)
     });
+    limits::shapes(ui, editor);
     material::show(ui, editor);
     heading(ui, "Energy that melts", &ink);
     apart(ui, |ui| prediction::thresholds(ui, editor));
@@ -126,6 +127,7 @@ fn fields(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {
     strategy::show(ui, editor, "Core", |recipe| Some(&mut recipe.core));
     facing(ui, editor, "Up-facing", "powder above", |recipe| &mut recipe.up_facing);
     facing(ui, editor, "Down-facing", "powder below", |recipe| &mut recipe.down_facing);
+    limits::order(ui, editor);
 }
 
 fn hole_offset(ui: &mut Ui, editor: &mut RecipeEditor<'_>) {

@@ -5,20 +5,21 @@ use crate::state::commands::Command;
 use crate::state::model::Model;
 use crate::state::moves;
 use crate::views::traveller::prediction;
+use base::finding::{JobProblem, Problem};
 use base::{Kind, PlacementId, Unit};
 use egui::Ui;
 use pipeline::Group;
 use std::collections::BTreeSet;
 
 /// The buttons for a kind; none where only the person can tell what to do.
-pub(super) fn show(
+pub(super) fn buttons(
     ui: &mut Ui,
     model: &Model,
     kind: Kind,
     groups: &[Group],
     actions: &mut Vec<Action>,
 ) {
-    ui.horizontal_wrapped(|ui| match kind {
+    match kind {
         Kind::SizeSuggestsInches => unit(ui, model, groups, (Unit::Inch, "inches"), actions),
         Kind::SizeSuggestsMetres => unit(ui, model, groups, (Unit::Metre, "metres"), actions),
         Kind::SizeSuggestsMicrons => {
@@ -56,8 +57,32 @@ pub(super) fn show(
         | Kind::PiecesMerge
         | Kind::HoleFills => offset(ui, model, groups, actions),
         Kind::EarlierVersion => save(ui, actions),
+        Kind::AcceptanceGone | Kind::NotAcceptable => take_out(ui, groups, actions),
         _ => {}
+    }
+}
+
+/// Takes acceptances that cover nothing, or nothing that may be accepted, out of the job.
+fn take_out(ui: &mut Ui, groups: &[Group], actions: &mut Vec<Action>) {
+    if !ui.small_button("Take out of the job").clicked() {
+        return;
+    }
+    let given = groups.iter().filter_map(|group| {
+        let Problem::Job(problem) = group.first.problem() else { return None };
+        let (JobProblem::AcceptanceGone { kind, reason }
+        | JobProblem::NotAcceptable { kind, reason }) = problem
+        else {
+            return None;
+        };
+        Some((group.first.place.part().map(str::to_owned), *kind, reason.clone()))
     });
+    let given: Vec<_> = given.collect();
+    let edit = Edit::new("take out what was accepted", move |content| {
+        for (part, kind, reason) in given {
+            content.job.withdraw(part.as_deref(), kind, &reason);
+        }
+    });
+    actions.push(edit.into());
 }
 
 /// All placements that are concerned.

@@ -4,8 +4,7 @@
 use super::order::{self, Line, Sort, Wish};
 use super::row;
 use crate::state::actions::{Action, Edit, Selecting};
-use crate::state::model::Model;
-use crate::state::results::FindingsKey;
+use crate::state::model::{Model, SortedKey};
 use crate::views::part_menu;
 use crate::views::traveller::thumbnails::Thumbnails;
 use crate::widgets::icons::{self, Icon};
@@ -30,7 +29,7 @@ struct Seen {
     revision: u64,
     /// Meshes that are there, for the sizes.
     meshes: usize,
-    found: FindingsKey,
+    found: Option<SortedKey>,
 }
 
 impl Seen {
@@ -38,7 +37,7 @@ impl Seen {
         let results = &model.results;
         let is_there = |mesh: &&crate::state::results::MeshState| mesh.ready().is_some();
         let by_findings = wish.sort == Sort::Findings;
-        let found = if by_findings { results.findings_key() } else { FindingsKey::default() };
+        let found = model.findings_key().filter(|_| by_findings).cloned();
         let meshes = results.meshes.values().filter(is_there).count();
         Self { wish: wish.clone(), revision: model.revision(), meshes, found }
     }

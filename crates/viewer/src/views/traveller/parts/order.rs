@@ -79,7 +79,7 @@ pub(super) fn facts(model: &Model, sort: Sort) -> Vec<Facts> {
     let Some(content) = model.content() else { return Vec::new() };
     let mut found: BTreeMap<&str, (u8, usize)> = BTreeMap::new();
     if sort == Sort::Findings {
-        for finding in model.results.findings() {
+        for finding in &model.findings.open {
             let Some(part) = finding.place.part() else { continue };
             let (worst, count) = found.entry(part).or_default();
             *worst = (*worst).max(match finding.severity() {
