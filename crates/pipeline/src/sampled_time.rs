@@ -48,7 +48,6 @@ impl Sample {
         let size = self.every.min(self.layer_count - first);
         // Multiples of the golden ratio spread evenly (Knuth, The Art of Computer Programming 3, 6.4; from memory).
         let spread = u64::from(group.wrapping_mul(2_654_435_769));
-        #[expect(clippy::cast_possible_truncation, reason = "below the size")]
         let within = ((spread * u64::from(size)) >> 32) as u32;
         (first + within, size)
     }
