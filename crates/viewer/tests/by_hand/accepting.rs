@@ -57,8 +57,7 @@ fn a_finding_is_accepted_with_a_reason_that_stays_in_the_job() {
         window.harness.query_all_by_label_contains("bar.obj, at").find(place).expect("a place");
     go.scroll_to_me();
     window.steps(8);
-    let mut all = window.harness.query_all_by_label_contains("bar.obj, at");
-    all.find(place).expect("a place").click();
+    window.harness.query_all_by_label_contains("bar.obj, at").find(place).expect("a place").click();
     window.steps(30);
     window.settle();
     assert_eq!(window.chosen(), [(1, 0)]);
@@ -107,10 +106,11 @@ fn a_finding_is_accepted_with_a_reason_that_stays_in_the_job() {
 #[test]
 fn the_row_above_the_findings_hides_and_shows_them() {
     let mut window = with_plate();
-    let mut caution = window.harness.query_all_by_label_contains(" caution");
     let is_button = |node: &Node<'_>| node.accesskit_node().role() == Role::Button;
-    let label = caution.find(is_button).expect("cautions").accesskit_node().label();
-    let label = label.expect("a label");
+    let label = {
+        let mut all = window.harness.query_all_by_label_contains(" caution");
+        all.find(is_button).expect("cautions").accesskit_node().label().expect("a label")
+    };
     window.press_in_sheet(&label, Role::Button);
     assert!(!window.says(THIN) && window.says("not listed, by the choices above"));
     window.picture("filtered");
