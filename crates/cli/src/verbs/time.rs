@@ -38,7 +38,8 @@ pub(crate) fn run(args: &TimeArgs) -> Result<Outcome, Failure> {
     }
     if let Some(least_s) = least_s {
         line(&format!(
-            "No order of the paths within their blocks has jumps of less than {}, from the same layers.",
+            "No order of the paths within their blocks has jumps of less than {}: every path but the first is \
+             entered from another, at best by the shortest jump there is to it.",
             duration(least_s)
         ));
     }
