@@ -338,7 +338,7 @@ mod tests {
         assert_eq!(pa12.differences(&pa12).unwrap(), []);
         let fields: Vec<_> =
             pa12.differences(&fine).unwrap().into_iter().map(|d| d.field).collect();
-        assert!(fields.contains(&"layer_thickness_mm".to_owned()), "{fields:?}");
+        assert!(fields.contains(&"core.hatch.min_length_mm".to_owned()), "{fields:?}");
         let machine = library.find("bench_diode_5w").unwrap();
         assert!(matches!(pa12.differences(&machine), Err(LibraryError::OfTwoKinds { .. })));
         let error = library.find("pa13").unwrap_err().to_string();

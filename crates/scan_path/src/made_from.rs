@@ -1,8 +1,8 @@
 //! What a vector file was made from, as digests: whoever has the files can tell whether they are still the same.
 
-use crate::manifest::hex;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
 use std::io::{self, Read};
 
 /// SHA-256 digests, lower-case hexadecimal, of everything that a build was made from.
@@ -80,6 +80,13 @@ pub fn sha256_of(source: &mut impl Read) -> io::Result<String> {
             Err(error) => return Err(error),
         }
     }
+}
+
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}"); // writing to a `String` cannot fail
+        text
+    })
 }
 
 #[cfg(test)]

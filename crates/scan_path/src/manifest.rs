@@ -1,10 +1,10 @@
 //! The manifest: the `manifest.json` entry of a vector file. See SPEC.md, "Manifest".
 
 use crate::header::Header;
+use crate::made_from::hex;
 use crate::stats::PathStats;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 
 /// The version of the format that this crate writes. It reads this one and all before it; those
 /// differ only in what they leave out, see SPEC.md, "Versions and extensions".
@@ -110,13 +110,6 @@ pub(crate) fn layer_entry(index: u32) -> String {
 /// SHA-256 in lower-case hexadecimal.
 pub(crate) fn sha256(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
-}
-
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut text, byte| {
-        let _ = write!(text, "{byte:02x}"); // writing to a `String` cannot fail
-        text
-    })
 }
 
 /// The manifest's text: one line per layer, so that people and line-based tools can read it.

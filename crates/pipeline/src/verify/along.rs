@@ -1,8 +1,7 @@
-//! Lines along walls, each as a whole: it keeps to the middle, has an energy that one of its own widths asks for, is
-//! run as often as the hatch has passes, and ends only where something ends it.
+//! Lines along walls, each as a whole: it keeps to the middle, has an energy that one of its own widths asks for, and is
+//! run as often as the hatch has passes.
 //!
-//! What crosses a wall ([`super::across`]) tells little next to ends and junctions. A line's own depths tell there, too,
-//! and a piece that is left out leaves the ends of its neighbours with nothing that ends them ([`super::ends`]).
+//! What crosses a wall ([`super::across`]) tells little next to ends and junctions. A line's own depths tell there, too.
 
 use super::disc::Disc;
 use super::ends::End;
@@ -65,8 +64,7 @@ pub(super) fn check(
         melt: check.build.melt(check.build.placed[check.row].recipe),
         most: rule.half_narrow + 50_000.0,
     };
-    let (mut loose, mut energy) = <(Tally, Tally)>::default();
-    let (mut astray, mut repeated) = <(Tally, Tally)>::default();
+    let (mut energy, mut astray, mut repeated) = <(Tally, Tally, Tally)>::default();
     for (number, path) in tracks.paths.iter().enumerate() {
         let marks = &tracks.marks[path.marks.clone()];
         let Some(first) = marks.first() else { continue };
@@ -79,17 +77,12 @@ pub(super) fn check(
             astray.add(first.at(0.5), 0.0);
         }
         let ends = if path.is_closed { Vec::new() } else { lines.ends(marks) };
-        let widths = Widths::of(&places);
-        for end in ends.iter().filter(|end| lines.is_loose(number, end, first.region, widths)) {
-            loose.add(end.place.at, 0.0);
-        }
         let joules = line_energy(check.build, first.exposure);
         if !lines.has_energy(first.region, (&places, &ends), joules) {
             energy.add(first.at(0.5), 0.0);
         }
     }
     check.outcome.points_tested += tracks.paths.len() as u64;
-    loose.report(check, |_| VectorsProblem::CentrelineMissing { reach_mm: 0.1 });
     astray.report(check, |t| VectorsProblem::CentrelineAstray { marks: t.count });
     energy.report(check, |t| VectorsProblem::DoseDiffers { places: t.count });
     let length_mm = |t: &Tally| t.amount / NM_PER_MM;

@@ -56,10 +56,8 @@
 //!   narrow is left undecided ([`narrow`]);
 //! - **lines along walls, each as a whole** ([`along`]), every 0.04 mm, ends and junctions included: its energy is one
 //!   that one of its own widths asks for (or, where it was cut, one up to 0.2 mm further on), no more lines run along
-//!   all of it than the hatch has passes, it is not beside the middle and all rings throughout, and each end ([`ends`])
-//!   has something that ends it: another line that goes on, a cap ahead, a junction, a border of kinds, the mouth of a
-//!   wider place, or a width at which walls change their lines within 0.15 mm. So a piece that is left out leaves the
-//!   ends of its neighbours loose. Of hatch with several passes one line that goes on is enough;
+//!   all of it than the hatch has passes, and it is not beside the middle and all rings throughout. A piece that is left
+//!   out at an end or a junction is not noticed by this;
 //! - **contours**, asked for at points at most 0.1 mm apart along the boundary, but not on the arcs around
 //!   corners, and as missing only where the wall surely has one: as often as the recipe asks, within 30 nm;
 //! - **centrelines** ([`centrelines`], [`thin`]): those that there are lie along the middle of a narrow wall to

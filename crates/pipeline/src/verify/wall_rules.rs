@@ -91,13 +91,6 @@ impl WallRule {
         (wanted - between).min(2.0 * self.hatch_j_mm)
     }
 
-    /// Half the width at which the line in the middle of a wall with so many rings has the least energy that it may.
-    pub(super) fn half_from_least(&self, rings: usize) -> f64 {
-        let none = self.missing(self.depths[0], rings);
-        let wanted = Self::LEAST * self.hatch_j_mm - none;
-        self.depths[0] + wanted / (2.0 * self.hatch_j_mm) * self.spacing
-    }
-
     /// Least and most of the hatch's energy that the line in the middle may have in walls between two half widths if
     /// they have so many rings; `None` if they have none or no such line.
     pub(super) fn shares(&self, rings: usize, [least, most]: [f64; 2]) -> Option<[f64; 2]> {
