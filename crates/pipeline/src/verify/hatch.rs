@@ -18,6 +18,9 @@ use base::finding::VectorsProblem;
 /// What differs over less than this along a line is rounding, nm: short edges of a boundary turn
 /// when their ends are rounded to the grid, and an offset carries that on.
 const ROUNDING_NM: f64 = 1000.0;
+/// Places are the same within this, nm: ends of marks are rounded, borders of stripes and cells are not. A run of missing
+/// marks must not fall apart there, since each piece would be judged by itself.
+const SAME_NM: f64 = 3.0;
 
 /// Along a line without marks it is asked at most this far apart whether the wall is narrow, nm.
 const NARROW_STEP_NM: f64 = 100_000.0;
@@ -271,7 +274,7 @@ impl Lines<'_, '_> {
             may += by[1];
             are += by[2];
             let is_last = i + 1 == changes.len();
-            if changes.get(i + 1).is_some_and(|(next, _)| next <= u) {
+            if changes.get(i + 1).is_some_and(|(next, _)| next - u <= SAME_NM) {
                 continue; // more begins or ends at the same place
             }
             // Where no mark may be, one is out of place; where one may, others are too many.
