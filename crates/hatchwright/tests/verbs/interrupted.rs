@@ -50,7 +50,7 @@ fn killed_while_writing_a_file_is_old_or_new() {
     }
     assert!(olds > 0, "every kill came too late");
     // What a killed one left is cleared once it is old enough not to be somebody's work.
-    let long_ago = std::time::SystemTime::now() - Duration::from_secs(60);
+    let long_ago = std::time::SystemTime::now() - Duration::from_mins(1);
     for entry in fs::read_dir(folder.path()).unwrap().flatten() {
         if entry.file_name().to_string_lossy().ends_with(".part") {
             fs::File::options()
