@@ -11,7 +11,7 @@
 use base::Progress;
 use pipeline::Build;
 use rayon::prelude::*;
-use scan_path::{Header, encode_layer, sha256_of_text};
+use scan_path::{Header, encode_layer, sha256};
 use std::fmt::Write as _;
 use whole_tool_tests::{build, job_of, root};
 
@@ -39,7 +39,7 @@ fn digest(build: &Build, every: usize) -> String {
         let layer = build.layer(k, &Progress::default()).unwrap().layer;
         encode_layer(&layer, &header).unwrap().row().sha256.clone()
     });
-    sha256_of_text(&sums.collect::<Vec<_>>().concat())
+    sha256(sums.collect::<Vec<_>>().concat())
 }
 
 #[test]

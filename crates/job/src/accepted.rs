@@ -26,23 +26,6 @@ impl Acceptance {
 }
 
 impl PartEntry {
-    fn is_built_like(&self, other: &Self) -> bool {
-        let Self {
-            name,
-            mesh,
-            object,
-            unit,
-            recipe,
-            nest,
-            placements,
-            exposure_changes,
-            accepted: _,
-        } = self;
-        (name, mesh, object, unit) == (&other.name, &other.mesh, &other.object, &other.unit)
-            && (recipe, nest) == (&other.recipe, &other.nest)
-            && (placements, exposure_changes) == (&other.placements, &other.exposure_changes)
-    }
-
     /// Whether a finding without a placement that names this file or part is about this one.
     fn is_told_by(&self, name: Option<&str>) -> bool {
         let Some(name) = name else { return false };
@@ -111,13 +94,14 @@ impl Job {
 
     /// Whether it is equal to another but for what is accepted, so that the same is built of it.
     pub fn is_built_like(&self, other: &Self) -> bool {
-        let Self { version, name, machine, recipe, clearances, part_order, accepted: _, parts } =
-            self;
-        (version, name, machine, recipe)
-            == (&other.version, &other.name, &other.machine, &other.recipe)
-            && (clearances, part_order) == (&other.clearances, &other.part_order)
-            && parts.len() == other.parts.len()
-            && parts.iter().zip(&other.parts).all(|(part, other)| part.is_built_like(other))
+        self.without_acceptances() == other.without_acceptances()
+    }
+
+    fn without_acceptances(&self) -> Self {
+        let mut job = self.clone();
+        job.accepted.clear();
+        job.parts.iter_mut().for_each(|part| part.accepted.clear());
+        job
     }
 }
 

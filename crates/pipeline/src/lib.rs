@@ -75,7 +75,9 @@ pub use in_order::in_order;
 pub use inputs::{Inputs, PathError, is_same_file};
 pub use layer_heat::{LayerHeat, Soonest, layer_heat};
 pub use layers::{ComputedLayer, LayerError};
-pub use library::{Kept, Library, LibraryEntry, LibraryError, copy_to, load_bundle, renamed};
+pub use library::{
+    Library, LibraryEntry, LibraryError, LibraryKind, copy_to, load_bundle, renamed,
+};
 pub use load::{
     LoadError, Loaded, LoadedMesh, LoadedRecipe, load, load_job_file, load_machine_file,
     load_mesh_file, load_part_mesh, load_recipe_file,

@@ -1,21 +1,20 @@
 //! Machines and recipes to pick from: those that come with the program, which never change, and the person's own.
 
-use crate::input_files::{TextError, read_text};
-use crate::load::LoadError;
+use crate::load::{LoadError, text_of};
 use crate::write::{OutputError, write_text};
 use job::{Bundle, FileText, JobError, Machine, Recipe, is_file_name};
 use std::path::{Path, PathBuf};
 
 /// What there is in a library.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kept {
+pub enum LibraryKind {
     /// Machines.
     Machine,
     /// Recipes.
     Recipe,
 }
 
-impl Kept {
+impl LibraryKind {
     /// In a sentence.
     pub fn word(self) -> &'static str {
         match self {
@@ -36,7 +35,7 @@ impl Kept {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LibraryEntry {
     /// Which of both.
-    pub kind: Kept,
+    pub kind: LibraryKind,
     /// Name of its file, without a folder.
     pub file: String,
     /// Where it lies; nowhere if it came with the program.
@@ -70,7 +69,7 @@ pub enum LibraryError {
         /// The second.
         second: String,
         /// What they are.
-        kinds: [Kept; 2],
+        kinds: [LibraryKind; 2],
     },
     /// The system names no folder for a person's files.
     #[error("there is no folder for your own machines and recipes here; name one with --library")]
@@ -90,22 +89,22 @@ pub enum LibraryError {
 }
 
 /// The machines and recipes that come with the program: kind, name of the file, text.
-const SHIPPED: [(Kept, &str, &str); 7] = [
+const SHIPPED: [(LibraryKind, &str, &str); 7] = [
     (
-        Kept::Machine,
+        LibraryKind::Machine,
         "bench_co2_30w.ron",
         include_str!("../../../assets/machines/bench_co2_30w.ron"),
     ),
     (
-        Kept::Machine,
+        LibraryKind::Machine,
         "bench_diode_5w.ron",
         include_str!("../../../assets/machines/bench_diode_5w.ron"),
     ),
-    (Kept::Recipe, "pa11.ron", include_str!("../../../assets/recipes/pa11.ron")),
-    (Kept::Recipe, "pa12.ron", include_str!("../../../assets/recipes/pa12.ron")),
-    (Kept::Recipe, "pa12_fine.ron", include_str!("../../../assets/recipes/pa12_fine.ron")),
-    (Kept::Recipe, "pa12_glass.ron", include_str!("../../../assets/recipes/pa12_glass.ron")),
-    (Kept::Recipe, "tpu.ron", include_str!("../../../assets/recipes/tpu.ron")),
+    (LibraryKind::Recipe, "pa11.ron", include_str!("../../../assets/recipes/pa11.ron")),
+    (LibraryKind::Recipe, "pa12.ron", include_str!("../../../assets/recipes/pa12.ron")),
+    (LibraryKind::Recipe, "pa12_fine.ron", include_str!("../../../assets/recipes/pa12_fine.ron")),
+    (LibraryKind::Recipe, "pa12_glass.ron", include_str!("../../../assets/recipes/pa12_glass.ron")),
+    (LibraryKind::Recipe, "tpu.ron", include_str!("../../../assets/recipes/tpu.ron")),
 ];
 
 /// What comes with the program and what lies in a folder of the person's.
@@ -124,7 +123,7 @@ impl Library {
     /// file that cannot.
     pub fn entries(&self) -> (Vec<LibraryEntry>, Vec<String>) {
         let (mut found, mut unusable) = (Vec::new(), Vec::new());
-        for kind in [Kept::Machine, Kept::Recipe] {
+        for kind in [LibraryKind::Machine, LibraryKind::Recipe] {
             for (_, file, text) in SHIPPED.iter().filter(|(of, ..)| *of == kind) {
                 found.extend(entry_of(kind, None, file, (*text).to_owned()).ok());
             }
@@ -139,7 +138,7 @@ impl Library {
     }
 
     /// The paths of the person's files of a kind, in the order of their names.
-    fn own_files(&self, kind: Kept) -> Vec<PathBuf> {
+    fn own_files(&self, kind: LibraryKind) -> Vec<PathBuf> {
         let Some(folder) = &self.folder else { return Vec::new() };
         let listed = std::fs::read_dir(folder.join(kind.folder())).into_iter().flatten().flatten();
         let mut paths: Vec<PathBuf> = listed.map(|entry| entry.path()).collect();
@@ -162,8 +161,9 @@ impl Library {
         }
         let path = Path::new(wanted);
         if path.components().count() > 1 || path.exists() {
-            return read_entry(Kept::Recipe, path)
-                .or_else(|as_recipe| read_entry(Kept::Machine, path).map_err(|_| as_recipe));
+            return read_entry(LibraryKind::Recipe, path).or_else(|as_recipe| {
+                read_entry(LibraryKind::Machine, path).map_err(|_| as_recipe)
+            });
         }
         let held = entries.iter().map(|entry| stem(&entry.file)).collect::<Vec<_>>().join(", ");
         Err(LibraryError::Unknown { wanted: wanted.to_owned(), held })
@@ -174,7 +174,7 @@ impl Library {
     ///
     /// # Errors
     /// If there is no folder, another file has that name, or it cannot be written.
-    pub fn keep(&self, kind: Kept, file: &str, text: &str) -> Result<PathBuf, LibraryError> {
+    pub fn keep(&self, kind: LibraryKind, file: &str, text: &str) -> Result<PathBuf, LibraryError> {
         let folder = self.folder.as_ref().ok_or(LibraryError::NoFolder)?;
         if !is_file_name(file) {
             return Err(LibraryError::Name(file.to_owned()));
@@ -200,8 +200,8 @@ impl Library {
         let mut bundle = Bundle { version: Bundle::VERSION, ..Bundle::default() };
         for LibraryEntry { kind, file, text, .. } in chosen {
             let list = match kind {
-                Kept::Machine => &mut bundle.machines,
-                Kept::Recipe => &mut bundle.recipes,
+                LibraryKind::Machine => &mut bundle.machines,
+                LibraryKind::Recipe => &mut bundle.recipes,
             };
             list.push(FileText { file, text });
         }
@@ -213,9 +213,10 @@ impl Library {
     /// # Errors
     /// If another file has a name of one of them; then nothing is taken.
     pub fn take(&self, bundle: &Bundle) -> Result<Vec<PathBuf>, LibraryError> {
-        let machines = bundle.machines.iter().map(|entry| (Kept::Machine, entry));
-        let all: Vec<_> =
-            machines.chain(bundle.recipes.iter().map(|entry| (Kept::Recipe, entry))).collect();
+        let machines = bundle.machines.iter().map(|entry| (LibraryKind::Machine, entry));
+        let all: Vec<_> = machines
+            .chain(bundle.recipes.iter().map(|entry| (LibraryKind::Recipe, entry)))
+            .collect();
         for (kind, FileText { file, text }) in &all {
             let path = self.folder.as_ref().map(|folder| folder.join(kind.folder()).join(file));
             if let Some(path) = path.filter(|path| is_another(text, path)) {
@@ -238,8 +239,8 @@ impl LibraryEntry {
             return Err(LibraryError::OfTwoKinds { first, second, kinds });
         }
         let values = |text: &str| match self.kind {
-            Kept::Machine => Machine::from_ron(text).map(|machine| machine.to_ron()),
-            Kept::Recipe => Recipe::from_ron(text).map(|recipe| recipe.to_ron()),
+            LibraryKind::Machine => Machine::from_ron(text).map(|machine| machine.to_ron()),
+            LibraryKind::Recipe => Recipe::from_ron(text).map(|recipe| recipe.to_ron()),
         };
         let usable = |entry: &Self| {
             let path = entry.path.clone().unwrap_or_else(|| PathBuf::from(&entry.file));
@@ -265,7 +266,7 @@ pub fn copy_to(text: &str, path: &Path) -> Result<(), LibraryError> {
 /// # Errors
 /// If the file cannot be read, or something in it cannot be used.
 pub fn load_bundle(path: &Path) -> Result<Bundle, LoadError> {
-    let text = text_at("library", path)?;
+    let text = text_of("library", path)?;
     let invalid = |source| LoadError::Invalid { path: path.to_owned(), source };
     Bundle::from_ron(&text).map_err(invalid)
 }
@@ -275,31 +276,24 @@ fn is_another(text: &str, path: &Path) -> bool {
     path.symlink_metadata().is_ok() && std::fs::read(path).ok().as_deref() != Some(text.as_bytes())
 }
 
-fn text_at(what: &'static str, path: &Path) -> Result<String, LoadError> {
-    read_text(path).map_err(|error| match error {
-        TextError::Io(source) => LoadError::Unreadable { what, path: path.to_owned(), source },
-        TextError::TooLong(limit) => {
-            LoadError::TooLarge { what, path: path.to_owned(), of: "bytes", limit }
-        }
-    })
-}
-
-fn read_entry(kind: Kept, path: &Path) -> Result<LibraryEntry, LibraryError> {
-    let text = text_at(kind.word(), path)?;
+fn read_entry(kind: LibraryKind, path: &Path) -> Result<LibraryEntry, LibraryError> {
+    let text = text_of(kind.word(), path)?;
     let file = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let invalid = |source| LoadError::Invalid { path: path.to_owned(), source };
     Ok(entry_of(kind, Some(path.to_owned()), &file, text).map_err(invalid)?)
 }
 
 fn entry_of(
-    kind: Kept,
+    kind: LibraryKind,
     path: Option<PathBuf>,
     file: &str,
     text: String,
 ) -> Result<LibraryEntry, JobError> {
     let (name, notes) = match kind {
-        Kept::Machine => Machine::from_ron(&text).map(|machine| (machine.name, machine.notes))?,
-        Kept::Recipe => Recipe::from_ron(&text).map(|recipe| (recipe.name, recipe.notes))?,
+        LibraryKind::Machine => {
+            Machine::from_ron(&text).map(|machine| (machine.name, machine.notes))?
+        }
+        LibraryKind::Recipe => Recipe::from_ron(&text).map(|recipe| (recipe.name, recipe.notes))?,
     };
     Ok(LibraryEntry { kind, file: file.to_owned(), path, name, notes, text })
 }
@@ -312,12 +306,12 @@ pub fn renamed(entry: &LibraryEntry, name: &str) -> Result<String, LibraryError>
     let path = entry.path.clone().unwrap_or_else(|| PathBuf::from(&entry.file));
     let invalid = |source| LoadError::Invalid { path: path.clone(), source };
     match entry.kind {
-        Kept::Machine => {
+        LibraryKind::Machine => {
             let mut machine = Machine::from_ron(&entry.text).map_err(invalid)?;
             name.clone_into(&mut machine.name);
             Ok(machine.to_ron_over(&entry.text))
         }
-        Kept::Recipe => {
+        LibraryKind::Recipe => {
             let mut recipe = Recipe::from_ron(&entry.text).map_err(invalid)?;
             name.clone_into(&mut recipe.name);
             Ok(recipe.to_ron_over(&entry.text))
@@ -351,14 +345,14 @@ mod tests {
         let library = Library::in_folder(Some(folder.path().to_owned()));
         let text = renamed(&library.find("pa12").unwrap(), "our PA12").unwrap();
         assert!(text.contains("//"), "the comments go along");
-        let path = library.keep(Kept::Recipe, "ours.ron", &text).unwrap();
-        assert_eq!(library.keep(Kept::Recipe, "ours.ron", &text).unwrap(), path);
+        let path = library.keep(LibraryKind::Recipe, "ours.ron", &text).unwrap();
+        assert_eq!(library.keep(LibraryKind::Recipe, "ours.ron", &text).unwrap(), path);
         assert!(matches!(
-            library.keep(Kept::Recipe, "ours.ron", &format!("{text}\n")),
+            library.keep(LibraryKind::Recipe, "ours.ron", &format!("{text}\n")),
             Err(LibraryError::Taken(_))
         ));
         assert!(matches!(
-            library.keep(Kept::Recipe, "../x.ron", &text),
+            library.keep(LibraryKind::Recipe, "../x.ron", &text),
             Err(LibraryError::Name(_))
         ));
         let ours = library.find("ours").unwrap();

@@ -111,7 +111,7 @@ impl LoadedMesh {
             file: part.mesh.clone(),
             object: part.object.clone(),
             unit: part.unit,
-            sha256: scan_path::sha256_of_text(""),
+            sha256: scan_path::sha256(""),
             mesh: Arc::default(),
             topology: Arc::new(Topology::new(&Mesh::default())),
             health: HealthReport::default(),
@@ -265,18 +265,23 @@ fn clipped(name: &str) -> String {
     name.chars().take(LETTERS_SAID).chain(['…']).collect()
 }
 
+/// The text of a job, machine, recipe or library.
+pub(crate) fn text_of(what: &'static str, path: &Path) -> Result<String, LoadError> {
+    input_files::read_text(path).map_err(|error| match error {
+        TextError::Io(source) => LoadError::Unreadable { what, path: path.to_owned(), source },
+        TextError::TooLong(limit) => {
+            LoadError::TooLarge { what, path: path.to_owned(), of: "bytes", limit }
+        }
+    })
+}
+
 fn parse<T>(
     what: &'static str,
     path: &Path,
     from_ron: impl Fn(&str) -> Result<T, JobError>,
 ) -> Result<T, LoadError> {
-    let text = input_files::read_text(path).map_err(|error| match error {
-        TextError::Io(source) => LoadError::Unreadable { what, path: path.to_owned(), source },
-        TextError::TooLong(limit) => {
-            LoadError::TooLarge { what, path: path.to_owned(), of: "bytes", limit }
-        }
-    })?;
-    from_ron(&text).map_err(|source| LoadError::Invalid { path: path.to_owned(), source })
+    from_ron(&text_of(what, path)?)
+        .map_err(|source| LoadError::Invalid { path: path.to_owned(), source })
 }
 
 /// Reads and checks the mesh that a part of a job names; `folder` is that of the job.

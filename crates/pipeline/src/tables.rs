@@ -6,7 +6,7 @@ use crate::posed::Placed;
 use job::machine::{BuildTimes, Head, Lens};
 use job::{Machine, Placement, Recipe};
 use scan_path::{
-    HeadRow, Header, MadeFrom, MeltRow, PartRow, PlacementRow, SourceRow, TimesRow, sha256_of_text,
+    HeadRow, Header, MadeFrom, MeltRow, PartRow, PlacementRow, SourceRow, TimesRow, sha256,
 };
 
 /// The tables of a job, still without placements and layers.
@@ -36,10 +36,10 @@ pub(crate) fn header(loaded: &Loaded, exposures: &Exposures) -> Header {
 
 /// What a build is made from, as digests.
 pub(crate) fn made_from(loaded: &Loaded) -> MadeFrom {
-    let recipes = loaded.recipes.iter().map(|entry| SourceRow {
-        name: entry.file.clone(),
-        sha256: sha256_of_text(&entry.recipe.to_ron()),
-    });
+    let recipes = loaded
+        .recipes
+        .iter()
+        .map(|entry| SourceRow { name: entry.file.clone(), sha256: sha256(entry.recipe.to_ron()) });
     let mut meshes: Vec<SourceRow> = Vec::new();
     for mesh in &loaded.meshes {
         let row = SourceRow { name: mesh.file.clone(), sha256: mesh.sha256.clone() };
@@ -48,8 +48,8 @@ pub(crate) fn made_from(loaded: &Loaded) -> MadeFrom {
         }
     }
     MadeFrom {
-        job: sha256_of_text(&loaded.job.to_ron()),
-        machine: sha256_of_text(&loaded.machine.to_ron()),
+        job: sha256(loaded.job.to_ron()),
+        machine: sha256(loaded.machine.to_ron()),
         recipes: recipes.collect(),
         meshes,
     }

@@ -1,9 +1,6 @@
 //! What a vector file was made from, as digests: whoever has the files can tell whether they are still the same.
 
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
-use std::io::{self, Read};
 
 /// SHA-256 digests, lower-case hexadecimal, of everything that a build was made from.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -60,63 +57,24 @@ impl MadeFrom {
     }
 }
 
-/// SHA-256 of a text in lower-case hexadecimal.
-pub fn sha256_of_text(text: &str) -> String {
-    hex(&Sha256::digest(text))
-}
-
-/// SHA-256 in lower-case hexadecimal of all that a source gives.
-///
-/// # Errors
-/// Those of the source.
-pub fn sha256_of(source: &mut impl Read) -> io::Result<String> {
-    let mut digest = Sha256::new();
-    let mut buffer = vec![0; 1 << 16];
-    loop {
-        match source.read(&mut buffer) {
-            Ok(0) => return Ok(hex(&digest.finalize())),
-            Ok(length) => digest.update(&buffer[..length]),
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
-    }
-}
-
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut text, byte| {
-        let _ = write!(text, "{byte:02x}"); // writing to a `String` cannot fail
-        text
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// The example of FIPS 180-4's test vectors ("abc"), and one that takes more than a buffer: a million "a".
-    #[test]
-    fn digests_are_those_of_the_standard() {
-        let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
-        let million = "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0";
-        assert_eq!(sha256_of_text("abc"), abc);
-        assert_eq!(sha256_of(&mut &b"abc"[..]).unwrap(), abc);
-        assert_eq!(sha256_of(&mut &vec![b'a'; 1_000_000][..]).unwrap(), million);
-    }
+    use crate::sha256;
 
     #[test]
     fn what_changed_is_named() {
-        let row =
-            |name: &str, sum: &str| SourceRow { name: name.into(), sha256: sha256_of_text(sum) };
+        let row = |name: &str, sum: &str| SourceRow { name: name.into(), sha256: sha256(sum) };
         let then = MadeFrom {
-            job: sha256_of_text("job"),
-            machine: sha256_of_text("machine"),
+            job: sha256("job"),
+            machine: sha256("machine"),
             recipes: vec![row("pa12.ron", "24 W")],
             meshes: vec![row("cup.stl", "cup"), row("lid.stl", "lid")],
         };
         assert!(then.is_valid());
         assert!(then.changed_in(&then).is_empty());
         let mut now = then.clone();
-        now.machine = sha256_of_text("another");
+        now.machine = sha256("another");
         now.recipes[0] = row("pa12.ron", "26 W");
         now.meshes = vec![row("cup.stl", "cup"), row("plug.stl", "plug")];
         let changed = then.changed_in(&now);

@@ -1,7 +1,7 @@
 //! The manifest: the `manifest.json` entry of a vector file. See SPEC.md, "Manifest".
 
+use crate::digest::hex;
 use crate::header::Header;
-use crate::made_from::hex;
 use crate::stats::PathStats;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -105,11 +105,6 @@ impl Totals {
 /// Name of the entry of layer `index`.
 pub(crate) fn layer_entry(index: u32) -> String {
     format!("layers/{index:06}.bin")
-}
-
-/// SHA-256 in lower-case hexadecimal.
-pub(crate) fn sha256(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes))
 }
 
 /// The manifest's text: one line per layer, so that people and line-based tools can read it.

@@ -1,12 +1,13 @@
 //! Reading a vector file, layer by layer, without loading the rest.
 
 use crate::container::{Archive, ContainerError};
+use crate::digest::sha256;
 use crate::header::Header;
 use crate::layer::Layer;
 use crate::layer_bytes::{MAX_LAYER_BYTES, Malformed, layer_from_bytes};
 use crate::manifest::{
     LayerRow, MANIFEST_ENTRY, MAX_MANIFEST_BYTES, Manifest, ManifestError, PRIVATE_PREFIX, Totals,
-    layer_entry, parse_manifest, sha256,
+    layer_entry, parse_manifest,
 };
 use base::finding::LayerFault;
 use std::io::{self, Read, Seek};

@@ -1,11 +1,12 @@
 //! Writing a vector file: layers are encoded anywhere, in parallel, and pushed in order.
 
 use crate::container::{ArchiveWriter, Packed};
+use crate::digest::sha256;
 use crate::header::Header;
 use crate::layer::Layer;
 use crate::layer_bytes::{EncodeError, bytes_of_layer};
 use crate::manifest::{
-    LayerRow, MANIFEST_ENTRY, MAX_MANIFEST_BYTES, Totals, layer_entry, manifest_text, sha256,
+    LayerRow, MANIFEST_ENTRY, MAX_MANIFEST_BYTES, Totals, layer_entry, manifest_text,
 };
 use crate::stats::stats;
 use base::Finding;

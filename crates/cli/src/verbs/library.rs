@@ -3,7 +3,7 @@
 use crate::console::{json, line, whole};
 use crate::outcome::{Failure, Outcome};
 use clap::{Args, Subcommand};
-use pipeline::{Kept, Library, LibraryEntry, copy_to, load_bundle, renamed};
+use pipeline::{Library, LibraryEntry, LibraryKind, copy_to, load_bundle, renamed};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -87,7 +87,7 @@ fn list(library: &Library, as_json: bool) -> Result<Outcome, Failure> {
     }
     let stem = |entry: &LibraryEntry| entry.file.trim_end_matches(".ron").to_owned();
     let widest = entries.iter().map(|entry| stem(entry).chars().count()).max().unwrap_or(0);
-    for (kind, title) in [(Kept::Machine, "Machines"), (Kept::Recipe, "Recipes")] {
+    for (kind, title) in [(LibraryKind::Machine, "Machines"), (LibraryKind::Recipe, "Recipes")] {
         line(title);
         for entry in entries.iter().filter(|entry| entry.kind == kind) {
             let origin = if entry.path.is_some() { "yours" } else { "comes with the program" };

@@ -83,7 +83,7 @@ pub(crate) fn header_differs() -> Provoked {
 pub(crate) fn sources_changed() -> Provoked {
     verified(&block(), |_, header| {
         let made_from = header.made_from.as_mut().expect("digests");
-        made_from.machine = scan_path::sha256_of_text("another");
+        made_from.machine = scan_path::sha256("another");
     })
 }
 

@@ -5,7 +5,7 @@ use base::Point;
 use proptest::prelude::*;
 use scan_path::{
     Block, ExposureKind, ExposureRow, HeadRow, Header, Layer, MadeFrom, MeltRow, PartRow, Paths,
-    PlacementRow, RegionKind, SourceRow, TimesRow, VectorWriter, encode_layer, sha256_of_text,
+    PlacementRow, RegionKind, SourceRow, TimesRow, VectorWriter, encode_layer, sha256,
 };
 use std::io::Cursor;
 
@@ -66,10 +66,10 @@ pub(crate) fn header(layer_count: u32) -> Header {
 }
 
 fn made_from() -> MadeFrom {
-    let row = |name: &str| SourceRow { name: name.to_owned(), sha256: sha256_of_text(name) };
+    let row = |name: &str| SourceRow { name: name.to_owned(), sha256: sha256(name) };
     MadeFrom {
-        job: sha256_of_text("job"),
-        machine: sha256_of_text("machine"),
+        job: sha256("job"),
+        machine: sha256("machine"),
         recipes: vec![row("powder.ron")],
         meshes: vec![row("hinge.stl"), row("clip \"A\".3mf")],
     }
